@@ -116,24 +116,16 @@ def _bars(
         name: measure_columns(measure, {*first, *again}) for name, measure in measures.items()
     }
     flat = [column for names in columns.values() for column in names]
+    pours = [(design, pour) for design in designs for pour in design.pours]
     bars = [
         (*_bar(design, pour, bar), *_measured(bar.measures, columns))
-        for design in designs
-        for pour in design.pours
+        for design, pour in pours
         for bar in pour.bars
     ]
     later_rows = [
-        (
-            design.id,
-            pour.label,
-            pour.date,
-            later.bar,
-            later.day,
-            *_measured(later.measures, columns),
-        )
-        for design in designs
-        for pour in design.pours
-        for later in pour.later
+        (design.id, pour.label, pour.date, row.bar, row.day, *_measured(row.measures, columns))
+        for design, pour in pours
+        for row in pour.later
     ]
     return _table("bars", (*first, *flat), bars), _table("later", (*again, *flat), later_rows)
 

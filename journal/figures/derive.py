@@ -45,7 +45,10 @@ Value = TypeVar("Value")
 
 
 class RecipeFigures(Struct, frozen=True):
-    """All figures of one recipe for a batch of ``bars``: ``found[COST]``; ``made`` by name."""
+    """All figures of one recipe for a batch of ``bars``; ``figures[COST]`` is that of a spec.
+
+    ``made`` has them by name.
+    """
 
     variant: str
     bars: int
@@ -154,7 +157,8 @@ def derive_design(
 ) -> tuple[DesignFigures, tuple[Problem, ...]]:
     """All figures of one design, and the problems that they found.
 
-    ``models`` False leaves out the estimates; ``ask`` caches slow pure functions.
+    ``models`` False leaves out the estimates. ``ask`` calls slow pure functions, or takes their
+    results from a cache.
     """
     settings, shelf, problems = notebook.settings, notebook.shelf, list[Problem]()
 

@@ -86,8 +86,8 @@ def derive_notebook(
     Takes:  notebook   as it is cut for its edition
             summaries  of the figures of its designs
             rates      how fast all of the studio's pots cooled
-            orders     plans that are known; None derives all of them
-            ask        caches slow pure functions
+            orders     plans that are derived already; None derives all of them
+            ask        calls slow pure functions, or takes their results from a cache
     """
     own = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 # A half year, by way of a month and a season: how long a bar may lie before it is used.
 HORIZONS_DAY = (30.0, 90.0, 180.0)
-# With fewer observations the width at the pour is taken as 0 and not fitted.
+# With fewer observations the width at the pour is assumed to be 0 and not fitted.
 START_FITTED_FROM = 3
-# Colour that is seen a quarter of an hour after the pour ran, it did not creep.
+# Colour that shows within a quarter of an hour of the pour has run, not crept.
 EARLIEST_DAY = 0.01
 
 BleedMethod = Literal["photo", "ruler"]
@@ -162,14 +162,15 @@ def _through_zero(days: Sequence[float], widths: Sequence[float]) -> float:
 def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     """Start and growth at the least sum of squares, both 0 or above.
 
-    start = s cos(turn), a = s sin(turn) / sqrt(latest): for a given turn the
-    width is linear in s, so a scan and a golden-section search over the
-    quarter circle find the least whatever the start.
+    With start = s cos(turn) and a = s sin(turn) / sqrt(latest) the width is linear in s for
+    a given turn. A grid and a golden-section search over the quarter circle find the least
+    without a starting value.
     """
     latest = max(days)
     shares = tuple(d / latest for d in days)
 
     def scale_and_error(turn: float) -> tuple[float, float]:
+        """The best s for a turn, and the sum of squares that it leaves."""
         start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
         shape = [math.sqrt(start + growth * x) for x in shares]
         scale = math.fsum(f * w for f, w in zip(shape, widths, strict=True)) / math.fsum(

@@ -65,7 +65,13 @@ _EXPLANATIONS = tomllib.loads(Path(__file__).with_name("explanations.toml").read
 def methods_of(figure: str) -> tuple[MethodText, ...]:
     """The explanations of a figure, as ``explanations.toml`` has them."""
     return tuple(
-        MethodText(**{**entry, "facts": tuple(entry["facts"].items())})
+        MethodText(
+            entry["anchor"],
+            entry["name"],
+            entry["formula"],
+            entry["says"],
+            tuple(entry["facts"].items()),
+        )
         for entry in _EXPLANATIONS[figure]["methods"]
     )
 
@@ -111,12 +117,12 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     chapter: str = ""
     rank: int = 0
 
-    def of(self, on: Context) -> Figure[Value]:
+    def of(self, context: Context) -> Figure[Value]:
         """The figure; without a value, but with the reason, where its inputs are impossible,
         such as a relief of no depth."""
         notes = FigureBuilder(self.name)
         try:
-            value = self.derive(on, notes)
+            value = self.derive(context, notes)
         except FigureError as error:
             return self.without((MissingInput(self.name, str(error)),))
         anchor = self.methods[0].anchor

@@ -46,7 +46,7 @@ class PieceFigures(Struct, frozen=True):
 
     @property
     def had_each(self) -> int:
-        """Casts that the most used of them has had, taken in turn."""
+        """Casts that the most used of them has had, if they are cast on in turn."""
         return -(-(self.before + self.poured) // self.alike)
 
     @property
@@ -161,9 +161,9 @@ def _bars_each(shelf: Shelf, mould: str | None) -> int:
     return (record.bars_each or 1) if record is not None else 1
 
 
-def _piece(on: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
-    """Casts and fit of one piece that is on the shelf, by its casts in the pours written up."""
-    shelf, name, poured = on
+def _piece(context: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
+    """Casts and fit of one piece on the shelf; ``context`` has its id and its casts in pours."""
+    shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, count_on_hand(piece.on_hand) or 1)
     before = piece.casts_before or 0

@@ -141,7 +141,7 @@ def derive_layers(case: RecipeContext, notes: FigureBuilder) -> RecipeMasses:
 
 
 def base_density(case: RecipeContext, base: str) -> tuple[float, float, bool]:
-    """Density of a base, low and high in g/mL, and whether the usual range was taken for it."""
+    """Density of a base, low and high in g/mL; True if that is the usual range, for want of one."""
     record = case.shelf.bases.get(base)
     if record is not None and record.density is not None:
         return (*record.density, False)
@@ -404,7 +404,7 @@ def recipe_masses(case: RecipeContext) -> RecipeMasses:
     return masses
 
 
-def layer_json(layer: LayerFigures) -> dict[str, Any]:
+def _layer_json(layer: LayerFigures) -> dict[str, Any]:
     """One layer: masses, oils and colours."""
     block: dict[str, Any] = {
         **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
@@ -485,7 +485,7 @@ LAYERS = FigureSpec(
             pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
             for pot in masses.pots
         },
-        "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
+        "layers": lambda masses: {layer.name: _layer_json(layer) for layer in masses.layers},
     },
     tables=(
         TableSpec("layers",

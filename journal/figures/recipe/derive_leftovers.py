@@ -131,53 +131,66 @@ def draw_leftovers(
     pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
     draws: list[LeftoverDraw] = []
     for name, record, there_g in _on_shelf(shelf, used_up_g):
-        assert record.base is not None
-        shares, scent = record.base.shares, record.scented
         tint = None if record.colourant is None else _first_jar(shelf, record.colourant)
-        oil = None if scent is None else scent.oil
-        limit = _limit(shelf, oil)
+        scent = record.scented
+        limit = None if scent is None else _limit(shelf, scent.oil)
         for pot in pots:
-            # A limit of nothing: the oil belongs into no bar.
-            if limit == 0 or (tint is not None and tint not in pot.colourants):
-                continue
-            room_g = math.inf
-            if scent is not None:
-                if scent.oil not in pot.oils:
-                    continue
-                room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
-            unlimited_g = mass_to_draw_g(pot.wanted_g, shares, there_g)
-            mass_g = mass_to_draw_g(pot.wanted_g, shares, min(there_g, room_g))
-            if not mass_g:
-                continue
-            there_g -= mass_g
-            drawn = tuple((base, mass_g * share) for base, share in shares if share > 0)
-            for base, part_g in drawn:
-                pot.wanted_g[base] = max(0.0, pot.wanted_g[base] - part_g)
-            oil_g = 0.0 if scent is None else mass_g * scent.concentration
-            used = None
-            if limit is not None:
-                pot.layers = {
-                    layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
-                    for layer, one in pot.layers.items()
-                }
-                used = max(one.used for one in pot.layers.values())
-            held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
-            draws.append(
-                LeftoverDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
+            suits = (tint is None or tint in pot.colourants) and (
+                scent is None or scent.oil in pot.oils
             )
+            # A limit of nothing: the oil belongs into no bar.
+            if not suits or limit == 0:
+                continue
+            draw = _draw(pot, name, record, limit, there_g)
+            if draw is not None:
+                there_g -= draw.mass_g
+                draws.append(draw)
     return tuple(draws)
+
+
+def _draw(
+    pot: _PotToFill, name: str, leftover: Leftover, limit: float | None, there_g: float
+) -> LeftoverDraw | None:
+    """Draw as much of a leftover into a pot that it suits as the pot can take.
+
+    Takes:  limit    that of the leftover's oil; None without one
+            there_g  what there is of the leftover
+    Gives:  the draw, which the pot then has; None if the pot takes nothing
+    """
+    assert leftover.base is not None
+    shares, scent = leftover.base.shares, leftover.scented
+    room_g = math.inf
+    if scent is not None:
+        room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
+    unlimited_g = mass_to_draw_g(pot.needed_g, shares, there_g)
+    mass_g = mass_to_draw_g(pot.needed_g, shares, min(there_g, room_g))
+    if not mass_g:
+        return None
+    bases_g = tuple((base, mass_g * share) for base, share in shares if share > 0)
+    for base, base_g in bases_g:
+        pot.needed_g[base] = max(0.0, pot.needed_g[base] - base_g)
+    oil, oil_g = (None, 0.0) if scent is None else (scent.oil, mass_g * scent.concentration)
+    used = None
+    if limit is not None:
+        pot.layers = {
+            layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
+            for layer, one in pot.layers.items()
+        }
+        used = max(one.used for one in pot.layers.values())
+    held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
+    return LeftoverDraw(pot.line, name, pot.pot, mass_g, bases_g, oil, oil_g, used, held_back_g)
 
 
 class _PotToFill(Struct):
     """A pot of an order while leftovers are drawn into it.
 
-    ``wanted_g`` is the base that is still to be melted, ``layers`` its layers with the
+    ``needed_g`` is the base that is still to be melted, ``layers`` its layers with the
     share of their limits that is used so far.
     """
 
     line: int
     pot: str
-    wanted_g: dict[str, float]
+    needed_g: dict[str, float]
     colourants: set[str]
     oils: set[str]
     layers: dict[str, ScentedLayer]
@@ -232,16 +245,16 @@ def _pour_left(
 def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
     """A pot before anything is drawn; what is cast from a leftover already needs no base."""
     layers = [line.masses.layer(name) for name in pot.layers]
-    wanted_g: dict[str, float] = {}
+    needed_g: dict[str, float] = {}
     for layer in layers:
         if layer.leftover is None:
             for base, melt_g in layer.bases:
-                wanted_g[base] = wanted_g.get(base, 0.0) + melt_g
+                needed_g[base] = needed_g.get(base, 0.0) + melt_g
     colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
     return _PotToFill(
         line=line.line,
         pot=pot.name,
-        wanted_g=wanted_g,
+        needed_g=needed_g,
         colourants={_first_jar(shelf, name) for name in colours},
         oils={oil.oil for layer in layers for oil in layer.fragrances},
         layers={
@@ -289,9 +302,9 @@ def amount_of(record: Leftover) -> float | None:
     return None
 
 
-def _limit(shelf: Shelf, oil: str | None) -> float | None:
+def _limit(shelf: Shelf, oil: str) -> float | None:
     """The oil's limit on the shelf, if it has one."""
-    record = shelf.fragrances.get(oil or "")
+    record = shelf.fragrances.get(oil)
     return record.limit if record is not None else None
 
 

@@ -123,7 +123,7 @@ def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
         ("colour", _sum(_dosed_cost(case, masses, "colourants", notes))),
         ("additives", _sum(_dosed_cost(case, masses, "additives", notes))),
         ("packaging", _sum(_packaging_cost(case, notes))),
-        ("tools", _tools_cost(case, cut, notes)),
+        ("tools", _sum(_tools_cost(case, cut, notes))),
         ("labour", _labour(case, notes)),
     )
     settings = case.settings
@@ -147,11 +147,8 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     return material_cost(quantity, unit_price(price.amount, price.quantity))
 
 
-def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
-    """Base that a layer uses up: what stays and its share of what the jug keeps.
-
-    What is poured over and scraped back is left, not used.
-    """
+def _base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
+    """Base that a layer uses up: what stays in the bars, and its share of what the jug keeps."""
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     stays_g = pot.melt_g - pot.left_g
@@ -170,7 +167,7 @@ def _base_cost(
 ) -> Iterator[Fraction | None]:
     """The cost of each base of each layer."""
     for layer in masses.layers:
-        used = base_used_g(case, layer, masses)
+        used = _base_used_g(case, layer, masses)
         for base, melt_g in layer.bases:
             price = case.shelf.bases[base].price
             cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
@@ -225,33 +222,38 @@ def _packaging_cost(case: RecipeContext, notes: FigureBuilder) -> Iterator[Fract
             yield Fraction(record.price) * case.bars / (record.each or 1)
 
 
-def _tools_cost(case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder) -> Fraction | None:
-    """The wear of the mould and the mat."""
-    name = case.recipe.mould
-    mould = case.shelf.moulds.get(name or "")
-    total: Fraction | None = None
+def _tools_cost(
+    case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
+    """The wear of the mould, and of the mat if the recipe has one."""
+    part = "cost of tools"
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    bars_each = 1
     if mould is None:
-        notes.lacks("mould", "cost of tools")
+        notes.lacks("mould", part)
+        yield None
     else:
-        lacking = [key for key in ("price", "life", "cavities") if getattr(mould, key) is None]
-        for key in lacking:
-            notes.lacks(f"moulds/{name}: {key}", "cost of tools")
-        if mould.price is not None and mould.life and mould.cavities:
-            bars_a_pour = mould.cavities * (mould.bars_each or 1)
-            total = mould_wear(mould.price, mould.life, bars_a_pour) * case.bars
+        for key in ("price", "life", "cavities"):
+            if getattr(mould, key) is None:
+                notes.lacks(f"moulds/{case.recipe.mould}: {key}", part)
+        bars_each = mould.bars_each or 1
+        if mould.price is None or not mould.life or not mould.cavities:
+            yield None
+        else:
+            yield mould_wear(mould.price, mould.life, mould.cavities * bars_each) * case.bars
     mat = case.shelf.mats.get(case.recipe.mat or "")
     if mat is None:
-        return total
+        return
     for key in ("price", "life"):
         if getattr(mat, key) is None:
-            notes.lacks(f"mats/{case.recipe.mat}: {key}", "cost of tools")
+            notes.lacks(f"mats/{case.recipe.mat}: {key}", part)
     if cut is None or cut.count == 0:
-        notes.lacks("a cut plan of the mat", "cost of tools")
-        return None
-    if mat.price is None or not mat.life or total is None:
-        return None
-    bars_a_cast = mould.bars_each or 1 if mould is not None else 1
-    return total + mat_wear(mat.price, cut.count, mat.life, bars_a_cast) * case.bars
+        notes.lacks("a cut plan of the mat", part)
+        yield None
+    elif mat.price is None or not mat.life:
+        yield None
+    else:
+        yield mat_wear(mat.price, cut.count, mat.life, bars_each) * case.bars
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:

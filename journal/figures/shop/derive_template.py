@@ -41,13 +41,13 @@ class TemplateFigures(Struct, frozen=True):
 
 
 def _template(
-    on: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
+    context: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
 ) -> TemplateFigures | None:
-    """The piece of one mat for one mould, cut as ``trim`` says.
+    """The piece of one mat for one mould, both by their ids on the shelf, cut by a trim.
 
     A motif has an up: a piece with one is not laid on its side to save silicone.
     """
-    shelf, mat, mould, trim = on
+    shelf, mat, mould, trim = context
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
         notes.lacks(f"moulds/{mould}: face")
