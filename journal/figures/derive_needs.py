@@ -14,7 +14,7 @@ from typing import Literal
 from msgspec import Struct, convert
 from msgspec.structs import replace
 
-from journal.figures.day.derive_order import ORDER_PARTS
+from journal.figures.common.spec import parts_of
 from journal.figures.recipe import base_properties as usual
 from journal.figures.recipe.fragrance import HEAVIEST_OIL_G_ML
 from journal.figures.registry import FIGURES
@@ -98,7 +98,7 @@ def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
 
 
 _LISTED = tuple(_listed_keys())
-_PARTS = (*(part for spec in FIGURES for part in spec.parts), *ORDER_PARTS)
+_PARTS = (*(part for spec in FIGURES for part in spec.parts), *parts_of("order"))
 
 KEYS: tuple[Key, ...] = (
     *(key for kind, row in KINDS.items() for key in _of_kind(kind, row.record)),
