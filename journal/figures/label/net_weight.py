@@ -229,12 +229,12 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     if deviation is None:
         why.append("no 95 % limit: it needs two weighed bars")
     else:
-        spread = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
-        rate_uncertainty = 0.0
+        spread_g = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
+        of_rate_g = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)
-            rate_uncertainty = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
-        lower = mean - math.hypot(spread, rate_uncertainty)
+            of_rate_g = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
+        lower = mean - math.hypot(spread_g, of_rate_g)
     return NetWeight(
         bars=len(bars),
         mean_g=math.fsum(days[0].weight_g for days in bars) / len(bars),

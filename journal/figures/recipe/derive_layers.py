@@ -29,7 +29,11 @@ from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Lay
 
 
 class FragranceFigures(Struct, frozen=True):
-    """One oil in one layer. Shares are fractions; ``dose_text`` is the dose as written."""
+    """One oil in one layer of a batch.
+
+    Shares and the limit are fractions of the whole; ``load`` is the mass of oil over that of
+    base. ``rough`` tells that the dose was in drops.
+    """
 
     oil: str
     volume_ml: float | None

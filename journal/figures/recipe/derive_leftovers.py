@@ -81,7 +81,7 @@ class OrderLineMasses(Struct, frozen=True):
     masses: RecipeMasses
 
 
-def derive_left(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
+def derive_leftovers(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
     """What every pot of a batch leaves: base, colour and scent."""
     masses = recipe_masses(case)
     waste = case.settings.waste
@@ -329,7 +329,7 @@ def _pot_rows(pots: tuple[PotLeft, ...]) -> Iterator[TableRow]:
 
 
 LEFTOVERS = FigureSpec(
-    name="leftovers", kind="computed", derive=derive_left,
+    name="leftovers", kind="computed", derive=derive_leftovers,
     chapter="Selling", rank=1, methods=methods_of("leftovers"),
     blocks={"leftovers": lambda pots: {left.pot: _left_json(left) for left in pots}},
     empty={},

@@ -258,10 +258,12 @@ def _tools_cost(
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
     """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
-    own = [bar.measures["tidy"] for bar in design.bars
-           if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
-    minutes = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
-    return [value for value in minutes if isinstance(value, float | int)]
+    timed = [
+        (bar.variant, minutes)
+        for bar in design.bars
+        if isinstance(minutes := bar.measures.get("tidy"), float | int)
+    ]
+    return [minutes for name, minutes in timed if name == variant] or [m for _, m in timed]
 
 
 def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
