@@ -54,7 +54,7 @@ from journal.figures.derive import (
     BleedWidthsByDesign,
     DesignFigures,
     FiguresSummary,
-    derive_with_problems,
+    derive_design,
     figures_summary,
     names_are_on_shelf,
 )
@@ -251,10 +251,10 @@ class Pipeline:
         self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
     ) -> tuple[bytes, FiguresRow]:
         design = notebook.designs[name]
-        found, problems = derive_with_problems(
-            notebook, design, photo_widths=widths.get(name, {}), ask=self._memo
+        found, problems = derive_design(
+            notebook, design, photo_widths=widths.get(name), ask=self._memo
         )
-        summary = figures_summary(notebook.settings, notebook.shelf, design, found)
+        summary = figures_summary(notebook, design, found)
         return encode(found), FiguresRow(summary, problems)
 
     def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:

@@ -55,8 +55,8 @@ def kept_values(content: Path, modelled: Collection[str] = ()) -> Iterator[Kept]
     for name, design in notebook.designs.items():
         yield f"designs/{name}", Design, design
         yield f"designs/{name} summary", DesignSummary, notebook.summaries[name]
-        figures = derive_design(settings, shelf, design, [], models=name in modelled)
-        summaries[name] = figures_summary(settings, shelf, design, figures)
+        figures = derive_design(notebook, design, models=name in modelled)[0]
+        summaries[name] = figures_summary(notebook, design, figures)
         yield f"designs/{name} figures", DesignFigures, figures
         yield f"designs/{name} figures summary", FiguresSummary, summaries[name]
         results = compact_results(design_results(settings, shelf, design))

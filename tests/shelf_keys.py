@@ -126,6 +126,9 @@ class Noted:
         self._record, self._key, self._seen = record, key, seen
 
     def __getattr__(self, name: str) -> Any:
+        own = type(self._record).__dict__.get(name)
+        if isinstance(own, property):  # worked out of keys, which are noted in their turn
+            return property.__get__(own, self)
         self._seen.add((*self._key, "measures" if name == "all_measures" else name))
         return getattr(self._record, name)
 

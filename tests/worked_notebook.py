@@ -184,4 +184,4 @@ def read(
 def leaf(notebook: Notebook) -> DesignFigures:
     """The figures of its one design."""
     design = notebook.designs["leaf"]
-    return derive_design(notebook.settings, notebook.shelf, design, [], models=False)
+    return derive_design(notebook, design, models=False)[0]

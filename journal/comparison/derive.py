@@ -22,7 +22,6 @@ from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.trials import Stratum
 from journal.errors import QuantityError
-from journal.figures.common.spec import FigurePart, MethodText
 from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
@@ -561,36 +560,3 @@ def compact_answer(answer: CrossDesignResults) -> CrossDesignResults:
         for entry in answer.results
     )
     return replace(answer, results=results)
-
-
-COMPARISON = MethodText(
-    "comparison",
-    "Variants compared",
-    "p by exact permutation of the labels within pots or days",
-    "What is changed bar by bar (trim, piece) is compared within pots. What is changed with the"
-    " pot has one value a pot, the median of its bars. The question's measure decides, on pours"
-    " since it was asked; all else is a look, and is made harder to pass for every look on the"
-    " page (Holm). The difference is the second named less the first.",
-    (
-        ("Source", "Fisher 1935; Mann & Whitney 1947; Hodges & Lehmann 1963; Newcombe 1998; Holm"
-         " 1979."),
-        ("Verdicts", "“Better”: enough was poured, adjusted p at most 0.05, and the difference is"
-         " worth the name. “No difference worth the name”: the 90 % interval lies within it."
-         " “Leaning”: p at most 0.20. Else “too few”, with how many more would tell."),
-        ("Ends", "Two things changed together cannot be told apart; the page says so."),
-    ),
-)  # fmt: skip
-
-KEPT = MethodText(
-    "kept",
-    "Bars kept",
-    "kept = bars fit to sell / bars judged",
-    "With Wilson's 95 % interval; bars poured and not judged are counted beside it.",
-    (("Source", "Wilson 1927; Newcombe 1998, method 3."),),
-)  # fmt: skip
-
-COMPARISON_PARTS = (
-    FigurePart("variants compared", "comparisons",
-         "settings.measures settings.measures.* settings.measures.*.of "
-         "settings.measures.*.matters"),
-)  # fmt: skip

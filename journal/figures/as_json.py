@@ -56,12 +56,12 @@ def blocks_of(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[tuple
 def missing_of(figures: DesignFigures) -> tuple[MissingInput, ...]:
     """The missing inputs of all figures of a design, each once."""
     recipes = (figures.recipe, *figures.variants.values())
-    found = [entry for recipe in recipes for entry in recipe.missing]
+    missing = [entry for recipe in recipes for entry in recipe.missing]
     for spec in OF_DESIGN:
-        found += (*figures[spec].missing, *_whys(spec, figures[spec]))
+        missing += (*figures[spec].missing, *_whys(spec, figures[spec]))
     for spec in OF_RECIPE:
-        found += (entry for recipe in recipes for entry in _whys(spec, recipe[spec]))
-    return tuple(dict.fromkeys(found))
+        missing += (entry for recipe in recipes for entry in _whys(spec, recipe[spec]))
+    return tuple(dict.fromkeys(missing))
 
 
 def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[MissingInput]:

@@ -47,26 +47,26 @@ def figure_tables(
             only                       ids of designs; none: all
     Gives:  tables; those without rows have their columns all the same
     """
-    wanted = set(only)
-    found = [
-        (notebook.designs[name], one)
-        for name, one in figures.designs.items()
-        if not wanted or name in wanted
+    ids = set(only)
+    chosen = [
+        (notebook.designs[name], own)
+        for name, own in figures.designs.items()
+        if not ids or name in ids
     ]
     measures = notebook.settings.all_measures()
     return (
-        _table("designs", _DESIGNS, (_design(design, one) for design, one in found)),
+        _table("designs", _DESIGNS, (_design(design, own) for design, own in chosen)),
         *(
             _table(
                 columns.table,
                 ("design", *["variant"] * columns.by_variant, *columns.columns.split()),
-                (row for design, one in found for row in _rows(spec, columns, design, one)),
+                (row for design, own in chosen for row in _rows(spec, columns, design, own)),
             )
             for spec in (*OF_RECIPE, *OF_DESIGN)
             for columns in spec.tables
         ),
-        *_bars([design for design, _ in found], measures),
-        _table("missing", ("design", "figure", "needs"), _missing(found)),
+        *_bars([design for design, _ in chosen], measures),
+        _table("missing", ("design", "figure", "needs"), _missing(chosen)),
         _table("pieces", _PIECES, _pieces(notebook, pieces)),
     )
 
@@ -84,8 +84,8 @@ def _rows(
 ) -> Iterator[TableRow]:
     """The rows of a design, or those of its recipe as written and of each variant."""
     recipes = {AS_WRITTEN: figures.recipe, **(figures.variants if columns.by_variant else {})}
-    for name, made in recipes.items() if spec in OF_RECIPE else [("", figures)]:
-        value = made[spec].value
+    for name, figures_of in recipes.items() if spec in OF_RECIPE else [("", figures)]:
+        value = figures_of[spec].value
         for row in columns.rows(value) if value is not None else ():
             yield (design.id, *[name] * columns.by_variant, *row)
 
@@ -115,61 +115,53 @@ def _bars(
     columns = {
         name: measure_columns(measure, {*first, *again}) for name, measure in measures.items()
     }
-    flat = [column for own in columns.values() for column in own]
+    flat = [column for names in columns.values() for column in names]
+    pours = [(design, pour) for design in designs for pour in design.pours]
     bars = [
         (*_bar(design, pour, bar), *_measured(bar.measures, columns))
-        for design in designs
-        for pour in design.pours
+        for design, pour in pours
         for bar in pour.bars
     ]
-    looks = [
-        (
-            design.id,
-            pour.label,
-            pour.date,
-            later.bar,
-            later.day,
-            *_measured(later.measures, columns),
-        )
-        for design in designs
-        for pour in design.pours
-        for later in pour.later
+    later_rows = [
+        (design.id, pour.label, pour.date, row.bar, row.day, *_measured(row.measures, columns))
+        for design, pour in pours
+        for row in pour.later
     ]
-    return _table("bars", (*first, *flat), bars), _table("later", (*again, *flat), looks)
+    return _table("bars", (*first, *flat), bars), _table("later", (*again, *flat), later_rows)
 
 
 def _bar(design: Design, pour: Pour, bar: Bar) -> TableRow:
     """The row of a bar without its measures."""
     recipe = next((v.recipe for v in design.variants if v.name == bar.variant), design.recipe)
     poured = {**pour.poured_c, **bar.poured_c}
-    said = "; ".join(f"{layer} {value:.4g}" for layer, value in poured.items())
+    temperatures = "; ".join(f"{layer} {value:.4g}" for layer, value in poured.items())
     return (
         design.id, pour.label, pour.date, pour.room_c, bar.bar, bar.variant,
-        bar.piece or recipe.piece, said or None, bar.note or None,
+        bar.piece or recipe.piece, temperatures or None, bar.note or None,
     )  # fmt: skip
 
 
-def measure_columns(measure: Measure, taken: Iterable[str] = ()) -> tuple[str, ...]:
+def measure_columns(measure: Measure, reserved: Iterable[str] = ()) -> tuple[str, ...]:
     """The columns of a measure: its name with its unit; three for a colour."""
     if measure.kind == "colour":
         return tuple(f"{measure.name}_{part}" for part in ("l", "a", "b"))
     unit = measure.unit.replace(" ", "_")
     name = f"{measure.name}_{unit}" if unit else measure.name
-    return (f"measure_{name}",) if name in set(taken) else (name,)
+    return (f"measure_{name}",) if name in set(reserved) else (name,)
 
 
 def _measured(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -> TableRow:
     """The cells of all measures; empty cells for a measure that was not taken."""
     cells: list[Cell] = []
-    for name, own in columns.items():
+    for name, names in columns.items():
         value = measures.get(name)
-        cells.extend(value if isinstance(value, tuple) else (value,) * len(own))
+        cells.extend(value if isinstance(value, tuple) else (value,) * len(names))
     return tuple(cells)
 
 
-def _missing(found: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
+def _missing(designs: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
     """A row for each missing input of a figure."""
-    for design, figures in found:
+    for design, figures in designs:
         for entry in missing_of(figures):
             yield (design.id, entry.figure, entry.needs)
 
@@ -183,14 +175,14 @@ _PIECES = (
 def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> Iterator[TableRow]:
     """A row for each piece on the shelf."""
     for name, figure in pieces.items():
-        found, record = figure.value, notebook.shelf.pieces[name]
-        assert found is not None
+        piece, record = figure.value, notebook.shelf.pieces[name]
+        assert piece is not None
         entry = notebook.shelf.written["pieces"][name]
-        casts = found.casts
+        casts = piece.casts
         yield (
             name, record.name, record.mat, record.mould,
-            str(entry["trim"]) if "trim" in entry else None, found.alike,
-            *(found.size_mm or (None, None)), found.before, found.poured,
-            found.before + found.poured, None if casts is None else casts.left,
-            found.had_each, found.left_each, ", ".join(fit.mould for fit in found.fits),
+            str(entry["trim"]) if "trim" in entry else None, piece.alike,
+            *(piece.size_mm or (None, None)), piece.before, piece.poured,
+            piece.before + piece.poured, None if casts is None else casts.left,
+            piece.had_each, piece.left_each, ", ".join(fit.mould for fit in piece.fits),
         )  # fmt: skip

@@ -45,7 +45,10 @@ Value = TypeVar("Value")
 
 
 class RecipeFigures(Struct, frozen=True):
-    """All figures of one recipe for a batch of ``bars``: ``found[COST]``; ``made`` by name."""
+    """All figures of one recipe for a batch of ``bars``; ``figures[COST]`` is that of a spec.
+
+    ``made`` has them by name.
+    """
 
     variant: str
     bars: int
@@ -104,13 +107,9 @@ class AllFigures:
     summaries: Mapping[str, FiguresSummary]
 
 
-# A design's figures and the problems found while deriving them.
-DesignFiguresWithProblems = tuple[DesignFigures, tuple[Problem, ...]]
-
 # Widths of bleeds measured in photos, by design.
 BleedWidthsByDesign = Mapping[str, BleedWidthsByBar]
 NO_PHOTO_WIDTHS: BleedWidthsByDesign = {}
-NO_PHOTO_WIDTHS_OF_BARS: BleedWidthsByBar = {}
 
 
 def derive_figures(
@@ -125,37 +124,12 @@ def derive_figures(
     summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
         if names_are_on_shelf(notebook.shelf, design):
-            widths = photo_widths.get(name, {})
-            designs[name], own = derive_with_problems(
-                notebook, design, models=models, photo_widths=widths
+            designs[name], of_design = derive_design(
+                notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
-            summaries[name] = figures_summary(
-                notebook.settings, notebook.shelf, design, designs[name]
-            )
-            problems.extend(own)
+            summaries[name] = figures_summary(notebook, design, designs[name])
+            problems.extend(of_design)
     return AllFigures(designs, tuple(sorted(set(problems))), summaries)
-
-
-def derive_with_problems(
-    notebook: Notebook,
-    design: Design,
-    *,
-    models: bool = True,
-    photo_widths: BleedWidthsByBar = NO_PHOTO_WIDTHS_OF_BARS,
-    ask: Memo = in_process_memo,
-) -> DesignFiguresWithProblems:
-    """One design's figures, and the problems found; ``ask`` caches slow pure functions."""
-    problems: list[Problem] = []
-    found = derive_design(
-        notebook.settings,
-        notebook.shelf,
-        design,
-        problems,
-        models=models,
-        photo_widths=photo_widths,
-        ask=ask,
-    )
-    return found, tuple(problems)
 
 
 def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
@@ -174,16 +148,19 @@ def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
 
 
 def derive_design(
-    settings: Settings,
-    shelf: Shelf,
+    notebook: Notebook,
     design: Design,
-    problems: list[Problem],
     *,
     models: bool = True,
-    photo_widths: BleedWidthsByBar = NO_PHOTO_WIDTHS_OF_BARS,
+    photo_widths: BleedWidthsByBar | None = None,
     ask: Memo = in_process_memo,
-) -> DesignFigures:
-    """All figures of one design; problems that they find are added to ``problems``."""
+) -> tuple[DesignFigures, tuple[Problem, ...]]:
+    """All figures of one design, and the problems that they found.
+
+    ``models`` False leaves out the estimates. ``ask`` calls slow pure functions, or takes their
+    results from a cache.
+    """
+    settings, shelf, problems = notebook.settings, notebook.shelf, list[Problem]()
 
     def recipe_of(variant: Variant) -> RecipeFigures:
         """The figures of one recipe, for the batch that it was written for."""
@@ -197,19 +174,17 @@ def derive_design(
         for one in design.variants
     }
     case = RecipeContext(
-        settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths,
+        settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths or {},
         dict(recipe.made),
     )  # fmt: skip
     own = {spec.name: case.figure(spec) for spec in OF_DESIGN}
-    return DesignFigures(design.id, recipe, variants, own)
+    return DesignFigures(design.id, recipe, variants, own), tuple(problems)
 
 
-def figures_summary(
-    settings: Settings, shelf: Shelf, design: Design, figures: DesignFigures
-) -> FiguresSummary:
+def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) -> FiguresSummary:
     """The summary of a design's figures."""
-    recipe = figures.recipe
-    case = RecipeContext(settings, shelf, design, design.as_written, recipe.bars)
+    settings, recipe = notebook.settings, figures.recipe
+    case = RecipeContext(settings, notebook.shelf, design, design.as_written, recipe.bars)
     return FiguresSummary(
         oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
         drafted=recipe[LABEL].value is not None,

@@ -86,8 +86,8 @@ def derive_notebook(
     Takes:  notebook   as it is cut for its edition
             summaries  of the figures of its designs
             rates      how fast all of the studio's pots cooled
-            orders     plans that are known; None derives all of them
-            ask        caches slow pure functions
+            orders     plans that are derived already; None derives all of them
+            ask        calls slow pure functions, or takes their results from a cache
     """
     own = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
@@ -111,9 +111,9 @@ def _forecasts(
         if summary.forecast is None:
             continue
         own = len(summary.rates) >= OWN_RUNS
-        found = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
-        if found is not None:
-            yield name, DesignForecast(found, own)
+        forecast = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
+        if forecast is not None:
+            yield name, DesignForecast(forecast, own)
 
 
 def _plans(
@@ -137,5 +137,5 @@ def plan_order(
     ask: Memo = in_process_memo,
 ) -> OrderPlan:
     """The plan of one order, by the studio's usual hours or by others."""
-    found = derive_order(notebook, order, casts)
-    return OrderPlan(found, derive_day(notebook, found, rates, clock or DayClock(), ask))
+    figures = derive_order(notebook, order, casts)
+    return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), ask))

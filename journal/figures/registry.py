@@ -1,6 +1,7 @@
 """All figures: what is derived of each recipe, of each design, of each piece on the shelf.
 
-The order is that of the JSON. A figure that depends on another derives it (``Case.figure``).
+The order is that of the JSON. A figure that depends on another derives it by
+``RecipeContext.figure``.
 """
 
 from __future__ import annotations

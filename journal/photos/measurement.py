@@ -8,7 +8,6 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from journal.figures.colour.spaces import Triple
-from journal.figures.common.spec import MethodText
 
 Corrected = Literal["card", "neutral", "none"]
 """What the colours were set right by."""
@@ -84,21 +83,3 @@ def measurement_lines(measurement: Measurement) -> tuple[str, ...]:
         lines.append(f"scale: {measurement.scale_mm_per_px:.4f} mm/px")
     lines += [f"note: {note}" for note in measurement.notes]
     return tuple(lines)
-
-
-COLOUR = MethodText(
-    "colour",
-    "Colour of a photo's region",
-    "mean in linear light → CIE Lab (D65); difference by CIEDE2000",
-    "With the photo card in the picture, or a neutral of known level, light and cast are taken"
-    " out; without, the colour is said to be uncorrected.",
-    (("Source", "IEC 61966-2-1; CIE 1976; Sharma, Wu & Dalal 2005."),),
-)
-
-EDGE = MethodText(
-    "edge",
-    "Width of a bleed in a photo",
-    "profile = level + step × erf((x − x0) / (√2 σ)); width from 10 to 90 %",
-    "Fitted across the edge in linear light; the blur of the lens is taken out where it is given.",
-    (("Source", "Least squares; the error function's 10 and 90 % points."),),
-)

@@ -18,7 +18,7 @@ from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
 from journal.comparison.derive import ComparisonResults, design_results
 from journal.errors import Problem, errors_in
-from journal.figures.derive import AllFigures, derive_with_problems
+from journal.figures.derive import AllFigures, derive_design
 from journal.output import recover, write_notebook
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.records.designs import read_design
@@ -112,7 +112,7 @@ class NotebookRebuilder:
         design = read.design
         if (design.title, design.date) != (before.title, before.date):
             return {}
-        found, own = derive_with_problems(book.notebook, design)
+        found, own = derive_design(book.notebook, design)
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),

@@ -30,7 +30,7 @@ def near(value: float) -> object:
 def block(folder: Path, *changes: tuple[str, str, str], models: bool = False) -> Block:
     notebook = read(folder, *changes)
     design = notebook.designs["leaf"]
-    found = derive_design(notebook.settings, notebook.shelf, design, [], models=models)
+    found, _ = derive_design(notebook, design, models=models)
     return design_json(design, found)
 
 

@@ -168,7 +168,7 @@ def test_the_unit_in_which_it_is_written_changes_nothing(design: str, tmp_path: 
 
 def _all(notebook: Notebook, design: str) -> dict[str, Any]:
     one = notebook.designs[design]
-    found = derive_design(notebook.settings, notebook.shelf, one, [], models=False)
+    found, _ = derive_design(notebook, one, models=False)
     return design_json(one, found)
 
 

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 # A half year, by way of a month and a season: how long a bar may lie before it is used.
 HORIZONS_DAY = (30.0, 90.0, 180.0)
-# With fewer observations the width at the pour is taken as 0 and not fitted.
+# With fewer observations the width at the pour is assumed to be 0 and not fitted.
 START_FITTED_FROM = 3
-# Colour that is seen a quarter of an hour after the pour ran, it did not creep.
+# Colour that shows within a quarter of an hour of the pour has run, not crept.
 EARLIEST_DAY = 0.01
 
 BleedMethod = Literal["photo", "ruler"]
@@ -119,19 +119,20 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
 
 
 def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
-    looks = len(widths)
+    """The growth of one bar's bleed by one method."""
+    count = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
-        return BleedGrowth(by, looks, None, None, (), "no look later than the day of the pour")
+        return BleedGrowth(by, count, None, None, (), "no look later than the day of the pour")
     days = tuple(w.day for w in widths)
     # In a unit near the widest, or the squares of very small widths would come to 0. A
     # power of two changes no digit.
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
     scaled = tuple(w.width_mm / unit for w in widths)
-    fitted = looks >= START_FITTED_FROM and len(set(days)) > 1
+    fitted = count >= START_FITTED_FROM and len(set(days)) > 1
     start, a = _fit(days, scaled) if fitted else (0.0, _through_zero(days, scaled))
     error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
-    freedom = looks - (2 if fitted else 1)
+    freedom = count - (2 if fitted else 1)
     why = ""
     if freedom < 1:
         why = "one look gives no interval"
@@ -144,10 +145,11 @@ def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
             low, high = _interval(days, start, a, day, error / freedom, freedom)
             interval = low * unit, high * unit
         forecasts.append(WidthForecast(day, _width(start, a, day) * unit, interval, day > latest))
-    return BleedGrowth(by, looks, start * unit, a * unit, tuple(forecasts), why)
+    return BleedGrowth(by, count, start * unit, a * unit, tuple(forecasts), why)
 
 
 def _width(start: float, a: float, day: float) -> float:
+    """The width on a day by the law of growth."""
     return math.hypot(start, a * math.sqrt(day))
 
 
@@ -160,14 +162,15 @@ def _through_zero(days: Sequence[float], widths: Sequence[float]) -> float:
 def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     """Start and growth at the least sum of squares, both 0 or above.
 
-    start = s cos(turn), a = s sin(turn) / sqrt(latest): for a given turn the
-    width is linear in s, so a scan and a golden-section search over the
-    quarter circle find the least whatever the start.
+    With start = s cos(turn) and a = s sin(turn) / sqrt(latest) the width is linear in s for
+    a given turn. A grid and a golden-section search over the quarter circle find the least
+    without a starting value.
     """
     latest = max(days)
     shares = tuple(d / latest for d in days)
 
     def scale_and_error(turn: float) -> tuple[float, float]:
+        """The best s for a turn, and the sum of squares that it leaves."""
         start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
         shape = [math.sqrt(start + growth * x) for x in shares]
         scale = math.fsum(f * w for f, w in zip(shape, widths, strict=True)) / math.fsum(

@@ -19,8 +19,6 @@ from journal.records.yaml.source import position_of
 Value = TypeVar("Value")
 # Widths of bleeds measured in photos, by bar: (day, mm).
 BleedWidthsByBar = Mapping[str, tuple[tuple[float, float], ...]]
-# Keys of the settings that the waste of a pot depends on.
-WASTE_KEYS = "settings.waste settings.waste.share settings.waste.least"
 
 
 class RecipeContext(Struct, frozen=True):

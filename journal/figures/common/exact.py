@@ -20,7 +20,7 @@ def exact_fraction(value: ExactNumber, what: str = "the number") -> Fraction:
     A float that came through a few products is wrong in its 15th or 16th digit. It
     is read to 12 significant digits, which is far finer than any scale or coin: so
     4 oz written in grams and 4 oz written in ounces cost the same and fall on the
-    same side of a step. int, Decimal and Fraction are taken as they are.
+    same side of a step. int, Decimal and Fraction are exact as they are.
 
     Takes:  value  any finite number; scalar
             what   its name in a message

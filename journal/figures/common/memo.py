@@ -34,4 +34,5 @@ def in_process_memo(function: Callable[[*Inputs], Answer], /, *arguments: *Input
 
 @lru_cache(maxsize=1024)
 def _cached(function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+    """The result of a call."""
     return function(*arguments)

@@ -1,12 +1,15 @@
 """The specification of a figure: how it is derived, what it depends on, how it is output.
 
 A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
-``registry`` lists them, and everything that shows all figures uses that list.
+``registry`` lists them, and everything that shows all figures uses that list. How a figure is
+explained and what its parts need is text, and stands in ``explanations.toml``.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from msgspec import Struct
@@ -56,6 +59,28 @@ class FigurePart(Struct, frozen=True):
         return f"{kind}.{key}" in self.needs.split()
 
 
+_EXPLANATIONS = tomllib.loads(Path(__file__).with_name("explanations.toml").read_text("utf-8"))
+
+
+def methods_of(figure: str) -> tuple[MethodText, ...]:
+    """The explanations of a figure, as ``explanations.toml`` has them."""
+    return tuple(
+        MethodText(
+            entry["anchor"],
+            entry["name"],
+            entry["formula"],
+            entry["says"],
+            tuple(entry["facts"].items()),
+        )
+        for entry in _EXPLANATIONS[figure]["methods"]
+    )
+
+
+def parts_of(figure: str) -> tuple[FigurePart, ...]:
+    """The parts of a figure, as ``explanations.toml`` has them."""
+    return tuple(FigurePart(**entry) for entry in _EXPLANATIONS[figure]["parts"])
+
+
 class TableSpec(Struct, Generic[Value], frozen=True):
     """A figure as rows of a table; ``columns`` are separated by blanks and name their units.
 
@@ -92,12 +117,12 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     chapter: str = ""
     rank: int = 0
 
-    def of(self, on: Context) -> Figure[Value]:
+    def of(self, context: Context) -> Figure[Value]:
         """The figure; without a value, but with the reason, where its inputs are impossible,
         such as a relief of no depth."""
         notes = FigureBuilder(self.name)
         try:
-            value = self.derive(on, notes)
+            value = self.derive(context, notes)
         except FigureError as error:
             return self.without((MissingInput(self.name, str(error)),))
         anchor = self.methods[0].anchor

@@ -17,7 +17,7 @@ def t_quantile(probability: float, freedom: int) -> float:
             freedom      degrees of freedom; >= 1
     Gives:  a number without unit
     Fails:  FigureError if either lies outside its range
-    Source: Student 1908; turned round by Newton's steps
+    Source: Student 1908; inverted by Newton steps
     Checked: p 0.975, 11 degrees gives 2.200985; SciPy's, over the whole range (test_spread.py)
     """
     if not 0 < probability < 1:
@@ -39,30 +39,30 @@ def t_quantile_95(freedom: int) -> float:
     return t_quantile(0.975, freedom)
 
 
-# A notebook needs a few of them over and over.
+# The variants and designs of a notebook share a few degrees of freedom.
 @lru_cache(maxsize=512)
 def _upper_point(tail: float, freedom: int) -> float:
-    """What t exceeds with a chance of ``tail``, below a half."""
+    """The value that t exceeds with a probability of ``tail``, below a half."""
     if freedom == 1:
         return 1.0 / math.tan(math.pi * tail)
     if freedom == 2:
         return (1.0 - 2.0 * tail) / math.sqrt(2.0 * tail * (1.0 - tail))
     half = freedom / 2.0
     scale = math.exp(math.lgamma(half + 0.5) - math.lgamma(half)) / math.sqrt(math.pi * freedom)
-    # The tail is convex, so that steps from the normal law's point, which lies below, never
-    # go too far. The third of them and later ones double the digits.
+    # The tail is convex, so that Newton steps from the normal quantile, which lies below the
+    # root, never overshoot. From the third on each doubles the digits.
     point = -NormalDist().inv_cdf(tail)
     for _ in range(200):
         density = scale * math.exp(-(half + 0.5) * math.log1p(point * point / freedom))
-        move = (0.5 * t_beyond(point, freedom) - tail) / density
-        point += move
-        if abs(move) <= 1e-14 * point:
+        step = (0.5 * t_beyond(point, freedom) - tail) / density
+        point += step
+        if abs(step) <= 1e-14 * point:
             break
     return point
 
 
 def t_beyond(value: float, freedom: int) -> float:
-    """The chance that Student's t lies further from 0 than a value, to either side.
+    """The probability that Student's t lies further from 0 than a value, to either side.
 
     Takes:  value    >= 0; scalar
             freedom  degrees of freedom; >= 1

@@ -36,7 +36,6 @@ def safe_cell(text: str) -> str:
 
     Takes:  text  any
     Gives:  text that starts with none of = + - @
-    Fails:  never
     Source: common practice (OWASP, CSV injection, from memory)
     Checked: "=1+1" gives "'=1+1"
     """

@@ -10,9 +10,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import Problem
-from journal.figures.common.derive_context import WASTE_KEYS
 from journal.figures.common.exact import exact_fraction
-from journal.figures.common.spec import FigurePart, MethodText
 from journal.figures.day.order import (
     EACH,
     GRAMS,
@@ -311,46 +309,3 @@ def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
     known = [amount for amount in amounts if amount is not None]
     return sum(known, Decimal(0)) if len(known) == len(amounts) else None
-
-
-ORDER = MethodText(
-    "order",
-    "Orders",
-    "rounds = bars / (cavities × bars each, or pieces owned, the fewer)",
-    "Amounts are the sum of the designs' cards. The day sheet has one pair of hands; waits overlap"
-    " where cavities, pieces and chill places let them. Hands-on time is that of the write-up,"
-    " shared over a round's steps; a pot cools as it was read in that design, else as the studio's"
-    " pots do. No pot melts unattended, and no layer waits more than an hour and a half beyond its"
-    " rests for the next.",
-    (
-        ("Source", "Definition; the rule is checked against the best plan of small days."),
-        ("Assumes", "What no write-up times: 20 min to melt a pot, 12 h in the mould, hands from"
-         " 8:00 to 18:00; common practice, no source. The sheet says which of these it took."),
-    ),
-)  # fmt: skip
-
-ORDER_PARTS = (
-    FigurePart("an order's rounds", "order.rounds",
-         "moulds.cavities moulds.bars_each pieces.mat pieces.mould pieces.trim pieces.on_hand"),
-    FigurePart("what an order takes", "order.needs",
-         "fragrances.density colourants.density additives.density moulds.cavities moulds.face "
-         "mats.sheet mats.motif mats.motif.pitch mats.motif.offset pieces.mat pieces.mould "
-         f"pieces.trim packaging.each {WASTE_KEYS}"),
-    FigurePart("what an order draws from leftovers", "order.leftovers",
-         "fragrances.density fragrances.limit colourants.density colourants.same_as "
-         "additives.density "
-         "leftovers.base leftovers.amount leftovers.on_hand leftovers.tinted leftovers.scented "
-         f"{WASTE_KEYS}"),
-    FigurePart("what an order is to buy", "order.buy",
-         "bases.on_hand fragrances.density fragrances.on_hand colourants.density "
-         "additives.density additives.on_hand "
-         "colourants.same_as colourants.on_hand moulds.cavities moulds.face mats.sheet "
-         "mats.motif mats.motif.pitch mats.motif.offset mats.on_hand pieces.mat pieces.mould "
-         "pieces.trim packaging.each packaging.on_hand leftovers.base leftovers.amount "
-         f"leftovers.on_hand {WASTE_KEYS}"),
-    FigurePart("casts that an order takes of its pieces", "order.wear",
-         "mats.life pieces.mat pieces.mould pieces.trim pieces.casts_before pieces.on_hand"),
-    FigurePart("an order's day sheet", "order.day",
-         "moulds.cavities moulds.bars_each moulds.on_hand pieces.mat pieces.mould pieces.trim "
-         "pieces.on_hand settings.room settings.chill_places"),
-)  # fmt: skip

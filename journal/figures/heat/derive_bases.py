@@ -8,7 +8,6 @@ from msgspec import Struct
 
 from journal.figures.colour.bleed import BleedGrowth, PairGrowth, pair_growth
 from journal.figures.common.memo import Memo, in_process_memo
-from journal.figures.common.spec import MethodText
 from journal.figures.heat.derive_heat import BarBleed, body_temperature
 from journal.figures.heat.thresholds import PourOutcome, Threshold, pour_threshold
 from journal.records.models.settings import Measure
@@ -160,14 +159,3 @@ def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourI
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):
             colours_of[thing] = (*colours_of.get(thing, ()), entry)
     return colours_of
-
-
-THRESHOLD = MethodText(
-    "threshold",
-    "What the studio's own pours say",
-    "log odds = a + b × pour temperature",
-    "Logistic regression with Firth's penalty, a pour being one trial; the threshold is where the"
-    " odds are even, its interval from the profile of the likelihood. Fewer than six pours show"
-    " nothing, and the page says so.",
-    (("Source", "Firth 1993; Heinze & Schemper 2002."),),
-)

@@ -11,10 +11,10 @@ from msgspec.structs import asdict
 from journal.errors import FigureError, Position
 from journal.figures.colour.bleed import HORIZONS_DAY, BleedGrowth, MeasuredWidth, bleed_growth
 from journal.figures.common.as_json_numbers import number, numbers_or_none
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.memo import Memo
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.heat import cooling
 from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
 from journal.figures.heat.bond_case import BondCase, DetailStay
@@ -556,24 +556,7 @@ def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
 BOND = FigureSpec(
     name="bond", kind="estimate", derive=derive_bond,
     chapter="When to pour", rank=2,
-    methods=(MethodText(
-        "bond",
-        "Bond of two pours",
-        "∂H/∂t = ∂/∂x (k ∂T/∂x), with a melting range",
-        "Heat is followed through air, body, detail, mat, mould and bench in one dimension by"
-        " the enthalpy method, implicit in time. The detail's own warmth after its rest and"
-        " chill is worked out, not assumed. The window runs from the coolest pour that keeps"
-        " the interface in its melting range for a minute to the hottest that melts no more"
-        " than a quarter of the detail.",
-        (
-            ("Source", "Carslaw & Jaeger, Conduction of Heat in Solids; checked against the error"
-             " function, the slab's series and Neumann's solution."),
-            ("Band", "Each property is moved to the ends of its range, and the shifts are summed"
-             " as squares (JCGM 100:2008, 5.1.2)."),
-            ("Ends", "An estimate. It knows nothing of alcohol, dust or bubbles. The studio's own"
-             " pours are said first, and go before it."),
-        ),
-    ),),
+    methods=methods_of("bond"),
     blocks={"bond": _bond_json},
     tables=(
         TableSpec("bond",
@@ -581,37 +564,14 @@ BOND = FigureSpec(
                 "window_low_c window_high_c window_low_from_c window_low_to_c window_high_from_c "
                 "window_high_to_c", _bond_rows),
     ),
-    parts=(
-        FigurePart("bond window", "bond",
-             "bases.density bases.softens bases.sets bases.melts bases.latent_heat "
-             "bases.thermal_conductivity bases.heat_capacity fragrances.density "
-             "colourants.density additives.density moulds.face moulds.corner_radius "
-             "mats.thickness mats.relief mats.motif leftovers.base settings.room "
-             f"settings.chill_at {WASTE_KEYS}"),
-    ),
+    parts=parts_of("bond"),
     whys=_bond_whys,
 )  # fmt: skip
 
 COOLING = FigureSpec(
     name="cooling", kind="measured", derive=derive_cooling,
     chapter="When to pour", rank=1,
-    methods=(MethodText(
-        "cooling",
-        "Cooling of a pot",
-        "T(t) = room + (T0 − room) e^(−kt)",
-        "Newton's law, fitted by least squares to every run of readings. A reheat or a draw"
-        " begins a new run. Two readings give a curve and no interval. The half-time is ln 2 /"
-        " k. A reading out of line is found by its externally studentised residual, from five"
-        " readings on.",
-        (
-            ("Source", "Newton's law of cooling; variable projection (Golub & Pereyra 1973);"
-             " studentised residuals (Cook & Weisberg 1982)."),
-            ("Room", "From the pour, else from the settings, else fitted where four readings or"
-             " more show it; the page says which."),
-            ("Ends", "A pot that sets pauses and departs from the law: the page says so. Times"
-             " beyond the last reading are marked."),
-        ),
-    ),),
+    methods=methods_of("cooling"),
     blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
     empty=[],
     tables=(
@@ -620,30 +580,16 @@ COOLING = FigureSpec(
                 "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
                 "leaves_high_min", _cooling_rows, by_variant=False),
     ),
-    parts=(FigurePart("cooling of the pots", "cooling", "settings.room"),),
+    parts=parts_of("cooling"),
     whys=_cooling_whys,
 )  # fmt: skip
 
-FORECAST = MethodText(
-    "forecast",
-    "How long a pot will take",
-    "ln k = level + slope × ln mass",
-    "From every pot that this studio has read. The slope is fitted when the masses differ enough,"
-    " else it is −1/3, that of pots of one shape.",
-    (("Source", "Least squares; area over volume of similar pots."),),
-)  # fmt: skip
+(FORECAST,) = methods_of("forecast")
 
 BLEED = FigureSpec(
     name="bleed", kind="measured", derive=derive_bleed,
     chapter="When to pour", rank=3,
-    methods=(MethodText(
-        "bleed",
-        "Growth of a bleed",
-        "width² = start² + a² × days",
-        "Fitted to the follow-ups of a bar; the start is 0 with two looks or fewer. Widths by"
-        " ruler and by photo are never in one fit.",
-        (("Source", "Diffusion: Crank, The Mathematics of Diffusion, 2.14."),),
-    ),),
+    methods=methods_of("bleed"),
     blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
     empty=[],
     tables=(
@@ -657,18 +603,7 @@ BLEED = FigureSpec(
 MELTING = FigureSpec(
     name="melting", kind="computed", derive=derive_melting,
     chapter="When to pour",
-    methods=(MethodText(
-        "melting",
-        "Heat to melt a pot",
-        "heat = mass × (heat capacity × (end − room) + heat of melting)",
-        "From the room to the hot end of the pot's pour window. 1 Wh is 3.6 kJ. A hob gives more:"
-        " the pot, its lid and the air take their share.",
-        (
-            ("Source", "OpenStax, College Physics 2e, 14.2 and 14.3."),
-            ("Assumes", "The usual heat capacity and heat of melting for a base without them, and"
-             " one heat capacity, solid and molten."),
-        ),
-    ),),
+    methods=methods_of("melting"),
     blocks={"melting": lambda pots: {
         one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
                   "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
@@ -682,8 +617,5 @@ MELTING = FigureSpec(
             for one in pots
         )),
     ),
-    parts=(
-        FigurePart("heat to melt a pot", "melting",
-             f"bases.heat_capacity bases.latent_heat leftovers.base settings.room {WASTE_KEYS}"),
-    ),
+    parts=parts_of("melting"),
 )  # fmt: skip

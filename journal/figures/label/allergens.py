@@ -64,7 +64,6 @@ def letters_of(name: str) -> str:
 
     Takes:  name  any text
     Gives:  its letters and digits in lower case
-    Fails:  never
     Source: definition
     Checked: "alpha-Isomethyl Ionone" gives "alphaisomethylionone"
     """
@@ -78,7 +77,7 @@ def _label_names() -> Mapping[str, str]:
     An entry may be written as its label name, as any name of its group, and as either half of a
     name that has a second one in parentheses.
     """
-    found: dict[str, str] = {}
+    names: dict[str, str] = {}
     with Path(__file__).with_name("allergens_eu.csv").open(encoding="utf-8", newline="") as lines:
         for entry in csv.DictReader(lines):
             written = {entry["name"], *entry["inci"].split("|")}
@@ -88,8 +87,8 @@ def _label_names() -> Mapping[str, str]:
                     written |= {before, rest.rstrip(")")}
             for spelling in map(letters_of, written):
                 # Two entries under one spelling would hide the second.
-                assert found.setdefault(spelling, entry["name"]) == entry["name"], spelling
-    return found
+                assert names.setdefault(spelling, entry["name"]) == entry["name"], spelling
+    return names
 
 
 def find_allergen(name: str) -> str | None:
@@ -97,7 +96,6 @@ def find_allergen(name: str) -> str | None:
 
     Takes:  name  label name, group name or INCI name, in any case
     Gives:  the entry's name on the label, or None
-    Fails:  never
     Source: Regulation (EC) 1223/2009 Annex III
     Checked: "geranial" gives Citral (entry 70)
     """

@@ -20,28 +20,15 @@ G_PER_LB = Fraction("453.59237")
 # Below the first row the allowance is 10 % of the label; the table is used up
 # to LAST_LABEL_LB. Unconfirmed: from memory, no copy of the table could be read; of two labels
 # the allowance was found quoted (113 g: 7 g; 3 oz: 0.25 oz).
-MAXIMUM_ALLOWABLE_VARIATIONS_LB = (
-    (Fraction("0.08"), Fraction("0.008")),
-    (Fraction("0.12"), Fraction("0.012")),
-    (Fraction("0.18"), Fraction("0.016")),
-    (Fraction("0.26"), Fraction("0.020")),
-    (Fraction("0.34"), Fraction("0.024")),
-    (Fraction("0.46"), Fraction("0.028")),
-    (Fraction("0.58"), Fraction("0.032")),
-    (Fraction("0.70"), Fraction("0.036")),
-    (Fraction("0.84"), Fraction("0.040")),
-    (Fraction("0.94"), Fraction("0.044")),
-    (Fraction("1.08"), Fraction("0.048")),
-    (Fraction("1.26"), Fraction("0.052")),
-    (Fraction("1.40"), Fraction("0.056")),
-    (Fraction("1.54"), Fraction("0.060")),
-    (Fraction("1.70"), Fraction("0.064")),
-    (Fraction("1.88"), Fraction("0.070")),
-    (Fraction("2.14"), Fraction("0.078")),
-    (Fraction("2.48"), Fraction("0.086")),
-    (Fraction("2.76"), Fraction("0.094")),
-    (Fraction("3.20"), Fraction("0.110")),
-)
+MAXIMUM_ALLOWABLE_VARIATIONS_LB = tuple(
+    (Fraction(label), Fraction(allowance)) for label, allowance in (
+        ("0.08", "0.008"), ("0.12", "0.012"), ("0.18", "0.016"), ("0.26", "0.020"),
+        ("0.34", "0.024"), ("0.46", "0.028"), ("0.58", "0.032"), ("0.70", "0.036"),
+        ("0.84", "0.040"), ("0.94", "0.044"), ("1.08", "0.048"), ("1.26", "0.052"),
+        ("1.40", "0.056"), ("1.54", "0.060"), ("1.70", "0.064"), ("1.88", "0.070"),
+        ("2.14", "0.078"), ("2.48", "0.086"), ("2.76", "0.094"), ("3.20", "0.110"),
+    )
+)  # fmt: skip
 LIGHT_LABEL_SHARE = Fraction(1, 10)
 LAST_LABEL_LB = Fraction("3.90")
 assert list(MAXIMUM_ALLOWABLE_VARIATIONS_LB) == sorted(MAXIMUM_ALLOWABLE_VARIATIONS_LB)

@@ -44,23 +44,13 @@ REGION_NOTES = {
 # Union (Regulation 1223/2009 Annex IV), the name of 21 CFR 73 and 74 in the United
 # States. From memory.
 COLOUR_NAMES = (
-    ("CI 77891", "Titanium Dioxide"),
-    ("CI 77019", "Mica"),
-    ("CI 77491", "Iron Oxides"),
-    ("CI 77492", "Iron Oxides"),
-    ("CI 77499", "Iron Oxides"),
-    ("CI 77007", "Ultramarines"),
-    ("CI 77288", "Chromium Oxide Greens"),
-    ("CI 77289", "Chromium Hydroxide Green"),
-    ("CI 77742", "Manganese Violet"),
-    ("CI 77510", "Ferric Ferrocyanide"),
-    ("CI 77947", "Zinc Oxide"),
-    ("CI 75470", "Carmine"),
-    ("CI 19140", "Yellow 5"),
-    ("CI 15985", "Yellow 6"),
-    ("CI 16035", "Red 40"),
-    ("CI 42090", "Blue 1"),
-)
+    ("CI 77891", "Titanium Dioxide"), ("CI 77019", "Mica"), ("CI 77491", "Iron Oxides"),
+    ("CI 77492", "Iron Oxides"), ("CI 77499", "Iron Oxides"), ("CI 77007", "Ultramarines"),
+    ("CI 77288", "Chromium Oxide Greens"), ("CI 77289", "Chromium Hydroxide Green"),
+    ("CI 77742", "Manganese Violet"), ("CI 77510", "Ferric Ferrocyanide"),
+    ("CI 77947", "Zinc Oxide"), ("CI 75470", "Carmine"), ("CI 19140", "Yellow 5"),
+    ("CI 15985", "Yellow 6"), ("CI 16035", "Red 40"), ("CI 42090", "Blue 1"),
+)  # fmt: skip
 _COLOUR_INDEX = re.compile(r"ci\s*\d{5}(:\d)?", re.IGNORECASE)
 _US_COLOURS = {letters_of(us_name) for _, us_name in COLOUR_NAMES}
 
@@ -129,7 +119,6 @@ def is_colour(name: str) -> bool:
 
     Takes:  name  as written
     Gives:  True for a Colour Index number or one of the names of COLOUR_NAMES
-    Fails:  never
     Source: Regulation (EC) 1223/2009 Annex IV; 21 CFR 73 and 74 (from memory)
     Checked: "CI 77891" is one, "Glycerin" is not
     """
@@ -275,7 +264,7 @@ def _merged(
             # is that name's, with several only their presence is known.
             mass_g = one.mass_g if len(one.inci) == 1 else None
             add(name, mass_g, one.colour or is_colour(name))
-    found = [
+    ingredients = [
         LabelIngredient(
             line.name, math.fsum(line.masses_g) / total_g if line.known else None, line.colour
         )
@@ -283,7 +272,7 @@ def _merged(
     ]
     return tuple(
         sorted(
-            found,
+            ingredients,
             key=lambda one: (
                 one.colour, one.bar_share is None, -(one.bar_share or 0.0), one.name.casefold(),
             ),

@@ -28,8 +28,8 @@ from journal.figures.label.declaration import (
 
 G_PER_OZ = G_PER_LB / OZ_PER_LB
 
-# Below this many weigh-ins of bars that were weighed more than once a loss is
-# drawn through a single point, and nothing says how wrong it is.
+# With fewer weigh-ins of bars that were weighed more than once a loss is fitted to a
+# single point, and its error cannot be estimated.
 LEAST_WEIGH_INS = 3
 
 
@@ -128,7 +128,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     Water leaves a drying bar by diffusion, so at first the loss grows as the
     square root of the days: w(d) = w(0) (1 - a sqrt(d)). Each later weigh-in
     is set against its own bar's first, on day r: with y = (w_r - w) / w_r and
-    x = sqrt(d) - (w / w_r) sqrt(r) the law says y = a x exactly, and a is
+    x = sqrt(d) - (w / w_r) sqrt(r) the law is y = a x exactly, and a is
     fitted by least squares through the origin over all bars. Later the true
     curve flattens, so that beyond the last weigh-in the law takes away too
     much rather than too little: the safe side for a declaration.
@@ -186,11 +186,11 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
 def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     """Mean of the weighed bars and its lower limit at the day of sale.
 
-    Each bar stands with the weigh-in nearest to the day of sale (the later of
+    Each bar counts with the weigh-in nearest to the day of sale (the later of
     two as near), moved to that day by the fitted loss where there is a fit. A
-    fitted gain is not counted on: the bars are then taken as weighed. The
-    lower limit takes the spread of the bars and, where the loss moved them,
-    the doubt of the rate, added as squares.
+    fitted gain is not counted on: the bars then count as weighed. The
+    lower limit combines the spread of the bars and, where the loss moved them,
+    the uncertainty of the rate, as the root of the sum of squares.
 
     Takes:  weighings  one or more, as for by_bar
             sale_day   days after the pour; finite, >= 0; scalar
@@ -229,12 +229,12 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     if deviation is None:
         why.append("no 95 % limit: it needs two weighed bars")
     else:
-        spread = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
-        rate_doubt = 0.0
+        spread_g = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
+        of_rate_g = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)
-            rate_doubt = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
-        lower = mean - math.hypot(spread, rate_doubt)
+            of_rate_g = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
+        lower = mean - math.hypot(spread_g, of_rate_g)
     return NetWeight(
         bars=len(bars),
         mean_g=math.fsum(days[0].weight_g for days in bars) / len(bars),
@@ -291,4 +291,5 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
 
 
 def _nothing(system: str, why: str) -> Declared:
+    """No declaration in a system, with the reason."""
     return Declared(system, None, None, "", why)

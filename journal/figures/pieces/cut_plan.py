@@ -117,10 +117,10 @@ def piece_size(
         return PieceSize(room, False, False)
     _check_size(motif_mm, "the motif")
     around = 2 * margin_mm if trim == STRAIGHT else 0.0
-    wanted = (motif_mm[0] + around, motif_mm[1] + around)
-    size = (min(wanted[0], room[0]), min(wanted[1], room[1]))
+    uncut = (motif_mm[0] + around, motif_mm[1] + around)
+    size = (min(uncut[0], room[0]), min(uncut[1], room[1]))
     return PieceSize(
-        size, size != wanted, any(room[way] < motif_mm[way] - FLOAT_SLACK_MM for way in (0, 1))
+        size, size != uncut, any(room[way] < motif_mm[way] - FLOAT_SLACK_MM for way in (0, 1))
     )
 
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText
+from journal.figures.common.spec import FigureSpec, methods_of, parts_of
 from journal.figures.pieces.cut_plan import (
     CastsLeft,
     MouldFit,
@@ -46,7 +46,7 @@ class PieceFigures(Struct, frozen=True):
 
     @property
     def had_each(self) -> int:
-        """Casts that the most used of them has had, taken in turn."""
+        """Casts that the most used of them has had, if they are cast on in turn."""
         return -(-(self.before + self.poured) // self.alike)
 
     @property
@@ -72,8 +72,8 @@ class CastingPlaces(Struct, frozen=True):
     @property
     def casts_a_round(self) -> int | None:
         """Casts of a full round; None where neither mould nor pieces limit it."""
-        known = [number for number in (self.cavities, self.owned) if number]
-        return min(known) if known else None
+        limits = [number for number in (self.cavities, self.owned) if number]
+        return min(limits) if limits else None
 
     @property
     def a_round(self) -> int | None:
@@ -157,13 +157,13 @@ def count_on_hand(on_hand: Amount | None) -> int | None:
 
 def _bars_each(shelf: Shelf, mould: str | None) -> int:
     """Bars cut from one cavity of a mould."""
-    found = shelf.moulds.get(mould or "")
-    return (found.bars_each or 1) if found is not None else 1
+    record = shelf.moulds.get(mould or "")
+    return (record.bars_each or 1) if record is not None else 1
 
 
-def _piece(on: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
-    """Casts and fit of one piece that is on the shelf, by its casts in the pours written up."""
-    shelf, name, poured = on
+def _piece(context: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
+    """Casts and fit of one piece on the shelf; ``context`` has its id and its casts in pours."""
+    shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, count_on_hand(piece.on_hand) or 1)
     before = piece.casts_before or 0
@@ -233,31 +233,17 @@ def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, .
     """The moulds whose cavities a piece fits."""
     if size is None:
         return ()
-    found = (
+    fits = (
         fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
         for name, mould in moulds.items()
         if mould.face is not None
     )
-    return tuple(fit for fit in found if fit is not None)
+    return tuple(fit for fit in fits if fit is not None)
 
 
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
     name="pieces", kind="counted", derive=_piece,
     chapter="Selling",
-    methods=(MethodText(
-        "pieces",
-        "Casts of a piece, and the moulds that it fits",
-        "left = life × pieces alike − (casts before + bars poured on it)",
-        "A bar lay on the piece that its row names, else on that of its variant. Pieces alike"
-        " are cast on in turn, so they wear together; a block cut into bars was one cast. A"
-        " piece fits a mould if it lies in the cavity with 1 mm to spare all round.",
-        (("Source", "Definition (counting)."),),
-    ),),
-    parts=(
-        FigurePart("casts of a piece", "pieces.casts",
-             "mats.life pieces.mat pieces.casts_before pieces.on_hand"),
-        FigurePart("moulds that a piece fits", "pieces.fits",
-             "moulds.face moulds.corner_radius mats.motif pieces.mat pieces.mould pieces.trim "
-             "pieces.size"),
-    ),
+    methods=methods_of("pieces"),
+    parts=parts_of("pieces"),
 )  # fmt: skip

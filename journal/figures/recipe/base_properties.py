@@ -97,9 +97,9 @@ def base_properties(
 ) -> BaseProperties:
     """A base from what its shelf record says, the rest from the table above.
 
-    A stated range is taken at its middle, with its ends as the span. Of
+    A stated range has its middle as the nominal value. Of
     ``softens``, ``sets`` and ``melts`` one may stand in for another: a base is
-    taken to soften where it sets, and a missing end of the melting range lies
+    assumed to soften where it sets, and a missing end of the melting range lies
     the table's width away from the stated one.
 
     Takes:  each    (low, high) as stated, or None; g/mL, J/kgK, W/mK, kJ/kg, degrees C; scalars
@@ -206,6 +206,7 @@ def heat_to_melt(
 
 
 def _each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> PropertyRange:
+    """The range whose low end, nominal value and high end are each ``value`` of theirs."""
     low, nominal, high = (
         value(lambda span: span.low),
         value(lambda span: span.nominal),
@@ -216,6 +217,7 @@ def _each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> Pro
 
 
 def _middle(ends: tuple[float, float], factor: float = 1.0) -> PropertyRange:
+    """A range as stated, times a factor, with its middle as the nominal value."""
     low, high = ends[0] * factor, ends[1] * factor
     return PropertyRange(low, (low + high) / 2, high)
 
@@ -223,6 +225,7 @@ def _middle(ends: tuple[float, float], factor: float = 1.0) -> PropertyRange:
 def _span(
     what: str, ends: tuple[float, float] | None, default: PropertyRange, factor: float = 1.0
 ) -> PropertyRange:
+    """A property as stated on the shelf, or its usual range; ``what`` names it in a message."""
     if ends is None:
         return default
     if not ends[0] > 0:
@@ -233,6 +236,7 @@ def _span(
 def _melting_range(
     softens_c: tuple[float, float] | None, melts_c: tuple[float, float] | None
 ) -> tuple[PropertyRange, PropertyRange]:
+    """Where a base softens and where it melts; an end that is missing goes by the other."""
     width = _each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
     if melts_c is None:
         softens = SOFTENS_C if softens_c is None else _middle(softens_c)

@@ -7,9 +7,9 @@ from typing import Any
 from msgspec import Struct
 
 from journal.figures.common.as_json_numbers import number_fields, numbers, numbers_or_none, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableSpec
+from journal.figures.common.spec import FigureSpec, TableSpec, methods_of, parts_of
 from journal.figures.pieces.derive_pieces import piece_as_cut
 from journal.figures.recipe.base_properties import SILICONE
 from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
@@ -82,10 +82,10 @@ def _capacity(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> FillRa
     name = case.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(case, case.recipe.layers[0])
-        low, high, taken = base_density(case, bases[0][0] if bases else "")
+        low, high, assumed = base_density(case, bases[0][0] if bases else "")
         written = case.shelf.written["moulds"][name]["holds"]
         notes.used("the cavity holds", str(written), written.at)
-        if taken:
+        if assumed:
             notes.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
         return capacity_by_mass(mould.holds, (low, high))
     area = face_area(mould)
@@ -144,31 +144,10 @@ def _fill_json(fill: FillFigures) -> dict[str, Any]:
     }
 
 
-# Standing proud, a bar needs what its fill does.
-_NEEDS = (
-    "bases.density fragrances.density colourants.density additives.density moulds.face "
-    "moulds.corner_radius moulds.depth moulds.holds moulds.bars_each mats.thickness "
-    "mats.relief_volume mats.density mats.piece_weight mats.motif pieces.size pieces.weight "
-    f"leftovers.base {WASTE_KEYS}"
-)
-
 FILL = FigureSpec(
     name="fill", kind="computed", derive=derive_fill,
     chapter="Weighing",
-    methods=(MethodText(
-        "fill",
-        "Fill, and how far the bar stands proud",
-        "fill = (layers + silicone) / capacity; proud = volume in excess / face",
-        "Capacity is what the cavity holds over the density of the first base, else face ×"
-        " depth less the corners. Silicone is the piece's weight over its density, else its"
-        " outline × thickness less the relief, never below 0.",
-        (
-            ("Source", "Definition (geometry)."),
-            ("Assumes", "A density of 1.06 g/mL (1.01 to 1.12) for a base without one, and 1.15"
-             " g/mL for silicone: bounded by mixture rules, no published measurement found."),
-            ("Ends", "Above 2 mm proud is a warning; common practice, no source."),
-        ),
-    ),),
+    methods=methods_of("fill"),
     blocks={"fill": _fill_json},
     tables=(
         TableSpec(
@@ -181,8 +160,5 @@ FILL = FigureSpec(
             ],
         ),
     ),
-    parts=(
-        FigurePart("fill of the cavity", "fill", _NEEDS),
-        FigurePart("how far the bar stands proud", "fill.proud_mm", _NEEDS),
-    ),
+    parts=parts_of("fill"),
 )  # fmt: skip

@@ -10,11 +10,11 @@ from msgspec.structs import replace
 
 from journal.errors import Position
 from journal.figures.common.as_json_numbers import number, number_fields, numbers, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext, midpoint
+from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.recipe.base_properties import DENSITY_KG_M3
-from journal.figures.recipe.doses import measure_dose
+from journal.figures.recipe.doses import MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
     HEAVIEST_OIL_G_ML,
     concentration,
@@ -23,12 +23,17 @@ from journal.figures.recipe.fragrance import (
     within_limit,
 )
 from journal.figures.recipe.layers import LayerMass, PotMass, PouredLayer, layer_masses
+from journal.quantities.kinds import Dose
 from journal.quantities.show import show_percent
 from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Layer
 
 
 class FragranceFigures(Struct, frozen=True):
-    """One oil in one layer. Shares are fractions; ``dose_text`` is the dose as written."""
+    """One oil in one layer of a batch.
+
+    Shares and the limit are fractions of the whole; ``load`` is the mass of oil over that of
+    base. ``rough`` tells that the dose was in drops.
+    """
 
     oil: str
     volume_ml: float | None
@@ -140,7 +145,7 @@ def derive_layers(case: RecipeContext, notes: FigureBuilder) -> RecipeMasses:
 
 
 def base_density(case: RecipeContext, base: str) -> tuple[float, float, bool]:
-    """Density of a base, low and high in g/mL, and whether the usual range was taken for it."""
+    """Density of a base, low and high in g/mL; True if that is the usual range, for want of one."""
     record = case.shelf.bases.get(base)
     if record is not None and record.density is not None:
         return (*record.density, False)
@@ -207,11 +212,7 @@ def _fragrance(
     record = case.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
-    dose = fragrance.dose
-    amount = measure_dose(
-        dose.kind, dose.value, dose.per, dose.per_g,
-        mass.melt_g, case.bars, case.design.recipe.bars, density or HEAVIEST_OIL_G_ML,
-    )  # fmt: skip
+    amount = _measured(case, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
     assert amount.mass_g is not None
     notes.used(f"dose of {fragrance.oil}", "", case.at(*path, "dose"))
     if density is None:
@@ -227,7 +228,7 @@ def _fragrance(
         load=fragrance_load(amount.mass_g, mass.melt_g),
         limit=limit,
         add_c=fragrance.add,
-        rough=dose.rough,
+        rough=fragrance.dose.rough,
         density_taken=density is None,
     )
 
@@ -341,17 +342,23 @@ def _dosed(
         notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
         return DosedFigures(kind, name, None, None, True, one.aim, False, most)
     density = midpoint(record.density) if record.density else None
-    dose = one.dose
-    amount = measure_dose(
-        dose.kind, dose.value, dose.per, dose.per_g,
-        mass.melt_g, case.bars, case.design.recipe.bars, density,
-    )  # fmt: skip
+    amount = _measured(case, one.dose, mass, density)
     notes.used(f"dose of {name}", "", case.at(*path, "dose"))
     if density is None:
         notes.lacks(f"{kind}/{name}: density", part)
     return DosedFigures(
-        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, dose.rough, most
+        kind, name, amount.volume_ml, amount.mass_g, False, one.aim, one.dose.rough, most
     )
+
+
+def _measured(
+    case: RecipeContext, dose: Dose, mass: LayerMass, density_g_ml: float | None
+) -> MeasuredDose:
+    """What to measure out of a dose for the layer of this batch."""
+    return measure_dose(
+        dose.kind, dose.value, dose.per, dose.per_g,
+        mass.melt_g, case.bars, case.design.recipe.bars, density_g_ml,
+    )  # fmt: skip
 
 
 def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
@@ -382,8 +389,8 @@ def _volume_per_bar(
     volume_ml = 0.0
     shares: Mapping[str, float] = dict(layer_bases(case, layer)) or {"": 1.0}
     for base, share in shares.items():
-        low, high, taken = base_density(case, base)
-        if taken:
+        low, high, assumed = base_density(case, base)
+        if assumed:
             density = DENSITY_KG_M3.nominal / 1000
             notes.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
         else:
@@ -401,9 +408,9 @@ def recipe_masses(case: RecipeContext) -> RecipeMasses:
     return masses
 
 
-def layer_json(layer: LayerFigures) -> dict[str, Any]:
+def _layer_json(layer: LayerFigures) -> dict[str, Any]:
     """One layer: masses, oils and colours."""
-    found: dict[str, Any] = {
+    block: dict[str, Any] = {
         **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
         "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
         "fragrances": {
@@ -432,8 +439,8 @@ def layer_json(layer: LayerFigures) -> dict[str, Any]:
         "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
     }
     if layer.leftover is not None:
-        found["leftover"] = layer.leftover
-    return found
+        block["leftover"] = layer.leftover
+    return block
 
 
 def _limit_used(layer: LayerFigures) -> float | None:
@@ -473,57 +480,16 @@ def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
             yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)
 
 
-LAYER_MASS = MethodText(
-    "layer-mass",
-    "Base of a layer and of a pot",
-    "base = amount a bar × bars; melt = (layers of the pot + largest over) × (1 + waste)",
-    "What is poured over the relief and scraped back is melted too, and is left in the pot"
-    " afterwards. The waste is a share of the pot, and never less than the least that a jug keeps."
-    " A layer's share of a pot goes by what stays of it; a dose is reckoned on that share, so on"
-    " what remains when another layer was drawn before.",
-    (
-        ("Source", "Definition (mass balance)."),
-        ("Assumes", "The waste of the settings; common practice, no source."),
-    ),
-)  # fmt: skip
-DOSE = MethodText(
-    "dose",
-    "Fragrance, colour and additives to measure out",
-    "amount = dose × base of the layer's share of the melt",
-    "5 mL a pound into 8 oz is 2.5 mL. A dose in per cent is a share of the mass of base. A dose a"
-    " bar goes by the bars, a dose a pot by the bars over those that the recipe was written for.",
-    (
-        ("Source", "Definition; exact factors of NIST SP 811."),
-        ("Ends", "A drop is taken as 0.05 mL and may be off by a factor of two: figures from"
-         " drops are rough."),
-    ),
-)  # fmt: skip
-FRAGRANCE = MethodText(
-    "fragrance",
-    "Fragrance load and concentration",
-    "load = oil / base; concentration = oil / (base + oil + colour + additives)",
-    "The concentration in the layer is the strict one; the one in the whole bar stands beside it."
-    " It may not pass the limit on the oil's certificate. Several oils in one layer: the sum of"
-    " concentration / limit may not pass 1. Scent that a leftover brings counts. Amounts of oil"
-    " are rounded down.",
-    (
-        ("Source", "A certificate states the largest share of the mixture in the finished product"
-         " (IFRA Guidance for the use of IFRA Standards)."),
-        ("Assumes", "Without a density on the shelf 1.10 g/mL, the heavy end of the published"
-         " range of 0.85 to 1.10."),
-    ),
-)  # fmt: skip
-
 LAYERS = FigureSpec(
     name="layers", kind="computed", derive=derive_layers,
     chapter="Weighing",
-    methods=(LAYER_MASS, DOSE, FRAGRANCE),
+    methods=methods_of("layers"),
     blocks={
         "pots": lambda masses: {
             pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
             for pot in masses.pots
         },
-        "layers": lambda masses: {layer.name: layer_json(layer) for layer in masses.layers},
+        "layers": lambda masses: {layer.name: _layer_json(layer) for layer in masses.layers},
     },
     tables=(
         TableSpec("layers",
@@ -544,24 +510,5 @@ LAYERS = FigureSpec(
         TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "additives")),
     ),
-    parts=(
-        FigurePart("base to melt", "pots layers", f"leftovers.base {WASTE_KEYS}"),
-        FigurePart("volume of a layer", "layers.*.volume_ml_per_bar",
-             "bases.density fragrances.density colourants.density additives.density "
-             f"leftovers.base {WASTE_KEYS}"),
-        FigurePart("amounts of oil", "layers.*.fragrances.*.volume_ml layers.*.fragrances.*.mass_g "
-             "layers.*.fragrances.*.from_leftover",
-             f"fragrances.density leftovers.scented {WASTE_KEYS}"),
-        FigurePart("load and concentration of oil", "layers.*.fragrances",
-             "fragrances.density colourants.density additives.density leftovers.scented "
-             f"{WASTE_KEYS}"),
-        FigurePart("whether the oil is within its limit",
-             "layers.*.fragrances.*.limit_percent layers.*.fragrances.*.within_limit "
-             "layers.*.limit_used_percent",
-             "fragrances.density fragrances.limit colourants.density additives.density "
-             f"leftovers.scented {WASTE_KEYS}"),
-        FigurePart("amounts of colour", "layers.*.colours", f"colourants.density {WASTE_KEYS}"),
-        FigurePart("amounts of additives", "layers.*.additives",
-             f"fragrances.density colourants.density additives.density {WASTE_KEYS}"),
-    ),
+    parts=parts_of("layers"),
 )  # fmt: skip

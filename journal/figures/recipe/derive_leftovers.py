@@ -10,9 +10,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.figures.common.as_json_numbers import number, number_fields, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses, recipe_masses
 from journal.figures.recipe.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.recipe.layers import PotMass
@@ -81,7 +81,7 @@ class OrderLineMasses(Struct, frozen=True):
     masses: RecipeMasses
 
 
-def derive_left(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
+def derive_leftovers(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
     """What every pot of a batch leaves: base, colour and scent."""
     masses = recipe_masses(case)
     waste = case.settings.waste
@@ -107,10 +107,10 @@ def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
 def derive_left_of_pours(case: RecipeContext, notes: FigureBuilder) -> tuple[PourLeft, ...]:
     """What the pours left whose melts were written down, by the recipes of their bars."""
     return tuple(
-        found
+        left
         for pour in case.design.pours
         for pot, melted_g in pour.melted_g.items()
-        if (found := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
+        if (left := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
     )
 
 
@@ -131,53 +131,66 @@ def draw_leftovers(
     pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
     draws: list[LeftoverDraw] = []
     for name, record, there_g in _on_shelf(shelf, used_up_g):
-        assert record.base is not None
-        shares, scent = record.base.shares, record.scented
-        tinted = None if record.tinted in (None, "no") else _first_jar(shelf, str(record.tinted))
-        oil = None if scent is None else scent.oil
-        limit = _limit(shelf, oil)
+        tint = None if record.colourant is None else _first_jar(shelf, record.colourant)
+        scent = record.scented
+        limit = None if scent is None else _limit(shelf, scent.oil)
         for pot in pots:
-            # A limit of nothing: the oil belongs into no bar.
-            if limit == 0 or (tinted is not None and tinted not in pot.colourants):
-                continue
-            room_g = math.inf
-            if scent is not None:
-                if scent.oil not in pot.oils:
-                    continue
-                room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
-            unlimited_g = mass_to_draw_g(pot.wanted_g, shares, there_g)
-            mass_g = mass_to_draw_g(pot.wanted_g, shares, min(there_g, room_g))
-            if not mass_g:
-                continue
-            there_g -= mass_g
-            drawn = tuple((base, mass_g * share) for base, share in shares if share > 0)
-            for base, part_g in drawn:
-                pot.wanted_g[base] = max(0.0, pot.wanted_g[base] - part_g)
-            oil_g = 0.0 if scent is None else mass_g * scent.concentration
-            used = None
-            if limit is not None:
-                pot.layers = {
-                    layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
-                    for layer, one in pot.layers.items()
-                }
-                used = max(one.used for one in pot.layers.values())
-            held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
-            draws.append(
-                LeftoverDraw(pot.line, name, pot.pot, mass_g, drawn, oil, oil_g, used, held_back_g)
+            suits = (tint is None or tint in pot.colourants) and (
+                scent is None or scent.oil in pot.oils
             )
+            # A limit of nothing: the oil belongs into no bar.
+            if not suits or limit == 0:
+                continue
+            draw = _draw(pot, name, record, limit, there_g)
+            if draw is not None:
+                there_g -= draw.mass_g
+                draws.append(draw)
     return tuple(draws)
+
+
+def _draw(
+    pot: _PotToFill, name: str, leftover: Leftover, limit: float | None, there_g: float
+) -> LeftoverDraw | None:
+    """Draw as much of a leftover into a pot that it suits as the pot can take.
+
+    Takes:  limit    that of the leftover's oil; None without one
+            there_g  what there is of the leftover
+    Gives:  the draw, which the pot then has; None if the pot takes nothing
+    """
+    assert leftover.base is not None
+    shares, scent = leftover.base.shares, leftover.scented
+    room_g = math.inf
+    if scent is not None:
+        room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
+    unlimited_g = mass_to_draw_g(pot.needed_g, shares, there_g)
+    mass_g = mass_to_draw_g(pot.needed_g, shares, min(there_g, room_g))
+    if not mass_g:
+        return None
+    bases_g = tuple((base, mass_g * share) for base, share in shares if share > 0)
+    for base, base_g in bases_g:
+        pot.needed_g[base] = max(0.0, pot.needed_g[base] - base_g)
+    oil, oil_g = (None, 0.0) if scent is None else (scent.oil, mass_g * scent.concentration)
+    used = None
+    if limit is not None:
+        pot.layers = {
+            layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
+            for layer, one in pot.layers.items()
+        }
+        used = max(one.used for one in pot.layers.values())
+    held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
+    return LeftoverDraw(pot.line, name, pot.pot, mass_g, bases_g, oil, oil_g, used, held_back_g)
 
 
 class _PotToFill(Struct):
     """A pot of an order while leftovers are drawn into it.
 
-    ``wanted_g`` is the base that is still to be melted, ``layers`` its layers with the
+    ``needed_g`` is the base that is still to be melted, ``layers`` its layers with the
     share of their limits that is used so far.
     """
 
     line: int
     pot: str
-    wanted_g: dict[str, float]
+    needed_g: dict[str, float]
     colourants: set[str]
     oils: set[str]
     layers: dict[str, ScentedLayer]
@@ -186,18 +199,18 @@ class _PotToFill(Struct):
 def _pot_left(case: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
     """What one pot of a batch leaves."""
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
-    found = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
+    remainder = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
     colours = [one.name for one in last.of_kind("colourants")]
     leftover = case.shelf.leftovers.get(last.leftover or "")
-    if leftover is not None and leftover.tinted not in (None, "no"):
-        colours.append(str(leftover.tinted))
+    if leftover is not None and leftover.colourant is not None:
+        colours.append(leftover.colourant)
     return PotLeft(
         pot=pot.name,
         layers=pot.layers,
         melt_g=pot.melt_g,
-        left_g=found.left_g,
-        lost_g=found.lost_g,
+        left_g=remainder.left_g,
+        lost_g=remainder.lost_g,
         bases=_shares(last),
         colours=tuple(dict.fromkeys(colours)),
         additives=tuple(dict.fromkeys(one.name for one in last.of_kind("additives"))),
@@ -225,23 +238,23 @@ def _pour_left(
         return None
     scraped_g = math.fsum(overpour_g(recipe, pot, 1) for recipe in poured)
     lost_g = jug_loss_g(stays_g + scraped_g, settings.waste.share, settings.waste.least)
-    found = left_behind(melted_g, stays_g, lost_g)
-    return PourLeft(pour.label, pot, melted_g, found.left_g, found.lost_g, found.short_g)
+    left = left_behind(melted_g, stays_g, lost_g)
+    return PourLeft(pour.label, pot, melted_g, left.left_g, left.lost_g, left.short_g)
 
 
 def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
     """A pot before anything is drawn; what is cast from a leftover already needs no base."""
     layers = [line.masses.layer(name) for name in pot.layers]
-    wanted_g: dict[str, float] = {}
+    needed_g: dict[str, float] = {}
     for layer in layers:
         if layer.leftover is None:
             for base, melt_g in layer.bases:
-                wanted_g[base] = wanted_g.get(base, 0.0) + melt_g
+                needed_g[base] = needed_g.get(base, 0.0) + melt_g
     colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
     return _PotToFill(
         line=line.line,
         pot=pot.name,
-        wanted_g=wanted_g,
+        needed_g=needed_g,
         colourants={_first_jar(shelf, name) for name in colours},
         oils={oil.oil for layer in layers for oil in layer.fragrances},
         layers={
@@ -255,12 +268,12 @@ def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFil
 
 def _first_jar(shelf: Shelf, colourant: str) -> str:
     """The earliest entry that a colourant is the same colour as."""
-    seen = [colourant]
-    while (record := shelf.colourants.get(seen[-1])) is not None and record.same_as:
-        if record.same_as in seen:
+    chain = [colourant]
+    while (record := shelf.colourants.get(chain[-1])) is not None and record.same_as:
+        if record.same_as in chain:
             break
-        seen.append(record.same_as)
-    return seen[-1]
+        chain.append(record.same_as)
+    return chain[-1]
 
 
 def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, Leftover, float]]:
@@ -269,17 +282,15 @@ def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, L
     Hardest to place first (tinted and scented, then one of both, then plain), of these the
     smaller first, so that it is used up.
     """
-    found = []
+    leftovers = []
     for name, record in shelf.leftovers.items():
         there_g = amount_of(record)
         if record.base is not None and record.base.shares and there_g is not None:
-            found.append((name, record, there_g - used_up_g.get(name, 0.0)))
+            leftovers.append((name, record, there_g - used_up_g.get(name, 0.0)))
     return sorted(
-        (one for one in found if one[2] > 0),
-        key=lambda one: (
-            (one[1].tinted in (None, "no")) + (one[1].scented is None), one[2],
-        ),
-    )  # fmt: skip
+        (one for one in leftovers if one[2] > 0),
+        key=lambda one: ((one[1].colourant is None) + (one[1].scented is None), one[2]),
+    )
 
 
 def amount_of(record: Leftover) -> float | None:
@@ -291,9 +302,9 @@ def amount_of(record: Leftover) -> float | None:
     return None
 
 
-def _limit(shelf: Shelf, oil: str | None) -> float | None:
+def _limit(shelf: Shelf, oil: str) -> float | None:
     """The oil's limit on the shelf, if it has one."""
-    record = shelf.fragrances.get(oil or "")
+    record = shelf.fragrances.get(oil)
     return record.limit if record is not None else None
 
 
@@ -308,51 +319,35 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
     }
 
 
-def _pot_rows(found: tuple[PotLeft, ...]) -> Iterator[TableRow]:
+def _pot_rows(pots: tuple[PotLeft, ...]) -> Iterator[TableRow]:
     """A row for each pot."""
-    for left in found:
+    for left in pots:
         yield (
             left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,
             ", ".join(left.colours), ", ".join(oil for oil, _ in left.scents),
         )  # fmt: skip
 
 
-_METHOD = MethodText(
-    "leftovers",
-    "What a pot leaves behind, and what an order draws on",
-    "left = melted − base that stays − waste in the jug",
-    "As planned that is what was poured over and scraped back; where a pour's melt was written"
-    " down, the surplus too. A line of an order that takes leftovers draws plain base into any pot"
-    " of its bases; tinted base only where its own colourant goes in, scented base only where its"
-    " own oil does, and no further than the oil's limit allows with what the leftover brings. The"
-    " dose stays as on the card.",
-    (("Source", "Definition (mass balance); common practice for the rest, no source."),),
-)
-
 LEFTOVERS = FigureSpec(
-    name="leftovers", kind="computed", methods=(_METHOD,), derive=derive_left,
-    chapter="Selling", rank=1,
-    blocks={"leftovers": lambda found: {left.pot: _left_json(left) for left in found}},
+    name="leftovers", kind="computed", derive=derive_leftovers,
+    chapter="Selling", rank=1, methods=methods_of("leftovers"),
+    blocks={"leftovers": lambda pots: {left.pot: _left_json(left) for left in pots}},
     empty={},
     tables=(
         TableSpec(
             "pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows
         ),
     ),
-    parts=(
-        FigurePart("what a pot leaves behind", "leftovers left_of_pours",
-             "fragrances.density colourants.density additives.density leftovers.base "
-             f"leftovers.tinted leftovers.scented {WASTE_KEYS}"),
-    ),
+    parts=parts_of("leftovers"),
 )  # fmt: skip
 
 LEFT_OF_POURS = FigureSpec(
-    name="left_of_pours", kind="computed", methods=(_METHOD,), derive=derive_left_of_pours,
-    chapter="Selling", rank=1,
-    blocks={"left_of_pours": lambda found: [
+    name="left_of_pours", kind="computed", derive=derive_left_of_pours,
+    chapter="Selling", rank=1, methods=methods_of("leftovers"),
+    blocks={"left_of_pours": lambda pours: [
         {"pour": left.pour, "pot": left.pot,
          **number_fields(left, "melted_g left_g lost_g short_g")}
-        for left in found
+        for left in pours
     ]},
     empty=[],
 )  # fmt: skip

@@ -40,7 +40,7 @@ class PotMass(Struct, frozen=True):
 def melt_mass(stays_g: float, overpour_g: float, waste_share: float, waste_least_g: float) -> float:
     """Base to melt in one pot, in grams.
 
-    melt = (stays + over) * (1 + share), and at least (stays + over) + least:
+    melt = (stays + overpour) * (1 + share), and at least (stays + overpour) + least:
     the jug keeps a film that does not shrink with a small batch.
 
     Takes:  stays_g        base that stays in the bars; grams; > 0; scalar
@@ -67,7 +67,7 @@ def layer_masses(
 ) -> tuple[tuple[LayerMass, ...], tuple[PotMass, ...]]:
     """Masses of all layers and pots of a batch.
 
-    A pot melts what stays in its layers and the largest ``over`` among them: what
+    A pot melts what stays in its layers and the largest overpour among them: what
     is scraped back goes into the same pot. A layer's share of the melt goes by what
     stays of it, so that doses reckoned on it give the same bar whatever the waste.
 

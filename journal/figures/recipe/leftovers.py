@@ -35,10 +35,10 @@ def _mass(value: float, what: str) -> float:
 def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
     """What stays in the jug of one pot: the waste that the melt allows for.
 
-    Takes:  poured_g     sum of the pot's layers + the largest `over`; grams; >= 0
+    Takes:  poured_g     sum of the pot's layers + the largest overpour; grams; >= 0
             waste_share  0 to 1
             least_g      grams a pot; >= 0
-    Gives:  grams: poured x share, at least `least`
+    Gives:  grams: poured x share, at least least_g
     Fails:  FigureError if any lies outside its range
     Source: definition
     Checked: 578.33 g at 3 % and 8 g is 17.35 g; 50 g is 8 g

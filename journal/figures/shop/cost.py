@@ -117,7 +117,7 @@ def hands_on_minutes(
     by the bar, and by the median of the bars that were timed where there are
     any; else by the minutes written in the recipe.
 
-    Takes:  bars, rounds                  of the batch wanted; >= 1
+    Takes:  bars, rounds                  of the batch to cost; >= 1
             written_bars, written_rounds  of the batch that the recipe is written for; >= 1
             written_pour_min              minutes for that batch; >= 0; scalar
             written_tidy_min              minutes for that batch; >= 0; scalar
@@ -159,12 +159,22 @@ def labour_cost(minutes: ExactNumber, rate_per_hour: Decimal) -> Fraction:
 class BatchCost(Struct, frozen=True):
     """What a batch costs, exactly, part by part.
 
-    ``parts`` holds (name, money for the whole batch); a part that could not be
-    worked out has None and is named in ``missing``.
+    ``parts`` are (name, money for the whole batch), each name once; the money of a part that
+    could not be worked out is None. FigureError if ``bars`` is below 1, money below 0, or there
+    is no part.
     """
 
     bars: int
     parts: tuple[tuple[str, Fraction | None], ...]
+
+    def __post_init__(self) -> None:
+        exact_at_least(self.bars, 1, "bars")
+        names = [name for name, _ in self.parts]
+        if not names or len(set(names)) != len(names):
+            raise FigureError(f"a cost needs parts, each named once; these are {names}")
+        for name, money in self.parts:
+            if money is not None:
+                exact_at_least(money, 0, f"the cost of {name}")
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -175,26 +185,6 @@ class BatchCost(Struct, frozen=True):
     def known(self) -> Fraction:
         """The sum of the parts that are known; for the whole batch."""
         return sum((money for _, money in self.parts if money is not None), Fraction(0))
-
-
-def batch_cost(bars: int, parts: Sequence[tuple[str, Fraction | None]]) -> BatchCost:
-    """The cost of a batch from its parts.
-
-    Takes:  bars   >= 1
-            parts  (name, money for the batch, or None where it is not known);
-                   each >= 0; no name twice; at least one
-    Gives:  the cost, exact
-    Fails:  FigureError if any lies outside its range
-    Source: definition
-    """
-    exact_at_least(bars, 1, "bars")
-    names = [name for name, _ in parts]
-    if not names or len(set(names)) != len(names):
-        raise FigureError(f"a cost needs parts, each named once; these are {names}")
-    for name, money in parts:
-        if money is not None:
-            exact_at_least(money, 0, f"the cost of {name}")
-    return BatchCost(bars, tuple(parts))
 
 
 class PrintedMoney(Struct, frozen=True):
@@ -209,7 +199,6 @@ def round_to_cent(value: Fraction) -> Decimal:
 
     Takes:  value  exact
     Gives:  a Decimal with two places
-    Fails:  never
     Source: common practice of bookkeeping, no source
     Checked: 0.125 gives 0.13
     """
@@ -338,7 +327,7 @@ def cost_sheet(
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
             currency     by its three letters; "" if not set
-    Gives:  Decimals, rounded once by the rule of share_out; a price only if
+    Gives:  Decimals, rounded once by the rule of ``round_to_cents``; a price only if
             no part is missing and a margin is set
     Fails:  FigureError if a setting lies outside its range
     Source: definition

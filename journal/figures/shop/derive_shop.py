@@ -11,10 +11,10 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.as_json_numbers import money, number, numbers, percent
-from journal.figures.common.derive_context import WASTE_KEYS, RecipeContext
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigurePart, FigureSpec, MethodText, TableRow, TableSpec
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
 from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
 from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.label.net_weight import (
@@ -40,8 +40,8 @@ from journal.figures.recipe.derive_leftovers import lost_in_jug_g
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop.cost import (
     PARTS,
+    BatchCost,
     CostSheet,
-    batch_cost,
     cost_sheet,
     hands_on_minutes,
     labour_cost,
@@ -123,7 +123,7 @@ def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
         ("colour", _sum(_dosed_cost(case, masses, "colourants", notes))),
         ("additives", _sum(_dosed_cost(case, masses, "additives", notes))),
         ("packaging", _sum(_packaging_cost(case, notes))),
-        ("tools", _tools_cost(case, cut, notes)),
+        ("tools", _sum(_tools_cost(case, cut, notes))),
         ("labour", _labour(case, notes)),
     )
     settings = case.settings
@@ -132,7 +132,7 @@ def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
     if settings.fixed_costs is None:
         notes.lacks("journal.yaml: fixed_costs", "break-even")
     return cost_sheet(
-        batch_cost(case.bars, parts),
+        BatchCost(case.bars, parts),
         currency=settings.currency,
         margin=settings.margin,
         fixed_costs=settings.fixed_costs,
@@ -147,11 +147,8 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     return material_cost(quantity, unit_price(price.amount, price.quantity))
 
 
-def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
-    """Base that a layer uses up: what stays and its share of what the jug keeps.
-
-    What is poured over and scraped back is left, not used.
-    """
+def _base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
+    """Base that a layer uses up: what stays in the bars, and its share of what the jug keeps."""
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
     lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
     stays_g = pot.melt_g - pot.left_g
@@ -160,9 +157,9 @@ def base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) 
 
 def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
     """The sum; None if one is not known. All are derived, so that each notes what is missing."""
-    every = list(costs)
-    known = [cost for cost in every if cost is not None]
-    return sum(known, Fraction(0)) if len(known) == len(every) else None
+    all_costs = list(costs)
+    known = [cost for cost in all_costs if cost is not None]
+    return sum(known, Fraction(0)) if len(known) == len(all_costs) else None
 
 
 def _base_cost(
@@ -170,7 +167,7 @@ def _base_cost(
 ) -> Iterator[Fraction | None]:
     """The cost of each base of each layer."""
     for layer in masses.layers:
-        used = base_used_g(case, layer, masses)
+        used = _base_used_g(case, layer, masses)
         for base, melt_g in layer.bases:
             price = case.shelf.bases[base].price
             cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
@@ -225,41 +222,48 @@ def _packaging_cost(case: RecipeContext, notes: FigureBuilder) -> Iterator[Fract
             yield Fraction(record.price) * case.bars / (record.each or 1)
 
 
-def _tools_cost(case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder) -> Fraction | None:
-    """The wear of the mould and the mat."""
-    name = case.recipe.mould
-    mould = case.shelf.moulds.get(name or "")
-    total: Fraction | None = None
+def _tools_cost(
+    case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder
+) -> Iterator[Fraction | None]:
+    """The wear of the mould, and of the mat if the recipe has one."""
+    part = "cost of tools"
+    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    bars_each = 1
     if mould is None:
-        notes.lacks("mould", "cost of tools")
+        notes.lacks("mould", part)
+        yield None
     else:
-        lacking = [key for key in ("price", "life", "cavities") if getattr(mould, key) is None]
-        for key in lacking:
-            notes.lacks(f"moulds/{name}: {key}", "cost of tools")
-        if mould.price is not None and mould.life and mould.cavities:
-            bars_a_pour = mould.cavities * (mould.bars_each or 1)
-            total = mould_wear(mould.price, mould.life, bars_a_pour) * case.bars
+        for key in ("price", "life", "cavities"):
+            if getattr(mould, key) is None:
+                notes.lacks(f"moulds/{case.recipe.mould}: {key}", part)
+        bars_each = mould.bars_each or 1
+        if mould.price is None or not mould.life or not mould.cavities:
+            yield None
+        else:
+            yield mould_wear(mould.price, mould.life, mould.cavities * bars_each) * case.bars
     mat = case.shelf.mats.get(case.recipe.mat or "")
     if mat is None:
-        return total
+        return
     for key in ("price", "life"):
         if getattr(mat, key) is None:
-            notes.lacks(f"mats/{case.recipe.mat}: {key}", "cost of tools")
+            notes.lacks(f"mats/{case.recipe.mat}: {key}", part)
     if cut is None or cut.count == 0:
-        notes.lacks("a cut plan of the mat", "cost of tools")
-        return None
-    if mat.price is None or not mat.life or total is None:
-        return None
-    bars_a_cast = mould.bars_each or 1 if mould is not None else 1
-    return total + mat_wear(mat.price, cut.count, mat.life, bars_a_cast) * case.bars
+        notes.lacks("a cut plan of the mat", part)
+        yield None
+    elif mat.price is None or not mat.life:
+        yield None
+    else:
+        yield mat_wear(mat.price, cut.count, mat.life, bars_each) * case.bars
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
     """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
-    own = [bar.measures["tidy"] for bar in design.bars
-           if bar.variant == variant and "tidy" in bar.measures]  # fmt: skip
-    found = own or [bar.measures["tidy"] for bar in design.bars if "tidy" in bar.measures]
-    return [value for value in found if isinstance(value, float | int)]
+    timed = [
+        (bar.variant, minutes)
+        for bar in design.bars
+        if isinstance(minutes := bar.measures.get("tidy"), float | int)
+    ]
+    return [minutes for name, minutes in timed if name == variant] or [m for _, m in timed]
 
 
 def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
@@ -343,34 +347,23 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
 def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | None:
     """Drafts of the ingredient list, and the allergens to name."""
     masses = recipe_masses(case)
-    per_bar: dict[str, float] = {}
-    oils: dict[str, float] = {}
-    stirred: dict[ThingRef, float | None] = {}
-    for layer in masses.layers:
-        share = layer.base_g_per_bar / layer.melt_g
-        for base, melt_g in layer.bases:
-            per_bar[base] = per_bar.get(base, 0.0) + melt_g * share
-        for oil in layer.fragrances:
-            oils[oil.oil] = oil.bar_share
-        for one in layer.dosed:
-            before = stirred.get((one.kind, one.name), 0.0)
-            known = before is not None and one.mass_g is not None
-            stirred[one.kind, one.name] = (
-                (before or 0.0) + (one.mass_g or 0.0) * share if known else None
-            )
-    _colours_of_leftovers(case, masses, stirred)
-    if not per_bar:
+    bases_g = _bases_per_bar(masses)
+    if not bases_g:
         notes.lacks("base of every leftover")
         return None
-    for base in per_bar:
+    for base in bases_g:
         ingredients = case.shelf.bases[base].ingredients
         if not ingredients:
             notes.lacks(f"bases/{base}: ingredients")
         elif any(ingredient.share is None for ingredient in ingredients):
             notes.lacks(f"bases/{base}: shares of the ingredients")
-    for kind, name in stirred:
-        if case.shelf.stirred_in(kind, name).inci is None:
+    stirred = []
+    for (kind, name), mass_g in _stirred_per_bar(case, masses).items():
+        inci = case.shelf.stirred_in(kind, name).inci
+        if inci is None:
             notes.lacks(f"{kind}/{name}: inci")
+        stirred.append(StirredInBar(name, mass_g, _names(inci), kind == "colourants"))
+    oils = {oil.oil: oil.bar_share for layer in masses.layers for oil in layer.fragrances}
     allergens = allergens_of_bar(
         [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
     )
@@ -380,30 +373,43 @@ def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | No
             mass_g,
             tuple((entry.inci, entry.share) for entry in case.shelf.bases[base].ingredients),
         )
-        for base, mass_g in per_bar.items()
-    ]
-    in_bar = [
-        StirredInBar(
-            name, mass_g, _names(case.shelf.stirred_in(kind, name).inci), kind == "colourants"
-        )
-        for (kind, name), mass_g in stirred.items()
+        for base, mass_g in bases_g.items()
     ]
     fragrance_g = sum(oils.values()) * masses.bar_g
     drafts = tuple(
-        draft_label(region, bases, fragrance_g, in_bar, allergens.named)
+        draft_label(region, bases, fragrance_g, stirred, allergens.named)
         for region in case.settings.region
     )
     return LabelFigures(drafts, allergens)
 
 
-def _colours_of_leftovers(
-    case: RecipeContext, masses: RecipeMasses, stirred: dict[ThingRef, float | None]
-) -> None:
-    """A tinted leftover brings its colourant into the bar; how much is not known."""
+def _bases_per_bar(masses: RecipeMasses) -> dict[str, float]:
+    """Grams of each base in one bar."""
+    bases_g: dict[str, float] = {}
+    for layer in masses.layers:
+        for base, melt_g in layer.bases:
+            in_bar_g = melt_g * (layer.base_g_per_bar / layer.melt_g)
+            bases_g[base] = bases_g.get(base, 0.0) + in_bar_g
+    return bases_g
+
+
+def _stirred_per_bar(case: RecipeContext, masses: RecipeMasses) -> dict[ThingRef, float | None]:
+    """Grams of each colourant and additive in one bar; None where that is not known."""
+    stirred_g: dict[ThingRef, float | None] = {}
+    for layer in masses.layers:
+        share = layer.base_g_per_bar / layer.melt_g
+        for one in layer.dosed:
+            others_g = stirred_g.get((one.kind, one.name), 0.0)
+            known = others_g is not None and one.mass_g is not None
+            stirred_g[one.kind, one.name] = (
+                (others_g or 0.0) + (one.mass_g or 0.0) * share if known else None
+            )
+    # A tinted leftover brings its colourant into the bar; how much is not known.
     for layer in masses.layers:
         leftover = case.shelf.leftovers.get(layer.leftover or "")
-        if leftover is not None and leftover.tinted not in (None, "no"):
-            stirred.setdefault(("colourants", str(leftover.tinted)), None)
+        if leftover is not None and leftover.colourant is not None:
+            stirred_g.setdefault(("colourants", leftover.colourant), None)
+    return stirred_g
 
 
 def _names(inci: str | None) -> tuple[str, ...]:
@@ -438,41 +444,42 @@ def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
     )  # fmt: skip
 
 
-def _net_weight_json(found: NetWeightFigures) -> dict[str, Any]:
+def _net_weight_json(figures: NetWeightFigures) -> dict[str, Any]:
     """Net weight by the first region; all of them under ``regions``."""
-    first = found.declared[0] if found.declared else None
+    first = figures.declared[0] if figures.declared else None
     return {
-        "mean_g": number(found.net.mean_g),
+        "mean_g": number(figures.net.mean_g),
         "declared_g": None if first is None else number(first.declared_g),
         "declared": first.text or None if first is not None else None,
-        "loss_percent_day_30": None if found.loss is None else percent(found.loss.share),
+        "loss_percent_day_30": None if figures.loss is None else percent(figures.loss.share),
         "regions": {
             entry.system: {"declared_g": number(entry.declared_g), "declared": entry.text or None}
-            for entry in found.declared
+            for entry in figures.declared
         },
     }
 
 
-def _net_weight_rows(found: NetWeightFigures) -> Iterator[TableRow]:
+def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
     """A row for each region."""
-    net = found.net
-    for entry in found.declared:
+    net = figures.net
+    for entry in figures.declared:
         yield (
             entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g, net.lower_g,
-            100 * found.loss.share if found.loss else None, entry.declared_g, entry.text or None,
+            100 * figures.loss.share if figures.loss else None, entry.declared_g,
+            entry.text or None,
         )  # fmt: skip
 
 
-def _net_weight_whys(found: NetWeightFigures) -> Iterator[str]:
+def _net_weight_whys(figures: NetWeightFigures) -> Iterator[str]:
     """Why there is no loss, or no declaration for a region."""
-    if found.net.loss is None:
-        yield from (why for why in found.net.why if "loss" in why)
-    for one in found.declared:
+    if figures.net.loss is None:
+        yield from (why for why in figures.net.why if "loss" in why)
+    for one in figures.declared:
         if one.declared_g is None:
             yield f"{one.system}: {one.why}"
 
 
-def _label_json(found: LabelFigures) -> dict[str, Any]:
+def _label_json(label: LabelFigures) -> dict[str, Any]:
     """Label drafts by region."""
     return {
         draft.region: {
@@ -480,13 +487,13 @@ def _label_json(found: LabelFigures) -> dict[str, Any]:
             "allergens": list(draft.allergens),
             "apart": {base: list(names) for base, names in draft.apart},
         }
-        for draft in found.drafts
+        for draft in label.drafts
     }
 
 
-def _label_rows(found: LabelFigures) -> Iterator[TableRow]:
+def _label_rows(label: LabelFigures) -> Iterator[TableRow]:
     """A row for each ingredient and allergen; ``base`` where a base has its own list."""
-    for draft in found.drafts:
+    for draft in label.drafts:
         for place, name in enumerate(draft.names, start=1):
             yield (draft.region, "ingredient", place, name, None)
         for base, names in draft.apart:
@@ -508,24 +515,13 @@ def _cut_json(plan: CutPlan) -> dict[str, Any]:
 CUT = FigureSpec(
     name="cut", kind="computed", derive=derive_cut,
     chapter="Selling",
-    methods=(MethodText(
-        "cut-plan",
-        "Cut plan of a mat",
-        "pieces = ⌈nx / ⌈w / pitch x⌉⌉ × ⌈ny / ⌈h / pitch y⌉⌉",
-        "A piece is the motif (close) or the motif and its margin (straight), never more than"
-        " the cavity less 1 mm on every side. nx × ny are the motifs with room for a whole"
-        " piece; the better of both ways of laying it.",
-        (("Source", "Definition; checked against every placing on small sheets."),),
-    ),),
+    methods=methods_of("cut"),
     blocks={"cut": _cut_json},
     tables=(
         TableSpec("cut", "piece_width_mm piece_height_mm pieces waste_percent",
                 lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
     ),
-    parts=(
-        FigurePart("cut plan of the mat", "cut",
-             "moulds.face mats.sheet mats.motif mats.motif.pitch mats.motif.offset"),
-    ),
+    parts=parts_of("cut"),
 )  # fmt: skip
 
 _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
@@ -533,91 +529,35 @@ _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,
     chapter="Selling",
-    methods=(MethodText(
-        "cost",
-        "Cost and price",
-        "price = cost / (1 − margin)",
-        "Base that stays and what the jug keeps, oil, colour, additives, packaging, a share of"
-        " mould (price / (life × bars a pour)) and mat (price / (pieces a sheet × life)), and"
-        " hands-on minutes. Pouring goes by rounds; tidying by the median of the bars that"
-        " were timed.",
-        (
-            ("Rounding", "Decimal, once, at the end: the total half up to the cent, the cents"
-             " then shared out by largest remainder, so that the parts sum to it."),
-            ("Source", "OpenStax, Principles of Managerial Accounting, 3.1 and 3.2."),
-        ),
-    ),),
+    methods=methods_of("cost"),
     blocks={"cost": _cost_json},
     tables=(
         TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
                 " break_even_bars batch_total batch_price", _cost_rows),
     ),
-    parts=(
-        FigurePart("cost and price", "cost order.cost",
-             "bases.price fragrances.density fragrances.price colourants.density "
-             "colourants.price additives.density additives.price moulds.cavities moulds.face "
-             "moulds.bars_each moulds.price moulds.life mats.sheet mats.motif mats.motif.pitch "
-             "mats.motif.offset mats.price mats.life pieces.mat pieces.mould pieces.trim "
-             "pieces.on_hand packaging.price packaging.each leftovers.base settings.currency "
-             f"settings.labour settings.margin settings.fixed_costs {WASTE_KEYS}"),
-    ),
+    parts=parts_of("cost"),
     studio_only=True,
 )  # fmt: skip
 
 NET_WEIGHT = FigureSpec(
     name="net_weight", kind="measured", derive=derive_net_weight,
     chapter="Selling",
-    methods=(MethodText(
-        "net-weight",
-        "Net weight",
-        "declared = the largest label step not above the lower 95 % limit of the mean",
-        "Bars as weighed, brought to the day of sale by the loss that was seen: a share that"
-        " grows with the square root of the days. No bar may be short by more than the"
-        " allowance. Rounded down, always.",
-        (
-            ("Source", "NIST Handbook 133; Directive 76/211/EEC; 21 CFR 701.13; 16 CFR 500. The"
-             " tables of Handbook 133 are from memory and not confirmed: check them."),
-        ),
-    ),),
+    methods=methods_of("net_weight"),
     blocks={"net_weight": _net_weight_json},
     tables=(
         TableSpec("net_weight",
                 "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
-    parts=(
-        FigurePart(
-            "net weight", "net_weight", "settings.region settings.sale_day settings.label_step"
-        ),
-    ),
+    parts=parts_of("net_weight"),
     whys=_net_weight_whys,
 )  # fmt: skip
 
 LABEL = FigureSpec(
     name="label", kind="computed", derive=derive_label,
     chapter="Selling",
-    methods=(MethodText(
-        "label",
-        "Label draft",
-        "share of an ingredient = Σ (base in the bar × its share) / bar",
-        "Merged over the layers and set in descending order, those of 1 % or less after the"
-        " rest, colourants last; fragrance as one word. An allergen is named when it passes"
-        " 0.01 % of a rinse-off bar.",
-        (
-            ("Source", "21 CFR 701.3; Regulation (EC) 1223/2009, Art. 19 and Annex III as amended"
-             " by Regulation (EU) 2023/1545."),
-            ("Ends", "A draft. Check it against local rules."),
-        ),
-    ),),
+    methods=methods_of("label"),
     blocks={"label": _label_json},
     tables=(TableSpec("label", "region kind place name base", _label_rows),),
-    parts=(
-        FigurePart("ingredients of the label", "label",
-             "bases.ingredients bases.ingredients.share fragrances.density colourants.density "
-             "colourants.inci additives.density additives.inci leftovers.base leftovers.tinted "
-             "leftovers.scented settings.region"),
-        FigurePart("allergens of the label", "label.*.allergens",
-             "fragrances.density fragrances.allergens fragrances.allergens.* leftovers.scented "
-             "settings.region"),
-    ),
+    parts=parts_of("label"),
 )  # fmt: skip

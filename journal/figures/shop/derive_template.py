@@ -41,13 +41,13 @@ class TemplateFigures(Struct, frozen=True):
 
 
 def _template(
-    on: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
+    context: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
 ) -> TemplateFigures | None:
-    """The piece of one mat for one mould, cut as ``trim`` says.
+    """The piece of one mat for one mould, both by their ids on the shelf, cut by a trim.
 
     A motif has an up: a piece with one is not laid on its side to save silicone.
     """
-    shelf, mat, mould, trim = on
+    shelf, mat, mould, trim = context
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
         notes.lacks(f"moulds/{mould}: face")
@@ -101,10 +101,10 @@ def cut_templates(
     motif has one piece, whatever the trim.
     """
     mat, mould = pair
-    wanted: Iterable[Trim | None] = trims or USUAL_TRIMS
+    cuts: Iterable[Trim | None] = trims or USUAL_TRIMS
     if shelf.mats[mat].motif is None:
-        wanted = (None,)
-    return tuple(CutTemplate(trim, TEMPLATE.of((shelf, mat, mould, trim))) for trim in wanted)
+        cuts = (None,)
+    return tuple(CutTemplate(trim, TEMPLATE.of((shelf, mat, mould, trim))) for trim in cuts)
 
 
 def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
@@ -113,18 +113,18 @@ def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
     Designs that are set aside use nothing.
     """
     shelf = notebook.shelf
-    found: dict[MatAndMould, dict[Trim, None]] = {}
+    used: dict[MatAndMould, dict[Trim, None]] = {}
     for design in notebook.summaries.values():
         if design.state == "set aside":
             continue
         for mat, mould, trim in design.brief.trims:
             if mat in shelf.mats and mould in shelf.moulds:
-                trims = found.setdefault((str(mat), str(mould)), {})
+                trims = used.setdefault((str(mat), str(mould)), {})
                 if trim is not None and trim.margin_mm is not None:
                     trims[trim] = None
     return {
-        pair: tuple(sorted(found[pair], key=lambda trim: (trim.kind, trim.margin_mm)))
-        for pair in sorted(found)
+        pair: tuple(sorted(used[pair], key=lambda trim: (trim.kind, trim.margin_mm)))
+        for pair in sorted(used)
     }
 
 

@@ -226,6 +226,11 @@ class Leftover(ShelfRecord):
     )
     melted_times: Count | None = Field(None, description="How often it has been melted.")
 
+    @property
+    def colourant(self) -> str | None:
+        """Id of the colourant in it; None for plain base."""
+        return None if self.tinted == "no" else self.tinted
+
 
 class ThingKind(Struct, frozen=True):
     """A kind of thing on the shelf: its record, what one is called in a message, and the

@@ -40,9 +40,9 @@ def _leftover_name(batch: CardAmounts, name: str) -> str:
     say, shelf = batch.say, batch.case.shelf
     leftover = shelf.leftovers[name]
     parts = [say.text("leftover", name=leftover.name)]
-    if leftover.tinted is not None and leftover.tinted != "no":
-        colour = shelf.colourants.get(leftover.tinted)
-        tint = colour.name if colour is not None else leftover.tinted
+    if leftover.colourant is not None:
+        colour = shelf.colourants.get(leftover.colourant)
+        tint = colour.name if colour is not None else leftover.colourant
         parts.append(say.text("leftover.tinted", colour=tint))
     if leftover.scented is not None:
         oil = shelf.fragrances.get(leftover.scented.oil)

@@ -176,8 +176,11 @@ def test_a_blend_of_one_base_is_that_base() -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: PropertyRange(1.0, 0.5, 2.0), "the ends of a property are out of order: Span"),
-        (lambda: exactly(math.nan), "a property must be finite, not Span"),
+        (
+            lambda: PropertyRange(1.0, 0.5, 2.0),
+            "the ends of a property are out of order: PropertyRange",
+        ),
+        (lambda: exactly(math.nan), "a property must be finite, not PropertyRange"),
         (
             lambda: base_properties(density_g_ml=(0.0, 1.0)),
             "the density of a base must be above 0, not 0.0",
@@ -188,7 +191,7 @@ def test_a_blend_of_one_base_is_that_base() -> None:
         ),
         (
             lambda: base_properties(thermal_conductivity_w_mk=(0.3, 0.2)),
-            "the ends of a property are out of order: Span",
+            "the ends of a property are out of order: PropertyRange",
         ),
         (
             lambda: base_properties(softens_c=(60.0, 60.0), melts_c=(54.0, 54.0)),

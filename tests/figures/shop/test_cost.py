@@ -16,7 +16,6 @@ from journal.errors import FigureError
 from journal.figures.shop.cost import (
     PARTS,
     BatchCost,
-    batch_cost,
     break_even,
     contribution,
     cost_sheet,
@@ -134,7 +133,7 @@ def batch_on_paper(bars: int = 6) -> BatchCost:
         wear * bars,
         labour_cost(sum(minutes), Decimal("18.00")),
     ]
-    return batch_cost(bars, list(zip(PARTS, parts, strict=True)))
+    return BatchCost(bars, tuple(zip(PARTS, parts, strict=True)))
 
 
 @pytest.mark.parametrize(("part", "inputs", "batch", "bar"), ON_PAPER)
@@ -184,7 +183,7 @@ def test_median(values: list[float], median: float | None) -> None:
 
 
 def test_a_missing_part_has_no_price_but_the_rest_is_shown() -> None:
-    cost = batch_cost(2, [("base", Fraction(3)), ("fragrance", None)])
+    cost = BatchCost(2, (("base", Fraction(3)), ("fragrance", None)))
     sheet = cost_sheet(cost, margin=Decimal("0.4"), fixed_costs=Decimal(1))
     assert sheet.missing == ("fragrance",)
     assert sheet.a_bar.parts == (("base", Decimal("1.50")), ("fragrance", None))
@@ -265,9 +264,9 @@ def test_money_is_never_a_binary_float() -> None:
         (lambda: labour_cost(-5, Decimal(1)), "minutes is -5"),
         (lambda: price_at_margin(Fraction(1), 1), "the margin is 1"),
         (lambda: price_at_margin(Fraction(1), -0.1), "the margin is -0.1"),
-        (lambda: batch_cost(0, [("base", None)]), "bars is 0"),
-        (lambda: batch_cost(1, []), "needs parts"),
-        (lambda: batch_cost(1, [("base", None), ("base", None)]), "each named once"),
+        (lambda: BatchCost(0, (("base", None),)), "bars is 0"),
+        (lambda: BatchCost(1, ()), "needs parts"),
+        (lambda: BatchCost(1, (("base", None), ("base", None))), "each named once"),
         (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
         (lambda: round_to_cents([("base", Fraction(-1))]), "base"),
     ],
