@@ -85,8 +85,8 @@ def assert_same(back: Any, value: Any) -> None:
 def test_everything_of_the_demo_comes_back(of_demo: list[Kept]) -> None:
     assert {kind.__name__ for _, kind, _ in of_demo} >= {
         "Settings", "Base", "Mat", "Design", "DesignSummary", "DesignFigures", "FiguresSummary",
-        "DesignResults", "ResultsSummary", "DesignContrasts", "AcrossResults", "Order", "OrderPlan",
-        "Comparison",
+        "DesignResults", "ResultsSummary", "DesignContrasts", "CrossDesignResults", "OrderFile",
+        "OrderPlan", "ComparisonFile",
     }  # fmt: skip
     assert any(kind is Design and list(trees(value)) for _, kind, value in of_demo)
     for what, kind, value in of_demo:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from msgspec import Struct
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator
 
 from journal.records.models.fields import (
     IS_LIST,
@@ -44,23 +44,12 @@ class WrittenComparison(Record):
     """A question asked across designs."""
 
     title: Text
-    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)] = Field(
-        description="The measures to compare by; the first decides."
-    )
-    between: Text = Field(
-        description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
-        " base (of the last layer), colourant, additive, fragrance, or layer.NAME.KEY with a"
-        " layer's name and its base, colourant, additives, fragrance, pour, amount, overpour,"
-        " spritz or pot."
-    )
+    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)]
+    between: Text
     where: Annotated[
         tuple[tuple[str, str], ...],
         by_name("conditions by key", "{mould: six-oblong}", lambda text: str(scalar(text))),
-    ] = Field(
-        (),
-        description="Only bars for which all of these hold: the keys of between, and state (of the"
-        " design) and subject (one of its subjects). A trim is close or straight.",
-    )
+    ] = ()
     private: Text | None = None
 
 

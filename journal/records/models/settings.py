@@ -12,25 +12,15 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
     NOT_EMPTY,
-    AtLeastOne,
-    Count,
-    Mass,
-    Money,
     Record,
     ScaleStep,
-    Share,
-    Temperature,
     Text,
     TextField,
     WordChoice,
-    above_zero,
-    by_name,
-    scalar,
-    validated,
-    validation_error,
 )
 from journal.records.models.salvage import salvage
 from journal.records.yaml.source import WrittenTable, position_of
@@ -111,8 +101,8 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
 class PotResidue(Record):
     """What is left in the jug: a share of each pot, and at least so much."""
 
-    share: Share = 0.0
-    least: Mass = 0.0
+    share: fields.Share = 0.0
+    least: fields.Mass = 0.0
 
 
 def _waste(value: Any) -> Any:
@@ -125,7 +115,7 @@ class AddedMeasure(Record):
     kind: Annotated[
         WrittenMeasureKind, WordChoice("length", "count", "time", "mass", "rating", "yes-no")
     ]
-    of: AtLeastOne = 5
+    of: fields.AtLeastOne = 5
     better: Annotated[Literal["lower", "higher"], WordChoice("lower", "higher")]
     says: Text
     matters: Text | None = None
@@ -133,10 +123,10 @@ class AddedMeasure(Record):
 
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
     if isinstance(value, list):
-        return tuple((str(scalar(entry)), "") for entry in value)
+        return tuple((str(fields.scalar(entry)), "") for entry in value)
     if isinstance(value, dict):
-        return tuple((str(name), str(scalar(says))) for name, says in value.items())
-    raise validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
+        return tuple((str(name), str(fields.scalar(says))) for name, says in value.items())
+    raise fields.validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
 
 
 _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
@@ -164,49 +154,31 @@ def read_margin(text: str) -> float:
 class Settings(Record):
     """The studio's settings; each has a default but the studio's name."""
 
-    studio: Text = Field(description="The studio's name, on every page.")
-    currency: Text = Field("USD", description="Code or sign of the currency.")
-    units: Annotated[str, WordChoice("us", "metric")] = Field(
-        "us", description="Which system comes first."
-    )
-    paper: Annotated[str, WordChoice("letter", "a4")] = Field(
-        "letter", description="Sheets that are printed on."
-    )
-    labour: Money | None = Field(None, description="Cost of an hour's work.")
-    waste: Annotated[PotResidue, BeforeValidator(_waste)] = Field(
-        PotResidue(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
-    )
-    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = Field(
-        (1.0, 0.1), description="Steps of the studio's scales."
-    )
-    margin: Annotated[float, TextField(read_margin, "48 %")] | None = Field(
-        None, description="Share of the price that is not cost."
-    )
-    fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
+    studio: Text
+    currency: Text = "USD"
+    units: Annotated[str, WordChoice("us", "metric")] = "us"
+    paper: Annotated[str, WordChoice("letter", "a4")] = "letter"
+    labour: fields.Money | None = None
+    waste: Annotated[PotResidue, BeforeValidator(_waste)] = PotResidue()
+    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = (1.0, 0.1)
+    margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
+    fixed_costs: fields.Money | None = None
     region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (
-        Field(("us",), description="Whose label rules.")
+        "us",
     )
     measures: Annotated[
         dict[str, AddedMeasure],
-        by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
-    ] = Field(default_factory=dict, description="Measures added to the built-in ones.")
-    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = Field(
-        (), description="Symptoms added to the built-in ones."
-    )
-    room: Temperature | None = Field(None, description="The usual room temperature.")
-    chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
-    chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
-    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = Field(
-        None, description="Where the public edition will stand."
-    )
-    theme: Annotated[str, WordChoice(*THEMES)] = Field(
-        "paper", description="How the notebook looks: on paper, or large for the bench."
-    )
-    language: Annotated[str, WordChoice(*LANGUAGES)] = Field(
-        "en", description="Language of the recipe cards."
-    )
-    sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
-    label_step: ScaleStep | None = Field(None, description="Step of declared weights.")
+        fields.by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
+    ] = Field(default_factory=dict)
+    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = ()
+    room: fields.Temperature | None = None
+    chill_at: fields.Temperature | None = None
+    chill_places: fields.AtLeastOne | None = None
+    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
+    theme: Annotated[str, WordChoice(*THEMES)] = "paper"
+    language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
+    sale_day: fields.Count = 30
+    label_step: ScaleStep | None = None
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""
@@ -237,7 +209,7 @@ def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings
 
     The second value says whether all measures and symptoms are among them.
     """
-    found, kept = validated(Settings, tree, "notebook", problems), tree
+    found, kept = fields.validated(Settings, tree, "notebook", problems), tree
     if found is None:
         salvaged = salvage(Settings, tree)
         if salvaged is None:
@@ -272,5 +244,5 @@ def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
         "mass": read.read_mass,
         "yes-no": read.read_share,
     }
-    found: float = above_zero(readers.get(kind, read.read_number))(text)
+    found: float = fields.above_zero(readers.get(kind, read.read_number))(text)
     return found
