@@ -34,15 +34,13 @@ from journal.records.models.write_up import (
 )
 from journal.records.yaml.source import (
     FrontMatterDocument,
-    WrittenTable,
     is_file,
     path_in_notebook,
-    position_of,
     read_text,
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable, position_of
 
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.

@@ -27,8 +27,6 @@ from journal.records.models.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.models.summary import DesignSummary, summary_of
 from journal.records.models.write_up import Design
 from journal.records.yaml.source import (
-    WrittenTable,
-    content_error,
     may_exist,
     parse_yaml,
     printable_name,
@@ -36,7 +34,7 @@ from journal.records.yaml.source import (
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable, content_error
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")

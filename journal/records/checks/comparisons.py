@@ -17,7 +17,7 @@ from journal.records.models.questions import (
 )
 from journal.records.models.settings import Measure
 from journal.records.models.shelf import Shelf, may_be_on_shelf, missing_thing_problem
-from journal.records.yaml.source import WrittenTable, position_of
+from journal.records.yaml.tree import WrittenTable, position_of
 
 # Where on the shelf does the value of a condition stand?
 _ON_SHELF = {

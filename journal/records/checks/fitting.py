@@ -8,7 +8,7 @@ from typing import Any
 from journal.errors import Problem
 from journal.quantities.number import excerpt
 from journal.records.models.shelf import Base, Fragrance, Mat, Mould, ShelfRecord
-from journal.records.yaml.source import position_of
+from journal.records.yaml.tree import position_of
 
 # Shares that are rounded to a tenth of a per cent may sum to a little more than the whole.
 SHARES_MAY_PASS = 0.0011

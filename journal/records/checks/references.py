@@ -21,15 +21,15 @@ from journal.records.models.things import references_of
 from journal.records.models.trim import Trim
 from journal.records.models.variants import merged_with_changes
 from journal.records.models.write_up import Design, Recipe, Variant
-from journal.records.yaml.source import (
+from journal.records.yaml.source import is_file, stays_in_notebook
+from journal.records.yaml.tree import (
+    SourceTree,
     WrittenList,
     WrittenTable,
     WrittenText,
-    is_file,
     position_of,
-    stays_in_notebook,
+    value_at,
 )
-from journal.records.yaml.tree import SourceTree, value_at
 
 
 class ReferenceChecker:

@@ -19,8 +19,7 @@ from journal.records.models.fields import (
     by_name,
     scalar,
 )
-from journal.records.yaml.source import WrittenTable
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable
 
 
 def _several(value: Any) -> Any:

@@ -8,7 +8,7 @@ from typing import TypeVar
 from pydantic import ValidationError
 
 from journal.records.models.fields import Record
-from journal.records.yaml.source import WrittenList, WrittenTable, WrittenText
+from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 
 Model = TypeVar("Model", bound=Record)
 FieldPath = tuple[str | int, ...]

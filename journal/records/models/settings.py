@@ -23,7 +23,7 @@ from journal.records.models.fields import (
     WordChoice,
 )
 from journal.records.models.salvage import salvage
-from journal.records.yaml.source import WrittenTable, position_of
+from journal.records.yaml.tree import WrittenTable, position_of
 
 WrittenMeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
 

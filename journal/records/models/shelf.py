@@ -28,7 +28,7 @@ from journal.records.models.fields import (
 )
 from journal.records.models.salvage import UNREADABLE
 from journal.records.models.trim import WrittenTrim
-from journal.records.yaml.source import WrittenTable
+from journal.records.yaml.tree import WrittenTable
 
 
 class ShelfRecord(Record):

@@ -19,8 +19,7 @@ from journal.records.models.write_up import (
     Variant,
     recipe_tree,
 )
-from journal.records.yaml.source import WrittenList, WrittenTable, WrittenText
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
 
 # A batch's size is not what tells two variants apart.
 CHANGEABLE = tuple(key for key in RECIPE_KEYS if key != "bars")

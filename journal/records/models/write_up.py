@@ -29,8 +29,7 @@ from journal.records.models.fields import (
 )
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
-from journal.records.yaml.source import WrittenTable
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable
 
 AS_WRITTEN = "as written"
 

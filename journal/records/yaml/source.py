@@ -26,27 +26,7 @@ from journal.records.yaml.tree import (
     WrittenTable,
     WrittenText,
     content_error,
-    position_of,
 )
-
-__all__ = [
-    "WrittenList",
-    "WrittenTable",
-    "WrittenText",
-    "FrontMatterDocument",
-    "path_in_notebook",
-    "is_file",
-    "may_exist",
-    "stays_in_notebook",
-    "parse_yaml",
-    "position_of",
-    "position_in",
-    "read_text",
-    "content_error",
-    "printable_name",
-    "split_write_up",
-    "decode_text",
-]
 
 # Deeper nesting than this is no write-up; it guards the recursion below.
 DEEPEST = 40
