@@ -16,7 +16,7 @@ from msgspec import Struct
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from journal.errors import Problem, QuantityError
+from journal.errors import Position, Problem, QuantityError
 from journal.quantities import kinds, read
 from journal.quantities.number import excerpt
 from journal.records.yaml.tree import WrittenTable, WrittenText, position_of, value_at
@@ -94,6 +94,17 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
         return "None is known here."
     shown = ", ".join(excerpt(name)[1:-1] for name in names[:12])
     return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
+
+
+def unknown_name(name: str, at: Position, names: Iterable[str], kind: str) -> Problem:
+    """The problem that none of the ``names``, which are of a kind, is this one."""
+    return Problem(at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, names))
+
+
+def unknown_key(table: WrittenTable, key: str, keys: Iterable[str], of: str = "") -> Problem:
+    """The problem that a table has a key which is none of ``keys``; ``of`` as for the hint."""
+    hint = spelling_hint(key, keys, of)
+    return Problem(table.key_at(key), f"unknown key {excerpt(key)}", hint)
 
 
 def scalar(value: Any) -> WrittenText:
@@ -376,10 +387,8 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
         return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
         parent = value_at(tree, owner)
-        at = parent.key_at(name) if isinstance(parent, WrittenTable) else parent.at
         record = _record_at(model, owner)
-        of = record.__name__.lower()
-        return Problem(at, f"unknown key {excerpt(name)}", spelling_hint(name, keys_of(record), of))
+        return unknown_key(parent, name, keys_of(record), record.__name__.lower())
     at = position_of(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
