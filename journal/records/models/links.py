@@ -55,12 +55,10 @@ def target_of(link: str, folder: str) -> LinkTarget:
     if file is None:
         return LinkTarget("none", link)
     for kind, pattern in (("design", _DESIGN), ("comparison", _COMPARISON)):
-        found = pattern.match(file)
-        if found:
-            return LinkTarget(kind, found[1], fragment)
-    found = _SHELF.match(file)
-    if found:
-        return LinkTarget("shelf", f"{found[1]}/{fragment}" if fragment else found[1])
+        if match := pattern.match(file):
+            return LinkTarget(kind, match[1], fragment)
+    if match := _SHELF.match(file):
+        return LinkTarget("shelf", f"{match[1]}/{fragment}" if fragment else match[1])
     return LinkTarget("file", file, fragment)
 
 
@@ -174,21 +172,14 @@ def dead_links(
             what = f"the comparison {excerpt(target.name)}"
             yield _dead(at, what, target.name, known.comparisons)
         elif target.kind == "file" and target.name not in known.files:
-            what = "picture" if picture else "file"
-            yield Problem(
-                at, f"the link leads to the {what} {excerpt(link)}, and there is none",
-                "Mend its name.",
-            )  # fmt: skip
+            what = f"the link leads to the {'picture' if picture else 'file'} {excerpt(link)}"
+            yield Problem(at, f"{what}, and there is none", "Mend its name.")
         elif target.kind == "none":
-            yield Problem(
-                at, f"the link {excerpt(link)} leads out of the notebook", "Link a file inside it."
-            )
+            what = f"the link {excerpt(link)} leads out of the notebook"
+            yield Problem(at, what, "Link a file inside it.")
         elif target.kind == "outside" and picture:
-            yield Problem(
-                at,
-                "the picture would be fetched from another site",
-                "Copy it into the notebook: it must open without a network.",
-            )
+            hint = "Copy it into the notebook: it must open without a network."
+            yield Problem(at, "the picture would be fetched from another site", hint)
 
 
 def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:

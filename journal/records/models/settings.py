@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from typing import Annotated, Any, Literal
 
 from msgspec import Struct
@@ -135,9 +136,8 @@ _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
 def read_address(text: str) -> str:
     """The address of a folder on a site, with the stroke at its end."""
     if not _ADDRESS.fullmatch(text):
-        raise QuantityError(
-            f"{excerpt(text)} is no address of a site", "Write https://example.org/soap/"
-        )
+        what = f"{excerpt(text)} is no address of a site"
+        raise QuantityError(what, "Write https://example.org/soap/")
     return text if text.endswith("/") else text + "/"
 
 
@@ -145,9 +145,8 @@ def read_margin(text: str) -> float:
     """A share of the price below the whole of it."""
     share = read.read_share(text)
     if share >= 1:
-        raise QuantityError(
-            f"a margin of {excerpt(text)} leaves nothing for the cost", "Write a share below 100 %."
-        )
+        what = f"a margin of {excerpt(text)} leaves nothing for the cost"
+        raise QuantityError(what, "Write a share below 100 %.")
     return share
 
 
@@ -182,18 +181,15 @@ class Settings(Record):
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""
-        found = {measure.name: measure for measure in BUILT_IN_MEASURES}
+        measures = {measure.name: measure for measure in BUILT_IN_MEASURES}
         for name, added in self.measures.items():
-            kind: WrittenMeasureKind = added.kind
-            matters = MATTERS[kind]
-            if added.matters is not None:
-                try:
-                    matters = read_measure_difference(added.matters, kind)
-                except QuantityError:
-                    # Told when the settings are read; nothing is built with it.
-                    pass
-            found[name] = Measure(name, kind, added.better, added.says, matters, added.of)
-        return found
+            matters = MATTERS[added.kind]
+            # A faulty one is reported when the settings are read; nothing is built with it.
+            with suppress(QuantityError):
+                if added.matters is not None:
+                    matters = read_measure_difference(added.matters, added.kind)
+            measures[name] = Measure(name, added.kind, added.better, added.says, matters, added.of)
+        return measures
 
     def all_symptoms(self) -> Mapping[str, str]:
         """Built-in and added symptoms, with what is meant by each."""
@@ -209,25 +205,23 @@ def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings
 
     The second value says whether all measures and symptoms are among them.
     """
-    found, kept = fields.validated(Settings, tree, "notebook", problems), tree
-    if found is None:
+    settings, sound = fields.validated(Settings, tree, "notebook", problems), tree
+    if settings is None:
         salvaged = salvage(Settings, tree)
         if salvaged is None:
             return Settings(studio="-"), False
-        found, kept = salvaged
-    problems.extend(_measure_problems(found, kept))
-    return found, all(kept.get(key) == tree.get(key) for key in ("measures", "symptoms"))
+        settings, sound = salvaged
+    problems.extend(_measure_problems(settings, sound))
+    return settings, all(sound.get(key) == tree.get(key) for key in ("measures", "symptoms"))
 
 
 def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:
-    taken = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
+    """Added measures whose name or whose smallest difference cannot be."""
+    used = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
     for name, added in settings.measures.items():
-        if name in taken:
-            yield Problem(
-                tree["measures"].key_at(name),
-                f"{excerpt(name)} has a meaning of its own on every bar",
-                "Give the measure another name.",
-            )
+        if name in used:
+            what = f"{excerpt(name)} has a meaning of its own on every bar"
+            yield Problem(tree["measures"].key_at(name), what, "Give the measure another name.")
         if added.matters is not None:
             try:
                 read_measure_difference(added.matters, added.kind)
@@ -244,5 +238,5 @@ def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
         "mass": read.read_mass,
         "yes-no": read.read_share,
     }
-    found: float = fields.above_zero(readers.get(kind, read.read_number))(text)
-    return found
+    difference: float = fields.above_zero(readers.get(kind, read.read_number))(text)
+    return difference

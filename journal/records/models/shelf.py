@@ -222,17 +222,17 @@ class Shelf:
     pieces_of_mat: Mapping[str, tuple[str, ...]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        found: dict[str, list[str]] = {}
+        names: dict[str, list[str]] = {}
         for name, piece in self.pieces.items():
             if piece.mat is not None:
-                found.setdefault(piece.mat, []).append(name)
-        of_mat = {mat: tuple(names) for mat, names in found.items()}
+                names.setdefault(piece.mat, []).append(name)
+        of_mat = {mat: tuple(of_one) for mat, of_one in names.items()}
         object.__setattr__(self, "pieces_of_mat", of_mat)
 
     def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
         """All records of one of ``KINDS`` by id."""
-        found: Mapping[str, ShelfRecord] = getattr(self, kind)
-        return found
+        records: Mapping[str, ShelfRecord] = getattr(self, kind)
+        return records
 
     def stirred_in(self, kind: str, name: str) -> DosedIngredient:
         """A colourant or an additive."""
@@ -253,11 +253,9 @@ def may_be_on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
 def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
     """The problem that a thing is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
-    return Problem(
-        at,
-        f"no {KINDS[kind].one} {excerpt(name)} is on the shelf",
-        f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml.",
-    )
+    what = f"no {KINDS[kind].one} {excerpt(name)} is on the shelf"
+    hint = f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml."
+    return Problem(at, what, hint)
 
 
 def _scent(value: Any) -> Any:
@@ -273,21 +271,18 @@ def base_shares(value: Any) -> Any:
     if isinstance(value, str):
         return {"shares": ((str(fields.scalar(value)), 1.0),)}
     if not isinstance(value, dict):
-        raise fields.validation_error(
-            "a list stands where a base belongs", "Write a base's id, or ids with shares", value
-        )
+        hint = "Write a base's id, or ids with shares"
+        raise fields.validation_error("a list stands where a base belongs", hint, value)
     if "leftover" in value:
         if len(value) > 1:
-            raise fields.validation_error(
-                "a leftover stands beside other bases", "Make it a layer of its own", value
-            )
+            hint = "Make it a layer of its own"
+            raise fields.validation_error("a leftover stands beside other bases", hint, value)
         return {"leftover": str(fields.scalar(value["leftover"]))}
     shares = fields.validated_items(
         (name, share, fields.validator_of(read.read_share)) for name, share in value.items()
     )
     total = sum(share for _, share in shares)
     if abs(total - 1) > SHARES_MAY_MISS:
-        raise fields.validation_error(
-            f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %", value
-        )
+        what = f"the shares of base sum to {100 * total:.6g} %"
+        raise fields.validation_error(what, "Make them sum to 100 %", value)
     return {"shares": tuple((name, share / total) for name, share in shares)}

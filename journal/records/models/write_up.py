@@ -139,17 +139,14 @@ def recipe_tree(front: WrittenTable) -> WrittenTable:
 
 
 def _compared(value: Any) -> tuple[str, ...]:
+    """The variants of a list, or the one group, that a question compares."""
     if isinstance(value, str):
         return (str(fields.scalar(value)),)
-    if isinstance(value, list):
-        if not value:
-            raise fields.validation_error(
-                "nothing is compared", "Write [close, straight], or a group", value
-            )
+    if isinstance(value, list) and value:
         return tuple(str(fields.scalar(entry)) for entry in value)
-    raise fields.validation_error(
-        "a mapping stands where variants belong", "Write [close, straight], or a group", value
-    )
+    empty = isinstance(value, list)
+    what = "nothing is compared" if empty else "a mapping stands where variants belong"
+    raise fields.validation_error(what, "Write [close, straight], or a group", value)
 
 
 class StoppingRule(Struct, frozen=True):
@@ -164,9 +161,8 @@ def read_until(text: str) -> StoppingRule:
     number, _, word = text.strip().partition(" ")
     kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
     if kind is None:
-        raise QuantityError(
-            f"{excerpt(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
-        )
+        what = f"{excerpt(text)} is no number of pours or bars"
+        raise QuantityError(what, "Write 3 pours, or 12 bars.")
     return StoppingRule(read.read_count(number), kind)
 
 
@@ -222,28 +218,27 @@ class PhotoScale:
 
 
 def _scale(value: Any) -> Any:
-    if isinstance(value, dict):
-        found: list[Problem] = []
-        if "card" in value:
-            if len(value) > 1:
-                raise fields.validation_error(
-                    "a scale is of one kind", "Write {card: {above: 25 mm}}, or two points", value
-                )
-            lies = fields.validated(CardPosition, value["card"], "the card's place", found)
-            if lies is None:
-                raise fields.validation_errors(found)
-            return PhotoScale(card=True, lies=lies)
-        points = fields.validated(TwoPoints, value, "scale", found)
-        if points is None:
-            raise fields.validation_errors(found)
-        if points.start == points.to:
-            raise fields.validation_error(
-                "the two points are one", "Mark two places of the picture", value
-            )
-        return PhotoScale(points=points)
-    if value == "card":
-        return PhotoScale(card=True)
-    return PhotoScale(mm_per_px=fields.validator_of(read.read_mm_per_px)(value))
+    """The scale of a photo, in any of its forms."""
+    if not isinstance(value, dict):
+        if value == "card":
+            return PhotoScale(card=True)
+        return PhotoScale(mm_per_px=fields.validator_of(read.read_mm_per_px)(value))
+    problems: list[Problem] = []
+    if "card" not in value:
+        points = fields.validated(TwoPoints, value, "scale", problems)
+        scale = PhotoScale(points=points)
+        if points is not None and points.start == points.to:
+            hint = "Mark two places of the picture"
+            raise fields.validation_error("the two points are one", hint, value)
+    elif len(value) > 1:
+        hint = "Write {card: {above: 25 mm}}, or two points"
+        raise fields.validation_error("a scale is of one kind", hint, value)
+    else:
+        lies = fields.validated(CardPosition, value["card"], "the card's place", problems)
+        scale = PhotoScale(card=True, lies=lies)
+    if problems:
+        raise fields.validation_errors(problems)
+    return scale
 
 
 def read_level(text: str) -> float:
