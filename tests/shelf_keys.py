@@ -70,7 +70,7 @@ def keys_of(tree: WrittenTable) -> Iterator[Path]:
 
 def without(tree: WrittenTable, path: Path) -> WrittenTable:
     """The tree less one key; in a list each entry less it."""
-    made = tree.again()
+    made = tree.copy()
     if len(path) == 1:
         made.pop(path[0], None)
     elif isinstance(made[path[0]], WrittenList):

@@ -58,10 +58,10 @@ def to_twelve_digits(x: float) -> float:
     Source: definition
     Checked: 0.1 + 0.2 gives 0.3
     """
-    kept = float(decimal_of_twelve_digits(x))
-    if not math.isfinite(kept):
+    nearest = float(decimal_of_twelve_digits(x))
+    if not math.isfinite(nearest):
         raise FigureError(f"{x} cannot be written as a number")
-    return kept
+    return nearest
 
 
 def rounded_to_step(x: float | Decimal, step: Decimal, way: RoundingMode = "half_up") -> Decimal:

@@ -55,7 +55,7 @@ _HEAD_LINE = re.compile(
 DEVICES = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{n}{i}" for n in ("com", "lpt") for i in range(1, 10)]
 )
-ID_MEND = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
+ID_HINT = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
 
 
 def bad_id(name: str) -> bool:

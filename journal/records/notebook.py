@@ -14,7 +14,7 @@ from journal.quantities.number import excerpt
 from journal.records.checks.fitting import shelf_entry_problems
 from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.codec import LazyValues, cached_digest
-from journal.records.designs import ID_MEND, bad_id, read_design
+from journal.records.designs import ID_HINT, bad_id, read_design
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.questions import (
     ComparisonFile,
@@ -75,7 +75,7 @@ class Notebook:
 
     @property
     def warnings(self) -> tuple[Problem, ...]:
-        """Problems that the maker is told of."""
+        """Problems that do not stop a build."""
         return tuple(problem for problem in self.problems if problem.warning)
 
 
@@ -292,7 +292,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
 
 
 def _no_id(name: str, at: Position) -> Problem:
-    return Problem(at, f"{excerpt(name)} cannot be an id", ID_MEND)
+    return Problem(at, f"{excerpt(name)} cannot be an id", ID_HINT)
 
 
 def _design_ids(root: Path, problems: list[Problem]) -> list[str]:

@@ -69,15 +69,15 @@ def names_of(notebook: Notebook) -> KnownNames:
 
 def schemas(known: KnownNames) -> dict[str, Schema]:
     """A schema for each kind of file, by the names of ``PATTERNS``."""
-    made = {
+    by_name = {
         "journal": _whole(Settings, known),
         "write-up": _write_up(known),
         "comparison": _whole(WrittenComparison, known),
         "order": _whole(WrittenOrder, known),
     }
     for name, kind in KINDS.items():
-        made[f"shelf-{name}"] = _shelf(kind.record, known)
-    return {name: made[name] for name in PATTERNS}
+        by_name[f"shelf-{name}"] = _shelf(kind.record, known)
+    return {name: by_name[name] for name in PATTERNS}
 
 
 def _whole(model: type[Record], known: KnownNames) -> Schema:
@@ -175,24 +175,24 @@ def _records(model: type[Record] = Record) -> Iterator[type[Record]]:
 
 def _plain(schema: Schema) -> Schema:
     """A value's schema without titles, defaults, and the absence that no file can write."""
-    kept = {
+    plain = {
         key: value
         for key, value in schema.items()
         if key not in ("title", "default", "description") and (key, value) != _NO_EXAMPLE
     }
-    choices = [_plain(part) for part in kept.get("anyOf", ()) if part != {"type": "null"}]
+    choices = [_plain(part) for part in plain.get("anyOf", ()) if part != {"type": "null"}]
     if choices:
-        kept.pop("anyOf")
-        return {**kept, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
-    if isinstance(kept.get("items"), dict):
-        kept["items"] = _plain(kept["items"])
-    elif kept.get("type") == "array" and "items" not in kept:
-        kept["items"] = SCALAR
-    kept.pop("prefixItems", None)
-    if {"yes", "no"} & set(kept.get("enum", ())):
+        plain.pop("anyOf")
+        return {**plain, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
+    if isinstance(plain.get("items"), dict):
+        plain["items"] = _plain(plain["items"])
+    elif plain.get("type") == "array" and "items" not in plain:
+        plain["items"] = SCALAR
+    plain.pop("prefixItems", None)
+    if {"yes", "no"} & set(plain.get("enum", ())):
         # An editor may take these words for something else.
-        return {"enum": [*kept["enum"], True, False]}
-    return kept
+        return {"enum": [*plain["enum"], True, False]}
+    return plain
 
 
 def _written_as(model: type[Record], key: str, known: KnownNames) -> Schema | None:
@@ -321,8 +321,8 @@ def _list(items: Schema) -> Schema:
 
 
 def _by_name(value: Schema, says: str) -> Schema:
-    made: Schema = {"type": "object", "additionalProperties": value}
-    return {"description": says, **made} if says else made
+    mapping: Schema = {"type": "object", "additionalProperties": value}
+    return {"description": says, **mapping} if says else mapping
 
 
 def _one_or_list(record: type[Record]) -> Schema:

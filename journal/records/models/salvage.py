@@ -41,7 +41,7 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
             return model.model_validate(tree), tree
         except ValidationError as error:
             faults = {entry["loc"]: entry["type"] for entry in error.errors(include_url=False)}
-        tree = tree.again()
+        tree = tree.copy()
         gone: set[FieldPath] = set()
         # From the end, so that entries before one that goes keep their numbers.
         for path in sorted(faults, key=_by_number, reverse=True):
@@ -67,16 +67,16 @@ def _remove_fault(
         table[key] = items
         entry = items[number]
         if isinstance(entry, WrittenTable) and len(rest) > 1 and (key == "layers" or unknown):
-            items[number] = entry.again()
+            items[number] = entry.copy()
             _remove_fault(items[number], path, at + 2, unknown, gone)
         else:
             del items[number]
             gone.add(path[: at + 2])
     elif isinstance(value, WrittenTable) and unknown and rest[1 if number is not None else 0 :]:
-        table[key] = value.again()
+        table[key] = value.copy()
         _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, gone)
     elif key in PLACEHOLDERS:
         table.put(key, WrittenText(PLACEHOLDERS[key], table.key_at(key)), table.key_at(key))
     elif key in table:
-        table.leave(key)
+        table.remove(key)
         gone.add(path[: at + 1])

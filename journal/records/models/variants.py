@@ -34,26 +34,27 @@ MOST_VARIANTS = 64
 def merged_with_changes(
     tree: WrittenTable, changes: WrittenTable, problems: list[Problem]
 ) -> WrittenTable:
-    """``tree`` with ``changes`` laid over it; ``layers`` of the changes go by layer name.
+    """``tree`` with ``changes`` merged into it; ``layers`` of the changes go by layer name.
 
     Takes:  a recipe's tree and a mapping of some of its keys
     Gives:  a new tree; each value keeps the position that it was written at
     Fails:  never; a change that fits nowhere is added to ``problems``
     """
-    merged = tree.again()
+    merged = tree.copy()
     for key, value in changes.items():
         if key not in CHANGEABLE:
             problems.append(unknown_key(changes, key, CHANGEABLE))
             continue
-        merged.take(key, changes)
+        merged.copy_key(key, changes)
         if key == "layers":
-            merged[key] = _layers_over(tree.get(key), value, problems)
+            merged[key] = _merged_layers(tree.get(key), value, problems)
         else:
-            merged[key] = _over(key, tree.get(key), value)
+            merged[key] = _merged_value(key, tree.get(key), value)
     return merged
 
 
-def _layers_over(layers: object, changes: object, problems: list[Problem]) -> object:
+def _merged_layers(layers: object, changes: object, problems: list[Problem]) -> object:
+    """A list of layers with ``changes``, by layer name, merged in."""
     if isinstance(changes, WrittenText):
         hint = "Write {layers: {body: {…}}}."
         problems.append(Problem(changes.at, "layers by name belong here", hint))
@@ -72,22 +73,26 @@ def _layers_over(layers: object, changes: object, problems: list[Problem]) -> ob
             problems.append(Problem(change.at, "a layer's keys belong here", hint))
         else:
             place = names.index(name)
-            merged[place] = _layer_over(merged[place], change, problems)
+            merged[place] = _merged_layer(merged[place], change, problems)
     return merged
 
 
-def _layer_over(layer: WrittenTable, change: WrittenTable, problems: list[Problem]) -> WrittenTable:
-    merged = layer.again()
+def _merged_layer(
+    layer: WrittenTable, change: WrittenTable, problems: list[Problem]
+) -> WrittenTable:
+    """A layer with some of its keys changed."""
+    merged = layer.copy()
     for key, value in change.items():
         if key in CHANGEABLE_LAYER_KEYS:
-            merged.take(key, change)
-            merged[key] = _over(key, layer.get(key), value)
+            merged.copy_key(key, change)
+            merged[key] = _merged_value(key, layer.get(key), value)
         else:
             problems.append(unknown_key(change, key, CHANGEABLE_LAYER_KEYS, "layer"))
     return merged
 
 
-def _over(key: str, old: object, new: object) -> object:
+def _merged_value(key: str, old: object, new: object) -> object:
+    """The value of ``key`` when ``new`` is written over ``old``: mappings are merged."""
     if key in REPLACED_WHOLE or not isinstance(new, WrittenTable):
         return new
     if isinstance(old, WrittenList) and len(old) == 1:
@@ -95,14 +100,14 @@ def _over(key: str, old: object, new: object) -> object:
         old = old[0]
     if not isinstance(old, WrittenTable):
         return new
-    merged = old.again()
+    merged = old.copy()
     for inner, value in new.items():
-        merged.take(inner, new)
-        merged[inner] = _over(inner, old.get(inner), value)
+        merged.copy_key(inner, new)
+        merged[inner] = _merged_value(inner, old.get(inner), value)
     for one, other in (("by", "dose"), ("dose", "by")):
         # A colour that was dosed and is now done by eye, or the other way round.
         if one in new and other not in new and other in merged:
-            merged.leave(other)
+            merged.remove(other)
     return merged
 
 

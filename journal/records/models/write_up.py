@@ -135,7 +135,7 @@ RECIPE_KEYS = tuple(Recipe.model_fields)
 
 def recipe_tree(front: WrittenTable) -> WrittenTable:
     """The part of a write-up's tree that makes up its recipe."""
-    return front.part(RECIPE_KEYS)
+    return front.subset(RECIPE_KEYS)
 
 
 def _compared(value: Any) -> tuple[str, ...]:
@@ -324,7 +324,7 @@ class Variant(Struct, frozen=True):
 
     name: str
     recipe: Recipe
-    source: SourceTree  # the recipe's tree with the variant's changes laid over it
+    source: SourceTree  # the recipe's tree with the variant's changes merged in
     changed: tuple[str, ...]  # the keys that it changes, such as "trim", "layers.body.pour"
     chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
 
@@ -475,8 +475,8 @@ class Design:
     @property
     def variants_tree(self) -> WrittenTable | None:
         """What each variant, or each choice of a group, changes."""
-        found = self.written.get("variants")
-        return found if isinstance(found, WrittenTable) else None
+        tree = self.written.get("variants")
+        return tree if isinstance(tree, WrittenTable) else None
 
     @property
     def as_written(self) -> Variant:
@@ -488,10 +488,7 @@ class Design:
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""
-        for variant in self.variants:
-            if variant.name == name:
-                return variant
-        raise KeyError(name)
+        return {variant.name: variant for variant in self.variants}[name]
 
     @property
     def bars(self) -> tuple[Bar, ...]:

@@ -1,6 +1,6 @@
 """Files of the notebook as trees of written text.
 
-Every scalar is kept as it was written: ``no`` is the text "no", ``1:30`` the
+Every scalar stays as it was written: ``no`` is the text "no", ``1:30`` the
 text "1:30". What a text means is settled by the record that owns it.
 """
 
@@ -91,7 +91,7 @@ def is_file(root: Path, path: str) -> bool:
 
 
 def may_exist(root: Path, path: str) -> bool:
-    """Whether anything stands at ``path``, or may: what cannot be looked at is no gap."""
+    """Whether anything stands at ``path``, or may: what cannot be examined counts as there."""
     try:
         os.lstat(root / path)
     except (FileNotFoundError, NotADirectoryError, ValueError):
@@ -218,7 +218,7 @@ class _Builder:
     """Builds a tree from the events of the YAML library.
 
     Reading a large notebook is mostly this loop, so it asks as little as it can of
-    each event: classes are compared by identity, and of a mark only its number is kept.
+    each event: classes are compared by identity, and of a mark only its offset is stored.
     """
 
     def __init__(self, text: str, path: str, first_line: int) -> None:
