@@ -158,6 +158,7 @@ def parse_property_range(text: str, units: Mapping[str, Fraction]) -> FractionRa
     """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
 
     def single(part: str) -> ScalarQuantity:
+        """One property in one of ``units``."""
         match = _NUMBER.match(part)
         if match is None:
             raise FormMismatch

@@ -35,6 +35,7 @@ class _Kind(NamedTuple):
 
 
 def _symbols(*dimensions: str) -> tuple[str, ...]:
+    """The symbols of all units of some dimensions, as they are mostly written."""
     return tuple(
         # One drop is seldom written.
         "drops" if unit.symbol == "drop" else unit.symbol
@@ -168,6 +169,7 @@ def _write(kind: _Kind) -> str:
 
 
 def _suits(form: Grammar, text: str) -> bool:
+    """Whether a text has this form."""
     try:
         form(text)
     except FormMismatch:

@@ -104,6 +104,7 @@ def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 
 def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
+    """The step of the scale that a mass is weighed on."""
     steps = _scales(tuple(steps_g))
     mass = abs(decimal_of_twelve_digits(mass_g))
     for step, coarser in pairwise(steps):

@@ -156,6 +156,8 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
     of_cache = cache.designs(summaries.keys() - read.keys()) if cache is not None else {}
 
     def lazy(names: Iterable[str]) -> Mapping[str, Design]:
+        """Designs by name, from those that were read or the cache."""
+
         def source(name: str) -> Mapping[str, Design]:
             return read if name in read else of_cache
 
@@ -209,6 +211,7 @@ def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
 
 
 def _entry(entry: os.DirEntry[str]) -> FolderEntry:
+    """What stands in a folder under one name."""
     is_link = entry.is_symlink()
     # A link in a circle leads nowhere, without a failure.
     is_folder = os.path.isdir(entry.path) if is_link else entry.is_dir(follow_symlinks=False)

@@ -85,6 +85,7 @@ def new_write_up(new: NewWriteUp) -> str:
 def _rendered(
     day: date, units: Literal["us", "metric"], photos: Sequence[str], **values: object
 ) -> str:
+    """The template of a write-up, filled in."""
     # Loaded here: the commands that only check a notebook need no templates.
     from jinja2 import StrictUndefined, Template
 

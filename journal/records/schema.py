@@ -81,6 +81,7 @@ def schemas(known: KnownNames) -> dict[str, Schema]:
 
 
 def _whole(model: type[Record], known: KnownNames) -> Schema:
+    """The schema of a record, with the definitions that it refers to."""
     schema = model.model_json_schema()
     defs: dict[str, Schema] = schema.pop("$defs", {})
     _describe(model, schema, known)
@@ -95,6 +96,7 @@ def _whole(model: type[Record], known: KnownNames) -> Schema:
 
 
 def _shelf(model: type[Record], known: KnownNames) -> Schema:
+    """The schema of a file of the shelf: records by their ids."""
     inner = _whole(model, known)
     defs = {model.__name__: inner, **inner.pop("$defs", {})}
     del inner["$schema"]
@@ -109,6 +111,7 @@ def _shelf(model: type[Record], known: KnownNames) -> Schema:
 
 
 def _write_up(known: KnownNames) -> Schema:
+    """The schema of a write-up, in which variants and pours may change parts of the recipe."""
     schema = _whole(write_up.WriteUp, known)
     pour = _whole(write_up.WrittenPour, known)
     defs = schema["$defs"]
@@ -248,11 +251,13 @@ def _named(known: KnownNames, kind: str) -> Schema:
 
 
 def _named_measure(known: KnownNames) -> Schema:
+    """A measure that can decide a question."""
     names = [name for name, measure in known.measures.items() if measure.better is not None]
     return {"enum": names} if names else SCALAR
 
 
 def _base(known: KnownNames) -> Schema:
+    """A base's id, a leftover, or shares of bases."""
     mapping: Schema = {
         "type": "object",
         "properties": {
@@ -266,12 +271,14 @@ def _base(known: KnownNames) -> Schema:
 
 
 def _variants() -> Schema:
+    """Variants by name, or groups of them."""
     empty: Schema = {"enum": ["", None]}
     one = _one_of(empty, _ref("Change"))
     return _by_name(_one_of(one, _by_name(one, "")), "A variant, or a group of variants.")
 
 
 def _readings() -> Schema:
+    """Readings by pot, or a table or CSV file as text."""
     reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
@@ -351,6 +358,7 @@ def _reached(schema: Schema, defs: Mapping[str, Schema]) -> set[str]:
 
 
 def _refs(schema: object) -> Iterable[str]:
+    """The names of all definitions that a schema refers to itself."""
     if isinstance(schema, dict):
         for key, value in schema.items():
             if key == "$ref" and isinstance(value, str):

@@ -72,6 +72,7 @@ class ReferenceChecker:
         yield from self._dead_links(comparison.path, comparison.body, comparison.body_line)
 
     def _dead_links(self, path: str, body: str, line: int) -> Iterator[Problem]:
+        """The links of a Markdown text that lead nowhere."""
         if "](" not in body and "]:" not in body:
             return
         folder = path.rpartition("/")[0]
@@ -104,6 +105,7 @@ def _absent(
 
 
 def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
+    """A problem if no design has the name."""
     if name not in designs:
         yield unknown_name(name, at, designs, "design")
 
@@ -203,6 +205,7 @@ def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[
 
 
 def _same_trim(one: Trim, other: Trim) -> bool:
+    """Whether two trims are of one kind and, where both say it, of one margin."""
     if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
         return one.kind == other.kind
     return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM

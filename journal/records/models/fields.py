@@ -237,6 +237,7 @@ def _text(text: str) -> str:
 
 
 def _not_empty(value: Any) -> Any:
+    """The value, if it is no empty list."""
     if isinstance(value, list) and not value:
         raise validation_error("the list is empty", "Write at least one entry", value)
     return value
@@ -388,6 +389,7 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
 
 
 def _sentence(hint: str) -> str:
+    """A hint with a full stop, if it does not end a sentence yet."""
     return hint if hint.endswith((".", "?", "!", "…")) else hint + "."
 
 

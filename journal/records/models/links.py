@@ -188,8 +188,9 @@ def dead_links(
             yield Problem(at, "the picture would be fetched from another site", hint)
 
 
-def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
-    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, known))
+def _dead(at: Position, what: str, name: str, names: frozenset[str]) -> Problem:
+    """The problem that a link leads to something that is none of ``names``."""
+    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, names))
 
 
 class LinkTargets(Struct, frozen=True):

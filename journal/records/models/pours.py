@@ -273,6 +273,7 @@ class PourReader(Struct):
         return value
 
     def _colour(self, cell: Any, measure: Measure) -> tuple[float, float, float] | None:
+        """Three numbers of CIE Lab in a cell; None, with a problem, if there are none."""
         entries: Sequence[Any] = ()
         if isinstance(cell, WrittenList):
             entries = cell

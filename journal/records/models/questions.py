@@ -40,7 +40,7 @@ STATES = ("trial", "keeper", "set aside")
 
 
 class WrittenComparison(Record):
-    """A question across designs, as its file has it."""
+    """A question asked across designs."""
 
     title: Text
     by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)]

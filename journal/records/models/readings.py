@@ -23,6 +23,8 @@ _ROUNDING_C = 1e-9
 
 
 class _Row(NamedTuple):
+    """A reading as it is written."""
+
     pot: str
     time: WrittenText
     temperature: WrittenText

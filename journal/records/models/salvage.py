@@ -51,6 +51,7 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
 
 
 def _by_number(path: FieldPath) -> tuple[tuple[int, str], ...]:
+    """A key to sort paths by, which compares numbers as such."""
     return tuple((step, "") if isinstance(step, int) else (-1, step) for step in path)
 
 

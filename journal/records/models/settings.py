@@ -107,6 +107,7 @@ class PotResidue(Record):
 
 
 def _waste(value: Any) -> Any:
+    """A share alone, as it would be written with its key."""
     return {"share": value} if isinstance(value, str) else value
 
 
@@ -123,6 +124,7 @@ class AddedMeasure(Record):
 
 
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
+    """Added symptoms with their meanings, from a list or a mapping."""
     if isinstance(value, list):
         return tuple((str(fields.scalar(entry)), "") for entry in value)
     if isinstance(value, dict):

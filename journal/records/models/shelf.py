@@ -259,6 +259,7 @@ def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> P
 
 
 def _scent(value: Any) -> Any:
+    """The scent, or None where it says no."""
     return None if isinstance(value, str) and value == "no" else value
 
 

@@ -33,6 +33,7 @@ def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[
 def _named(
     value: Any, path: tuple[str | int, ...], mark: NamesThing | None
 ) -> Iterator[NamedThing]:
+    """What a value of a field with this mark names, and the records in it."""
     if isinstance(value, Record):
         yield from references_of(value, path)
     elif isinstance(value, str):

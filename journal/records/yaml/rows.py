@@ -25,6 +25,8 @@ _BARE = re.compile(r"[^,\n]*")
 
 
 class _Cell(Struct, frozen=True):
+    """A cell as it is written, and its place."""
+
     text: str
     at: Position
 

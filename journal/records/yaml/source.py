@@ -171,6 +171,7 @@ def split_write_up(
 
 
 def _parser(text: str) -> Any:
+    """A parser of a text: the library's in C where it has it."""
     return yaml.CBaseLoader(text) if yaml.__with_libyaml__ else yaml.BaseLoader(text)
 
 
