@@ -84,7 +84,7 @@ def rounded_to_step(x: float | Decimal, step: Decimal, way: RoundingMode = "half
     return result or result.copy_abs()
 
 
-# Asked with the steps of a studio's scales, again and again.
+# Called with the few steps of a studio's scales, again and again.
 @lru_cache(maxsize=256)
 def nice_step(step: float) -> Decimal:
     """The finest of 1, 2, 5 times a power of ten that is not finer than ``step``.

@@ -36,7 +36,7 @@ class Record(BaseModel):
 
 
 RecordType = TypeVar("RecordType", bound=Record)
-# Longer words are not compared with known ones.
+# Longer words are not compared with others.
 LONGEST_WORD = 80
 # Longer values are no quantity; twenty forms would be tried on them before that is reported.
 LONGEST_VALUE = 200

@@ -162,22 +162,22 @@ def _without_spans(paragraph: str) -> str:
 
 
 def dead_links(
-    links: Iterable[tuple[ProseLink, LinkTarget]], known: LinkTargets
+    links: Iterable[tuple[ProseLink, LinkTarget]], targets: LinkTargets
 ) -> Iterator[Problem]:
     """A problem for each link, with its target, that leads nowhere."""
     for (at, link, is_picture), target in links:
-        if target.kind == "design" and target.name not in known.designs:
-            yield _dead(at, f"the design {excerpt(target.name)}", target.name, known.designs)
-        elif target.kind == "shelf" and target.name not in known.shelf:
+        if target.kind == "design" and target.name not in targets.designs:
+            yield _dead(at, f"the design {excerpt(target.name)}", target.name, targets.designs)
+        elif target.kind == "shelf" and target.name not in targets.shelf:
             kind = target.name.partition("/")[0]
-            if kind not in known.unread:
-                of_kind = frozenset(name for name in known.shelf if name.startswith(f"{kind}/"))
+            if kind not in targets.unread:
+                of_kind = frozenset(name for name in targets.shelf if name.startswith(f"{kind}/"))
                 what = f"{excerpt(target.name)} of the shelf"
-                yield _dead(at, what, target.name, of_kind or known.shelf)
-        elif target.kind == "comparison" and target.name not in known.comparisons:
+                yield _dead(at, what, target.name, of_kind or targets.shelf)
+        elif target.kind == "comparison" and target.name not in targets.comparisons:
             what = f"the comparison {excerpt(target.name)}"
-            yield _dead(at, what, target.name, known.comparisons)
-        elif target.kind == "file" and target.name not in known.files:
+            yield _dead(at, what, target.name, targets.comparisons)
+        elif target.kind == "file" and target.name not in targets.files:
             what = f"the link leads to the {'picture' if is_picture else 'file'} {excerpt(link)}"
             yield Problem(at, f"{what}, and there is none", "Mend its name.")
         elif target.kind == "none":

@@ -28,7 +28,7 @@ def _several(value: Any) -> Any:
 
 # What may bars of several designs be told apart by?
 CONTRAST_KEYS = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
-# And on what conditions may they be taken?
+# And by what conditions may they be chosen?
 CONDITION_KEYS = (*CONTRAST_KEYS, "state", "subject")
 # Which keys of a layer, as layer.NAME.KEY?
 LAYER_CONDITIONS = (

@@ -13,7 +13,7 @@ from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 Model = TypeVar("Model", bound=Record)
 FieldPath = tuple[str | int, ...]
 
-# Stands for a name that could not be read; it is never looked for on the shelf.
+# Stands for a name that could not be read; it counts as being on the shelf.
 UNREADABLE = "?"
 # What stands in for a value that the settings, a write-up, a layer or a pour must have?
 PLACEHOLDERS: Mapping[str, str] = {

@@ -52,7 +52,7 @@ def _position(mark: int | Position, lines: LineIndex) -> Position:
 
 
 class _Positioned:
-    """A part of a tree; its place is a position, or an offset in a text until it is asked for."""
+    """A part of a tree; its place is an offset in a text until its position is called for."""
 
     __slots__ = ()
 
