@@ -67,27 +67,27 @@ def names_of(notebook: Notebook) -> KnownNames:
     return KnownNames(ids, settings.all_measures(), tuple(settings.all_symptoms()))
 
 
-def schemas(known: KnownNames) -> dict[str, Schema]:
+def schemas(names: KnownNames) -> dict[str, Schema]:
     """A schema for each kind of file, by the names of ``PATTERNS``."""
     by_name = {
-        "journal": _whole(Settings, known),
-        "write-up": _write_up(known),
-        "comparison": _whole(WrittenComparison, known),
-        "order": _whole(WrittenOrder, known),
+        "journal": _whole(Settings, names),
+        "write-up": _write_up(names),
+        "comparison": _whole(WrittenComparison, names),
+        "order": _whole(WrittenOrder, names),
     }
     for name, kind in KINDS.items():
-        by_name[f"shelf-{name}"] = _shelf(kind.record, known)
+        by_name[f"shelf-{name}"] = _shelf(kind.record, names)
     return {name: by_name[name] for name in PATTERNS}
 
 
-def _whole(model: type[Record], known: KnownNames) -> Schema:
+def _whole(model: type[Record], names: KnownNames) -> Schema:
     """The schema of a record, with the definitions that it refers to."""
     schema = model.model_json_schema()
     defs: dict[str, Schema] = schema.pop("$defs", {})
-    _describe(model, schema, known)
+    _describe(model, schema, names)
     for record in _records():
         if record.__name__ in defs:
-            _describe(record, defs[record.__name__], known)
+            _describe(record, defs[record.__name__], names)
     schema = {"$schema": DIALECT, **schema}
     reached = _reached(schema, defs)
     if reached:
@@ -95,9 +95,9 @@ def _whole(model: type[Record], known: KnownNames) -> Schema:
     return schema
 
 
-def _shelf(model: type[Record], known: KnownNames) -> Schema:
+def _shelf(model: type[Record], names: KnownNames) -> Schema:
     """The schema of a file of the shelf: records by their ids."""
-    inner = _whole(model, known)
+    inner = _whole(model, names)
     defs = {model.__name__: inner, **inner.pop("$defs", {})}
     del inner["$schema"]
     return {
@@ -110,10 +110,10 @@ def _shelf(model: type[Record], known: KnownNames) -> Schema:
     }
 
 
-def _write_up(known: KnownNames) -> Schema:
+def _write_up(names: KnownNames) -> Schema:
     """The schema of a write-up, in which variants and pours may change parts of the recipe."""
-    schema = _whole(write_up.WriteUp, known)
-    pour = _whole(write_up.WrittenPour, known)
+    schema = _whole(write_up.WriteUp, names)
+    pour = _whole(write_up.WrittenPour, names)
     defs = schema["$defs"]
     del pour["$schema"]
     defs["WrittenPour"] = pour
@@ -137,26 +137,26 @@ def _write_up(known: KnownNames) -> Schema:
     return schema
 
 
-def _changes(properties: Mapping[str, Schema], says: str) -> Schema:
+def _changes(properties: Mapping[str, Schema], description: str) -> Schema:
     """Some of the keys of a record."""
     return {
-        "description": says,
+        "description": description,
         "type": "object",
         "properties": dict(properties),
         "additionalProperties": False,
     }
 
 
-def _describe(model: type[Record], schema: Schema, known: KnownNames) -> None:
+def _describe(model: type[Record], schema: Schema, names: KnownNames) -> None:
     """Add what each key of a record means and what may stand there; take out how it is stored."""
     schema.pop("title", None)
     for name, field_info in model.model_fields.items():
         key, marks = field_info.alias or name, field_info.metadata
         generated = schema["properties"][key]
-        names = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
-        value = _written_as(model, key, known)
+        kind = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
+        value = _written_as(model, key, names)
         if value is None:
-            value = _plain(generated) if names is None else _named(known, names)
+            value = _plain(generated) if kind is None else _named(names, kind)
         if NOT_EMPTY in marks:
             value = {**value, "minItems": 1}
         means = _meaning(model, key)
@@ -198,23 +198,23 @@ def _plain(schema: Schema) -> Schema:
     return plain
 
 
-def _written_as(model: type[Record], key: str, known: KnownNames) -> Schema | None:
+def _written_as(model: type[Record], key: str, names: KnownNames) -> Schema | None:
     """The schema of a value that is written in another form than it is stored in."""
     forms: Mapping[tuple[type[Record], str], Schema] = {
-        (write_up.WriteUp, "packaging"): _list(_named(known, "packaging")),
+        (write_up.WriteUp, "packaging"): _list(_named(names, "packaging")),
         (write_up.WriteUp, "variants"): _variants(),
         (write_up.WriteUp, "pours"): _list(_ref(write_up.WrittenPour)),
-        (write_up.Layer, "base"): _base(known),
+        (write_up.Layer, "base"): _base(names),
         (write_up.Layer, "fragrance"): _one_or_list(write_up.FragranceDose),
         (write_up.Layer, "colours"): _one_or_list(write_up.ColourDose),
         (write_up.Layer, "additives"): _one_or_list(write_up.AdditiveDose),
-        (Leftover, "base"): _base(known),
-        (Leftover, "tinted"): _one_of(_NONE, _named(known, "colourants")),
+        (Leftover, "base"): _base(names),
+        (Leftover, "tinted"): _one_of(_NONE, _named(names, "colourants")),
         (Leftover, "scented"): _one_of(_NONE, _ref(Scent)),
         (Fragrance, "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
         (write_up.Question, "compare"): _one_of(SCALAR, _list(SCALAR)),
-        (write_up.Question, "by"): _named_measure(known),
-        (write_up.Failure, "what"): {"enum": list(known.symptoms)},
+        (write_up.Question, "by"): _named_measure(names),
+        (write_up.Failure, "what"): {"enum": list(names.symptoms)},
         (write_up.Photo, "scale"): _one_of(
             SCALAR, _ref(write_up.TwoPoints), _with("card", _ref(write_up.CardPosition))
         ),
@@ -225,49 +225,49 @@ def _written_as(model: type[Record], key: str, known: KnownNames) -> Schema | No
         (write_up.WrittenPour, "poured"): _by_name(SCALAR, ""),
         (write_up.WrittenPour, "did"): _ref("Change"),
         (write_up.WrittenPour, "readings"): _readings(),
-        (write_up.WrittenPour, "bars"): _rows(known, ("bar",), ("day",)),
+        (write_up.WrittenPour, "bars"): _rows(names, ("bar",), ("day",)),
         (write_up.WrittenPour, "later"): _rows(
-            known, ("bar", "day"), ("variant", "piece", "poured")
+            names, ("bar", "day"), ("variant", "piece", "poured")
         ),
         (Settings, "waste"): _one_of(SCALAR, _ref(PotResidue)),
         (Settings, "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),
         (WrittenComparison, "by"): _one_of(
-            _named_measure(known), {**_list(_named_measure(known)), "minItems": 1}
+            _named_measure(names), {**_list(_named_measure(names)), "minItems": 1}
         ),
         (WrittenComparison, "where"): _by_name(SCALAR, ""),
     }
     return forms.get((model, key))
 
 
-def _named(known: KnownNames, kind: str) -> Schema:
+def _named(names: KnownNames, kind: str) -> Schema:
     """A name: those that there are, for the editor to offer, and any other.
 
     One that is not there is for ``journal check``: it may have been put on the shelf
     since the schema was made.
     """
-    ids = known.ids.get(kind, ())
+    ids = names.ids.get(kind, ())
     other: Schema = {"type": "string", "pattern": ID}
     return _one_of({"enum": list(ids)}, other) if ids else other
 
 
-def _named_measure(known: KnownNames) -> Schema:
+def _named_measure(names: KnownNames) -> Schema:
     """A measure that can decide a question."""
-    names = [name for name, measure in known.measures.items() if measure.better is not None]
-    return {"enum": names} if names else SCALAR
+    deciding = [name for name, measure in names.measures.items() if measure.better is not None]
+    return {"enum": deciding} if deciding else SCALAR
 
 
-def _base(known: KnownNames) -> Schema:
+def _base(names: KnownNames) -> Schema:
     """A base's id, a leftover, or shares of bases."""
     mapping: Schema = {
         "type": "object",
         "properties": {
-            "leftover": {"description": "A leftover, by its id.", **_named(known, "leftovers")},
-            **dict.fromkeys(known.ids.get("bases", ()), SCALAR),
+            "leftover": {"description": "A leftover, by its id.", **_named(names, "leftovers")},
+            **dict.fromkeys(names.ids.get("bases", ()), SCALAR),
         },
         "additionalProperties": SCALAR,
         "minProperties": 1,
     }
-    return _one_of(_named(known, "bases"), mapping)
+    return _one_of(_named(names, "bases"), mapping)
 
 
 def _variants() -> Schema:
@@ -283,7 +283,7 @@ def _readings() -> Schema:
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
 
-def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
+def _rows(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
     """Rows with what was measured; a group of variants is a column of its own, of any name."""
     forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {
@@ -291,7 +291,7 @@ def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]
         for key, says in key_meanings()["row"].items()
         if key not in without
     }
-    for name, measure in known.measures.items():
+    for name, measure in names.measures.items():
         # A group of variants may have the name of a colour's measure.
         value = _one_of(SCALAR, _list(SCALAR)) if measure.kind == "colour" else SCALAR
         cells[name] = {"description": _measure_text(measure), **value}
@@ -327,9 +327,9 @@ def _list(items: Schema) -> Schema:
     return {"type": "array", "items": items}
 
 
-def _by_name(value: Schema, says: str) -> Schema:
+def _by_name(value: Schema, description: str) -> Schema:
     mapping: Schema = {"type": "object", "additionalProperties": value}
-    return {"description": says, **mapping} if says else mapping
+    return {"description": description, **mapping} if description else mapping
 
 
 def _one_or_list(record: type[Record]) -> Schema:
