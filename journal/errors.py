@@ -30,7 +30,7 @@ class Problem(Struct, frozen=True, order=True):
     """One thing that is wrong in the notebook, with its place and a hint.
 
     ``warning`` is False for an error (no notebook is made) and True for a
-    warning (it is made, and the maker is told).
+    warning (it is made, and the warning is reported).
     """
 
     position: Position
@@ -56,7 +56,7 @@ class HintedError(Exception):
 
 
 class QuantityError(HintedError, ValueError):
-    """A text is no quantity of the kind that is wanted."""
+    """A text is no quantity of the kind that belongs there."""
 
 
 class UsageError(HintedError):

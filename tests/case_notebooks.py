@@ -23,8 +23,7 @@ from pydantic import BaseModel
 
 from journal.errors import Position
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.yaml.source import WrittenTable
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable
 
 CASES = Path(__file__).resolve().parent / "cases"
 ENDINGS = {"invalid": ".txt", "valid": ".json"}

@@ -29,7 +29,7 @@ from journal.records.models.settings import read_settings
 from journal.records.models.shelf import KINDS, Shelf
 from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import WrittenList, WrittenTable
+from journal.records.yaml.tree import WrittenList, WrittenTable
 from journal.views.lists.methods import PARTS
 
 #: Stands for what is not there at all, such as an oil that is in no layer any more.
@@ -70,7 +70,7 @@ def keys_of(tree: WrittenTable) -> Iterator[Path]:
 
 def without(tree: WrittenTable, path: Path) -> WrittenTable:
     """The tree less one key; in a list each entry less it."""
-    made = tree.again()
+    made = tree.copy()
     if len(path) == 1:
         made.pop(path[0], None)
     elif isinstance(made[path[0]], WrittenList):

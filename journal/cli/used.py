@@ -13,7 +13,7 @@ from journal.records.models.shelf import KINDS
 from journal.records.models.things import ThingRef, references_of, with_leftovers
 from journal.records.models.write_up import Design, Recipe
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import WrittenTable
+from journal.records.yaml.tree import WrittenTable
 
 
 def require_known(notebook: Notebook, designs: Iterable[str]) -> None:

@@ -28,7 +28,7 @@ from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
 from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import WrittenList, WrittenTable
+from journal.records.yaml.tree import WrittenList, WrittenTable
 
 # What goes on growing after the pour, so that a bar's own row says nothing yet?
 GROWING = frozenset({"bleed"})

@@ -19,7 +19,8 @@ from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
 from journal.records.models.write_up import CardPosition, Design, Photo, PhotoScale
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import path_in_notebook, position_of
+from journal.records.yaml.source import path_in_notebook
+from journal.records.yaml.tree import position_of
 
 
 class MeasuredPhoto(Struct, frozen=True):

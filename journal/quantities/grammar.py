@@ -1,4 +1,4 @@
-"""What each kind of quantity looks like; every function raises NotThis or gives the value.
+"""What each kind of quantity looks like; every function raises FormMismatch or gives the value.
 
 Values stay exact fractions here. The texts come in tidied.
 """
@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from journal.quantities.kinds import Amount, Dose, Moment, Price
 from journal.quantities.number import (
@@ -47,6 +47,7 @@ class ScalarQuantity(NamedTuple):
 
     @property
     def rough(self) -> bool:
+        """Whether one of the units is off by up to a factor of two."""
         return any(unit.rough for unit in self.units)
 
 
@@ -87,7 +88,7 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
             raise FormMismatch(unit=spelling)
         size = parse_fraction(written)
         if units:
-            _fits_behind(units[-1], unit, size, written, text)
+            _check_behind(units[-1], unit, size, written, text)
         units.append(unit)
         total += size * unit.factor
         at = part.end()
@@ -101,7 +102,8 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
     return ScalarQuantity(total, tuple(units))
 
 
-def _fits_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
+def _check_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
+    """Refuse ``written`` of a unit behind an amount in a ``larger`` one if it does not fit it."""
     if larger.family != unit.family or larger.factor <= unit.factor or unit.family == "F":
         raise FormMismatch(
             f"{excerpt(text)} joins units that do not go together",
@@ -125,9 +127,8 @@ def temperature(text: str) -> ScalarQuantity:
     degrees = parse_fraction(match[2]) * (-1 if match[1] else 1)
     celsius = (degrees - 32) * unit.factor if unit.symbol == "F" else degrees
     if celsius < ABSOLUTE_ZERO_C:
-        raise FormMismatch(
-            f"{excerpt(text)} is below absolute zero", "Check the number, its sign and the unit."
-        )
+        hint = "Check the number, its sign and the unit."
+        raise FormMismatch(f"{excerpt(text)} is below absolute zero", hint)
     return ScalarQuantity(celsius, (unit,))
 
 
@@ -157,6 +158,7 @@ def parse_property_range(text: str, units: Mapping[str, Fraction]) -> FractionRa
     """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
 
     def single(part: str) -> ScalarQuantity:
+        """One property in one of ``units``."""
         match = _NUMBER.match(part)
         if match is None:
             raise FormMismatch
@@ -189,27 +191,21 @@ def size(text: str) -> FractionRange:
 
 def share(text: str) -> ScalarQuantity:
     """``3 %``"""
-    found = scalar(text, "share")
-    if found.value > 1:
-        raise FormMismatch(
-            f"{excerpt(text)} is more than the whole", 'Write a share up to "100 %".'
-        )
-    return found
+    part = scalar(text, "share")
+    if part.value > 1:
+        what = f"{excerpt(text)} is more than the whole"
+        raise FormMismatch(what, 'Write a share up to "100 %".')
+    return part
 
 
-_WEIGHED_OR_MEASURED: Final[tuple[Literal["mass", "volume"], ...]] = ("mass", "volume")
-
-
-def _weighed_or_measured(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
-    misfit = FormMismatch()
-    for kind in _WEIGHED_OR_MEASURED:
-        try:
-            return scalar(text, kind), kind
-        except FormMismatch as not_this:
-            if not_this.what:
-                raise
-            misfit = not_this
-    raise misfit
+def _mass_or_volume(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
+    """A mass, else a volume, and which of the two it is."""
+    try:
+        return scalar(text, "mass"), "mass"
+    except FormMismatch as mismatch:
+        if mismatch.what:
+            raise
+    return scalar(text, "volume"), "volume"
 
 
 def amount(text: str) -> Amount:
@@ -217,16 +213,16 @@ def amount(text: str) -> Amount:
     pieces = text.removesuffix("each").rstrip(" ")
     if pieces.isdigit():
         return Amount("count", float(count(pieces)))
-    found, kind = _weighed_or_measured(text)
-    return Amount(kind, float(found.value), found.rough)
+    quantity, kind = _mass_or_volume(text)
+    return Amount(kind, float(quantity.value), quantity.rough)
 
 
 def _for_so_much(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
     """One unit with or without a number before it: ``lb``, ``100 g``."""
-    found, kind = _weighed_or_measured(text if _NUMBER.match(text) else f"1 {text}")
-    if len(found.units) != 1 or not found.value:
+    quantity, kind = _mass_or_volume(text if _NUMBER.match(text) else f"1 {text}")
+    if len(quantity.units) != 1 or not quantity.value:
         raise FormMismatch
-    return found, kind
+    return quantity, kind
 
 
 def dose(text: str) -> Dose:
@@ -234,26 +230,25 @@ def dose(text: str) -> Dose:
     if text.endswith("%"):
         return Dose("share", float(share(text).value), "base")
     try:
-        found, kind = _weighed_or_measured(text)
-    except FormMismatch as not_this:
+        whole, kind = _mass_or_volume(text)
+        return Dose(kind, float(whole.value), "pot", None, whole.rough)
+    except FormMismatch as mismatch:
         # A slash also makes fractions: only what is left after them divides.
-        if not_this.what or "/" not in text:
+        if mismatch.what or "/" not in text:
             raise
-    else:
-        return Dose(kind, float(found.value), "pot", None, found.rough)
     top, _, bottom = (part.strip(" ") for part in text.rpartition("/"))
-    found, kind = _weighed_or_measured(top)
+    dosed, kind = _mass_or_volume(top)
     if bottom == "bar":
-        return Dose(kind, float(found.value), "bar", None, found.rough)
+        return Dose(kind, float(dosed.value), "bar", None, dosed.rough)
     if bottom == "pot":
-        return Dose(kind, float(found.value), "pot", None, found.rough)
+        return Dose(kind, float(dosed.value), "pot", None, dosed.rough)
     base, base_kind = _for_so_much(bottom)
     if base_kind == "volume":
         raise FormMismatch(
             f"{excerpt(text)} is a dose for a volume of base, and base is weighed",
             'Write it for a mass, such as "5 mL/lb" or "8 g/kg".',
         )
-    return Dose(kind, float(found.value), "base", float(base.value), found.rough)
+    return Dose(kind, float(dosed.value), "base", float(base.value), dosed.rough)
 
 
 def money(text: str) -> Decimal:
@@ -267,15 +262,13 @@ def price(text: str) -> Price:
     """``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``"""
     top, slash, bottom = text.partition("/")
     paid = money(top.rstrip(" "))
-    if not slash:
-        return Price(paid, "each", Fraction(1))
     bottom = bottom.strip(" ")
-    if bottom == "each":
+    if not slash or bottom == "each":
         return Price(paid, "each", Fraction(1))
-    found, kind = _for_so_much(bottom)
-    if found.rough:
+    quantity, kind = _for_so_much(bottom)
+    if quantity.rough:
         raise FormMismatch(f"{excerpt(text)} is a price for drops", 'Write it for "mL" or "g".')
-    return Price(paid, kind, found.value)
+    return Price(paid, kind, quantity.value)
 
 
 def mm_per_px(text: str) -> Fraction:
@@ -283,10 +276,10 @@ def mm_per_px(text: str) -> Fraction:
     top, _, bottom = text.rpartition("/")
     if bottom.strip(" ") != "px":
         raise FormMismatch
-    found = scalar(top.rstrip(" "), "length")
-    if not found.value:
+    length = scalar(top.rstrip(" "), "length").value
+    if not length:
         raise FormMismatch(f"{excerpt(text)} is a scale of 0", "Write how much one pixel shows.")
-    return found.value
+    return length
 
 
 def pixels(text: str) -> Fraction:
@@ -324,9 +317,8 @@ def date(text: str) -> datetime.date:
     try:
         day = datetime.date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
-        raise FormMismatch(
-            f"{excerpt(text)} is no day of the calendar", "Check the year, month and day."
-        ) from None
+        what = f"{excerpt(text)} is no day of the calendar"
+        raise FormMismatch(what, "Check the year, month and day.") from None
     # A slip such as 0206 for 2026 would age a bar by eighteen centuries.
     if not 1900 <= day.year <= 2199:
         raise FormMismatch(f"the year of {excerpt(text)} cannot be meant", "Check its four digits.")

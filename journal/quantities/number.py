@@ -49,12 +49,12 @@ def normalised(text: str) -> str:
 
 def excerpt(text: str) -> str:
     """What was written, in quotes, safe to print and not too long to read."""
-    seen = "".join(c if c.isprintable() else "\ufffd" for c in _BLANKS.sub(" ", text))
-    return f'"{seen[:60]}…"' if len(seen) > 60 else f'"{seen}"'
+    line = "".join(c if c.isprintable() else "\ufffd" for c in _BLANKS.sub(" ", text))
+    return f'"{line[:60]}…"' if len(line) > 60 else f'"{line}"'
 
 
 def parse_fraction(number: str) -> Fraction:
-    """The exact value of a text that matches NUMBER; NotThis if it is none."""
+    """The exact value of a text that matches NUMBER; FormMismatch if it is none."""
     parts = _PARTS.fullmatch(number)
     if parts is None:
         raise FormMismatch

@@ -22,11 +22,11 @@ _CACHE_SIZE: Final = 4096
 
 
 def _reader(
-    wanted: str, form: Callable[[str], Form], stored: Callable[[Form], T]
+    kind_name: str, form: Callable[[str], Form], stored: Callable[[Form], T]
 ) -> Callable[[str], T]:
     """A cached reader of one kind of quantity.
 
-    Takes:  wanted  the kind's name in the table of ``quantity_error``
+    Takes:  kind_name  the kind's name in the table of ``quantity_error``
             form    of ``grammar``: from the tidied text to an exact value
             stored  from the exact value to the stored unit
     """
@@ -37,8 +37,8 @@ def _reader(
         tidy = normalised(text)
         try:
             return stored(form(tidy))
-        except FormMismatch as not_this:
-            raise quantity_error(text, tidy, wanted, form, not_this) from None
+        except FormMismatch as mismatch:
+            raise quantity_error(text, tidy, kind_name, form, mismatch) from None
 
     return read
 

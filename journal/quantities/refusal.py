@@ -6,7 +6,8 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Mapping
-from functools import cache
+from fractions import Fraction
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -26,12 +27,15 @@ Grammar = Callable[[str], Any]
 
 
 class _Kind(NamedTuple):
+    """A kind of quantity: what it is called, an example, and the units that it takes."""
+
     noun: str
     example: str
     units: tuple[str, ...] = ()
 
 
 def _symbols(*dimensions: str) -> tuple[str, ...]:
+    """The symbols of all units of some dimensions, as they are mostly written."""
     return tuple(
         # One drop is seldom written.
         "drops" if unit.symbol == "drop" else unit.symbol
@@ -71,11 +75,15 @@ _KINDS: Final[dict[str, _Kind]] = {
 
 
 def _of(dimension: str) -> Grammar:
-    return lambda text: grammar.scalar(text, dimension)
+    return partial(grammar.scalar, dimension=dimension)
 
 
-def _ranged(dimension: str) -> Grammar:
-    return lambda text: grammar.parse_range(text, _of(dimension))
+def _range(dimension: str) -> Grammar:
+    return partial(grammar.parse_range, single=_of(dimension))
+
+
+def _property(units: Mapping[str, Fraction]) -> Grammar:
+    return partial(grammar.parse_property_range, units=units)
 
 
 # What else may a text be? The first that fits names it.
@@ -87,12 +95,12 @@ _FORMS: Final[tuple[tuple[str, Grammar], ...]] = (
     ("a duration", _of("duration")),
     ("a length", _of("length")),
     ("a share", grammar.share),
-    ("a range of masses", _ranged("mass")),
-    ("a range of volumes", _ranged("volume")),
-    ("a range of temperatures", lambda text: grammar.parse_range(text, grammar.temperature)),
-    ("a range of durations", _ranged("duration")),
-    ("a range of lengths", _ranged("length")),
-    ("a range of shares", lambda text: grammar.parse_range(text, grammar.share)),
+    ("a range of masses", _range("mass")),
+    ("a range of volumes", _range("volume")),
+    ("a range of temperatures", partial(grammar.parse_range, single=grammar.temperature)),
+    ("a range of durations", _range("duration")),
+    ("a range of lengths", _range("length")),
+    ("a range of shares", partial(grammar.parse_range, single=grammar.share)),
     ("a time", grammar.moment),
     ("a date", grammar.date),
     ("a size", grammar.size),
@@ -100,10 +108,10 @@ _FORMS: Final[tuple[tuple[str, Grammar], ...]] = (
     ("a price", grammar.price),
     ("a scale", grammar.mm_per_px),
     ("a length in pixels", grammar.pixels),
-    ("a density", lambda text: grammar.parse_property_range(text, DENSITIES)),
-    ("a thermal conductivity", lambda text: grammar.parse_property_range(text, CONDUCTIVITIES)),
-    ("a heat capacity", lambda text: grammar.parse_property_range(text, HEAT_CAPACITIES)),
-    ("a latent heat", lambda text: grammar.parse_property_range(text, LATENT_HEATS)),
+    ("a density", _property(DENSITIES)),
+    ("a thermal conductivity", _property(CONDUCTIVITIES)),
+    ("a heat capacity", _property(HEAT_CAPACITIES)),
+    ("a latent heat", _property(LATENT_HEATS)),
 )
 
 
@@ -135,21 +143,22 @@ _FIRST_NUMBER = re.compile(NUMBER)
 
 
 def quantity_error(
-    text: str, tidy: str, wanted: str, form: Grammar, not_this: FormMismatch
+    text: str, tidy: str, kind_name: str, form: Grammar, mismatch: FormMismatch
 ) -> QuantityError:
-    """The error for a text that ``form`` did not take for the kind that is wanted."""
-    if not_this.what:
-        return QuantityError(not_this.what, not_this.hint)
-    kind = _KINDS[wanted]
-    found = (
-        _empty(tidy, kind)
-        or _own_faults(wanted, text, tidy, form)
-        or _number_fault(wanted, text, tidy, form)
-        or _other_kind(wanted, text, tidy, form)
-        or _unknown_unit(wanted, text, tidy, form, not_this)
+    """The error for a text that ``form`` did not take for the kind that is asked for."""
+    if mismatch.what:
+        return QuantityError(mismatch.what, mismatch.hint)
+    kind = _KINDS[kind_name]
+    if not tidy:
+        return QuantityError(f"nothing is written where {kind.noun} belongs", _write(kind))
+    fault = (
+        _own_faults(kind_name, text, tidy, form)
+        or _number_fault(kind_name, text, tidy, form)
+        or _other_kind(kind_name, text, tidy, form)
+        or _unknown_unit(kind_name, text, tidy, form, mismatch)
         or (f"{excerpt(text)} is not {kind.noun}", _write(kind))
     )
-    return QuantityError(*found)
+    return QuantityError(*fault)
 
 
 _Fault = tuple[str, str] | None
@@ -160,6 +169,7 @@ def _write(kind: _Kind) -> str:
 
 
 def _suits(form: Grammar, text: str) -> bool:
+    """Whether a text has this form."""
     try:
         form(text)
     except FormMismatch:
@@ -172,125 +182,122 @@ def _instead(form: Grammar, better: str, otherwise: str) -> str:
     return f"Write {excerpt(better)}." if _suits(form, better) else otherwise
 
 
-def _empty(tidy: str, kind: _Kind) -> _Fault:
-    if tidy:
-        return None
-    return f"nothing is written where {kind.noun} belongs", _write(kind)
-
-
-def _own_faults(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
+def _own_faults(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """Errors of the kinds that are more than a number and a unit."""
-    said, kind = excerpt(text), _KINDS[wanted]
-    if wanted == "yes or no":
+    quoted, kind = excerpt(text), _KINDS[kind_name]
+    if kind_name == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
-        return f"{said} is neither yes nor no", _instead(form, tidy.lower(), advice)
-    if wanted == "date":
+        return f"{quoted} is neither yes nor no", _instead(form, tidy.lower(), advice)
+    if kind_name == "date":
         loose = _LOOSE_DATE.fullmatch(tidy)
         better = f"{loose[1]}-{loose[2]:0>2}-{loose[3]:0>2}" if loose else ""
         advice = 'Write year, month and day, such as "2026-04-18".'
-        return f"{said} is not a date", _instead(form, better, advice)
-    if wanted == "moment":
+        return f"{quoted} is not a date", _instead(form, better, advice)
+    if kind_name == "moment":
         advice = 'Write "0:08" or "14:05", "2:05 pm", or a duration such as "8 min".'
         loose = _LOOSE_CLOCK.fullmatch(tidy)
         if loose and (loose[2] or loose[3]):
             better = f"{int(loose[1])}:{loose[2] or '':0>2}{(loose[3] or '').lower()}"
-            return f"{said} is not a time", _instead(form, better, advice)
+            return f"{quoted} is not a time", _instead(form, better, advice)
         if _suits(grammar.number, tidy):
-            return f"{said} has no unit", advice
+            return f"{quoted} has no unit", advice
         if ":" in tidy:
-            return f"{said} is not a time", advice
-    if wanted == "count" and _suits(grammar.number, tidy.partition(" ")[0]):
-        return f"{said} is not a whole number", _instead(form, tidy.partition(" ")[0], _write(kind))
-    if wanted == "size":
+            return f"{quoted} is not a time", advice
+    if kind_name == "count" and _suits(grammar.number, tidy.partition(" ")[0]):
+        return f"{quoted} is not a whole number", _instead(
+            form, tidy.partition(" ")[0], _write(kind)
+        )
+    if kind_name == "size":
         better = _LOOSE_BY.sub(" x ", tidy)
         if not any(map(str.isalpha, better.replace(" x ", ""))):
             better = f"{better} mm"
         if _suits(form, better):
             lacks = "has no unit" if better[-2:] != tidy[-2:] else "is not a size"
-            return f"{said} {lacks}", f"Write {excerpt(better)}."
-    if wanted in ("dose", "price", "scale") and " per " in tidy:
+            return f"{quoted} {lacks}", f"Write {excerpt(better)}."
+    if kind_name in ("dose", "price", "scale") and " per " in tidy:
         better = tidy.replace(" per ", "/")
         if _suits(form, better):
-            return f"{said} is not {kind.noun}", f"Write {excerpt(better)}."
-    if wanted in ("money", "price"):
+            return f"{quoted} is not {kind.noun}", f"Write {excerpt(better)}."
+    if kind_name in ("money", "price"):
         better = re.sub(r" ?(?:[A-Z]{3}|[^ -~]|\$) ?", "", tidy)
         if better != tidy and _suits(form, better):
-            return f"{said} names a currency, which the settings do for all", f'Write "{better}".'
+            return f"{quoted} names a currency, which the settings do for all", f'Write "{better}".'
     return None
 
 
-def _number_fault(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
+def _number_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """Errors in how a number is written, whatever its unit."""
-    said = excerpt(text)
+    quoted = excerpt(text)
     otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
     for c in tidy:
         # A raised 2 or 3 belongs to a unit; it counts as a digit, not a decimal one.
         if not c.isascii() and c.isdecimal():
             better = "".join(str(unicodedata.decimal(d, d)) for d in tidy)
-            return (
-                f"{said} has the character {excerpt(c)}, which is not one of the digits 0 to 9",
-                _instead(form, better, otherwise),
-            )
+            what = f"{quoted} has the character {excerpt(c)}, which is not one of the digits 0 to 9"
+            return what, _instead(form, better, otherwise)
     separator = _THOUSANDS.search(tidy)
     if separator or _BETWEEN_DIGITS.search(tidy):
         better = _BETWEEN_DIGITS.sub("", tidy)
         better = _THOUSANDS.sub(lambda m: re.sub(r"[^0-9]", "", m[0]), better)
         why = "which can be taken for a decimal mark or for two numbers"
-        return f"{said} has a thousands separator, {why}", _instead(form, better, otherwise)
+        return f"{quoted} has a thousands separator, {why}", _instead(form, better, otherwise)
     if _COMMA.search(tidy):
         why = "which can be taken for a thousands separator"
         better = _COMMA.sub(".", tidy)
-        return f"{said} has a decimal comma, {why}", _instead(form, better, otherwise)
+        return f"{quoted} has a decimal comma, {why}", _instead(form, better, otherwise)
     if _EXPONENT.search(tidy):
-        return f"{said} has a power of ten in its number", otherwise
+        return f"{quoted} has a power of ten in its number", otherwise
     if _OTHER_BASE.search(tidy):
-        return f"{said} is not a decimal number", otherwise
+        return f"{quoted} is not a decimal number", otherwise
     if _NO_NUMBER.match(tidy):
-        return f"{said} is not a number", _write(_KINDS[wanted])
+        return f"{quoted} is not a number", _write(_KINDS[kind_name])
     sign = _BARE_SIGN.match(tidy)
     if sign and _suits(form, tidy[sign.end() :]):
         better = tidy[sign.end() :]
         if tidy[0] == "+":
-            return f"{said} has a sign", _instead(form, better, otherwise)
-        kind = _KINDS[wanted]
-        return f"{said} is below 0", f'Write {kind.noun} of 0 or more, such as "{kind.example}".'
-    if _DASHED.search(tidy) and _suits(form, _DASHED.sub(" ", tidy)):
-        better = _DASHED.sub(" ", tidy)
-        return f"{said} has a dash before its fraction", _instead(form, better, otherwise)
-    if _OPEN_POINT.search(tidy) and _suits(form, _OPEN_POINT.sub("", tidy)):
-        better = _OPEN_POINT.sub("", tidy)
-        return f"{said} has a point with no digit behind it", _instead(form, better, otherwise)
+            return f"{quoted} has a sign", _instead(form, better, otherwise)
+        kind = _KINDS[kind_name]
+        return f"{quoted} is below 0", f'Write {kind.noun} of 0 or more, such as "{kind.example}".'
+    for pattern, replacement, flaw in (
+        (_DASHED, " ", "a dash before its fraction"),
+        (_OPEN_POINT, "", "a point with no digit behind it"),
+    ):
+        better = pattern.sub(replacement, tidy)
+        if better != tidy and _suits(form, better):
+            return f"{quoted} has {flaw}", f"Write {excerpt(better)}."
     return None
 
 
-def _other_kind(wanted: str, text: str, tidy: str, form: Grammar) -> _Fault:
+def _other_kind(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
     """A valid quantity, but of another kind."""
-    kind = _KINDS[wanted]
+    kind = _KINDS[kind_name]
     is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
     if is_a is None or is_a == kind.noun:
         return None
-    said = excerpt(text)
+    quoted = excerpt(text)
     if is_a == "a number without a unit":
-        if wanted in ("number", "signed number", "count", "money", "price"):
-            return f"{said} is not {kind.noun}", _write(kind)
-        return f"{said} has no unit", f'Write {kind.noun} with its unit, such as "{kind.example}".'
-    if "volume" in wanted and is_a in ("a mass", "a range of masses") and "oz" in tidy:
-        advice = _instead(form, tidy.replace("oz", "fl oz"), _write(kind))
+        if kind_name in ("number", "signed number", "count", "money", "price"):
+            return f"{quoted} is not {kind.noun}", _write(kind)
         return (
-            f"{said} is {is_a}; {kind.noun} is wanted here",
-            f"A liquid takes fluid ounces. {advice}",
+            f"{quoted} has no unit",
+            f'Write {kind.noun} with its unit, such as "{kind.example}".',
         )
-    return f"{said} is {is_a}; {kind.noun} is wanted here", _write(kind)
+    what, hint = f"{quoted} is {is_a}; {kind.noun} is wanted here", _write(kind)
+    if "volume" in kind_name and is_a in ("a mass", "a range of masses") and "oz" in tidy:
+        advice = _instead(form, tidy.replace("oz", "fl oz"), hint)
+        return what, f"A liquid takes fluid ounces. {advice}"
+    return what, hint
 
 
 def _unknown_unit(
-    wanted: str, text: str, tidy: str, form: Grammar, not_this: FormMismatch
+    kind_name: str, text: str, tidy: str, form: Grammar, mismatch: FormMismatch
 ) -> _Fault:
-    kind = _KINDS[wanted]
+    """A number with a unit that there is not, and the spelling that is likely meant."""
+    kind = _KINDS[kind_name]
     if not kind.units or not _FIRST_NUMBER.match(tidy.lstrip(MINUS)):
         return None
     last = _LAST_UNIT.search(tidy)
-    unit = not_this.unit or (last[1].strip(" ") if last else "")
+    unit = mismatch.unit or (last[1].strip(" ") if last else "")
     if not unit or unit in UNIT_BY_SPELLING or unit in kind.units:
         return None
     what = f'unknown unit "{excerpt(unit)[1:-1]}" in {excerpt(text)}'

@@ -58,10 +58,10 @@ def to_twelve_digits(x: float) -> float:
     Source: definition
     Checked: 0.1 + 0.2 gives 0.3
     """
-    kept = float(decimal_of_twelve_digits(x))
-    if not math.isfinite(kept):
+    nearest = float(decimal_of_twelve_digits(x))
+    if not math.isfinite(nearest):
         raise FigureError(f"{x} cannot be written as a number")
-    return kept
+    return nearest
 
 
 def rounded_to_step(x: float | Decimal, step: Decimal, way: RoundingMode = "half_up") -> Decimal:
@@ -84,7 +84,7 @@ def rounded_to_step(x: float | Decimal, step: Decimal, way: RoundingMode = "half
     return result or result.copy_abs()
 
 
-# Asked with the steps of a studio's scales, again and again.
+# Called with the few steps of a studio's scales, again and again.
 @lru_cache(maxsize=256)
 def nice_step(step: float) -> Decimal:
     """The finest of 1, 2, 5 times a power of ten that is not finer than ``step``.

@@ -8,15 +8,14 @@ step that it was rounded with.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
-from msgspec import Struct
-
 from journal.errors import FigureError
+from journal.quantities import units
 from journal.quantities.rounding import (
     RoundingMode,
     decimal_of_twelve_digits,
@@ -24,25 +23,17 @@ from journal.quantities.rounding import (
     plain_digits,
     rounded_to_step,
 )
-from journal.quantities.units import (
-    G_PER_OZ,
-    ML_PER_DROP,
-    ML_PER_FL_OZ,
-    ML_PER_TSP,
-    MM_PER_IN,
-    c_to_f,
-)
 
 # One float division, then 12 digits: the page's script does the same.
-_G_PER_OZ: Final = float(G_PER_OZ)
-_ML_PER_FL_OZ: Final = float(ML_PER_FL_OZ)
-_ML_PER_TSP: Final = float(ML_PER_TSP)
-_MM_PER_IN: Final = float(MM_PER_IN)
-_ML_PER_DROP: Final = float(ML_PER_DROP)
+_G_PER_OZ: Final = float(units.G_PER_OZ)
+_ML_PER_FL_OZ: Final = float(units.ML_PER_FL_OZ)
+_ML_PER_TSP: Final = float(units.ML_PER_TSP)
+_MM_PER_IN: Final = float(units.MM_PER_IN)
+_ML_PER_DROP: Final = float(units.ML_PER_DROP)
 
 _ONE: Final = Decimal(1)
 _EIGHTHS: Final = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
-# From here on grams are said in kg and millilitres in L: five digits before the
+# From here on grams are shown in kg and millilitres in L: five digits before the
 # point are hard to read without a separator.
 _LARGE: Final = Decimal(10_000)
 # A measuring spoon is trusted to about 5 % (common practice, no source); a
@@ -58,28 +49,17 @@ _PLACES: Final = {
 }
 
 
-class _Steps(Struct, frozen=True):
-    """Steps by the size of what is shown: that of the first limit it is below, else the last."""
-
-    limits: tuple[tuple[Decimal, Decimal], ...]
-    beyond: Decimal
-
-    def of(self, x: Decimal) -> Decimal:
-        size = abs(x)
-        return next((step for limit, step in self.limits if size < limit), self.beyond)
+# In which steps is each shown, below which size? Common practice, no source: the marks of a
+# 1 mL syringe, a measuring cylinder and a jug; of a kitchen timer; of what a share is read for.
+_VOLUME_STEPS: Final = (("1", "0.01"), ("100", "0.1"), ("Infinity", "1"))
+_FL_OZ_STEPS: Final = (("0.1", "0.001"), ("10", "0.01"), ("Infinity", "0.1"))
+_DURATION_STEPS: Final = (("10", "0.5"), ("2880", "1"), ("Infinity", "60"))
+_PERCENT_STEPS: Final = (("10", "0.01"), ("Infinity", "0.1"))
 
 
-def _steps(limits: Sequence[tuple[str, str]], beyond: str) -> _Steps:
-    exact = tuple((Decimal(limit), Decimal(step)) for limit, step in limits)
-    return _Steps(exact, Decimal(beyond))
-
-
-# In which steps is each shown? Common practice, no source: the marks of a 1 mL syringe, a
-# measuring cylinder and a jug; of a kitchen timer; of what a share is read for.
-_VOLUME_STEPS: Final = _steps((("1", "0.01"), ("100", "0.1")), "1")
-_FL_OZ_STEPS: Final = _steps((("0.1", "0.001"), ("10", "0.01")), "0.1")
-_DURATION_STEPS: Final = _steps((("10", "0.5"), ("2880", "1")), "60")
-_PERCENT_STEPS: Final = _steps((("10", "0.01"),), "0.1")
+def _step_of(x: Decimal, steps: Iterable[tuple[str, str]]) -> Decimal:
+    """The step of the first limit that ``x`` is below."""
+    return next(Decimal(step) for limit, step in steps if abs(x) < Decimal(limit))
 
 
 # A notebook shows the same temperatures, times and weights over and over. What is one number
@@ -124,6 +104,7 @@ def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 
 def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
+    """The step of the scale that a mass is weighed on."""
     steps = _scales(tuple(steps_g))
     mass = abs(decimal_of_twelve_digits(mass_g))
     for step, coarser in pairwise(steps):
@@ -177,7 +158,7 @@ def show_volume(
 
     These are the marks of a 1 mL syringe, a measuring cylinder, a jug.
     """
-    size = step or _VOLUME_STEPS.of(decimal_of_twelve_digits(volume_ml))
+    size = step or _step_of(decimal_of_twelve_digits(volume_ml), _VOLUME_STEPS)
     millilitres = rounded_to_step(volume_ml, size, way)
     if abs(millilitres) >= _LARGE:
         return f"{plain_digits(millilitres / 1000)} L"
@@ -196,8 +177,7 @@ def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
         whole, part = divmod(eighths, 8)
         return f"{whole or ''}{_EIGHTHS[part]} tsp"
     ounces = decimal_of_twelve_digits(volume_ml / _ML_PER_FL_OZ)
-    size = _FL_OZ_STEPS.of(ounces)
-    return f"{show_number(ounces, size, way)} fl oz"
+    return f"{show_number(ounces, _step_of(ounces, _FL_OZ_STEPS), way)} fl oz"
 
 
 def show_drops(volume_ml: float) -> str:
@@ -208,7 +188,7 @@ def show_drops(volume_ml: float) -> str:
 
 def show_temperature_f(temperature_c: float) -> str:
     """A temperature in whole degrees Fahrenheit: ``131 °F``."""
-    return f"{show_number(c_to_f(temperature_c), _ONE)} °F"
+    return f"{show_number(units.c_to_f(temperature_c), _ONE)} °F"
 
 
 def show_temperature_c(temperature_c: float) -> str:
@@ -261,7 +241,7 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
         seconds = rounded_to_step(minutes * 60, _ONE)
         if 0 < abs(seconds) < 60:
             return f"{plain_digits(seconds)} s"
-    shown = rounded_to_step(minutes, step or _DURATION_STEPS.of(exact))
+    shown = rounded_to_step(minutes, step or _step_of(exact, _DURATION_STEPS))
     sign = "−" if shown < 0 else ""
     # Whole numbers are divided as such: of longer ones than its precision Decimal has no rest.
     whole = int(abs(shown))
@@ -283,7 +263,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
     """
     exact = decimal_of_twelve_digits(share * 100)
     if step is None:
-        step = _PERCENT_STEPS.of(exact)
+        step = _step_of(exact, _PERCENT_STEPS)
         if 0 < abs(exact) < Decimal("0.1"):
             step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
     return f"{show_number(exact, step)} %"

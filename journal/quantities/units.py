@@ -89,10 +89,12 @@ UNIT_BY_SPELLING: Final[dict[str, Unit]] = {
 
 
 def _superscripts(*spellings: str) -> tuple[str, ...]:
+    """The spellings, and those with a raised 3."""
     return spellings + tuple(s.replace("3", "³") for s in spellings if "3" in s)
 
 
 def _products(top: str, first: str, second: str) -> tuple[str, ...]:
+    """The spellings of a unit that is divided by a product of two."""
     joined = [f"{first}{dot}{second}" for dot in ("", " ", "·", "⋅", "*", "-")]
     return (
         *(f"{top}/{pair}" for pair in joined),
@@ -122,6 +124,7 @@ LATENT_HEATS: Final[dict[str, Fraction]] = {
 
 
 def _finite(value: float, name: str) -> float:
+    """The number; FigureError with its ``name`` if it is not finite."""
     if not math.isfinite(value):
         raise FigureError(f"{name} must be a finite number, not {value}")
     return value

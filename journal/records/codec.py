@@ -52,12 +52,12 @@ def decode(data: bytes, kind: Any) -> Any:
 
 @lru_cache(maxsize=64)
 def return_type(function: Callable[..., Any]) -> Any:
-    """The type of what a function gives, by its annotation.
+    """The type of what a function returns, by its annotation.
 
-    Its arguments' types are not looked at: they may be there for checks alone.
+    The types of its arguments are not evaluated: they may be imported for type checks alone.
     """
-    told = function.__annotations__["return"]
-    return eval(told, inspect.unwrap(function).__globals__) if isinstance(told, str) else told
+    kind = function.__annotations__["return"]
+    return eval(kind, inspect.unwrap(function).__globals__) if isinstance(kind, str) else kind
 
 
 def digest(*parts: str | bytes) -> str:
@@ -78,8 +78,8 @@ def cached_digest(values: Mapping[str, Any], name: str) -> str:
     """The digest of a value of a mapping, from its cache if it has one; "" without the value."""
     if name not in values:
         return ""
-    known: Callable[[str], str] | None = getattr(values, "digest", None)
-    return known(name) if known is not None else digest_of(values[name])
+    cached: Callable[[str], str] | None = getattr(values, "digest", None)
+    return cached(name) if cached is not None else digest_of(values[name])
 
 
 class LazyValues(Mapping[str, Value]):
@@ -130,7 +130,7 @@ def _plain(value: Any) -> Any:
         return [value.numerator, value.denominator]
     if isinstance(value, PurePosixPath):
         return str(value)
-    raise TypeError(f"a {type(value).__name__} is not kept")
+    raise TypeError(f"a {type(value).__name__} cannot be cached")
 
 
 def _typed(kind: Any, value: Any) -> Any:
@@ -145,11 +145,12 @@ def _typed(kind: Any, value: Any) -> Any:
             # Of a text a fraction may have a thousand million digits.
             numerator, denominator = msgspec.convert(value, tuple[int, int])
             return Fraction(numerator, denominator)
-    raise TypeError(f"{kind} is not kept")
+    raise TypeError(f"{kind} cannot be cached")
 
 
 @lru_cache(maxsize=256)
 def _fields(kind: type[Record]) -> tuple[tuple[str, Any], ...]:
+    """The fields of a record in their order, each with the type that its value is decoded to."""
     hints = get_type_hints(kind)
     return tuple((name, _bare(hints[name])) for name in kind.model_fields)
 
@@ -159,7 +160,7 @@ def _record(kind: type[Record], values: Any) -> Record:
     if not isinstance(values, list):
         raise TypeError(f"a {type(values).__name__} is no {kind.__name__}")
     convert = msgspec.convert
-    made = {
+    attributes = {
         # What most values are needs no converting.
         name: value
         if value is None or type(value) is hint
@@ -167,14 +168,8 @@ def _record(kind: type[Record], values: Any) -> Record:
         for (name, hint), value in zip(_fields(kind), values, strict=True)
     }
     record = kind.__new__(kind)
-    record.__setstate__(
-        {
-            "__dict__": made,
-            "__pydantic_fields_set__": set(made),
-            "__pydantic_extra__": None,
-            "__pydantic_private__": None,
-        }
-    )
+    state = {"__dict__": attributes, "__pydantic_fields_set__": set(attributes)}
+    record.__setstate__({**state, "__pydantic_extra__": None, "__pydantic_private__": None})
     return record
 
 

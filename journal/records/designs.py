@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
-from journal.records.models.fields import spelling_hint, validated
-from journal.records.models.gather import DesignReader
+from journal.records.models.design_reader import DesignReader
+from journal.records.models.fields import spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
 from journal.records.models.pours import PourReader
 from journal.records.models.salvage import salvage
@@ -34,15 +34,13 @@ from journal.records.models.write_up import (
 )
 from journal.records.yaml.source import (
     FrontMatterDocument,
-    WrittenTable,
     is_file,
     path_in_notebook,
-    position_of,
     read_text,
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable, position_of
 
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.
@@ -57,7 +55,7 @@ _HEAD_LINE = re.compile(
 DEVICES = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{n}{i}" for n in ("com", "lpt") for i in range(1, 10)]
 )
-ID_MEND = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
+ID_HINT = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
 
 
 def bad_id(name: str) -> bool:
@@ -99,12 +97,12 @@ def read_design(
     # The recipe's parts have been checked as those of the write-up.
     recipe = Recipe.model_construct(**{key: getattr(write_up, key) for key in RECIPE_KEYS})
     variants = read_variants(front, recipe, problems)
-    if not variants.made:
+    if not variants.readable:
         return None
     measures = settings.all_measures()
-    gather = DesignReader(root, folder, problems)
-    reader = PourReader(gather, variants, measures, whole)
-    pours = reader.read_pours(front.get("pours"))
+    reader = DesignReader(root, folder, problems)
+    pour_reader = PourReader(reader, variants, measures, whole)
+    pours = pour_reader.read_pours(front.get("pours"))
     design = Design(
         id=design_id,
         path=path,
@@ -115,7 +113,7 @@ def read_design(
         subjects=write_up.subjects,
         grew_from=write_up.grew_from,
         recipe=recipe,
-        variants=variants.made,
+        variants=variants.readable,
         groups=variants.groups,
         question=write_up.question,
         pours=pours,
@@ -125,28 +123,26 @@ def read_design(
         body=parts.body,
         body_line=parts.body_line,
         source=SourceTree(front),
-        files=(path, *gather.files),
-        things=things_of((recipe, *(variant.recipe for variant in variants.made)), pours),
+        files=(path, *reader.files),
+        things=things_of((recipe, *(variant.recipe for variant in variants.readable)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
-        brief=overview_of(recipe, variants.made, pours),
+        brief=overview_of(recipe, variants.readable, pours),
     )
     names = (*variants.names, *(choice for group in variants.groups.values() for choice in group))
-    problems.extend(_recipe_faults(design))
-    bars = None if reader.bars_unread else list(reader.bars_seen)
+    # What a variant leaves as it is has the same fault in every variant, at the same place.
+    problems.extend(dict.fromkeys(p for one in recipes_of(design) for p in _recipe_problems(one)))
+    bars = None if pour_reader.bars_unread else list(pour_reader.bar_positions)
     problems.extend(_dangling(design, names, bars))
     if whole:
         problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
     if design.question is not None:
-        problems.extend(
-            _question_problems(design, design.question, names, measures if whole else None)
-        )
+        known_measures = measures if whole else None
+        problems.extend(_question_problems(design, design.question, names, known_measures))
     for number, photo in enumerate(design.photos):
-        missing = photo_problem(
-            photo.file, position_of(design.written, "photos", number, "file"), design, root
-        )
-        if missing is not None:
-            problems.append(missing)
-    return ReadDesign(design, sound and len(variants.made) == len(variants.names))
+        at = position_of(front, "photos", number, "file")
+        problem = photo_problem(photo.file, at, design, root)
+        problems.extend([problem] if problem is not None else ())
+    return ReadDesign(design, sound and len(variants.readable) == len(variants.names))
 
 
 class WrittenHead(NamedTuple):
@@ -168,12 +164,12 @@ def written_head(root: Path, design_id: str) -> WrittenHead:
     except ContentError:
         return WrittenHead(design_id, None, "")
     front = text.removeprefix("---\n").partition("\n---")[0]
-    found = {line[1]: line[2].strip("\"'") for line in _HEAD_LINE.finditer(front)}
+    head = {line[1]: line[2].strip("\"'") for line in _HEAD_LINE.finditer(front)}
     try:
-        day = date.fromisoformat(found.get("date", ""))
+        day = date.fromisoformat(head.get("date", ""))
     except ValueError:
         day = None
-    return WrittenHead(found.get("title", design_id), day, found.get("state", ""))
+    return WrittenHead(head.get("title", design_id), day, head.get("state", ""))
 
 
 def _pictures(
@@ -195,11 +191,6 @@ def recipes_of(design: Design) -> tuple[Variant, ...]:
     return (design.as_written, *design.variants)
 
 
-def _recipe_faults(design: Design) -> Iterable[Problem]:
-    # What a variant leaves as it is has the same fault in every variant, at the same place.
-    return dict.fromkeys(p for variant in recipes_of(design) for p in _recipe_problems(variant))
-
-
 def _dangling(
     design: Design, variants: Sequence[str], bars: Sequence[str] | None
 ) -> Iterator[Problem]:
@@ -207,33 +198,28 @@ def _dangling(
 
     ``bars`` is None if they could not all be read.
     """
-    named: tuple[tuple[str, tuple[Failure | Photo, ...]], ...] = (
-        ("failed", design.failed),
-        ("photos", design.photos),
-    )
-    for kind, entries in named:
+    named: Mapping[str, tuple[Failure | Photo, ...]] = {
+        "failed": design.failed, "photos": design.photos,
+    }  # fmt: skip
+    for kind, entries in named.items():
         for number, entry in enumerate(entries):
-            for key, name, known in (
+            for key, name, names in (
                 ("variant", entry.variant, variants),
                 ("bar", entry.bar, bars),
             ):
-                if name is not None and known is not None and name not in known:
-                    yield Problem(
-                        position_of(design.written, kind, number, key),
-                        f"no {key} is called {excerpt(name)}",
-                        spelling_hint(name, known),
-                    )
+                if name is not None and names is not None and name not in names:
+                    at = position_of(design.written, kind, number, key)
+                    yield unknown_name(name, at, names, key)
 
 
 def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
+    """Symptoms that a failure names, and that are neither built in nor the studio's."""
     for number, failure in enumerate(design.failed):
         if failure.what not in symptoms:
-            yield Problem(
-                position_of(design.written, "failed", number, "what"),
-                f"{excerpt(failure.what)} is no known symptom",
-                spelling_hint(failure.what, symptoms, "symptom")
-                + " More can be named in journal.yaml.",
-            )
+            at = position_of(design.written, "failed", number, "what")
+            hint = spelling_hint(failure.what, symptoms, "symptom")
+            what = f"{excerpt(failure.what)} is no known symptom"
+            yield Problem(at, what, f"{hint} More can be named in journal.yaml.")
 
 
 def photo_problem(file: str, at: Position, design: Design, root: Path) -> Problem | None:
@@ -247,69 +233,57 @@ def photo_problem(file: str, at: Position, design: Design, root: Path) -> Proble
 
 
 def _recipe_problems(variant: Variant) -> Iterator[Problem]:
+    """What does not fit within one recipe: names of layers, doses, what a pot holds."""
     tree = variant.written
     first_of: dict[str, int] = {}
     pots: dict[str, Layer] = {}
     for number, layer in enumerate(variant.recipe.layers):
         if layer.name in first_of:
             first = position_of(tree, "layers", first_of[layer.name], "name")
-            yield Problem(
-                position_of(tree, "layers", number, "name"),
-                f"two layers are called {excerpt(layer.name)}, first on line {first.line}",
-                "Rename one.",
-            )
+            what = f"two layers are called {excerpt(layer.name)}, first on line {first.line}"
+            yield Problem(position_of(tree, "layers", number, "name"), what, "Rename one.")
         first_of.setdefault(layer.name, number)
         for key in DOSED:
             for index, one in enumerate(getattr(layer, key)):
                 if (one.dose is None) == (one.by is None):
-                    yield Problem(
-                        position_of(tree, "layers", number, key, index),
-                        f"{'a colour' if key == 'colours' else 'an additive'} is dosed, or done by"
-                        " eye",
-                        "Write dose: …, or by: eye.",
-                    )
+                    at = position_of(tree, "layers", number, key, index)
+                    what = f"{'a colour' if key == 'colours' else 'an additive'} is dosed, or done"
+                    yield Problem(at, f"{what} by eye", "Write dose: …, or by: eye.")
         if pots.setdefault(layer.pot_name, layer).base != layer.base:
-            yield Problem(
-                position_of(tree, "layers", number, "base"),
-                f"the pot {excerpt(layer.pot_name)} would hold two bases",
-                "Give the layer a pot of its own, or the same base.",
-            )
+            at = position_of(tree, "layers", number, "base")
+            what = f"the pot {excerpt(layer.pot_name)} would hold two bases"
+            yield Problem(at, what, "Give the layer a pot of its own, or the same base.")
 
 
 def _question_problems(
     design: Design, question: Question, names: Sequence[str], measures: Mapping[str, Measure] | None
 ) -> Iterator[Problem]:
     """What the question names that is nowhere; ``measures`` None if they are not all known."""
+
+    def place(*path: str | int) -> Position:
+        return position_of(design.written, "question", *path)
+
     if len(question.compare) == 1:
         if question.compare[0] not in design.groups:
-            yield Problem(
-                position_of(design.written, "question", "compare"),
-                f"{excerpt(question.compare[0])} is no group of variants",
-                "Write a group's name, or two variants: [close, straight].",
-            )
+            what = f"{excerpt(question.compare[0])} is no group of variants"
+            hint = "Write a group's name, or two variants: [close, straight]."
+            yield Problem(place("compare"), what, hint)
     else:
         for number, name in enumerate(question.compare):
-            at = position_of(design.written, "question", "compare", number)
             if name not in names:
-                yield Problem(
-                    at, f"no variant is called {excerpt(name)}", spelling_hint(name, names)
-                )
+                yield unknown_name(name, place("compare", number), names, "variant")
             elif name in question.compare[:number]:
-                yield Problem(at, f"{excerpt(name)} stands here twice", "Name it once.")
+                what = f"{excerpt(name)} stands here twice"
+                yield Problem(place("compare", number), what, "Name it once.")
     if measures is None:
         return
     measure = measures.get(question.by)
     if measure is None or measure.better is None:
-        known = [name for name, known in measures.items() if known.better is not None]
-        yield Problem(
-            position_of(design.written, "question", "by"),
-            f"{excerpt(question.by)} is no measure that can decide",
-            spelling_hint(question.by, known),
-        )
+        deciding = [name for name, measure in measures.items() if measure.better is not None]
+        what = f"{excerpt(question.by)} is no measure that can decide"
+        yield Problem(place("by"), what, spelling_hint(question.by, deciding))
     elif question.matters is not None:
         try:
             read_measure_difference(question.matters, measure.kind)
         except QuantityError as error:
-            yield Problem(
-                position_of(design.written, "question", "matters"), error.what, error.hint
-            )
+            yield Problem(place("matters"), error.what, error.hint)

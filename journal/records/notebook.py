@@ -14,7 +14,7 @@ from journal.quantities.number import excerpt
 from journal.records.checks.fitting import shelf_entry_problems
 from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.codec import LazyValues, cached_digest
-from journal.records.designs import ID_MEND, bad_id, read_design
+from journal.records.designs import ID_HINT, bad_id, read_design
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.questions import (
     ComparisonFile,
@@ -27,8 +27,6 @@ from journal.records.models.shelf import KINDS, Shelf, ShelfRecord
 from journal.records.models.summary import DesignSummary, summary_of
 from journal.records.models.write_up import Design
 from journal.records.yaml.source import (
-    WrittenTable,
-    content_error,
     may_exist,
     parse_yaml,
     printable_name,
@@ -36,7 +34,7 @@ from journal.records.yaml.source import (
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable, content_error
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
@@ -77,7 +75,7 @@ class Notebook:
 
     @property
     def warnings(self) -> tuple[Problem, ...]:
-        """Problems that the maker is told of."""
+        """Problems that do not stop a build."""
         return tuple(problem for problem in self.problems if problem.warning)
 
 
@@ -112,11 +110,8 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
             ContentError if there is no notebook in ``root`` at all
     """
     if not os.path.isdir(root):
-        raise content_error(
-            Position(root.as_posix()),
-            "there is no notebook here",
-            "Begin one with: journal begin " + root.as_posix(),
-        )
+        hint = "Begin one with: journal begin " + root.as_posix()
+        raise content_error(Position(root.as_posix()), "there is no notebook here", hint)
     collecting = gc.isenabled()
     # Nothing that is read is a reference cycle, and all of it stays in use: a garbage
     # collection in between would cost as much as the reading.
@@ -129,41 +124,42 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
 
 
 def _read(root: Path, cache: DesignCache | None) -> Notebook:
+    """The notebook; parts that can only be judged together are checked last."""
     problems: list[Problem] = []
     settings, whole = _settings(root, problems)
     _strangers(root, problems)
     shelf = _shelf(root, problems)
     comparisons = _comparisons(root, problems)
     orders = _orders(root, problems)
-    ids = _folders(root, problems)
+    ids = _design_ids(root, problems)
     references = ReferenceChecker(root, shelf, ids, comparisons)
-    known = cache.known_on(shelf) if cache is not None else {}
-    held: dict[str, Design] = {}
+    cached = cache.known_on(shelf) if cache is not None else {}
+    read: dict[str, Design] = {}  # those that are not cached
     summaries: dict[str, DesignSummary] = {}
     unread: list[str] = []
     for design_id in ids:
-        if design_id in known:
-            summaries[design_id] = known[design_id].summary
-            problems.extend(known[design_id].warnings)
+        if design_id in cached:
+            summaries[design_id] = cached[design_id].summary
+            problems.extend(cached[design_id].warnings)
             continue
         own: list[Problem] = []
-        read = read_design(root, design_id, settings, whole, own)
-        if read is None:
+        result = read_design(root, design_id, settings, whole, own)
+        if result is not None:
+            own.extend(references.of_design(result.design))
+            faulty = not result.sound or bool(errors_in(own))
+            summary = summaries[design_id] = summary_of(result.design)
+            if faulty or cache is None or not cache.add(result.design, summary):
+                read[design_id] = result.design
+        if result is None or not result.sound:
             unread.append(design_id)
-        else:
-            own.extend(references.of_design(read.design))
-            faulty = not read.sound or bool(errors_in(own))
-            summary = summaries[design_id] = summary_of(read.design)
-            if faulty or cache is None or not cache.add(read.design, summary):
-                held[design_id] = read.design
-            if not read.sound:
-                unread.append(design_id)
         problems.extend(own)
-    kept = cache.designs(summaries.keys() - held.keys()) if cache is not None else {}
+    of_cache = cache.designs(summaries.keys() - read.keys()) if cache is not None else {}
 
     def lazy(names: Iterable[str]) -> Mapping[str, Design]:
+        """Designs by name, from those that were read or the cache."""
+
         def source(name: str) -> Mapping[str, Design]:
-            return held if name in held else kept
+            return read if name in read else of_cache
 
         return LazyValues(
             names, lambda name: source(name)[name], lambda name: cached_digest(source(name), name)
@@ -171,7 +167,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
 
     designs = lazy(summaries)
     problems.extend(references.of_shelf())
-    if len(known) < len(ids):
+    if len(cached) < len(ids):
         problems.extend(ancestry_cycles(designs, summaries))
     for order in orders.values():
         problems.extend(order_problems(order, designs, unread))
@@ -185,7 +181,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         root=root,
         settings=settings,
         shelf=shelf,
-        designs=lazy(sound) if kept else {name: held[name] for name in sound},
+        designs=lazy(sound) if of_cache else {name: read[name] for name in sound},
         summaries={name: summaries[name] for name in sound},
         comparisons=comparisons,
         orders=orders,
@@ -195,17 +191,16 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
 
 
 def _tree(root: Path, path: str, problems: list[Problem]) -> WrittenTable | None:
+    """The mapping of a YAML file; None, with a problem, if there is none."""
     try:
         tree = parse_yaml(read_text(root, path), path, problems=problems)
     except ContentError as error:
         problems.extend(error.problems)
         return None
-    if not isinstance(tree, WrittenTable):
-        problems.append(
-            Problem(tree.at, "the file is no list of keys", 'Write "key: value" lines.')
-        )
-        return None
-    return tree
+    if isinstance(tree, WrittenTable):
+        return tree
+    problems.append(Problem(tree.at, "the file is no list of keys", 'Write "key: value" lines.'))
+    return None
 
 
 def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
@@ -215,11 +210,12 @@ def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
     return read_settings(tree, problems) if tree is not None else (Settings(studio="-"), False)
 
 
-def _entry(found: os.DirEntry[str]) -> FolderEntry:
-    is_link = found.is_symlink()
+def _entry(entry: os.DirEntry[str]) -> FolderEntry:
+    """What stands in a folder under one name."""
+    is_link = entry.is_symlink()
     # A link in a circle leads nowhere, without a failure.
-    is_folder = os.path.isdir(found.path) if is_link else found.is_dir(follow_symlinks=False)
-    return FolderEntry(found.name, printable_name(found.name), is_folder, is_link)
+    is_folder = os.path.isdir(entry.path) if is_link else entry.is_dir(follow_symlinks=False)
+    return FolderEntry(entry.name, printable_name(entry.name), is_folder, is_link)
 
 
 def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEntry] | None:
@@ -235,8 +231,8 @@ def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEnt
         problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         return None
     try:
-        with os.scandir(here) as found:
-            entries = [_entry(entry) for entry in found if not entry.name.startswith(".")]
+        with os.scandir(here) as listing:
+            entries = [_entry(entry) for entry in listing if not entry.name.startswith(".")]
     except NotADirectoryError:
         problems.append(Problem(at, "a file stands where a folder belongs", "Move it."))
         return None
@@ -248,21 +244,18 @@ def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEnt
 
 
 def _strangers(root: Path, problems: list[Problem]) -> None:
+    """Add a warning for each folder and each YAML file that no part of a notebook is called."""
     for entry in _entries(root, "", problems) or ():
         if entry.name == SETTINGS_FILE or entry.name in PARTS:
             continue
         if entry.is_folder or entry.name.endswith((".yaml", ".yml")):
-            problems.append(
-                Problem(
-                    Position(entry.shown),
-                    f"{excerpt(entry.name)} is no part of a notebook, and is not read",
-                    spelling_hint(entry.name, (SETTINGS_FILE, *PARTS)),
-                    warning=True,
-                )
-            )
+            what = f"{excerpt(entry.name)} is no part of a notebook, and is not read"
+            hint = spelling_hint(entry.name, (SETTINGS_FILE, *PARTS))
+            problems.append(Problem(Position(entry.shown), what, hint, warning=True))
 
 
 def _shelf(root: Path, problems: list[Problem]) -> Shelf:
+    """All things on the shelf that can be read."""
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
     unread: set[str] = set()
     written: dict[str, WrittenTable] = {}
@@ -272,13 +265,9 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     for entry in entries:
         kind, _, ending = entry.name.rpartition(".")
         if ending != "yaml" or kind not in KINDS:
-            problems.append(
-                Problem(
-                    Position(f"shelf/{entry.shown}"),
-                    f"the shelf has no file {excerpt(entry.name)}",
-                    spelling_hint(entry.name, [f"{kind}.yaml" for kind in KINDS]),
-                )
-            )
+            what = f"the shelf has no file {excerpt(entry.name)}"
+            hint = spelling_hint(entry.name, [f"{kind}.yaml" for kind in KINDS])
+            problems.append(Problem(Position(f"shelf/{entry.shown}"), what, hint))
     for kind, row in KINDS.items():
         path = f"shelf/{kind}.yaml"
         if not may_exist(root, path):
@@ -290,18 +279,11 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
         records: dict[str, ShelfRecord] = {}
         for name, entry in tree.items():
             if bad_id(name):
-                problems.append(
-                    Problem(tree.key_at(name), f"{excerpt(name)} cannot be an id", ID_MEND)
-                )
+                problems.append(_no_id(name, tree.key_at(name)))
                 continue
             if not isinstance(entry, WrittenTable):
-                problems.append(
-                    Problem(
-                        entry.at,
-                        f"{excerpt(name)} is no mapping",
-                        "Write its keys below it, indented.",
-                    )
-                )
+                hint = "Write its keys below it, indented."
+                problems.append(Problem(entry.at, f"{excerpt(name)} is no mapping", hint))
                 continue
             record = validated(row.record, entry, f"{row.one} {name}", problems)
             if record is not None:
@@ -312,51 +294,52 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]
 
 
-def _folders(root: Path, problems: list[Problem]) -> list[str]:
-    found = []
+def _no_id(name: str, at: Position) -> Problem:
+    return Problem(at, f"{excerpt(name)} cannot be an id", ID_HINT)
+
+
+def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
+    """The ids of all folders of designs that hold a write-up."""
+    ids = []
     for entry in _entries(root, "designs", problems) or ():
         path = f"designs/{entry.name}"
         at = Position(f"designs/{entry.shown}")
         if not entry.is_folder and not entry.is_link:
-            problems.append(
-                Problem(at, "a file stands among the designs",
-                        "A design is a folder with a design.md in it.", warning=True)
-            )  # fmt: skip
+            hint = "A design is a folder with a design.md in it."
+            problems.append(Problem(at, "a file stands among the designs", hint, warning=True))
         elif entry.is_link and not stays_in_notebook(root, path):
             problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         elif not entry.is_folder:
             problems.append(Problem(at, "the link leads nowhere", "Take it away."))
         elif bad_id(entry.name):
-            problems.append(Problem(at, f"{excerpt(entry.name)} cannot be an id", ID_MEND))
+            problems.append(_no_id(entry.name, at))
         elif not may_exist(root, f"{path}/design.md"):
-            problems.append(
-                Problem(at, "the folder has no design.md, and is not read",
-                        "Write one, or move the folder.", warning=True)
-            )  # fmt: skip
+            what = "the folder has no design.md, and is not read"
+            problems.append(Problem(at, what, "Write one, or move the folder.", warning=True))
         else:
-            found.append(entry.name)
-    return found
+            ids.append(entry.name)
+    return ids
 
 
 def _files(root: Path, folder: str, suffix: str, problems: list[Problem]) -> list[str]:
-    found = []
+    """The names, without the suffix, of the files of a folder that are to be read."""
+    names = []
     for entry in _entries(root, folder, problems) or ():
         at = Position(f"{folder}/{entry.shown}")
         name = entry.name.removesuffix(suffix)
         if entry.is_folder or name == entry.name:
-            problems.append(
-                Problem(at, f"the {'folder' if entry.is_folder else 'file'} is not read",
-                        f"Files here end in {suffix}.", warning=True)
-            )  # fmt: skip
+            what = f"the {'folder' if entry.is_folder else 'file'} is not read"
+            problems.append(Problem(at, what, f"Files here end in {suffix}.", warning=True))
         elif bad_id(name):
-            problems.append(Problem(at, f"{excerpt(name)} cannot be an id", ID_MEND))
+            problems.append(_no_id(name, at))
         else:
-            found.append(name)
-    return found
+            names.append(name)
+    return names
 
 
 def _comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFile]:
-    found = {}
+    """The questions across designs that can be read, by their ids."""
+    comparisons = {}
     for name in _files(root, "comparisons", ".md", problems):
         path = f"comparisons/{name}.md"
         try:
@@ -364,20 +347,21 @@ def _comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFil
         except ContentError as error:
             problems.extend(error.problems)
             continue
-        asked = validated(WrittenComparison, parts.front, "comparison", problems)
-        if asked is not None:
-            found[name] = ComparisonFile(
-                name, path, asked, parts.body, parts.body_line, SourceTree(parts.front)
-            )
-    return found
+        question = validated(WrittenComparison, parts.front, "comparison", problems)
+        if question is not None:
+            source = SourceTree(parts.front)
+            comparison = ComparisonFile(name, path, question, parts.body, parts.body_line, source)
+            comparisons[name] = comparison
+    return comparisons
 
 
 def _orders(root: Path, problems: list[Problem]) -> dict[str, OrderFile]:
-    found = {}
+    """The orders that can be read, by their ids."""
+    orders = {}
     for name in _files(root, "orders", ".yaml", problems):
         path = f"orders/{name}.yaml"
         tree = _tree(root, path, problems)
-        asked = validated(WrittenOrder, tree, "order", problems) if tree is not None else None
-        if asked is not None and tree is not None:
-            found[name] = OrderFile(name, path, asked, SourceTree(tree))
-    return found
+        order = validated(WrittenOrder, tree, "order", problems) if tree is not None else None
+        if order is not None and tree is not None:
+            orders[name] = OrderFile(name, path, order, SourceTree(tree))
+    return orders

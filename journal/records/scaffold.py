@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -55,35 +56,36 @@ class NewWriteUp(Struct, frozen=True):
     photos: tuple[str, ...] = ()
 
 
-def id_of(title: str, taken: Iterable[str]) -> str:
+def id_of(title: str, used: Iterable[str]) -> str:
     """A design's id from its title: small letters, digits, hyphens; one that is free.
 
     Takes:  title  any text
-            taken  ids that there are
+            used   ids that there are
     Gives:  1 to 64 characters; "design" for a title without a letter or digit
     """
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "design"
     if name in DEVICES:
         name += "-design"
-    used = set(taken)
-    number, free = 2, name
-    while free in used:
-        free, number = f"{name}-{number}", number + 1
-    return free
+    ids = set(used)
+    numbered = (f"{name}-{number}" for number in itertools.count(2))
+    return next(
+        candidate for candidate in itertools.chain([name], numbered) if candidate not in ids
+    )
 
 
-def new_write_up(begun: NewWriteUp) -> str:
+def new_write_up(new: NewWriteUp) -> str:
     """A write-up to be filled in, commented just enough to need no manual."""
     return _rendered(
-        begun.day, begun.units, begun.photos, title=yaml_value(begun.title), base=begun.base,
-        mat=begun.mat, mould=begun.mould, bars=begun.bars, body=begun.body,
+        new.day, new.units, new.photos, title=yaml_value(new.title), base=new.base,
+        mat=new.mat, mould=new.mould, bars=new.bars, body=new.body,
     )  # fmt: skip
 
 
 def _rendered(
     day: date, units: Literal["us", "metric"], photos: Sequence[str], **values: object
 ) -> str:
+    """The template of a write-up, filled in."""
     # Loaded here: the commands that only check a notebook need no templates.
     from jinja2 import StrictUndefined, Template
 
@@ -93,10 +95,8 @@ def _rendered(
         undefined=StrictUndefined,
     )  # fmt: skip
     text: str = template.render(
-        {
-            "recipe": "", "day": day.isoformat(), "figures": FIGURES[units], "photos": photos,
-            "to_fill": TO_FILL, **values,
-        }
+        **{"recipe": "", **values}, day=day.isoformat(), figures=FIGURES[units], photos=photos,
+        to_fill=TO_FILL,
     )  # fmt: skip
     return text
 
@@ -130,18 +130,18 @@ def write_up_from(
         "title": yaml_value(title), "date": day.isoformat(), "state": "trial", **changed,
         "grew_from": origin,
     }  # fmt: skip
-    left = (*LEFT_BEHIND, *CUT_TO_THEM) if {"mat", "mould"} & changed.keys() else LEFT_BEHIND
-    made: list[str] = []
+    omitted = (*LEFT_BEHIND, *CUT_TO_THEM) if {"mat", "mould"} & changed.keys() else LEFT_BEHIND
+    recipe_lines: list[str] = []
     for key, lines in _by_key(text, path):
-        if key in left:
+        if key in omitted:
             continue
         if key in fresh:
             comments = [line for line in lines if line.lstrip().startswith("#")]
             lines = [*comments, f"{key}: {fresh.pop(key)}"]
-        made += lines
-    while made and not made[-1].strip():
-        made.pop()
-    recipe = "\n".join([*made, *(f"{key}: {value}" for key, value in fresh.items())])
+        recipe_lines += lines
+    while recipe_lines and not recipe_lines[-1].strip():
+        recipe_lines.pop()
+    recipe = "\n".join([*recipe_lines, *(f"{key}: {value}" for key, value in fresh.items())])
     return _rendered(day, units, photos, recipe=recipe)
 
 

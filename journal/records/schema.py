@@ -1,6 +1,6 @@
 """JSON Schema (draft 2020-12) of the files of a notebook, made from the records that read them.
 
-Of a field that is written in another form than it is kept in, the form is stated
+Of a field that is written in another form than it is stored in, the form is stated
 here; everything else comes from the records. A schema says what an editor can see at
 once. What takes other files, or a figure, is for ``journal check``.
 """
@@ -15,12 +15,12 @@ from typing import Any, Final
 import yaml
 from msgspec import Struct, field
 
+from journal.records.models import write_up
 from journal.records.models.fields import NOT_EMPTY, NamesThing, Record
 from journal.records.models.questions import WrittenComparison, WrittenOrder
-from journal.records.models.settings import BUILT_IN_SYMPTOMS, Measure, Settings
-from journal.records.models.shelf import KINDS
+from journal.records.models.settings import BUILT_IN_SYMPTOMS, Measure, PotResidue, Settings
+from journal.records.models.shelf import KINDS, Fragrance, Leftover, Scent
 from journal.records.models.variants import CHANGEABLE
-from journal.records.models.write_up import DOSED, WriteUp, WrittenPour
 from journal.records.notebook import Notebook
 
 Schema = dict[str, Any]
@@ -45,7 +45,7 @@ _NO_EXAMPLE = ("examples", ["some words"])
 
 @cache
 def key_meanings() -> Mapping[str, Mapping[str, str]]:
-    """What is written at each key whose record does not say it itself, by record and key."""
+    """What is written at each key, by record and key."""
     text = Path(__file__).with_name("key_meanings.yaml").read_text("utf-8")
     meanings: Mapping[str, Mapping[str, str]] = yaml.load(text, yaml.BaseLoader)
     return meanings
@@ -67,34 +67,37 @@ def names_of(notebook: Notebook) -> KnownNames:
     return KnownNames(ids, settings.all_measures(), tuple(settings.all_symptoms()))
 
 
-def schemas(known: KnownNames) -> dict[str, Schema]:
+def schemas(names: KnownNames) -> dict[str, Schema]:
     """A schema for each kind of file, by the names of ``PATTERNS``."""
-    made = {
-        "journal": _whole(Settings, known),
-        "write-up": _write_up(known),
-        "comparison": _whole(WrittenComparison, known),
-        "order": _whole(WrittenOrder, known),
+    by_name = {
+        "journal": _whole(Settings, names),
+        "write-up": _write_up(names),
+        "comparison": _whole(WrittenComparison, names),
+        "order": _whole(WrittenOrder, names),
     }
     for name, kind in KINDS.items():
-        made[f"shelf-{name}"] = _shelf(kind.record, known)
-    return {name: made[name] for name in PATTERNS}
+        by_name[f"shelf-{name}"] = _shelf(kind.record, names)
+    return {name: by_name[name] for name in PATTERNS}
 
 
-def _whole(model: type[Record], known: KnownNames) -> Schema:
+def _whole(model: type[Record], names: KnownNames) -> Schema:
+    """The schema of a record, with the definitions that it refers to."""
     schema = model.model_json_schema()
-    defs: dict[str, Schema] = {model.__name__: schema, **schema.pop("$defs", {})}
-    for name, found in defs.items():
-        _tell(name, found, known)
-    defs.pop(model.__name__)
-    told = {"$schema": DIALECT, **schema}
-    reached = _reached(told, defs)
+    defs: dict[str, Schema] = schema.pop("$defs", {})
+    _describe(model, schema, names)
+    for record in _records():
+        if record.__name__ in defs:
+            _describe(record, defs[record.__name__], names)
+    schema = {"$schema": DIALECT, **schema}
+    reached = _reached(schema, defs)
     if reached:
-        told["$defs"] = {name: defs[name] for name in sorted(reached)}
-    return told
+        schema["$defs"] = {name: defs[name] for name in sorted(reached)}
+    return schema
 
 
-def _shelf(model: type[Record], known: KnownNames) -> Schema:
-    inner = _whole(model, known)
+def _shelf(model: type[Record], names: KnownNames) -> Schema:
+    """The schema of a file of the shelf: records by their ids."""
+    inner = _whole(model, names)
     defs = {model.__name__: inner, **inner.pop("$defs", {})}
     del inner["$schema"]
     return {
@@ -102,179 +105,185 @@ def _shelf(model: type[Record], known: KnownNames) -> Schema:
         "description": "Each entry's key is its id, by which write-ups name it.",
         "type": "object",
         "propertyNames": {"pattern": ID},
-        "additionalProperties": {"$ref": f"#/$defs/{model.__name__}"},
+        "additionalProperties": _ref(model),
         "$defs": defs,
     }
 
 
-def _write_up(known: KnownNames) -> Schema:
-    schema = _whole(WriteUp, known)
-    pour = _whole(WrittenPour, known)
+def _write_up(names: KnownNames) -> Schema:
+    """The schema of a write-up, in which variants and pours may change parts of the recipe."""
+    schema = _whole(write_up.WriteUp, names)
+    pour = _whole(write_up.WrittenPour, names)
     defs = schema["$defs"]
     del pour["$schema"]
     defs["WrittenPour"] = pour
-    for record, says in (
-        ("FragranceDose", "What a variant changes of an oil."),
-        ("ColourDose", "What a variant changes of a colour."),
-        ("AdditiveDose", "What a variant changes of an additive."),
-    ):
-        defs[f"{record}Change"] = _changes(defs[record]["properties"], says)
     layer = {key: value for key, value in defs["Layer"]["properties"].items() if key != "name"}
-    listed = {"fragrance": "FragranceDose"} | {key: one.__name__ for key, one in DOSED.items()}
-    for key, record in listed.items():
-        parts = _one_of({"$ref": f"#/$defs/{record}Change"}, _list({"$ref": f"#/$defs/{record}"}))
-        layer[key] = {"description": layer[key]["description"], **parts}
+    for key, record, one in (
+        ("fragrance", write_up.FragranceDose, "an oil"),
+        ("colours", write_up.ColourDose, "a colour"),
+        ("additives", write_up.AdditiveDose, "an additive"),
+    ):
+        name, change = record.__name__, f"{record.__name__}Change"
+        defs[change] = _changes(defs[name]["properties"], f"What a variant changes of {one}.")
+        forms = _one_of(_ref(change), _list(_ref(record)))
+        layer[key] = {"description": layer[key]["description"], **forms}
     defs["LayerChange"] = _changes(layer, "What a variant changes of a layer.")
-    change = {key: schema["properties"][key] for key in CHANGEABLE}
-    change["layers"] = {
+    recipe = {key: schema["properties"][key] for key in CHANGEABLE}
+    recipe["layers"] = {
         "description": "Layers by name, with what changes of each; or a whole list of layers.",
-        **_one_of(_by_name({"$ref": "#/$defs/LayerChange"}, ""), _list({"$ref": "#/$defs/Layer"})),
+        **_one_of(_by_name(_ref("LayerChange"), ""), _list(_ref(write_up.Layer))),
     }
-    defs["Change"] = _changes(change, "What a variant changes of the recipe.")
+    defs["Change"] = _changes(recipe, "What a variant changes of the recipe.")
     return schema
 
 
-def _changes(properties: Mapping[str, Schema], says: str) -> Schema:
+def _changes(properties: Mapping[str, Schema], description: str) -> Schema:
     """Some of the keys of a record."""
     return {
-        "description": says,
+        "description": description,
         "type": "object",
         "properties": dict(properties),
         "additionalProperties": False,
     }
 
 
-# What a record's own schema does not tell ------------------------------------------
-
-
-def _tell(name: str, schema: Schema, known: KnownNames) -> None:
-    """Add what each key means and what may stand there; take out how it is kept."""
+def _describe(model: type[Record], schema: Schema, names: KnownNames) -> None:
+    """Add what each key of a record means and what may stand there; take out how it is stored."""
     schema.pop("title", None)
-    fields = dict(_fields(name))
-    for key, found in schema.get("properties", {}).items():
-        marks = fields[key].metadata if key in fields else ()
-        names = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
-        other = _written_as(name, key, known)
-        if other is None:
-            value = _plain(found) if names is None else _named(known, names)
-        else:
-            value = other
+    for name, field_info in model.model_fields.items():
+        key, marks = field_info.alias or name, field_info.metadata
+        generated = schema["properties"][key]
+        kind = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
+        value = _written_as(model, key, names)
+        if value is None:
+            value = _plain(generated) if kind is None else _named(names, kind)
         if NOT_EMPTY in marks:
             value = {**value, "minItems": 1}
-        says = found.get("description") or key_meanings().get(name, {}).get(key)
-        schema["properties"][key] = {"description": says, **value} if says else value
+        means = _meaning(model, key)
+        schema["properties"][key] = {"description": means, **value} if means else value
 
 
-def _fields(name: str) -> Iterator[tuple[str, Any]]:
-    """The fields of a record by their keys."""
-    todo = list(Record.__subclasses__())
-    while todo:
-        model = todo.pop()
-        if model.__name__ == name:
-            yield from ((field.alias or key, field) for key, field in model.model_fields.items())
-            return
-        todo += model.__subclasses__()
+def _meaning(model: type[Record], key: str) -> str:
+    """What a key means, by the record that it belongs to or one that this is a kind of."""
+    named = (key_meanings().get(one.__name__, {}).get(key) for one in model.__mro__)
+    return next(filter(None, named), "")
+
+
+def _records(model: type[Record] = Record) -> Iterator[type[Record]]:
+    """A record and all kinds of it."""
+    yield model
+    for kind in model.__subclasses__():
+        yield from _records(kind)
 
 
 def _plain(schema: Schema) -> Schema:
     """A value's schema without titles, defaults, and the absence that no file can write."""
-    kept = {
+    plain = {
         key: value
         for key, value in schema.items()
         if key not in ("title", "default", "description") and (key, value) != _NO_EXAMPLE
     }
-    choices = [_plain(part) for part in kept.get("anyOf", ()) if part != {"type": "null"}]
+    choices = [_plain(part) for part in plain.get("anyOf", ()) if part != {"type": "null"}]
     if choices:
-        kept.pop("anyOf")
-        return {**kept, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
-    if isinstance(kept.get("items"), dict):
-        kept["items"] = _plain(kept["items"])
-    elif kept.get("type") == "array" and "items" not in kept:
-        kept["items"] = SCALAR
-    kept.pop("prefixItems", None)
-    if {"yes", "no"} & set(kept.get("enum", ())):
+        plain.pop("anyOf")
+        return {**plain, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
+    if isinstance(plain.get("items"), dict):
+        plain["items"] = _plain(plain["items"])
+    elif plain.get("type") == "array" and "items" not in plain:
+        plain["items"] = SCALAR
+    plain.pop("prefixItems", None)
+    if {"yes", "no"} & set(plain.get("enum", ())):
         # An editor may take these words for something else.
-        return {"enum": [*kept["enum"], True, False]}
-    return kept
+        return {"enum": [*plain["enum"], True, False]}
+    return plain
 
 
-def _written_as(name: str, key: str, known: KnownNames) -> Schema | None:
-    forms: Mapping[tuple[str, str], Schema] = {
-        ("WriteUp", "packaging"): _list(_named(known, "packaging")),
-        ("WriteUp", "variants"): _variants(),
-        ("WriteUp", "pours"): _list({"$ref": "#/$defs/WrittenPour"}),
-        ("Layer", "base"): _base(known),
-        ("Layer", "fragrance"): _one_or_list("FragranceDose"),
-        ("Layer", "colours"): _one_or_list("ColourDose"),
-        ("Layer", "additives"): _one_or_list("AdditiveDose"),
-        ("Leftover", "base"): _base(known),
-        ("Leftover", "tinted"): _one_of(_NONE, _named(known, "colourants")),
-        ("Leftover", "scented"): _one_of(_NONE, {"$ref": "#/$defs/Scent"}),
-        ("Fragrance", "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
-        ("Question", "compare"): _one_of(SCALAR, _list(SCALAR)),
-        ("Question", "by"): _named_measure(known),
-        ("Failure", "what"): {"enum": list(known.symptoms)},
-        ("Photo", "scale"): _one_of(
-            SCALAR, {"$ref": "#/$defs/TwoPoints"}, _with("card", {"$ref": "#/$defs/CardLies"})
+def _written_as(model: type[Record], key: str, names: KnownNames) -> Schema | None:
+    """The schema of a value that is written in another form than it is stored in."""
+    forms: Mapping[tuple[type[Record], str], Schema] = {
+        (write_up.WriteUp, "packaging"): _list(_named(names, "packaging")),
+        (write_up.WriteUp, "variants"): _variants(),
+        (write_up.WriteUp, "pours"): _list(_ref(write_up.WrittenPour)),
+        (write_up.Layer, "base"): _base(names),
+        (write_up.Layer, "fragrance"): _one_or_list(write_up.FragranceDose),
+        (write_up.Layer, "colours"): _one_or_list(write_up.ColourDose),
+        (write_up.Layer, "additives"): _one_or_list(write_up.AdditiveDose),
+        (Leftover, "base"): _base(names),
+        (Leftover, "tinted"): _one_of(_NONE, _named(names, "colourants")),
+        (Leftover, "scented"): _one_of(_NONE, _ref(Scent)),
+        (Fragrance, "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
+        (write_up.Question, "compare"): _one_of(SCALAR, _list(SCALAR)),
+        (write_up.Question, "by"): _named_measure(names),
+        (write_up.Failure, "what"): {"enum": list(names.symptoms)},
+        (write_up.Photo, "scale"): _one_of(
+            SCALAR, _ref(write_up.TwoPoints), _with("card", _ref(write_up.CardPosition))
         ),
-        ("Measuring", "regions"): _by_name({**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""),
-        ("WrittenPour", "melted"): _by_name(SCALAR, ""),
-        ("WrittenPour", "poured"): _by_name(SCALAR, ""),
-        ("WrittenPour", "did"): {"$ref": "#/$defs/Change"},
-        ("WrittenPour", "readings"): _readings(),
-        ("WrittenPour", "bars"): _rows(known, ("bar",), ("day",)),
-        ("WrittenPour", "later"): _rows(known, ("bar", "day"), ("variant", "piece", "poured")),
-        ("Settings", "waste"): _one_of(SCALAR, {"$ref": "#/$defs/Waste"}),
-        ("Settings", "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),
-        ("AcrossDesigns", "by"): _one_of(
-            _named_measure(known), {**_list(_named_measure(known)), "minItems": 1}
+        (write_up.Measuring, "regions"): _by_name(
+            {**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""
         ),
-        ("AcrossDesigns", "where"): _by_name(SCALAR, ""),
+        (write_up.WrittenPour, "melted"): _by_name(SCALAR, ""),
+        (write_up.WrittenPour, "poured"): _by_name(SCALAR, ""),
+        (write_up.WrittenPour, "did"): _ref("Change"),
+        (write_up.WrittenPour, "readings"): _readings(),
+        (write_up.WrittenPour, "bars"): _rows(names, ("bar",), ("day",)),
+        (write_up.WrittenPour, "later"): _rows(
+            names, ("bar", "day"), ("variant", "piece", "poured")
+        ),
+        (Settings, "waste"): _one_of(SCALAR, _ref(PotResidue)),
+        (Settings, "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),
+        (WrittenComparison, "by"): _one_of(
+            _named_measure(names), {**_list(_named_measure(names)), "minItems": 1}
+        ),
+        (WrittenComparison, "where"): _by_name(SCALAR, ""),
     }
-    return forms.get((name, key))
+    return forms.get((model, key))
 
 
-def _named(known: KnownNames, kind: str) -> Schema:
+def _named(names: KnownNames, kind: str) -> Schema:
     """A name: those that there are, for the editor to offer, and any other.
 
     One that is not there is for ``journal check``: it may have been put on the shelf
     since the schema was made.
     """
-    ids = known.ids.get(kind, ())
+    ids = names.ids.get(kind, ())
     other: Schema = {"type": "string", "pattern": ID}
     return _one_of({"enum": list(ids)}, other) if ids else other
 
 
-def _named_measure(known: KnownNames) -> Schema:
-    names = [name for name, measure in known.measures.items() if measure.better is not None]
-    return {"enum": names} if names else SCALAR
+def _named_measure(names: KnownNames) -> Schema:
+    """A measure that can decide a question."""
+    deciding = [name for name, measure in names.measures.items() if measure.better is not None]
+    return {"enum": deciding} if deciding else SCALAR
 
 
-def _base(known: KnownNames) -> Schema:
+def _base(names: KnownNames) -> Schema:
+    """A base's id, a leftover, or shares of bases."""
     mapping: Schema = {
         "type": "object",
         "properties": {
-            "leftover": {"description": "A leftover, by its id.", **_named(known, "leftovers")},
-            **dict.fromkeys(known.ids.get("bases", ()), SCALAR),
+            "leftover": {"description": "A leftover, by its id.", **_named(names, "leftovers")},
+            **dict.fromkeys(names.ids.get("bases", ()), SCALAR),
         },
         "additionalProperties": SCALAR,
         "minProperties": 1,
     }
-    return _one_of(_named(known, "bases"), mapping)
+    return _one_of(_named(names, "bases"), mapping)
 
 
 def _variants() -> Schema:
+    """Variants by name, or groups of them."""
     empty: Schema = {"enum": ["", None]}
-    one = _one_of(empty, {"$ref": "#/$defs/Change"})
+    one = _one_of(empty, _ref("Change"))
     return _by_name(_one_of(one, _by_name(one, "")), "A variant, or a group of variants.")
 
 
 def _readings() -> Schema:
+    """Readings by pot, or a table or CSV file as text."""
     reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
 
-def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
+def _rows(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
     """Rows with what was measured; a group of variants is a column of its own, of any name."""
     forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {
@@ -282,10 +291,10 @@ def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]
         for key, says in key_meanings()["row"].items()
         if key not in without
     }
-    for name, measure in known.measures.items():
+    for name, measure in names.measures.items():
         # A group of variants may have the name of a colour's measure.
         value = _one_of(SCALAR, _list(SCALAR)) if measure.kind == "colour" else SCALAR
-        cells[name] = {"description": _said(measure), **value}
+        cells[name] = {"description": _measure_text(measure), **value}
     row: Schema = {
         "type": "object",
         "properties": cells,
@@ -295,7 +304,8 @@ def _rows(known: KnownNames, required: tuple[str, ...], without: tuple[str, ...]
     return _one_of({"type": "string"}, _list(row))
 
 
-def _said(measure: Measure) -> str:
+def _measure_text(measure: Measure) -> str:
+    """What a measure is, its unit and which way is better, as a sentence."""
     unit = {"yes-no": "yes or no", "rating": f"1 to {measure.of}"}.get(measure.kind, measure.unit)
     better = f"; {measure.better} is better" if measure.better else ""
     return (
@@ -317,14 +327,18 @@ def _list(items: Schema) -> Schema:
     return {"type": "array", "items": items}
 
 
-def _by_name(value: Schema, says: str) -> Schema:
-    made: Schema = {"type": "object", "additionalProperties": value}
-    return {"description": says, **made} if says else made
+def _by_name(value: Schema, description: str) -> Schema:
+    mapping: Schema = {"type": "object", "additionalProperties": value}
+    return {"description": description, **mapping} if description else mapping
 
 
-def _one_or_list(record: str) -> Schema:
-    one: Schema = {"$ref": f"#/$defs/{record}"}
-    return _one_of(one, _list(one))
+def _one_or_list(record: type[Record]) -> Schema:
+    return _one_of(_ref(record), _list(_ref(record)))
+
+
+def _ref(record: type[Record] | str) -> Schema:
+    """A reference to the definition of a record, or to the one of that name."""
+    return {"$ref": f"#/$defs/{record if isinstance(record, str) else record.__name__}"}
 
 
 def _one_of(*forms: Schema) -> Schema:
@@ -344,6 +358,7 @@ def _reached(schema: Schema, defs: Mapping[str, Schema]) -> set[str]:
 
 
 def _refs(schema: object) -> Iterable[str]:
+    """The names of all definitions that a schema refers to itself."""
     if isinstance(schema, dict):
         for key, value in schema.items():
             if key == "$ref" and isinstance(value, str):

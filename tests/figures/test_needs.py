@@ -35,7 +35,8 @@ from journal.records.models.settings import AddedMeasure, PotResidue, Settings, 
 from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
 from journal.records.models.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.yaml.source import WrittenTable, parse_yaml, read_text
+from journal.records.yaml.source import parse_yaml, read_text
+from journal.records.yaml.tree import WrittenTable
 from journal.views.lists.methods import PARTS
 
 # What the demo's settings leave out, or have as it would be without them.

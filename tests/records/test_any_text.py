@@ -16,13 +16,8 @@ from long_run import examples
 from journal.errors import ContentError, Position, Problem
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.rows import parse_csv
-from journal.records.yaml.source import (
-    WrittenList,
-    WrittenTable,
-    WrittenText,
-    decode_text,
-    parse_yaml,
-)
+from journal.records.yaml.source import decode_text, parse_yaml
+from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 
 #: To make a whole notebook smaller takes minutes; the place in it is told anyway.
 AS_DRAWN = settings(

@@ -108,13 +108,13 @@ def test_a_tree_can_be_kept_with_its_places() -> None:
 
 def test_a_table_that_is_copied_leaves_the_first_as_it_was() -> None:
     tree = parse_yaml("a: 1\nb: 2\n", "x")
-    other = tree.again()
+    other = tree.copy()
     other.put("c", WrittenText("3", Position("y", 9, 9)), Position("y", 9, 1))
-    other.leave("a")
+    other.remove("a")
     assert (list(tree), list(other)) == (["a", "b"], ["b", "c"])
     assert other.key_at("c") == Position("y", 9, 1)
     third = WrittenTable(Position("z"))
-    third.take("b", tree)
+    third.copy_key("b", tree)
     assert (third, third.key_at("b").line) == ({"b": "2"}, 2)
 
 

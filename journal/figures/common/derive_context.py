@@ -14,7 +14,7 @@ from journal.figures.common.spec import FigureSpec
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import Design, Recipe, Variant
-from journal.records.yaml.source import position_of
+from journal.records.yaml.tree import position_of
 
 Value = TypeVar("Value")
 # Widths of bleeds measured in photos, by bar: (day, mm).

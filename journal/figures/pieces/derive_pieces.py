@@ -25,7 +25,7 @@ from journal.records.models.summary import DesignSummary
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import Recipe
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import position_of
+from journal.records.yaml.tree import position_of
 
 
 class PieceFigures(Struct, frozen=True):

@@ -8,7 +8,7 @@ from typing import Any
 from journal.errors import Problem
 from journal.quantities.number import excerpt
 from journal.records.models.shelf import Base, Fragrance, Mat, Mould, ShelfRecord
-from journal.records.yaml.source import position_of
+from journal.records.yaml.tree import position_of
 
 # Shares that are rounded to a tenth of a per cent may sum to a little more than the whole.
 SHARES_MAY_PASS = 0.0011
@@ -18,72 +18,60 @@ LEAST_FACE_MM = 5.0
 
 def shelf_entry_problems(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
     """Every problem of one thing on the shelf, ``entry`` as it is written."""
-    found = _OF_KINDS.get(type(record))
-    if found is not None:
-        yield from found(record, entry)
+    check = _CHECKS.get(type(record))
+    if check is not None:
+        yield from check(record, entry)
 
 
 def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:
+    """Shares above the whole, and temperatures that are out of order."""
     total = sum(ingredient.share or 0.0 for ingredient in base.ingredients)
     if total > 1 + SHARES_MAY_PASS:
-        yield Problem(
-            position_of(entry, "ingredients"),
-            f"the shares of the ingredients sum to {100 * total:.6g} %",
-            "Make them sum to 100 %, or to less where some are not known.",
-        )
+        what = f"the shares of the ingredients sum to {100 * total:.6g} %"
+        hint = "Make them sum to 100 %, or to less where some are not known."
+        yield Problem(position_of(entry, "ingredients"), what, hint)
     # Of each pair, the first begins no hotter than the second ends.
     for lower, upper in (("softens", "melts"), ("sets", "melts"), ("melts", "scorches")):
         low, high = getattr(base, lower), getattr(base, upper)
         if low is not None and high is not None and low[0] > high[1]:
-            yield Problem(
-                position_of(entry, lower),
-                f"the base {lower} at {excerpt(entry[lower])}, and {upper} at"
-                f" {excerpt(entry[upper])}",
-                f"Check the two: what {lower} does so below where it {upper}.",
-            )
+            what = f"the base {lower} at {excerpt(entry[lower])}"
+            what += f", and {upper} at {excerpt(entry[upper])}"
+            hint = f"Check the two: what {lower} does so below where it {upper}."
+            yield Problem(position_of(entry, lower), what, hint)
 
 
 def _of_fragrances(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
+    """Shares of allergens above the whole."""
     total = sum(share for _, share in fragrance.allergens)
     if total > 1 + SHARES_MAY_PASS:
-        yield Problem(
-            position_of(entry, "allergens"),
-            f"the shares of the allergens sum to {100 * total:.6g} %",
-            "They are shares of the oil: make them sum to 100 % or less.",
-        )
+        what = f"the shares of the allergens sum to {100 * total:.6g} %"
+        hint = "They are shares of the oil: make them sum to 100 % or less."
+        yield Problem(position_of(entry, "allergens"), what, hint)
 
 
 def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
-    if mould.face is not None and min(mould.face) < LEAST_FACE_MM:
-        yield Problem(
-            position_of(entry, "face"),
-            f"a face of {excerpt(entry['face'])} is none of a bar",
-            "Check the numbers and the unit.",
-        )
-    if (
-        mould.face is not None
-        and mould.corner_radius is not None
-        and 2 * mould.corner_radius > min(mould.face)
-    ):
-        yield Problem(
-            position_of(entry, "corner_radius"),
-            f"a corner of {excerpt(entry['corner_radius'])} is wider than the face of"
-            f" {excerpt(entry['face'])}",
-            "Write the radius: at most half of the shorter side.",
-        )
+    """A face that is too small, and corners that do not fit it."""
+    if mould.face is None:
+        return
+    if min(mould.face) < LEAST_FACE_MM:
+        what = f"a face of {excerpt(entry['face'])} is none of a bar"
+        yield Problem(position_of(entry, "face"), what, "Check the numbers and the unit.")
+    if mould.corner_radius is not None and 2 * mould.corner_radius > min(mould.face):
+        what = f"a corner of {excerpt(entry['corner_radius'])} is wider than the face of"
+        hint = "Write the radius: at most half of the shorter side."
+        at = position_of(entry, "corner_radius")
+        yield Problem(at, f"{what} {excerpt(entry['face'])}", hint)
 
 
 def _of_mats(mat: Mat, entry: Any) -> Iterator[Problem]:
+    """A relief that is deeper than the sheet."""
     if mat.relief is not None and mat.thickness is not None and mat.relief > mat.thickness:
-        yield Problem(
-            position_of(entry, "relief"),
-            f"a relief of {excerpt(entry['relief'])} is deeper than the sheet of"
-            f" {excerpt(entry['thickness'])}",
-            "Check the two.",
-        )
+        what = f"a relief of {excerpt(entry['relief'])} is deeper than the sheet of"
+        what += f" {excerpt(entry['thickness'])}"
+        yield Problem(position_of(entry, "relief"), what, "Check the two.")
 
 
-_OF_KINDS: Mapping[type[Any], Callable[[Any, Any], Iterator[Problem]]] = {
+_CHECKS: Mapping[type[Any], Callable[[Any, Any], Iterator[Problem]]] = {
     Base: _of_bases,
     Fragrance: _of_fragrances,
     Mould: _of_moulds,

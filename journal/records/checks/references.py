@@ -11,7 +11,7 @@ from journal.errors import Position, Problem
 from journal.quantities.number import excerpt
 from journal.records.checks.comparisons import comparison_problems
 from journal.records.designs import recipes_of
-from journal.records.models.fields import Record, spelling_hint, validated
+from journal.records.models.fields import Record, spelling_hint, unknown_name, validated
 from journal.records.models.links import LinkTargets, dead_links, links_in, target_of
 from journal.records.models.questions import ComparisonFile, OrderFile
 from journal.records.models.settings import Measure
@@ -21,15 +21,15 @@ from journal.records.models.things import references_of
 from journal.records.models.trim import Trim
 from journal.records.models.variants import merged_with_changes
 from journal.records.models.write_up import Design, Recipe, Variant
-from journal.records.yaml.source import (
+from journal.records.yaml.source import is_file, stays_in_notebook
+from journal.records.yaml.tree import (
+    SourceTree,
     WrittenList,
     WrittenTable,
     WrittenText,
-    is_file,
     position_of,
-    stays_in_notebook,
+    value_at,
 )
-from journal.records.yaml.tree import SourceTree, value_at
 
 
 class ReferenceChecker:
@@ -72,6 +72,7 @@ class ReferenceChecker:
         yield from self._dead_links(comparison.path, comparison.body, comparison.body_line)
 
     def _dead_links(self, path: str, body: str, line: int) -> Iterator[Problem]:
+        """The links of a Markdown text that lead nowhere."""
         if "](" not in body and "]:" not in body:
             return
         folder = path.rpartition("/")[0]
@@ -104,11 +105,13 @@ def _absent(
 
 
 def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
+    """A problem if no design has the name."""
     if name not in designs:
-        yield Problem(at, f"no design is called {excerpt(name)}", spelling_hint(name, designs))
+        yield unknown_name(name, at, designs, "design")
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
+    """What things on the shelf name that is nowhere or goes in a circle."""
     for kind in KINDS:
         for name, record in shelf.of_kind(kind).items():
             yield from _absent(record, shelf.written[kind][name], shelf, designs)
@@ -120,16 +123,16 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
 
 
 def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
+    """The first colourant of each circle of earlier entries."""
     earlier = {name: record.same_as for name, record in shelf.colourants.items()}
     for name in _in_circles(earlier):
-        yield Problem(
-            position_of(shelf.written["colourants"][name], "same_as"),
-            "the colourants are each other's earlier entry in a circle",
-            "Leave the first of them without same_as.",
-        )
+        at = position_of(shelf.written["colourants"][name], "same_as")
+        what = "the colourants are each other's earlier entry in a circle"
+        yield Problem(at, what, "Leave the first of them without same_as.")
 
 
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
+    """What a design names that is nowhere, and pieces that do not fit its recipes."""
     if design.grew_from is not None:
         yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
     recipes: dict[str, Recipe] = {}
@@ -154,25 +157,27 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
 
 def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
     """What was done otherwise on a day with things that are not on the shelf."""
-    here = frozenset(_places(did))
+    of_did = frozenset(_positions(did))
     for variant in recipes_of(design):
         tree = merged_with_changes(variant.written, did, [])
         recipe = validated(Recipe, tree, "", [])
         if recipe is not None:
             done = replace(variant, recipe=recipe, source=SourceTree(tree))
-            yield from (p for p in _recipe_problems(done, shelf) if p.position in here)
+            yield from (p for p in _recipe_problems(done, shelf) if p.position in of_did)
 
 
-def _places(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
+def _positions(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
+    """Where each key and each value of a tree stands."""
     yield tree.at
     if isinstance(tree, WrittenTable):
         yield from tree.keys_at.values()
     if not isinstance(tree, WrittenText):
         for value in tree.values() if isinstance(tree, WrittenTable) else tree:
-            yield from _places(value)
+            yield from _positions(value)
 
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
+    """What a recipe names that is nowhere, and a piece that does not fit it."""
     recipe, tree = variant.recipe, variant.written
     yield from _absent(recipe, tree, shelf, ())
     piece = shelf.pieces.get(recipe.piece or "")
@@ -186,27 +191,21 @@ _SAME_BORDER_MM = 0.5
 
 def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
     """A warning for each thing in which a piece is not what the recipe asks for."""
-    for key, own, asked in (("mat", piece.mat, recipe.mat), ("mould", piece.mould, recipe.mould)):
-        if own is not None and asked is not None and own != asked:
-            yield Problem(
-                at,
-                f"the piece {excerpt(name)} is for the {key} {excerpt(own)}, and the recipe says"
-                f" {excerpt(asked)}",
-                f"Name a piece for that {key}, or mend shelf/pieces.yaml.",
-                warning=True,
-            )
+    for key in ("mat", "mould"):
+        own, in_recipe = getattr(piece, key), getattr(recipe, key)
+        if own is not None and in_recipe is not None and own != in_recipe:
+            what = f"the piece {excerpt(name)} is for the {key} {excerpt(own)}"
+            hint = f"Name a piece for that {key}, or mend shelf/pieces.yaml."
+            yield Problem(at, f"{what}, and the recipe says {excerpt(in_recipe)}", hint, True)
     own_trim, trim = piece.trim, recipe.trim
     if own_trim is not None and trim is not None and not _same_trim(own_trim, trim):
-        yield Problem(
-            at,
-            f"the piece {excerpt(name)} is cut {_trim_text(own_trim)}, and the recipe says"
-            f" {_trim_text(trim)}",
-            "Name a piece of that trim, or mend shelf/pieces.yaml.",
-            warning=True,
-        )
+        what = f"the piece {excerpt(name)} is cut {_trim_text(own_trim)}"
+        hint = "Name a piece of that trim, or mend shelf/pieces.yaml."
+        yield Problem(at, f"{what}, and the recipe says {_trim_text(trim)}", hint, True)
 
 
 def _same_trim(one: Trim, other: Trim) -> bool:
+    """Whether two trims are of one kind and, where both say it, of one margin."""
     if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
         return one.kind == other.kind
     return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM
@@ -221,11 +220,9 @@ def ancestry_cycles(
 ) -> Iterator[Problem]:
     """The first design of each circle in which designs grew from each other."""
     for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
-        yield Problem(
-            position_of(designs[name].written, "grew_from"),
-            "the designs grew from each other in a circle",
-            "Leave the first of them without grew_from.",
-        )
+        at = position_of(designs[name].written, "grew_from")
+        what = "the designs grew from each other in a circle"
+        yield Problem(at, what, "Leave the first of them without grew_from.")
 
 
 def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
@@ -256,8 +253,6 @@ def order_problems(
             continue
         names = [variant.name for variant in design.variants]
         if line.variant is not None and line.variant not in names:
-            yield Problem(
-                position_of(order.written, "designs", number, "variant"),
-                f"the design {design.id} has no variant {excerpt(line.variant)}",
-                spelling_hint(line.variant, names),
-            )
+            at = position_of(order.written, "designs", number, "variant")
+            what = f"the design {design.id} has no variant {excerpt(line.variant)}"
+            yield Problem(at, what, spelling_hint(line.variant, names))

@@ -1,1 +1,1 @@
-"""What the maker wrote, as frozen records: fields checked, places kept."""
+"""What the maker wrote, as frozen records: fields checked, with the places of their text."""

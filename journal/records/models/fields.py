@@ -16,7 +16,7 @@ from msgspec import Struct
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from journal.errors import Problem, QuantityError
+from journal.errors import Position, Problem, QuantityError
 from journal.quantities import kinds, read
 from journal.quantities.number import excerpt
 from journal.records.yaml.tree import WrittenTable, WrittenText, position_of, value_at
@@ -36,9 +36,9 @@ class Record(BaseModel):
 
 
 RecordType = TypeVar("RecordType", bound=Record)
-# Longer words are not compared with known ones.
+# Longer words are not compared with others.
 LONGEST_WORD = 80
-# Longer values are no quantity; twenty forms would be tried on them before that is said.
+# Longer values are no quantity; twenty forms would be tried on them before that is reported.
 LONGEST_VALUE = 200
 
 
@@ -82,7 +82,7 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
 
     ``of`` is what the word belongs to, for one that was renamed.
     """
-    names = sorted({str(name) for name in known})
+    names = sorted(set(map(str, known)))
     renamed = RENAMED.get((of, word))
     if renamed in names:
         return f"It is called {excerpt(renamed)}."
@@ -96,6 +96,17 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
     return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
 
 
+def unknown_name(name: str, at: Position, names: Iterable[str], kind: str) -> Problem:
+    """The problem that none of the ``names``, which are of a kind, is this one."""
+    return Problem(at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, names))
+
+
+def unknown_key(table: WrittenTable, key: str, keys: Iterable[str], of: str = "") -> Problem:
+    """The problem that a table has a key which is none of ``keys``; ``of`` as for the hint."""
+    hint = spelling_hint(key, keys, of)
+    return Problem(table.key_at(key), f"unknown key {excerpt(key)}", hint)
+
+
 def scalar(value: Any) -> WrittenText:
     """``value`` as one text, or a fault that says what stands there instead."""
     if isinstance(value, str):
@@ -107,7 +118,7 @@ def scalar(value: Any) -> WrittenText:
 
 
 def too_long(text: str) -> QuantityError:
-    """The error of a text that is too long to be any quantity, and to be looked through."""
+    """The error of a text that is longer than any quantity."""
     return QuantityError(f"{excerpt(text)} has {len(text)} characters", "Write a short value.")
 
 
@@ -116,7 +127,7 @@ def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
 
     def validate(value: Any) -> Any:
         try:
-            # Readers remember texts: only the text, not the file that it stands in.
+            # Readers cache texts: without the text of the file that a WrittenText holds.
             text = str(scalar(value))
             if len(text) > LONGEST_VALUE and reader is not _text:
                 raise too_long(text)
@@ -130,17 +141,17 @@ def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
 def validated_items(
     entries: Iterable[tuple[str, Any, Callable[[Any], Any]]],
 ) -> tuple[tuple[str, Any], ...]:
-    """Each name with its value as read; every fault of the values is told, not the first alone."""
-    found: list[tuple[str, Any]] = []
-    wrong: list[Problem] = []
+    """Each name with its value as read; all faults of the values are raised together."""
+    items: list[tuple[str, Any]] = []
+    problems: list[Problem] = []
     for name, written, validate in entries:
         try:
-            found.append((name, validate(written)))
+            items.append((name, validate(written)))
         except PydanticCustomError as error:
-            wrong.extend(problems_of(error, written))
-    if wrong:
-        raise validation_errors(wrong)
-    return tuple(found)
+            problems.extend(problems_of(error, written))
+    if problems:
+        raise validation_errors(problems)
+    return tuple(items)
 
 
 def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
@@ -175,12 +186,9 @@ class WordChoice:
     def read(self, text: str) -> str:
         """``text`` if it is one of the words."""
         if text not in self.words:
-            hint = f"Write {one_of(self.words)}."
             close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
-            raise QuantityError(
-                f"{excerpt(text)} is not known here",
-                f'Did you mean "{close[0]}"?' if close else hint,
-            )
+            hint = f'Did you mean "{close[0]}"?' if close else f"Write {one_of(self.words)}."
+            raise QuantityError(f"{excerpt(text)} is not known here", hint)
         return text
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
@@ -198,12 +206,10 @@ class PixelPlaces(Struct, frozen=True):
     def read(self, value: Any) -> tuple[float, ...]:
         """The numbers of a list of the right length."""
         if not isinstance(value, list) or len(value) != self.count:
-            example = ", ".join("xywh"[: self.count] if self.count != 2 else "xy")
-            raise validation_error(
-                f"{self.count} numbers belong here", f"Write [{example}] in pixels", value
-            )
-        found = validated_items(("", entry, validator_of(read.read_number)) for entry in value)
-        return tuple(number for _, number in found)
+            hint = f"Write [{', '.join('xywh'[: self.count])}] in pixels"
+            raise validation_error(f"{self.count} numbers belong here", hint, value)
+        items = validated_items(("", entry, validator_of(read.read_number)) for entry in value)
+        return tuple(number for _, number in items)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
@@ -212,22 +218,18 @@ class PixelPlaces(Struct, frozen=True):
         return {"type": "array", "minItems": self.count, "maxItems": self.count}
 
 
-def _words(value: Any) -> Any:
+def _entries(value: Any) -> Any:
+    """The entries of a list, or a fault that says what stands there instead."""
     if isinstance(value, list):
         return tuple(value)
     if isinstance(value, dict):
-        raise validation_error(
-            "a mapping stands where a list belongs", 'Begin each entry with "- "', value
-        )
-    if not value:
-        raise validation_error(
-            "there is no value", "Write a list: [a, b], or take the key away", value
-        )
-    raise validation_error(
-        f"{excerpt(value)} is one value, and a list belongs here",
-        f"Write [{excerpt(value)[1:-1]}]",
-        value,
-    )
+        what, hint = "a mapping stands where a list belongs", 'Begin each entry with "- "'
+    elif not value:
+        what, hint = "there is no value", "Write a list: [a, b], or take the key away"
+    else:
+        what = f"{excerpt(value)} is one value, and a list belongs here"
+        hint = f"Write [{excerpt(value)[1:-1]}]"
+    raise validation_error(what, hint, value)
 
 
 def _text(text: str) -> str:
@@ -235,6 +237,7 @@ def _text(text: str) -> str:
 
 
 def _not_empty(value: Any) -> Any:
+    """The value, if it is no empty list."""
     if isinstance(value, list) and not value:
         raise validation_error("the list is empty", "Write at least one entry", value)
     return value
@@ -256,7 +259,7 @@ def by_name(
 
 
 # The mark of a field that is a list, and of one that holds something.
-IS_LIST = BeforeValidator(_words)
+IS_LIST = BeforeValidator(_entries)
 NOT_EMPTY = BeforeValidator(_not_empty)
 
 Text = Annotated[str, TextField(_text, "some words")]
@@ -365,6 +368,7 @@ def validated(
 
 
 def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
+    """One error of Pydantic's as a problem, in the maker's words."""
     path = entry["loc"]
     owner, name = path[:-1], str(path[-1]) if path else ""
     kind, context = entry["type"], entry.get("ctx", {})
@@ -376,10 +380,8 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
         return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
         parent = value_at(tree, owner)
-        at = parent.key_at(name) if isinstance(parent, WrittenTable) else parent.at
         record = _record_at(model, owner)
-        of = record.__name__.lower()
-        return Problem(at, f"unknown key {excerpt(name)}", spelling_hint(name, keys_of(record), of))
+        return unknown_key(parent, name, keys_of(record), record.__name__.lower())
     at = position_of(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
@@ -387,6 +389,7 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
 
 
 def _sentence(hint: str) -> str:
+    """A hint with a full stop, if it does not end a sentence yet."""
     return hint if hint.endswith((".", "?", "!", "…")) else hint + "."
 
 
@@ -410,8 +413,8 @@ def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]
     for step in path:
         fields = current.model_fields.items()
         field = next((field for name, field in fields if (field.alias or name) == step), None)
-        found = record_in(field.annotation) if field is not None else None
-        current = found or current
+        inner = record_in(field.annotation) if field is not None else None
+        current = inner or current
     return current
 
 
@@ -419,8 +422,5 @@ def record_in(annotation: Any) -> type[Record] | None:
     """The record that a field holds, or holds a list of; None if it holds none."""
     if isinstance(annotation, type) and issubclass(annotation, Record):
         return annotation
-    for part in getattr(annotation, "__args__", ()):
-        found = record_in(part)
-        if found is not None:
-            return found
-    return None
+    inner = map(record_in, getattr(annotation, "__args__", ()))
+    return next((record for record in inner if record is not None), None)

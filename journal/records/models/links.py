@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 from urllib.parse import unquote
 
 from msgspec import Struct
@@ -42,6 +43,14 @@ class LinkTarget(Struct, frozen=True):
     fragment: str = ""
 
 
+class ProseLink(NamedTuple):
+    """A link of a Markdown text: its place, what is written as its target, whether a picture."""
+
+    at: Position
+    link: str
+    is_picture: bool
+
+
 def target_of(link: str, folder: str) -> LinkTarget:
     """What ``link``, written in a file of ``folder``, points to."""
     if link.startswith("#"):
@@ -55,25 +64,20 @@ def target_of(link: str, folder: str) -> LinkTarget:
     if file is None:
         return LinkTarget("none", link)
     for kind, pattern in (("design", _DESIGN), ("comparison", _COMPARISON)):
-        found = pattern.match(file)
-        if found:
-            return LinkTarget(kind, found[1], fragment)
-    found = _SHELF.match(file)
-    if found:
-        return LinkTarget("shelf", f"{found[1]}/{fragment}" if fragment else found[1])
+        if match := pattern.match(file):
+            return LinkTarget(kind, match[1], fragment)
+    if match := _SHELF.match(file):
+        return LinkTarget("shelf", f"{match[1]}/{fragment}" if fragment else match[1])
     return LinkTarget("file", file, fragment)
 
 
-def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str, bool]]:
-    """Each link of a Markdown text: its place, where it leads, and whether it is a picture.
-
-    Looks once at each character, however the text is made.
-    """
+def links_in(body: str, path: str, first_line: int) -> Iterator[ProseLink]:
+    """Each link of a Markdown text, in order; in a time that grows with its length alone."""
     if "](" not in body and "]:" not in body:
         return
     text = _without_code(body)
     lines = LineIndex(body, path, first_line)
-    found: list[tuple[int, str, bool]] = []
+    links: list[tuple[int, str, bool]] = []
     opened: list[int] = []
     at = 0
     while (sign := _SIGNS.search(text, at)) is not None:
@@ -86,17 +90,17 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, 
             start = opened.pop()
             leads = _DESTINATION.match(text, at)
             if leads is not None:
-                picture = start > 0 and text[start - 1] == "!"
+                is_picture = start > 0 and text[start - 1] == "!"
                 link = leads[1] if leads[1] is not None else leads[2]
-                found.append((start - picture, link, picture))
+                links.append((start - is_picture, link, is_picture))
                 at = leads.end()
         elif sign[0][0] == "\n":
             # A link does not reach over the end of its paragraph.
             opened.clear()
             at -= 1
-    found.extend((one.start(1), one[1], False) for one in _REFERENCE.finditer(text))
-    for offset, link, picture in sorted(found):
-        yield lines.position(offset), link, picture
+    links.extend((one.start(1), one[1], False) for one in _REFERENCE.finditer(text))
+    for offset, link, is_picture in sorted(links):
+        yield ProseLink(lines.position(offset), link, is_picture)
 
 
 def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str]]:
@@ -112,26 +116,26 @@ def _without_code(body: str) -> str:
     """The text with its code blanked out; every other character keeps its number."""
     if "`" not in body and "~~~" not in body and "\n    " not in body and "\n\t" not in body:
         return body
-    kept: list[str] = []
+    lines: list[str] = []
     fence, after_blank, in_list = "", True, False
     for line in body.split("\n"):
         mark = _FENCE.match(line)
         if fence:
             if mark and mark[1].startswith(fence) and not line[mark.end() :].strip():
                 fence = ""
-            kept.append(" " * len(line))
+            lines.append(" " * len(line))
         elif mark:
             fence = mark[1]
-            kept.append(" " * len(line))
+            lines.append(" " * len(line))
         elif line.startswith(("    ", "\t")) and after_blank and not in_list:
-            kept.append(" " * len(line))
+            lines.append(" " * len(line))
             continue
         else:
             if line.strip() and not line[0].isspace():
                 in_list = _LIST.match(line) is not None
-            kept.append(line)
+            lines.append(line)
         after_blank = not line.strip()
-    text = "\n".join(kept)
+    text = "\n".join(lines)
     return "".join(map(_without_spans, re.split(r"(\n\s*\n)", text))) if "`" in text else text
 
 
@@ -158,41 +162,35 @@ def _without_spans(paragraph: str) -> str:
 
 
 def dead_links(
-    links: Iterable[tuple[tuple[Position, str, bool], LinkTarget]], known: LinkTargets
+    links: Iterable[tuple[ProseLink, LinkTarget]], targets: LinkTargets
 ) -> Iterator[Problem]:
     """A problem for each link, with its target, that leads nowhere."""
-    for (at, link, picture), target in links:
-        if target.kind == "design" and target.name not in known.designs:
-            yield _dead(at, f"the design {excerpt(target.name)}", target.name, known.designs)
-        elif target.kind == "shelf" and target.name not in known.shelf:
+    for (at, link, is_picture), target in links:
+        if target.kind == "design" and target.name not in targets.designs:
+            yield _dead(at, f"the design {excerpt(target.name)}", target.name, targets.designs)
+        elif target.kind == "shelf" and target.name not in targets.shelf:
             kind = target.name.partition("/")[0]
-            if kind not in known.unread:
-                of_kind = frozenset(name for name in known.shelf if name.startswith(f"{kind}/"))
+            if kind not in targets.unread:
+                of_kind = frozenset(name for name in targets.shelf if name.startswith(f"{kind}/"))
                 what = f"{excerpt(target.name)} of the shelf"
-                yield _dead(at, what, target.name, of_kind or known.shelf)
-        elif target.kind == "comparison" and target.name not in known.comparisons:
+                yield _dead(at, what, target.name, of_kind or targets.shelf)
+        elif target.kind == "comparison" and target.name not in targets.comparisons:
             what = f"the comparison {excerpt(target.name)}"
-            yield _dead(at, what, target.name, known.comparisons)
-        elif target.kind == "file" and target.name not in known.files:
-            what = "picture" if picture else "file"
-            yield Problem(
-                at, f"the link leads to the {what} {excerpt(link)}, and there is none",
-                "Mend its name.",
-            )  # fmt: skip
+            yield _dead(at, what, target.name, targets.comparisons)
+        elif target.kind == "file" and target.name not in targets.files:
+            what = f"the link leads to the {'picture' if is_picture else 'file'} {excerpt(link)}"
+            yield Problem(at, f"{what}, and there is none", "Mend its name.")
         elif target.kind == "none":
-            yield Problem(
-                at, f"the link {excerpt(link)} leads out of the notebook", "Link a file inside it."
-            )
-        elif target.kind == "outside" and picture:
-            yield Problem(
-                at,
-                "the picture would be fetched from another site",
-                "Copy it into the notebook: it must open without a network.",
-            )
+            what = f"the link {excerpt(link)} leads out of the notebook"
+            yield Problem(at, what, "Link a file inside it.")
+        elif target.kind == "outside" and is_picture:
+            hint = "Copy it into the notebook: it must open without a network."
+            yield Problem(at, "the picture would be fetched from another site", hint)
 
 
-def _dead(at: Position, what: str, name: str, known: frozenset[str]) -> Problem:
-    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, known))
+def _dead(at: Position, what: str, name: str, names: frozenset[str]) -> Problem:
+    """The problem that a link leads to something that is none of ``names``."""
+    return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, names))
 
 
 class LinkTargets(Struct, frozen=True):

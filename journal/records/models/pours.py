@@ -10,8 +10,8 @@ from msgspec import Struct, field
 from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import spelling_hint, validated
-from journal.records.models.gather import EMPTY_CELLS, DesignReader
 from journal.records.models.readings import poured_twice, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind
@@ -43,12 +43,12 @@ _OF_FOLLOW_UPS = ("bar", "day", "note")
 class PourReader(Struct):
     """Reads the pours of one design, and collects their problems."""
 
-    gather: DesignReader
+    reader: DesignReader
     variants: ReadVariants
     measures: Mapping[str, Measure]
     all_measures: bool = True  # whether a measure that is not among them is unknown
     #: Every bar that has a name, with its place, whatever else is wrong with it.
-    bars_seen: dict[str, Position] = field(default_factory=dict)
+    bar_positions: dict[str, Position] = field(default_factory=dict)
     #: Whether the bars of some pour could not be read, so that any bar may be there.
     bars_unread: bool = False
     _pots: tuple[str, ...] = ()
@@ -56,7 +56,7 @@ class PourReader(Struct):
     _of_bars: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        layers = [layer for variant in self.variants.made for layer in variant.recipe.layers]
+        layers = [layer for variant in self.variants.readable for layer in variant.recipe.layers]
         self._pots = tuple(sorted({layer.pot_name for layer in layers}))
         self._layers = tuple(sorted({layer.name for layer in layers}))
         self._of_bars = ("bar", "variant", "piece", "poured", "note", *self.variants.groups)
@@ -66,54 +66,53 @@ class PourReader(Struct):
         if tree is None:
             return ()
         if not isinstance(tree, WrittenList):
-            self.gather.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
+            self.reader.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
             return ()
         pours: list[Pour] = []
         labels: dict[str, Position] = {}
         for number, entry in enumerate(tree):
             if not isinstance(entry, WrittenTable):
-                self.gather.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
+                self.reader.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
                 continue
             pour = self._pour(entry, number)
             if pour is None:
                 continue
             at = entry["pour"].at if "pour" in entry else entry.at
             if pour.label in labels:
-                self.gather.problem(
-                    at,
-                    f"two pours are called {excerpt(pour.label)}, first on line"
-                    f" {labels[pour.label].line}",
-                    "Rename one.",
-                )
+                self._twice("pours", pour.label, at, labels[pour.label])
             labels[pour.label] = at
             pours.append(pour)
         return tuple(pours)
 
+    def _twice(self, kind: str, name: str, at: Position, first: Position) -> None:
+        """Add the problem that two pours, or two bars, have one name."""
+        what = f"two {kind} are called {excerpt(name)}, first on line {first.line}"
+        self.reader.problem(at, what, "Rename one.")
+
     def _pour(self, tree: WrittenTable, number: int) -> Pour | None:
-        gather = self.gather
-        written = validated(WrittenPour, tree, "pour", gather.problems)
+        """A pour; ``number``, from 0, names one that has no label."""
+        reader = self.reader
+        written = validated(WrittenPour, tree, "pour", reader.problems)
         sound = written is not None
         if written is None:
             salvaged = salvage(WrittenPour, tree)
             if salvaged is None:
                 return None
             written, tree = salvaged
-        label = written.pour or chr(ord("A") + number % 26) + (
-            str(number // 26) if number > 25 else ""
-        )
+        label = written.pour or chr(ord("A") + number % 26) + str(number // 26 or "")
         for pot, _ in written.melted:
-            gather.known_key(tree["melted"], pot, self._pots, "pot")
+            reader.is_known_key(tree["melted"], pot, self._pots, "pot")
         for layer, _ in written.poured:
-            gather.known_key(tree["poured"], layer, self._layers, "layer")
+            reader.is_known_key(tree["poured"], layer, self._layers, "layer")
         did = self._did(tree.get("did"), label)
-        before = len(self.bars_seen)
+        before = len(self.bar_positions)
         bars = self._bars(tree.get("bars"), label)
-        of_this_pour = list(self.bars_seen)[before:]
-        readings = read_readings(gather, tree.get("readings"), self._pots)
+        of_this_pour = list(self.bar_positions)[before:]
+        readings = read_readings(reader, tree.get("readings"), self._pots)
         poured_c = dict(written.poured)
         if poured_c and readings:
-            pots = {layer.name: layer.pot_name for layer in self.variants.made[0].recipe.layers}
-            gather.problems.extend(poured_twice(tree["poured"], poured_c, readings, pots))
+            pots = {layer.name: layer.pot_name for layer in self.variants.readable[0].recipe.layers}
+            reader.problems.extend(poured_twice(tree["poured"], poured_c, readings, pots))
         later = self._later(tree.get("later"), of_this_pour)
         if not sound:
             return None
@@ -136,57 +135,51 @@ class PourReader(Struct):
         if did is None:
             return None
         if not isinstance(did, WrittenTable):
-            self.gather.problem(
-                did.at, '"did" is a mapping of what differed', "Write {layers: {…}}."
-            )
+            what = '"did" is a mapping of what differed'
+            self.reader.problem(did.at, what, "Write {layers: {…}}.")
             return None
         problems: dict[Problem, None] = {}
-        for variant in self.variants.made:
-            found: list[Problem] = []
-            merged = merged_with_changes(variant.written, did, found)
-            validated(Recipe, merged, f"pour {excerpt(label)} as it was done", found)
-            problems.update(dict.fromkeys(found))
-        self.gather.problems.extend(problems)
+        for variant in self.variants.readable:
+            of_variant: list[Problem] = []
+            merged = merged_with_changes(variant.written, did, of_variant)
+            validated(Recipe, merged, f"pour {excerpt(label)} as it was done", of_variant)
+            problems.update(dict.fromkeys(of_variant))
+        self.reader.problems.extend(problems)
         return did
 
-    # Bars.
-
     def _bars(self, tree: Any, label: str) -> tuple[Bar, ...]:
-        rows = self.gather.rows(tree, "bars", "{bar: A1, …}")
+        """The bars of a pour that can be read."""
+        rows = self.reader.rows(tree, "bars", "{bar: A1, …}")
         if rows is None:
             self.bars_unread = True
             return ()
-        found = [self._bar(row, label) for row in rows]
-        return tuple(bar for bar in found if bar is not None)
+        return tuple(bar for row in rows if (bar := self._bar(row, label)) is not None)
 
-    def _word(self, row: WrittenTable, key: str) -> str:
-        """The words at ``key``; empty where there are none."""
+    def _text(self, row: WrittenTable, key: str) -> str:
+        """The text at ``key``; empty where there is none."""
         cell = row.get(key, "")
         if isinstance(cell, str):
             return "" if cell in EMPTY_CELLS else str(cell)
-        self.gather.problem(cell.at, f"{excerpt(key)} is one value", "Write a single value.")
+        self.reader.problem(cell.at, f"{excerpt(key)} is one value", "Write a single value.")
         return ""
 
     def _bar(self, row: WrittenTable, label: str) -> Bar | None:
+        """A bar of the pour ``label``; None if its name or its variant is not clear."""
         if "bar" not in row or row["bar"] in EMPTY_CELLS:
-            self.gather.problem(row.at, "the bar has no name", 'Add "bar: A1".')
+            self.reader.problem(row.at, "the bar has no name", 'Add "bar: A1".')
             return None
-        name = self._word(row, "bar")
-        first = self.bars_seen.get(name)
+        name = self._text(row, "bar")
+        first = self.bar_positions.get(name)
         if first is not None:
-            self.gather.problem(
-                row["bar"].at,
-                f"two bars are called {excerpt(name)}, first on line {first.line}",
-                "Rename one.",
-            )
+            self._twice("bars", name, row["bar"].at, first)
         elif name:
-            self.bars_seen[name] = row["bar"].at
+            self.bar_positions[name] = row["bar"].at
         chosen = self._variant_of(row)
         # A variant whose recipe has an error is no further help here; its error is reported there.
-        variant = next((v for v in self.variants.made if v.name == chosen), None)
-        poured_c = self._poured(row["poured"], variant) if "poured" in row else {}
+        variant = next((v for v in self.variants.readable if v.name == chosen), None)
+        poured_c = self._poured_c(row["poured"], variant) if "poured" in row else {}
         values = self._measures(row, self._of_bars)
-        piece, note = self._word(row, "piece"), self._word(row, "note")
+        piece, note = self._text(row, "piece"), self._text(row, "note")
         if variant is None or not name or first is not None:
             return None
         return Bar(
@@ -201,22 +194,23 @@ class PourReader(Struct):
             piece_at=row["piece"].at if piece else None,
         )
 
-    def _poured(self, poured: Any, variant: Variant | None) -> dict[str, float]:
+    def _poured_c(self, poured: Any, variant: Variant | None) -> dict[str, float]:
         """Temperatures at the pour by layer; one alone is that of the last layer."""
         poured_c: dict[str, float] = {}
         if isinstance(poured, WrittenTable):
             for layer, cell in poured.items():
-                degrees = self.gather.value(cell, read.read_temperature)
-                known = self.gather.known_key(poured, layer, self._layers, "layer")
+                degrees = self.reader.value(cell, read.read_temperature)
+                known = self.reader.is_known_key(poured, layer, self._layers, "layer")
                 if known and degrees is not None:
                     poured_c[layer] = degrees
         elif not isinstance(poured, str) or poured not in EMPTY_CELLS:
-            degrees = self.gather.value(poured, read.read_temperature)
+            degrees = self.reader.value(poured, read.read_temperature)
             if degrees is not None and variant is not None:
                 poured_c[variant.recipe.layers[-1].name] = degrees
         return poured_c
 
     def _variant_of(self, row: WrittenTable) -> str | None:
+        """The name of a bar's variant; None, with a problem, if it is not clear."""
         names, cell = self.variants.names, row.get("variant")
         absent = cell is None or cell in EMPTY_CELLS
         if self.variants.groups and absent:
@@ -224,50 +218,43 @@ class PourReader(Struct):
         if names == (AS_WRITTEN,):
             if absent or cell == AS_WRITTEN:
                 return AS_WRITTEN
-            self.gather.problem(
-                row["variant"].at,
-                "the write-up names no variants",
-                "Name them under variants, or leave it away.",
-            )
+            hint = "Name them under variants, or leave it away."
+            self.reader.problem(row["variant"].at, "the write-up names no variants", hint)
             return None
-        if absent:
-            self.gather.problem(
-                row.at,
-                "the bar does not say its variant",
-                f"Add {excerpt(f'variant: {names[0]}')}.",
-            )
-            return None
-        name = self._word(row, "variant")
-        return name if name and self.gather.known(row["variant"], names, "variant") else None
+        return self._choice(row, "variant", names)
 
     def _choices_of(self, row: WrittenTable) -> str | None:
-        picks = []
+        """The name of the variant that a bar's choices from each group make up."""
+        names = []
         for group, choices in self.variants.groups.items():
-            if row.get(group, "") in EMPTY_CELLS:
-                self.gather.problem(
-                    row.at, f"the bar does not say its {excerpt(group)}",
-                    f"Add {excerpt(f'{group}: {choices[0]}')}.",
-                )  # fmt: skip
+            name = self._choice(row, group, choices)
+            if name is None:
                 return None
-            name = self._word(row, group)
-            if not name or not self.gather.known(row[group], choices, group):
-                return None
-            picks.append(name)
-        return "/".join(picks)
+            names.append(name)
+        return "/".join(names)
+
+    def _choice(self, row: WrittenTable, key: str, names: Sequence[str]) -> str | None:
+        """Which of ``names`` a bar says at ``key``; None, with a problem, if it says none."""
+        if row.get(key, "") in EMPTY_CELLS:
+            hint = f"Add {excerpt(f'{key}: {names[0]}')}."
+            label = excerpt(key) if self.variants.groups else key
+            self.reader.problem(row.at, f"the bar does not say its {label}", hint)
+            return None
+        name = self._text(row, key)
+        known = name and self.reader.is_known(name, row[key].at, names, key)
+        return name if known else None
 
     def _measures(self, row: WrittenTable, own: Sequence[str]) -> dict[str, Measured]:
+        """What was measured, by measure: the cells of a row but those of its ``own`` keys."""
         values: dict[str, Measured] = {}
         for name, cell in row.items():
             if name in own:
                 continue
             measure = self.measures.get(name)
-            if measure is None and not self.all_measures:
-                continue
             if measure is None:
-                self.gather.problem(
-                    row.key_at(name), f"unknown measure {excerpt(name)}",
-                    spelling_hint(name, (*own, *self.measures)),
-                )  # fmt: skip
+                if self.all_measures:
+                    hint = spelling_hint(name, (*own, *self.measures))
+                    self.reader.problem(row.key_at(name), f"unknown measure {excerpt(name)}", hint)
             elif cell not in EMPTY_CELLS:
                 value = self._measured(cell, measure)
                 if value is not None:
@@ -275,19 +262,18 @@ class PourReader(Struct):
         return values
 
     def _measured(self, cell: Any, measure: Measure) -> Measured | None:
+        """The value of a measure in a cell; None, with a problem, if it cannot be read."""
         if measure.kind == "colour":
             return self._colour(cell, measure)
-        value: float | bool | None = self.gather.value(cell, _READERS[measure.kind])
+        value: float | bool | None = self.reader.value(cell, _READERS[measure.kind])
         if measure.kind == "rating" and value is not None and not 1 <= value <= measure.of:
-            self.gather.problem(
-                cell.at,
-                f"{excerpt(measure.name)[1:-1]} {excerpt(cell)} lies outside 1 to {measure.of}",
-                f"Write a number from 1 to {measure.of}.",
-            )
+            what = f"{excerpt(measure.name)[1:-1]} {excerpt(cell)} lies outside 1 to {measure.of}"
+            self.reader.problem(cell.at, what, f"Write a number from 1 to {measure.of}.")
             return None
         return value
 
     def _colour(self, cell: Any, measure: Measure) -> tuple[float, float, float] | None:
+        """Three numbers of CIE Lab in a cell; None, with a problem, if there are none."""
         entries: Sequence[Any] = ()
         if isinstance(cell, WrittenList):
             entries = cell
@@ -296,29 +282,30 @@ class PourReader(Struct):
             bare = cell.strip("[] ").replace(",", " ")
             entries = [WrittenText(part, cell.at) for part in bare.split()]
         if len(entries) == 3:
-            found = [self.gather.value(entry, read.read_signed_number) for entry in entries]
-            lightness, a, b = found
-            if lightness is None or a is None or b is None:
-                return None
-            return (lightness, a, b)
-        self.gather.problem(
-            cell.at, f"{measure.name} is three numbers of CIE Lab", "Write [62, -3, -10]."
-        )
+            lightness, a, b = (
+                self.reader.value(entry, read.read_signed_number) for entry in entries
+            )
+            return None if lightness is None or a is None or b is None else (lightness, a, b)
+        what = f"{measure.name} is three numbers of CIE Lab"
+        self.reader.problem(cell.at, what, "Write [62, -3, -10].")
         return None
 
     def _later(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
-        found = []
-        for row in self.gather.rows(tree, "follow-ups", "{day: 30, bar: A2, …}") or ():
+        """The follow-ups of a pour whose bars are ``bars``."""
+        follow_ups = []
+        example = "{day: 30, bar: A2, …}"
+        for row in self.reader.rows(tree, "follow-ups", example) or ():
             lacking = [key for key in ("bar", "day") if row.get(key, "") in EMPTY_CELLS]
             values = self._measures(row, _OF_FOLLOW_UPS)
             if lacking:
-                self.gather.problem(
-                    row.at, f'the follow-up has no "{lacking[0]}"', "Write {day: 30, bar: A2, …}."
-                )
+                what = f'the follow-up has no "{lacking[0]}"'
+                self.reader.problem(row.at, what, f"Write {example}.")
                 continue
-            day = self.gather.value(row["day"], read.read_count)
-            bar = self._word(row, "bar")
-            known = self.bars_unread or self.gather.known(row["bar"], bars, "bar of this pour")
-            if bar and known and day is not None:
-                found.append(FollowUp(bar, day, values, row.at))
-        return tuple(found)
+            day = self.reader.value(row["day"], read.read_count)
+            bar = self._text(row, "bar")
+            if bar and not self.bars_unread:
+                known = self.reader.is_known(bar, row["bar"].at, bars, "bar of this pour")
+                bar = bar if known else ""
+            if bar and day is not None:
+                follow_ups.append(FollowUp(bar, day, values, row.at))
+        return tuple(follow_ups)

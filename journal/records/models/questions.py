@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from msgspec import Struct
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator
 
 from journal.records.models.fields import (
     IS_LIST,
@@ -19,8 +19,7 @@ from journal.records.models.fields import (
     by_name,
     scalar,
 )
-from journal.records.yaml.source import WrittenTable
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable
 
 
 def _several(value: Any) -> Any:
@@ -29,7 +28,7 @@ def _several(value: Any) -> Any:
 
 # What may bars of several designs be told apart by?
 CONTRAST_KEYS = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
-# And on what conditions may they be taken?
+# And by what conditions may they be chosen?
 CONDITION_KEYS = (*CONTRAST_KEYS, "state", "subject")
 # Which keys of a layer, as layer.NAME.KEY?
 LAYER_CONDITIONS = (
@@ -44,23 +43,12 @@ class WrittenComparison(Record):
     """A question asked across designs."""
 
     title: Text
-    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)] = Field(
-        description="The measures to compare by; the first decides."
-    )
-    between: Text = Field(
-        description="What the bars are told apart by: trim (close or straight), mat, mould, piece,"
-        " base (of the last layer), colourant, additive, fragrance, or layer.NAME.KEY with a"
-        " layer's name and its base, colourant, additives, fragrance, pour, amount, overpour,"
-        " spritz or pot."
-    )
+    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)]
+    between: Text
     where: Annotated[
         tuple[tuple[str, str], ...],
         by_name("conditions by key", "{mould: six-oblong}", lambda text: str(scalar(text))),
-    ] = Field(
-        (),
-        description="Only bars for which all of these hold: the keys of between, and state (of the"
-        " design) and subject (one of its subjects). A trim is close or straight.",
-    )
+    ] = ()
     private: Text | None = None
 
 

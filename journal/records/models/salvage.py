@@ -8,12 +8,12 @@ from typing import TypeVar
 from pydantic import ValidationError
 
 from journal.records.models.fields import Record
-from journal.records.yaml.source import WrittenList, WrittenTable, WrittenText
+from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 
 Model = TypeVar("Model", bound=Record)
 FieldPath = tuple[str | int, ...]
 
-# Stands for a name that could not be read; it is never looked for on the shelf.
+# Stands for a name that could not be read; it counts as being on the shelf.
 UNREADABLE = "?"
 # What stands in for a value that the settings, a write-up, a layer or a pour must have?
 PLACEHOLDERS: Mapping[str, str] = {
@@ -41,7 +41,7 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
             return model.model_validate(tree), tree
         except ValidationError as error:
             faults = {entry["loc"]: entry["type"] for entry in error.errors(include_url=False)}
-        tree = tree.again()
+        tree = tree.copy()
         gone: set[FieldPath] = set()
         # From the end, so that entries before one that goes keep their numbers.
         for path in sorted(faults, key=_by_number, reverse=True):
@@ -51,6 +51,7 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
 
 
 def _by_number(path: FieldPath) -> tuple[tuple[int, str], ...]:
+    """A key to sort paths by, which compares numbers as such."""
     return tuple((step, "") if isinstance(step, int) else (-1, step) for step in path)
 
 
@@ -67,16 +68,16 @@ def _remove_fault(
         table[key] = items
         entry = items[number]
         if isinstance(entry, WrittenTable) and len(rest) > 1 and (key == "layers" or unknown):
-            items[number] = entry.again()
+            items[number] = entry.copy()
             _remove_fault(items[number], path, at + 2, unknown, gone)
         else:
             del items[number]
             gone.add(path[: at + 2])
     elif isinstance(value, WrittenTable) and unknown and rest[1 if number is not None else 0 :]:
-        table[key] = value.again()
+        table[key] = value.copy()
         _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, gone)
     elif key in PLACEHOLDERS:
         table.put(key, WrittenText(PLACEHOLDERS[key], table.key_at(key)), table.key_at(key))
     elif key in table:
-        table.leave(key)
+        table.remove(key)
         gone.add(path[: at + 1])

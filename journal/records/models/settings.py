@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from typing import Annotated, Any, Literal
 
 from msgspec import Struct
@@ -12,28 +13,18 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
     NOT_EMPTY,
-    AtLeastOne,
-    Count,
-    Mass,
-    Money,
     Record,
     ScaleStep,
-    Share,
-    Temperature,
     Text,
     TextField,
     WordChoice,
-    above_zero,
-    by_name,
-    scalar,
-    validated,
-    validation_error,
 )
 from journal.records.models.salvage import salvage
-from journal.records.yaml.source import WrittenTable, position_of
+from journal.records.yaml.tree import WrittenTable, position_of
 
 WrittenMeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-no", "colour"]
 
@@ -111,11 +102,12 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
 class PotResidue(Record):
     """What is left in the jug: a share of each pot, and at least so much."""
 
-    share: Share = 0.0
-    least: Mass = 0.0
+    share: fields.Share = 0.0
+    least: fields.Mass = 0.0
 
 
 def _waste(value: Any) -> Any:
+    """A share alone, as it would be written with its key."""
     return {"share": value} if isinstance(value, str) else value
 
 
@@ -125,18 +117,19 @@ class AddedMeasure(Record):
     kind: Annotated[
         WrittenMeasureKind, WordChoice("length", "count", "time", "mass", "rating", "yes-no")
     ]
-    of: AtLeastOne = 5
+    of: fields.AtLeastOne = 5
     better: Annotated[Literal["lower", "higher"], WordChoice("lower", "higher")]
     says: Text
     matters: Text | None = None
 
 
 def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
+    """Added symptoms with their meanings, from a list or a mapping."""
     if isinstance(value, list):
-        return tuple((str(scalar(entry)), "") for entry in value)
+        return tuple((str(fields.scalar(entry)), "") for entry in value)
     if isinstance(value, dict):
-        return tuple((str(name), str(scalar(says))) for name, says in value.items())
-    raise validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
+        return tuple((str(name), str(fields.scalar(says))) for name, says in value.items())
+    raise fields.validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
 
 
 _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
@@ -145,9 +138,8 @@ _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
 def read_address(text: str) -> str:
     """The address of a folder on a site, with the stroke at its end."""
     if not _ADDRESS.fullmatch(text):
-        raise QuantityError(
-            f"{excerpt(text)} is no address of a site", "Write https://example.org/soap/"
-        )
+        what = f"{excerpt(text)} is no address of a site"
+        raise QuantityError(what, "Write https://example.org/soap/")
     return text if text.endswith("/") else text + "/"
 
 
@@ -155,73 +147,51 @@ def read_margin(text: str) -> float:
     """A share of the price below the whole of it."""
     share = read.read_share(text)
     if share >= 1:
-        raise QuantityError(
-            f"a margin of {excerpt(text)} leaves nothing for the cost", "Write a share below 100 %."
-        )
+        what = f"a margin of {excerpt(text)} leaves nothing for the cost"
+        raise QuantityError(what, "Write a share below 100 %.")
     return share
 
 
 class Settings(Record):
     """The studio's settings; each has a default but the studio's name."""
 
-    studio: Text = Field(description="The studio's name, on every page.")
-    currency: Text = Field("USD", description="Code or sign of the currency.")
-    units: Annotated[str, WordChoice("us", "metric")] = Field(
-        "us", description="Which system comes first."
-    )
-    paper: Annotated[str, WordChoice("letter", "a4")] = Field(
-        "letter", description="Sheets that are printed on."
-    )
-    labour: Money | None = Field(None, description="Cost of an hour's work.")
-    waste: Annotated[PotResidue, BeforeValidator(_waste)] = Field(
-        PotResidue(), description="Share left in the jug; or {share: 3 %, least: 8 g} a pot."
-    )
-    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = Field(
-        (1.0, 0.1), description="Steps of the studio's scales."
-    )
-    margin: Annotated[float, TextField(read_margin, "48 %")] | None = Field(
-        None, description="Share of the price that is not cost."
-    )
-    fixed_costs: Money | None = Field(None, description="Fixed costs of a month.")
+    studio: Text
+    currency: Text = "USD"
+    units: Annotated[str, WordChoice("us", "metric")] = "us"
+    paper: Annotated[str, WordChoice("letter", "a4")] = "letter"
+    labour: fields.Money | None = None
+    waste: Annotated[PotResidue, BeforeValidator(_waste)] = PotResidue()
+    scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = (1.0, 0.1)
+    margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
+    fixed_costs: fields.Money | None = None
     region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (
-        Field(("us",), description="Whose label rules.")
+        "us",
     )
     measures: Annotated[
         dict[str, AddedMeasure],
-        by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
-    ] = Field(default_factory=dict, description="Measures added to the built-in ones.")
-    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = Field(
-        (), description="Symptoms added to the built-in ones."
-    )
-    room: Temperature | None = Field(None, description="The usual room temperature.")
-    chill_at: Temperature | None = Field(None, description="Temperature of the chiller.")
-    chill_places: AtLeastOne | None = Field(None, description="Bars that fit in the chiller.")
-    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = Field(
-        None, description="Where the public edition will stand."
-    )
-    theme: Annotated[str, WordChoice(*THEMES)] = Field(
-        "paper", description="How the notebook looks: on paper, or large for the bench."
-    )
-    language: Annotated[str, WordChoice(*LANGUAGES)] = Field(
-        "en", description="Language of the recipe cards."
-    )
-    sale_day: Count = Field(30, description="Days from the pour to the sale, for net weight.")
-    label_step: ScaleStep | None = Field(None, description="Step of declared weights.")
+        fields.by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
+    ] = Field(default_factory=dict)
+    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = ()
+    room: fields.Temperature | None = None
+    chill_at: fields.Temperature | None = None
+    chill_places: fields.AtLeastOne | None = None
+    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
+    theme: Annotated[str, WordChoice(*THEMES)] = "paper"
+    language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
+    sale_day: fields.Count = 30
+    label_step: ScaleStep | None = None
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""
-        found = {measure.name: measure for measure in BUILT_IN_MEASURES}
+        measures = {measure.name: measure for measure in BUILT_IN_MEASURES}
         for name, added in self.measures.items():
-            kind: WrittenMeasureKind = added.kind
-            matters = MATTERS[kind]
-            if added.matters is not None:
-                try:
-                    matters = read_measure_difference(added.matters, kind)
-                except QuantityError:
-                    # Told when the settings are read; nothing is built with it.
-                    pass
-            found[name] = Measure(name, kind, added.better, added.says, matters, added.of)
-        return found
+            matters = MATTERS[added.kind]
+            # A faulty one is reported when the settings are read; nothing is built with it.
+            with suppress(QuantityError):
+                if added.matters is not None:
+                    matters = read_measure_difference(added.matters, added.kind)
+            measures[name] = Measure(name, added.kind, added.better, added.says, matters, added.of)
+        return measures
 
     def all_symptoms(self) -> Mapping[str, str]:
         """Built-in and added symptoms, with what is meant by each."""
@@ -237,25 +207,23 @@ def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings
 
     The second value says whether all measures and symptoms are among them.
     """
-    found, kept = validated(Settings, tree, "notebook", problems), tree
-    if found is None:
+    settings, sound = fields.validated(Settings, tree, "notebook", problems), tree
+    if settings is None:
         salvaged = salvage(Settings, tree)
         if salvaged is None:
             return Settings(studio="-"), False
-        found, kept = salvaged
-    problems.extend(_measure_problems(found, kept))
-    return found, all(kept.get(key) == tree.get(key) for key in ("measures", "symptoms"))
+        settings, sound = salvaged
+    problems.extend(_measure_problems(settings, sound))
+    return settings, all(sound.get(key) == tree.get(key) for key in ("measures", "symptoms"))
 
 
 def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:
-    taken = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
+    """Added measures whose name or whose smallest difference cannot be."""
+    used = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
     for name, added in settings.measures.items():
-        if name in taken:
-            yield Problem(
-                tree["measures"].key_at(name),
-                f"{excerpt(name)} has a meaning of its own on every bar",
-                "Give the measure another name.",
-            )
+        if name in used:
+            what = f"{excerpt(name)} has a meaning of its own on every bar"
+            yield Problem(tree["measures"].key_at(name), what, "Give the measure another name.")
         if added.matters is not None:
             try:
                 read_measure_difference(added.matters, added.kind)
@@ -272,5 +240,5 @@ def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
         "mass": read.read_mass,
         "yes-no": read.read_share,
     }
-    found: float = above_zero(readers.get(kind, read.read_number))(text)
-    return found
+    difference: float = fields.above_zero(readers.get(kind, read.read_number))(text)
+    return difference

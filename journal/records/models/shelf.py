@@ -1,6 +1,7 @@
 """What is on the shelf: a record a kind of thing, from ``shelf/*.yaml``.
 
-All keys but ``name`` are optional unless a figure needs them.
+All keys but ``name`` are optional unless a figure needs them; what each means stands in
+``key_meanings.yaml``.
 """
 
 from __future__ import annotations
@@ -15,183 +16,142 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
-    AmountField,
-    AtLeastOne,
-    Count,
-    Date,
-    Density,
-    HeatCapacity,
-    LatentHeat,
-    Length,
-    Mass,
-    Money,
     NamesThing,
-    PriceField,
     Record,
-    Share,
-    Size,
-    SomeLength,
-    SomeMass,
-    SomeMasses,
-    Temperatures,
     Text,
-    ThermalConductivity,
-    Volume,
     WordChoice,
-    YesNo,
     by_name,
-    scalar,
     spelling_hint,
-    validated_items,
-    validation_error,
-    validator_of,
 )
 from journal.records.models.salvage import UNREADABLE
 from journal.records.models.trim import WrittenTrim
-from journal.records.yaml.source import WrittenTable
+from journal.records.yaml.tree import WrittenTable
 
 
 class ShelfRecord(Record):
     """What every thing on the shelf may have."""
 
-    name: Text = Field(description="What it is called on pages and cards.")
-    on_hand: AmountField | None = Field(None, description="How much there is, with its unit.")
-    supplier: Text | None = Field(None, description="Who sells it; never in the public edition.")
-    private: Text | None = Field(None, description="A note for the studio alone.")
+    name: Text
+    on_hand: fields.AmountField | None = None
+    supplier: Text | None = None
+    private: Text | None = None
 
 
 class Ingredient(Record):
     """One ingredient of a base by its INCI name, and its share where the supplier says it."""
 
-    inci: Text = Field(description="The ingredient's INCI name.")
-    share: Share | None = Field(None, description="Its mass share of the base.")
+    inci: Text
+    share: fields.Share | None = None
 
 
 class Base(ShelfRecord):
     """A melt-and-pour base."""
 
-    price: PriceField | None = Field(None, description="Price for a mass, such as 4.10/lb.")
-    density: Density | None = Field(None, description="Density, such as 1.06 g/mL.")
-    softens: Temperatures | None = Field(None, description="Where it begins to soften.")
-    sets: Temperatures | None = Field(None, description="Where it sets on cooling.")
-    melts: Temperatures | None = Field(None, description="Where it is fully liquid.")
-    scorches: Temperatures | None = Field(None, description="Where it scorches.")
-    latent_heat: LatentHeat | None = Field(None, description="Heat of melting, such as 45 kJ/kg.")
-    thermal_conductivity: ThermalConductivity | None = Field(None, description="Such as 0.30 W/mK.")
-    heat_capacity: HeatCapacity | None = Field(None, description="Such as 2800 J/kgK.")
-    ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = Field(
-        (), description="INCI names in the supplier's order."
-    )
-    lot: Text | None = Field(None, description="The lot on the shelf.")
+    price: fields.PriceField | None = None
+    density: fields.Density | None = None
+    softens: fields.Temperatures | None = None
+    sets: fields.Temperatures | None = None
+    melts: fields.Temperatures | None = None
+    scorches: fields.Temperatures | None = None
+    latent_heat: fields.LatentHeat | None = None
+    thermal_conductivity: fields.ThermalConductivity | None = None
+    heat_capacity: fields.HeatCapacity | None = None
+    ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
+    lot: Text | None = None
 
 
 class Fragrance(ShelfRecord):
     """A fragrance oil."""
 
-    density: Density | None = Field(None, description="Density, such as 0.97 g/mL.")
-    price: PriceField | None = Field(None, description="Price for a volume or mass.")
-    limit: Share | None = Field(
-        None, description="Largest share of the finished rinse-off product, by the certificate."
-    )
-    flash_point: Temperatures | None = Field(None, description="Flash point.")
+    density: fields.Density | None = None
+    price: fields.PriceField | None = None
+    limit: fields.Share | None = None
+    flash_point: fields.Temperatures | None = None
     allergens: Annotated[
         tuple[tuple[str, float], ...],
-        by_name("shares by name", "{Linalool: 3 %}", validator_of(read.read_share)),
-    ] = Field((), description="INCI name of each allergen: its share of the oil.")
-    certificate: Date | None = Field(None, description="Date of the supplier's certificate.")
+        by_name("shares by name", "{Linalool: 3 %}", fields.validator_of(read.read_share)),
+    ] = ()
+    certificate: fields.Date | None = None
 
 
 class DosedIngredient(ShelfRecord):
     """What is stirred into a layer by dose: a colourant or an additive."""
 
-    density: Density | None = Field(None, description="Bulk density as spooned.")
-    price: PriceField | None = Field(None, description="Price for a mass or volume.")
-    inci: Text | None = Field(None, description="INCI name, or a colour's index number.")
+    density: fields.Density | None = None
+    price: fields.PriceField | None = None
+    inci: Text | None = None
 
 
 class Colourant(DosedIngredient):
     """A mica, pigment or dye."""
 
-    kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = Field(
-        None, description="What it is."
-    )
-    bleeds: YesNo | None = Field(None, description="Whether it is known to migrate.")
-    lot: Text | None = Field(None, description="The lot on the shelf.")
-    same_as: Annotated[Text | None, NamesThing("colourants")] = Field(
-        None, description="An earlier entry that is the same colour."
-    )
+    kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = None
+    bleeds: fields.YesNo | None = None
+    lot: Text | None = None
+    same_as: Annotated[Text | None, NamesThing("colourants")] = None
 
 
 class Additive(DosedIngredient):
     """An oat flour, honey, clay, salt, butter and the like."""
 
-    most: Share | None = Field(None, description="Largest usual share of a layer, such as 3 %.")
+    most: fields.Share | None = None
 
 
 class Mould(ShelfRecord):
     """A mould with its cavities."""
 
-    cavities: AtLeastOne | None = Field(None, description="How many bars it casts at once.")
-    face: Size | None = Field(None, description="Face of a cavity, such as 80 x 55 mm.")
-    corner_radius: Length | None = Field(None, description="Radius of the face's corners.")
-    depth: SomeLength | None = Field(None, description="Depth of a cavity.")
-    holds: SomeMasses | None = Field(
-        None, description="Base that a cavity holds, such as 3.6-3.8 oz."
-    )
-    bars_each: AtLeastOne | None = Field(
-        None, description="Bars cut from one cavity; 1 if not given."
-    )
-    price: Money | None = Field(None, description="What the mould cost.")
-    life: AtLeastOne | None = Field(None, description="How many pours it lasts.")
+    cavities: fields.AtLeastOne | None = None
+    face: fields.Size | None = None
+    corner_radius: fields.Length | None = None
+    depth: fields.SomeLength | None = None
+    holds: fields.SomeMasses | None = None
+    bars_each: fields.AtLeastOne | None = None
+    price: fields.Money | None = None
+    life: fields.AtLeastOne | None = None
 
 
 class Motif(Record):
     """The repeated picture of a mat."""
 
-    size: Size = Field(description="Width and height of one motif.")
-    pitch: Size | None = Field(None, description="From one motif's centre to the next.")
-    offset: Size | None = Field(None, description="From the sheet's corner to the first centre.")
+    size: fields.Size
+    pitch: fields.Size | None = None
+    offset: fields.Size | None = None
 
 
 class Mat(ShelfRecord):
     """A silicone mat with a relief."""
 
-    sheet: Size | None = Field(None, description="Size of the sheet.")
-    thickness: SomeLength | None = Field(None, description="Thickness of the sheet.")
-    relief: Length | None = Field(None, description="Depth of the relief.")
-    relief_volume: Volume | None = Field(None, description="Volume of one motif's relief.")
-    density: Density | None = Field(None, description="Density of the silicone.")
-    piece_weight: SomeMass | None = Field(None, description="Weight of one cut piece.")
-    motif: Motif | None = Field(None, description="Size, pitch and offset of the motif.")
-    price: Money | None = Field(None, description="What the sheet cost.")
-    life: AtLeastOne | None = Field(None, description="How many casts a piece lasts.")
+    sheet: fields.Size | None = None
+    thickness: fields.SomeLength | None = None
+    relief: fields.Length | None = None
+    relief_volume: fields.Volume | None = None
+    density: fields.Density | None = None
+    piece_weight: fields.SomeMass | None = None
+    motif: Motif | None = None
+    price: fields.Money | None = None
+    life: fields.AtLeastOne | None = None
 
 
 class Piece(ShelfRecord):
     """A piece cut from a mat, kept and used again."""
 
-    mat: Annotated[Text | None, NamesThing("mats")] = Field(
-        None, description="The mat that it was cut from."
-    )
-    mould: Annotated[Text | None, NamesThing("moulds")] = Field(
-        None, description="The mould that it fits."
-    )
-    trim: WrittenTrim | None = Field(None, description="close, or straight 3 mm.")
-    size: Size | None = Field(None, description="Width and height of the piece.")
-    weight: SomeMass | None = Field(None, description="Weight of the piece.")
-    cut: Date | None = Field(None, description="When it was cut.")
-    casts_before: Count | None = Field(
-        None, description="Casts that it had before the first pour here."
-    )
+    mat: Annotated[Text | None, NamesThing("mats")] = None
+    mould: Annotated[Text | None, NamesThing("moulds")] = None
+    trim: WrittenTrim | None = None
+    size: fields.Size | None = None
+    weight: fields.SomeMass | None = None
+    cut: fields.Date | None = None
+    casts_before: fields.Count | None = None
 
 
 class Packaging(ShelfRecord):
     """Wrapping of a bar."""
 
-    price: Money | None = Field(None, description="Price of one.")
-    each: AtLeastOne | None = Field(None, description="Bars that one serves; 1 if not given.")
+    price: fields.Money | None = None
+    each: fields.AtLeastOne | None = None
 
 
 class BaseMixture(Record):
@@ -205,26 +165,18 @@ class Scent(Record):
     """Fragrance already in a leftover."""
 
     oil: Annotated[Text, NamesThing("fragrances")]
-    concentration: Share
+    concentration: fields.Share
 
 
 class Leftover(ShelfRecord):
     """Base that was melted and not poured."""
 
-    base: Annotated[BaseMixture, BeforeValidator(lambda value: base_shares(value))] | None = Field(
-        None, description="A base's id, or ids with shares."
-    )
-    amount: Mass | None = Field(None, description="How much is left.")
-    tinted: Annotated[Text | None, NamesThing("colourants", none="no")] = Field(
-        None, description="The colourant in it, or no."
-    )
-    scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = Field(
-        None, description="{oil, concentration}, or no."
-    )
-    origin: Annotated[Text | None, NamesThing("designs")] = Field(
-        None, alias="from", description="The design it was left by."
-    )
-    melted_times: Count | None = Field(None, description="How often it has been melted.")
+    base: Annotated[BaseMixture, BeforeValidator(lambda value: base_shares(value))] | None = None
+    amount: fields.Mass | None = None
+    tinted: Annotated[Text | None, NamesThing("colourants", none="no")] = None
+    scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = None
+    origin: Annotated[Text | None, NamesThing("designs")] = Field(None, alias="from")
+    melted_times: fields.Count | None = None
 
     @property
     def colourant(self) -> str | None:
@@ -275,17 +227,17 @@ class Shelf:
     pieces_of_mat: Mapping[str, tuple[str, ...]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        found: dict[str, list[str]] = {}
+        names: dict[str, list[str]] = {}
         for name, piece in self.pieces.items():
             if piece.mat is not None:
-                found.setdefault(piece.mat, []).append(name)
-        of_mat = {mat: tuple(names) for mat, names in found.items()}
+                names.setdefault(piece.mat, []).append(name)
+        of_mat = {mat: tuple(of_one) for mat, of_one in names.items()}
         object.__setattr__(self, "pieces_of_mat", of_mat)
 
     def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
         """All records of one of ``KINDS`` by id."""
-        found: Mapping[str, ShelfRecord] = getattr(self, kind)
-        return found
+        records: Mapping[str, ShelfRecord] = getattr(self, kind)
+        return records
 
     def stirred_in(self, kind: str, name: str) -> DosedIngredient:
         """A colourant or an additive."""
@@ -306,14 +258,13 @@ def may_be_on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
 def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
     """The problem that a thing is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
-    return Problem(
-        at,
-        f"no {KINDS[kind].one} {excerpt(name)} is on the shelf",
-        f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml.",
-    )
+    what = f"no {KINDS[kind].one} {excerpt(name)} is on the shelf"
+    hint = f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml."
+    return Problem(at, what, hint)
 
 
 def _scent(value: Any) -> Any:
+    """The scent, or None where it says no."""
     return None if isinstance(value, str) and value == "no" else value
 
 
@@ -324,23 +275,20 @@ SHARES_MAY_MISS = 0.0011
 def base_shares(value: Any) -> Any:
     """What a layer or leftover is of: an id, ids with shares, or ``{leftover: id}``."""
     if isinstance(value, str):
-        return {"shares": ((str(scalar(value)), 1.0),)}
+        return {"shares": ((str(fields.scalar(value)), 1.0),)}
     if not isinstance(value, dict):
-        raise validation_error(
-            "a list stands where a base belongs", "Write a base's id, or ids with shares", value
-        )
+        hint = "Write a base's id, or ids with shares"
+        raise fields.validation_error("a list stands where a base belongs", hint, value)
     if "leftover" in value:
         if len(value) > 1:
-            raise validation_error(
-                "a leftover stands beside other bases", "Make it a layer of its own", value
-            )
-        return {"leftover": str(scalar(value["leftover"]))}
-    shares = validated_items(
-        (name, share, validator_of(read.read_share)) for name, share in value.items()
+            hint = "Make it a layer of its own"
+            raise fields.validation_error("a leftover stands beside other bases", hint, value)
+        return {"leftover": str(fields.scalar(value["leftover"]))}
+    shares = fields.validated_items(
+        (name, share, fields.validator_of(read.read_share)) for name, share in value.items()
     )
     total = sum(share for _, share in shares)
     if abs(total - 1) > SHARES_MAY_MISS:
-        raise validation_error(
-            f"the shares of base sum to {100 * total:.6g} %", "Make them sum to 100 %", value
-        )
+        what = f"the shares of base sum to {100 * total:.6g} %"
+        raise fields.validation_error(what, "Make them sum to 100 %", value)
     return {"shares": tuple((name, share / total) for name, share in shares)}

@@ -72,7 +72,7 @@ def overview_of(
     Takes:  recipe    as it stands at the top of the write-up
             variants  all of them
             pours     all of them, in the order that they were written in
-    Gives:  Brief; temperatures in degrees C
+    Gives:  its overview; temperatures in degrees C
     Fails:  never: what cannot be read is not among them
     """
     recipes = {variant.name: variant.recipe for variant in variants}
@@ -88,6 +88,7 @@ def overview_of(
 
 
 def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
+    """A pour in brief; ``recipe`` is that of bars whose variant has none."""
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
     cast: Counter[tuple[str, str | None]] = Counter()
     for bar in pour.bars:
@@ -101,7 +102,7 @@ def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverv
         room_c=pour.room_c,
         bars=len(pour.bars),
         judged=len(judged),
-        kept=sum(kept is True for kept in judged),
+        kept=sum(keep is True for keep in judged),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
         cast=tuple(CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,

@@ -1,4 +1,4 @@
-"""What is done after a pour: the steps that are printed as written and also reckoned with."""
+"""What is done after a pour: the steps that are printed as written and also counted with."""
 
 from __future__ import annotations
 
@@ -35,11 +35,11 @@ class WaitStep(Struct, frozen=True):
 @lru_cache(maxsize=4096)
 def read_step(text: str) -> WaitStep:
     """``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else as written."""
-    found = _WAIT.match(text.strip())
-    if found is None:
+    wait = _WAIT.match(text.strip())
+    if wait is None:
         return WaitStep("other", text)
-    kind: StepKind = found["kind"].lower()  # type: ignore[assignment]
-    duration, _, at = found["rest"].partition(" at ")
+    kind: StepKind = wait["kind"].lower()  # type: ignore[assignment]
+    duration, _, at = wait["rest"].partition(" at ")
     try:
         minutes = read.read_duration(duration.strip())
     except QuantityError:
@@ -54,9 +54,3 @@ def read_step(text: str) -> WaitStep:
 def read_steps(texts: Iterable[str]) -> tuple[WaitStep, ...]:
     """All steps of a layer in order."""
     return tuple(map(read_step, texts))
-
-
-def minutes_of(steps: Iterable[WaitStep], kind: StepKind) -> float | None:
-    """Minutes of all steps of one kind together; None if none says how long."""
-    known = [step.minutes for step in steps if step.kind == kind and step.minutes is not None]
-    return sum(known) if known else None

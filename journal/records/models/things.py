@@ -33,6 +33,7 @@ def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[
 def _named(
     value: Any, path: tuple[str | int, ...], mark: NamesThing | None
 ) -> Iterator[NamedThing]:
+    """What a value of a field with this mark names, and the records in it."""
     if isinstance(value, Record):
         yield from references_of(value, path)
     elif isinstance(value, str):
@@ -48,13 +49,13 @@ def _named(
 @cache
 def _naming(model: type[Record]) -> tuple[tuple[str, str, NamesThing | None], ...]:
     """The fields of a record that name something, or that hold records which do."""
-    found = []
+    naming = []
     for name, field in model.model_fields.items():
         mark = next((mark for mark in field.metadata if isinstance(mark, NamesThing)), None)
         inner = record_in(field.annotation)
         if mark is not None or (inner is not None and _naming(inner)):
-            found.append((name, field.alias or name, mark))
-    return tuple(found)
+            naming.append((name, field.alias or name, mark))
+    return tuple(naming)
 
 
 def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[ThingRef, ...]:
@@ -75,8 +76,7 @@ def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:
 
 def with_leftovers(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
     """Things, and what the leftovers among them are made of, each once."""
-    found = dict.fromkeys(things)
-    for thing in tuple(found):
-        if thing[0] == "leftovers":
-            found.update(dict.fromkeys(things_named_by(shelf, thing)))
-    return tuple(found)
+    things = tuple(things)
+    leftovers = (thing for thing in things if thing[0] == "leftovers")
+    of_leftovers = (named for thing in leftovers for named in things_named_by(shelf, thing))
+    return tuple(dict.fromkeys((*things, *of_leftovers)))

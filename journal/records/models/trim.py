@@ -25,9 +25,8 @@ def read_trim(text: str) -> Trim:
     if kind == "close" and not margin:
         return Trim("close", 0.0)
     if kind == "close":
-        raise QuantityError(
-            f"{excerpt(text)} gives the close trim a margin, and it has none", "Write close."
-        )
+        what = f"{excerpt(text)} gives the close trim a margin, and it has none"
+        raise QuantityError(what, "Write close.")
     if kind == "straight":
         return Trim("straight", read.read_length(margin) if margin.strip() else None)
     raise QuantityError(f"{excerpt(text)} is no trim", "Write close, or straight 3 mm.")

@@ -1,8 +1,11 @@
-"""A design's write-up: the recipe, what was poured, what came of it."""
+"""A design's write-up: the recipe, what was poured, what came of it.
+
+What each key means to the maker stands in ``key_meanings.yaml``.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
@@ -13,38 +16,20 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
     NOT_EMPTY,
-    AtLeastOne,
-    Count,
-    Date,
-    DoseField,
-    Length,
-    Mass,
-    Minutes,
     NamesThing,
     PixelPlaces,
-    Pixels,
     Record,
-    SomeLength,
-    SomeMass,
-    Temperature,
-    Temperatures,
     Text,
     TextField,
     WordChoice,
-    by_name,
-    scalar,
-    validated,
-    validation_error,
-    validation_errors,
-    validator_of,
 )
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
-from journal.records.yaml.source import WrittenTable
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenTable
 
 AS_WRITTEN = "as written"
 
@@ -53,16 +38,16 @@ class FragranceDose(Record):
     """A fragrance that goes into a layer."""
 
     oil: Annotated[Text, NamesThing("fragrances")]
-    dose: DoseField
-    add: Temperatures | None = Field(None, description="The window to stir it in at.")
+    dose: fields.DoseField
+    add: fields.Temperatures | None = None
 
 
 class DoseEntry(Record):
     """What is stirred into a layer by dose, or by eye."""
 
-    dose: DoseField | None = None
+    dose: fields.DoseField | None = None
     by: Annotated[str, WordChoice("eye")] | None = None
-    aim: Text | None = Field(None, description="What to aim for by eye.")
+    aim: Text | None = None
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -101,18 +86,14 @@ def _one_or_more(value: Any) -> Any:
 class Layer(Record):
     """One thickness of the bar."""
 
-    name: Text = Field(description="The layer's name, such as detail or body.")
-    pot: Text | None = Field(None, description="Layers naming one pot are melted together.")
-    base: Annotated[BaseMixture, BeforeValidator(base_shares)] = Field(
-        description="A base's id, ids with shares, or {leftover: id}."
-    )
-    amount: SomeMass = Field(description="Base that stays, per bar.")
-    overpour: Mass | None = Field(None, description="Poured over and scraped back, per bar.")
-    pour: Temperatures | None = Field(None, description="The window to pour in.")
+    name: Text
+    pot: Text | None = None
+    base: Annotated[BaseMixture, BeforeValidator(base_shares)]
+    amount: fields.SomeMass
+    overpour: fields.Mass | None = None
+    pour: fields.Temperatures | None = None
     spritz: Annotated[str, WordChoice("before", "after", "both")] | None = None
-    then: Annotated[tuple[Text, ...], IS_LIST] = Field(
-        (), description="Steps after the pour, as written."
-    )
+    then: Annotated[tuple[Text, ...], IS_LIST] = ()
     fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
     colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
     additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
@@ -131,8 +112,8 @@ class Layer(Record):
 class HandsOn(Record):
     """Hands-on time of the batch."""
 
-    pour: Minutes | None = None
-    tidy: Minutes | None = None
+    pour: fields.Minutes | None = None
+    tidy: fields.Minutes | None = None
 
 
 class Recipe(Record):
@@ -142,12 +123,10 @@ class Recipe(Record):
     mould: Annotated[Text | None, NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
     piece: Annotated[Text | None, NamesThing("pieces")] = None
-    bars: AtLeastOne = Field(description="The batch that the recipe is written for.")
+    bars: fields.AtLeastOne
     packaging: Annotated[tuple[Text, ...], IS_LIST, NamesThing("packaging")] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], IS_LIST, NOT_EMPTY] = Field(
-        description="The layers, in pouring order."
-    )
+    layers: Annotated[tuple[Layer, ...], IS_LIST, NOT_EMPTY]
 
 
 # The keys of a write-up that make up its recipe.
@@ -156,21 +135,18 @@ RECIPE_KEYS = tuple(Recipe.model_fields)
 
 def recipe_tree(front: WrittenTable) -> WrittenTable:
     """The part of a write-up's tree that makes up its recipe."""
-    return front.part(RECIPE_KEYS)
+    return front.subset(RECIPE_KEYS)
 
 
 def _compared(value: Any) -> tuple[str, ...]:
+    """The variants of a list, or the one group, that a question compares."""
     if isinstance(value, str):
-        return (str(scalar(value)),)
-    if isinstance(value, list):
-        if not value:
-            raise validation_error(
-                "nothing is compared", "Write [close, straight], or a group", value
-            )
-        return tuple(str(scalar(entry)) for entry in value)
-    raise validation_error(
-        "a mapping stands where variants belong", "Write [close, straight], or a group", value
-    )
+        return (str(fields.scalar(value)),)
+    if isinstance(value, list) and value:
+        return tuple(str(fields.scalar(entry)) for entry in value)
+    empty = isinstance(value, list)
+    what = "nothing is compared" if empty else "a mapping stands where variants belong"
+    raise fields.validation_error(what, "Write [close, straight], or a group", value)
 
 
 class StoppingRule(Struct, frozen=True):
@@ -185,24 +161,19 @@ def read_until(text: str) -> StoppingRule:
     number, _, word = text.strip().partition(" ")
     kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
     if kind is None:
-        raise QuantityError(
-            f"{excerpt(text)} is no number of pours or bars", "Write 3 pours, or 12 bars."
-        )
+        what = f"{excerpt(text)} is no number of pours or bars"
+        raise QuantityError(what, "Write 3 pours, or 12 bars.")
     return StoppingRule(read.read_count(number), kind)
 
 
 class Question(Record):
     """What the test was to decide, written before pouring."""
 
-    compare: Annotated[tuple[str, ...], BeforeValidator(_compared)] = Field(
-        description="Two or more variants, or the name of a group."
-    )
-    by: Text = Field(description="The measure that decides.")
-    asked: Date = Field(description="Pours before this day are looks only.")
-    until: Annotated[StoppingRule, TextField(read_until, "3 pours")] = Field(
-        description="How much is to be poured before the verdict."
-    )
-    matters: Text | None = Field(None, description="The smallest difference worth the name.")
+    compare: Annotated[tuple[str, ...], BeforeValidator(_compared)]
+    by: Text
+    asked: fields.Date
+    until: Annotated[StoppingRule, TextField(read_until, "3 pours")]
+    matters: Text | None = None
 
 
 class Failure(Record):
@@ -222,19 +193,15 @@ class TwoPoints(Record):
 
     start: Annotated[tuple[float, ...], PixelPlaces(2)] = Field(alias="from")
     to: Annotated[tuple[float, ...], PixelPlaces(2)]
-    length: SomeLength = Field(alias="is")
+    length: fields.SomeLength = Field(alias="is")
 
 
 class CardPosition(Record):
     """How the photo card lies, where it is not level with the face or not printed true."""
 
-    above: Length | None = Field(
-        None, description="How much nearer to the lens the bar's face is than the card."
-    )
-    camera: SomeLength | None = Field(None, description="From the lens to the card.")
-    ruler: SomeLength | None = Field(
-        None, description="What the card's ruler of 100 mm really measures."
-    )
+    above: fields.Length | None = None
+    camera: fields.SomeLength | None = None
+    ruler: fields.SomeLength | None = None
 
 
 @dataclass(frozen=True, slots=True)  # which Pydantic can describe in a schema
@@ -251,28 +218,27 @@ class PhotoScale:
 
 
 def _scale(value: Any) -> Any:
-    if isinstance(value, dict):
-        found: list[Problem] = []
-        if "card" in value:
-            if len(value) > 1:
-                raise validation_error(
-                    "a scale is of one kind", "Write {card: {above: 25 mm}}, or two points", value
-                )
-            lies = validated(CardPosition, value["card"], "the card's place", found)
-            if lies is None:
-                raise validation_errors(found)
-            return PhotoScale(card=True, lies=lies)
-        points = validated(TwoPoints, value, "scale", found)
-        if points is None:
-            raise validation_errors(found)
-        if points.start == points.to:
-            raise validation_error(
-                "the two points are one", "Mark two places of the picture", value
-            )
-        return PhotoScale(points=points)
-    if value == "card":
-        return PhotoScale(card=True)
-    return PhotoScale(mm_per_px=validator_of(read.read_mm_per_px)(value))
+    """The scale of a photo, in any of its forms."""
+    if not isinstance(value, dict):
+        if value == "card":
+            return PhotoScale(card=True)
+        return PhotoScale(mm_per_px=fields.validator_of(read.read_mm_per_px)(value))
+    problems: list[Problem] = []
+    if "card" not in value:
+        points = fields.validated(TwoPoints, value, "scale", problems)
+        scale = PhotoScale(points=points)
+        if points is not None and points.start == points.to:
+            hint = "Mark two places of the picture"
+            raise fields.validation_error("the two points are one", hint, value)
+    elif len(value) > 1:
+        hint = "Write {card: {above: 25 mm}}, or two points"
+        raise fields.validation_error("a scale is of one kind", hint, value)
+    else:
+        lies = fields.validated(CardPosition, value["card"], "the card's place", problems)
+        scale = PhotoScale(card=True, lies=lies)
+    if problems:
+        raise fields.validation_errors(problems)
+    return scale
 
 
 def read_level(text: str) -> float:
@@ -287,9 +253,7 @@ class WrittenNeutral(Record):
     """A grey of known level in a picture."""
 
     at: Annotated[tuple[float, ...], PixelPlaces(4)]
-    srgb: Annotated[float, TextField(read_level, "118")] = Field(
-        description="The grey's level, above 0 to 255."
-    )
+    srgb: Annotated[float, TextField(read_level, "118")]
 
 
 class Measuring(Record):
@@ -297,21 +261,21 @@ class Measuring(Record):
 
     regions: Annotated[
         tuple[tuple[str, tuple[float, ...]], ...],
-        by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
+        fields.by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
     ] = ()
     across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
     neutral: WrittenNeutral | None = None
-    blur: Pixels | None = None
+    blur: fields.Pixels | None = None
 
 
 class Photo(Record):
     """A photo of the design."""
 
     file: Text
-    alt: Text = Field(description="What the picture shows, for those who do not see it.")
+    alt: Text
     variant: Text | None = None
     bar: Text | None = None
-    day: Count | None = None
+    day: fields.Count | None = None
     scale: Annotated[PhotoScale, BeforeValidator(_scale)] | None = None
     measure: Measuring | None = None
 
@@ -320,12 +284,12 @@ class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
     title: Text
-    date: Date
+    date: fields.Date
     state: Annotated[str, WordChoice("trial", "keeper", "set aside")]
     summary: Text | None = None
     subjects: Annotated[tuple[Text, ...], IS_LIST] = ()
     grew_from: Annotated[Text | None, NamesThing("designs")] = None
-    variants: Annotated[Any, by_name("variants by name", "{close: {trim: close}}")] = None
+    variants: Annotated[Any, fields.by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
     failed: Annotated[tuple[Failure, ...], IS_LIST] = ()
@@ -336,19 +300,19 @@ class WriteUp(Recipe):
 ByName = tuple[tuple[str, float], ...]
 
 
+def _quantities(example: str, reader: Callable[[str], float]) -> BeforeValidator:
+    return fields.by_name("values by name", example, fields.validator_of(reader))
+
+
 class WrittenPour(Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
     pour: Text | None = None
-    date: Date
-    room: Temperature | None = None
-    melted: Annotated[
-        ByName, by_name("values by name", "{body: 21 oz}", validator_of(read.read_mass))
-    ] = ()
+    date: fields.Date
+    room: fields.Temperature | None = None
+    melted: Annotated[ByName, _quantities("{body: 21 oz}", read.read_mass)] = ()
     readings: Any = None
-    poured: Annotated[
-        ByName, by_name("values by name", "{body: 131 F}", validator_of(read.read_temperature))
-    ] = ()
+    poured: Annotated[ByName, _quantities("{body: 131 F}", read.read_temperature)] = ()
     did: Any = None
     bars: Any = None
     later: Any = None
@@ -360,7 +324,7 @@ class Variant(Struct, frozen=True):
 
     name: str
     recipe: Recipe
-    source: SourceTree  # the recipe's tree with the variant's changes laid over it
+    source: SourceTree  # the recipe's tree with the variant's changes merged in
     changed: tuple[str, ...]  # the keys that it changes, such as "trim", "layers.body.pour"
     chosen: Mapping[str, str] = field(default_factory=dict)  # group -> choice
 
@@ -511,8 +475,8 @@ class Design:
     @property
     def variants_tree(self) -> WrittenTable | None:
         """What each variant, or each choice of a group, changes."""
-        found = self.written.get("variants")
-        return found if isinstance(found, WrittenTable) else None
+        tree = self.written.get("variants")
+        return tree if isinstance(tree, WrittenTable) else None
 
     @property
     def as_written(self) -> Variant:
@@ -524,10 +488,7 @@ class Design:
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""
-        for variant in self.variants:
-            if variant.name == name:
-                return variant
-        raise KeyError(name)
+        return {variant.name: variant for variant in self.variants}[name]
 
     @property
     def bars(self) -> tuple[Bar, ...]:

@@ -44,19 +44,15 @@ def yaml_problem(
     ``parser`` makes a parser of a text, to look again at what came before.
     """
     lines = text.split("\n")
-    complaint = (
-        f"{getattr(error, 'context', None) or ''} {getattr(error, 'problem', None) or error}"
-    )
+    problem = getattr(error, "problem", None) or error
+    complaint = f"{getattr(error, 'context', None) or ''} {problem}"
     mark = _line_and_column(getattr(error, "problem_mark", None))
     start = _line_and_column(getattr(error, "context_mark", None)) or mark
     mark, meaning = _explained(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
     line, column = mark
     it = lines[line][column : column + 1] if line < len(lines) else ""
-    return content_error(
-        Position(path, line + first_line, column + 1),
-        meaning.what.replace("{it}", excerpt(it) if it else "this"),
-        meaning.hint,
-    )
+    what = meaning.what.replace("{it}", excerpt(it) if it else "this")
+    return content_error(Position(path, line + first_line, column + 1), what, meaning.hint)
 
 
 def _line_and_column(mark: Any) -> Mark | None:
@@ -64,13 +60,10 @@ def _line_and_column(mark: Any) -> Mark | None:
 
 
 def _explained(
-    complaint: str,
-    mark: Mark,
-    start: Mark,
-    lines: list[str],
-    text: str,
+    complaint: str, mark: Mark, start: Mark, lines: list[str], text: str,
     parser: Callable[[str], Any],
-) -> tuple[Mark, FaultMeaning]:
+) -> tuple[Mark, FaultMeaning]:  # fmt: skip
+    """Where the cause of a complaint stands, and what it means; the likeliest cause first."""
     line, column = mark
     written = lines[line] if line < len(lines) else ""
     opened = _opened_before(text, line, parser)
@@ -104,6 +97,7 @@ def _explained(
 
 
 def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
+    """What a colon means that stands where none may."""
     line, column = mark
     before = lines[line][:column]
     if ": " in before or before.lstrip(" ").startswith("- "):
@@ -123,6 +117,7 @@ def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
 
 
 def _last_bracket(lines: list[str], line: int) -> Mark:
+    """Where the last bracket or brace on or above a line stands."""
     for number in range(min(line, len(lines) - 1), -1, -1):
         column = max(lines[number].rfind("["), lines[number].rfind("{"))
         if column >= 0:

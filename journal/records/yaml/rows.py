@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
-from journal.errors import Position, Problem
+from journal.errors import ContentError, Position, Problem
 from journal.quantities.number import excerpt
 from journal.records.yaml.tree import (
     WrittenBlock,
@@ -25,6 +25,8 @@ _BARE = re.compile(r"[^,\n]*")
 
 
 class _Cell(Struct, frozen=True):
+    """A cell as it is written, and its place."""
+
     text: str
     at: Position
 
@@ -40,76 +42,82 @@ def parse_csv(text: str, path: str) -> WrittenList:
         if not any(cell.text for cell in row):
             continue
         if not header:
-            header = _header(row, path)
+            header = _header(row)
             continue
         if len(row) > len(header):
-            raise content_error(
-                row[len(header)].at,
-                f"the row has {len(row)} cells, the first row only {len(header)}",
-                "Put a cell that holds a comma in quotes.",
-            )
+            hint = "Put a cell that holds a comma in quotes."
+            raise content_error(row[len(header)].at, _too_many(row, header), hint)
         if len(items) == MOST_ROWS:
-            raise content_error(
-                row[0].at, f"the table has more than {MOST_ROWS} rows", "Keep a file for each pour."
-            )
-        table = WrittenTable(row[0].at)
-        for name, cell in zip(header, row, strict=False):
-            if cell.text:
-                table.put(name.text, WrittenText(cell.text, cell.at), name.at)
-        items.append(table)
+            what = f"the table has more than {MOST_ROWS} rows"
+            raise content_error(row[0].at, what, "Keep a file for each pour.")
+        items.append(_row(header, row, ("",)))
     if not header:
-        raise content_error(
-            Position(path), "the file is empty", "Name the columns in its first row."
-        )
+        hint = "Name the columns in its first row."
+        raise content_error(Position(path), "the file is empty", hint)
     return items
 
 
-def _header(row: list[_Cell], path: str) -> list[_Cell]:
+def _too_many(row: Sequence[_Cell], header: Sequence[_Cell]) -> str:
+    return f"the row has {len(row)} cells, the first row only {len(header)}"
+
+
+def _row(header: Iterable[_Cell], cells: Sequence[_Cell], empty: Collection[str]) -> WrittenTable:
+    """The cells of a row by their columns, without those that are ``empty``."""
+    table = WrittenTable(cells[0].at)
+    for name, cell in zip(header, cells, strict=False):
+        if cell.text not in empty:
+            table.put(name.text, WrittenText(cell.text, cell.at), name.at)
+    return table
+
+
+def _named_twice(header: Sequence[_Cell]) -> Problem | None:
+    """The problem that two columns have one name, at the second of them."""
+    names = [cell.text for cell in header]
+    for number, cell in enumerate(header):
+        if cell.text in names[:number]:
+            what = f"two columns are called {excerpt(cell.text)}"
+            return Problem(cell.at, what, "Rename one.")
+    return None
+
+
+def _header(row: list[_Cell]) -> list[_Cell]:
+    """The first row of a CSV file, if it names every column."""
     if len(row) == 1 and re.search("[;\t]", row[0].text):
-        apart = "semicolons" if ";" in row[0].text else "tabs"
-        raise content_error(
-            row[0].at,
-            f"the cells stand apart by {apart}",
-            "Save the file with commas between them.",
-        )
-    seen: dict[str, Position] = {}
+        what = f"the cells stand apart by {'semicolons' if ';' in row[0].text else 'tabs'}"
+        raise content_error(row[0].at, what, "Save the file with commas between them.")
     for cell in row:
         if not cell.text:
             raise content_error(cell.at, "the first row does not name every column", "Name them.")
-        if cell.text in seen:
-            raise content_error(
-                cell.at, f"two columns are called {excerpt(cell.text)}", "Rename one."
-            )
-        seen[cell.text] = cell.at
+    twice = _named_twice(row)
+    if twice is not None:
+        raise ContentError((twice,))
     return row
 
 
 def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
+    """The cells of each row, without the blanks around them."""
     offset, line, line_start = 0, 1, 0
     row: list[_Cell] = []
     while offset < len(text):
-        found = _QUOTED.match(text, offset)
-        if found is not None:
-            written, start = found[1].replace('""', '"'), found.start(1)
+        match = _QUOTED.match(text, offset)
+        if match is not None:
+            written, start = match[1].replace('""', '"'), match.start(1)
         else:
-            found = _BARE.match(text, offset)
-            assert found is not None
-            written, start = found[0], offset
+            match = _BARE.match(text, offset)
+            assert match is not None
+            written, start = match[0], offset
             if written.lstrip(" \t").startswith('"'):
-                raise content_error(
-                    Position(path, line, text.index('"', offset) - line_start + 1),
-                    "a quote is opened and never closed",
-                    "Close the quote.",
-                )
+                at = Position(path, line, text.index('"', offset) - line_start + 1)
+                raise content_error(at, "a quote is opened and never closed", "Close the quote.")
         start += len(written) - len(written.lstrip())
         own_line = line + text.count("\n", offset, start)
         own_start = line_start if own_line == line else text.rindex("\n", 0, start) + 1
         row.append(_Cell(written.strip(), Position(path, own_line, start - own_start + 1)))
-        breaks = text.count("\n", offset, found.end())
+        breaks = text.count("\n", offset, match.end())
         if breaks:
             line += breaks
-            line_start = text.rindex("\n", offset, found.end()) + 1
-        offset = found.end()
+            line_start = text.rindex("\n", offset, match.end()) + 1
+        offset = match.end()
         after = text[offset : offset + 1]
         if after == ",":
             offset += 1
@@ -122,11 +130,9 @@ def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
             line += 1
             line_start = offset
         else:
-            raise content_error(
-                Position(path, line, offset - line_start + 1),
-                "more text follows after a cell whose quote is closed",
-                'Put the whole cell in quotes; inside them, write " twice.',
-            )
+            what = "more text follows after a cell whose quote is closed"
+            hint = 'Put the whole cell in quotes; inside them, write " twice.'
+            raise content_error(Position(path, line, offset - line_start + 1), what, hint)
     if row:
         yield row
 
@@ -161,39 +167,24 @@ def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
         if not line.strip():
             continue
         cells = [
-            _Cell(found[0], Position(path, first_line + offset, found.start() + text.indent + 1))
-            for found in (_cells(line, len(header)) if header else re.finditer(r"\S+", line))
+            _Cell(match[0], Position(path, first_line + offset, match.start() + text.indent + 1))
+            for match in (_cells(line, len(header)) if header else re.finditer(r"\S+", line))
         ]
         if not header:
-            header = cells
-            twice = [cell for cell in header if [c.text for c in header].count(cell.text) > 1]
-            if twice:
-                problems.append(
-                    Problem(
-                        twice[-1].at,
-                        f"two columns are called {excerpt(twice[-1].text)}",
-                        "Rename one.",
-                    )
-                )
+            header, twice = cells, _named_twice(cells)
+            if twice is not None:
+                problems.append(twice)
                 return items
         elif len(cells) > len(header):
-            problems.append(
-                Problem(
-                    cells[len(header)].at,
-                    f"the row has {len(cells)} cells, the first row only {len(header)}",
-                    'Name the column; notes go into one called "did".',
-                )
-            )
+            hint = 'Name the column; notes go into one called "did".'
+            problems.append(Problem(cells[len(header)].at, _too_many(cells, header), hint))
         else:
-            table = WrittenTable(cells[0].at)
-            for name, cell in zip(header, cells, strict=False):
-                if cell.text not in _ABSENT:
-                    table.put(name.text, WrittenText(cell.text, cell.at), name.at)
-            items.append(table)
+            items.append(_row(header, cells, _ABSENT))
     return items
 
 
 def _cells(line: str, columns: int) -> Iterator[re.Match[str]]:
+    """The cells of a line of a text table that has so many columns; one more if there are."""
     apart = list(_APART.finditer(line))
     if len(apart) <= columns and not any(_TWO_CELLS.search(cell[0]) for cell in apart[:-1]):
         last = apart[-1][0]

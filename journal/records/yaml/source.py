@@ -1,6 +1,6 @@
 """Files of the notebook as trees of written text.
 
-Every scalar is kept as it was written: ``no`` is the text "no", ``1:30`` the
+Every scalar stays as it was written: ``no`` is the text "no", ``1:30`` the
 text "1:30". What a text means is settled by the record that owns it.
 """
 
@@ -26,27 +26,7 @@ from journal.records.yaml.tree import (
     WrittenTable,
     WrittenText,
     content_error,
-    position_of,
 )
-
-__all__ = [
-    "WrittenList",
-    "WrittenTable",
-    "WrittenText",
-    "FrontMatterDocument",
-    "path_in_notebook",
-    "is_file",
-    "may_exist",
-    "stays_in_notebook",
-    "parse_yaml",
-    "position_of",
-    "position_in",
-    "read_text",
-    "content_error",
-    "printable_name",
-    "split_write_up",
-    "decode_text",
-]
 
 # Deeper nesting than this is no write-up; it guards the recursion below.
 DEEPEST = 40
@@ -70,20 +50,18 @@ def read_text(root: Path, path: str) -> str:
     at = Position(path)
     try:
         if os.path.islink(file) and not stays_in_notebook(root, path):
-            raise content_error(at, "the file is a link out of the notebook, or in a circle",
-                          "Copy it in.")  # fmt: skip
-        found = os.stat(file)
-        if stat.S_ISDIR(found.st_mode):
+            what = "the file is a link out of the notebook, or in a circle"
+            raise content_error(at, what, "Copy it in.")
+        status = os.stat(file)
+        if stat.S_ISDIR(status.st_mode):
             raise content_error(at, "a folder stands where a file belongs", "Move it.")
-        if not stat.S_ISREG(found.st_mode):
+        if not stat.S_ISREG(status.st_mode):
             # A pipe would be waited for, a device never ends.
             raise content_error(at, "this is no ordinary file", "Put a text file in its place.")
-        if found.st_size > LARGEST_BYTES:
-            raise content_error(
-                at,
-                f"the file has {found.st_size // 1024 // 1024} MB, which is no write-up",
-                f"Keep text files below {LARGEST_BYTES // 1024 // 1024} MB.",
-            )
+        if status.st_size > LARGEST_BYTES:
+            what = f"the file has {status.st_size // 1024 // 1024} MB, which is no write-up"
+            hint = f"Keep text files below {LARGEST_BYTES // 1024 // 1024} MB."
+            raise content_error(at, what, hint)
         with open(file, "rb") as opened:
             raw = opened.read()
     except ContentError:
@@ -92,9 +70,8 @@ def read_text(root: Path, path: str) -> str:
         raise content_error(at, "there is no such file", "Write it, or mend its name.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name cannot be"
-        raise content_error(
-            at, f"the file cannot be read ({reason})", "Allow reading it."
-        ) from None
+        what = f"the file cannot be read ({reason})"
+        raise content_error(at, what, "Allow reading it.") from None
     return decode_text(raw, path)
 
 
@@ -114,7 +91,7 @@ def is_file(root: Path, path: str) -> bool:
 
 
 def may_exist(root: Path, path: str) -> bool:
-    """Whether anything stands at ``path``, or may: what cannot be looked at is no gap."""
+    """Whether anything stands at ``path``, or may: what cannot be examined counts as there."""
     try:
         os.lstat(root / path)
     except (FileNotFoundError, NotADirectoryError, ValueError):
@@ -131,7 +108,7 @@ def printable_name(name: str) -> str:
 
 # Characters that no editor shows: controls, separators of lines, marks of byte order, halves of
 # characters. Tabs and line ends are judged elsewhere.
-_UNSEEN = re.compile(
+_CONTROL = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]"
 )
 
@@ -147,25 +124,24 @@ def decode_text(raw: bytes, path: str) -> str:
         start = error.start + (3 if raw.startswith(b"\xef\xbb\xbf") else 0)
         before = raw[:start].decode("utf-8-sig", "replace")
         before = before.replace("\r\n", "\n").replace("\r", "\n")
-        raise content_error(
-            position_in(before, len(before), path),
-            f"the byte 0x{raw[start]:02x} is not UTF-8 text",
-            "Save the file as UTF-8.",
-        ) from None
+        at, what = position_in(before, len(before), path), f"the byte 0x{raw[start]:02x}"
+        raise content_error(at, f"{what} is not UTF-8 text", "Save the file as UTF-8.") from None
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
-    unseen = _UNSEEN.search(text)
-    if unseen:
-        raise _unseen(text, unseen, path, 1)
+    control = _CONTROL.search(text)
+    if control:
+        raise _control_error(text, control.start(), path, 1)
     return text
 
 
-def _unseen(text: str, found: re.Match[str], path: str, first_line: int) -> ContentError:
-    return content_error(
-        position_in(text, found.start(), path, first_line),
-        f"a control character (U+{ord(found[0]):04X}) stands in the text",
-        "Delete it.",
-    )
+def _control_error(text: str, offset: int, path: str, first_line: int) -> ContentError:
+    """The error of a control character at ``offset``."""
+    at = position_in(text, offset, path, first_line)
+    return content_error(at, _control_fault(text[offset]), "Delete it.")
+
+
+def _control_fault(character: str) -> str:
+    return f"a control character (U+{ord(character):04X}) stands in the text"
 
 
 def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Position:
@@ -180,29 +156,22 @@ def split_write_up(
     """Front matter and body of a write-up; for ``problems`` see ``parse_yaml``."""
     lines = text.split("\n")
     if lines[0].rstrip() != "---":
-        raise content_error(
-            Position(path),
-            "the file does not begin with front matter",
-            'Put a line "---" first, then the keys, then another line "---".',
-        )
-    for number in range(1, len(lines)):
-        if lines[number].rstrip() == "---":
-            break
-    else:
-        raise content_error(
-            Position(path),
-            'the front matter has no end: no second line "---"',
-            'Put a line "---" between the keys and the prose.',
-        )
-    front = parse_yaml("\n".join(lines[1:number]) + "\n", path, 2, problems)
+        hint = 'Put a line "---" first, then the keys, then another line "---".'
+        raise content_error(Position(path), "the file does not begin with front matter", hint)
+    end = next((n for n in range(1, len(lines)) if lines[n].rstrip() == "---"), None)
+    if end is None:
+        what = 'the front matter has no end: no second line "---"'
+        hint = 'Put a line "---" between the keys and the prose.'
+        raise content_error(Position(path), what, hint)
+    front = parse_yaml("\n".join(lines[1:end]) + "\n", path, 2, problems)
     if not isinstance(front, WrittenTable):
-        raise content_error(
-            front.at, "the front matter is no list of keys", 'Write "key: value" lines.'
-        )
-    return FrontMatterDocument(front, "\n".join(lines[number + 1 :]), number + 2)
+        what = "the front matter is no list of keys"
+        raise content_error(front.at, what, 'Write "key: value" lines.')
+    return FrontMatterDocument(front, "\n".join(lines[end + 1 :]), end + 2)
 
 
 def _parser(text: str) -> Any:
+    """A parser of a text: the library's in C where it has it."""
     return yaml.CBaseLoader(text) if yaml.__with_libyaml__ else yaml.BaseLoader(text)
 
 
@@ -223,16 +192,12 @@ def parse_yaml(
         builder = _Builder(text, path, first_line)
         tree = builder.tree()
     except yaml.reader.ReaderError:
-        unseen = _UNSEEN.search(text)
-        if unseen is None:  # pragma: no cover  # every such character is in _UNSEEN
+        control = _CONTROL.search(text)
+        if control is None:  # pragma: no cover  # every such character is in _CONTROL
             raise
-        raise _unseen(text, unseen, path, first_line) from None
+        raise _control_error(text, control.start(), path, first_line) from None
     except UnicodeEncodeError as error:
-        raise content_error(
-            position_in(text, error.start, path, first_line),
-            f"a control character (U+{ord(text[error.start]):04X}) stands in the text",
-            "Delete it.",
-        ) from None
+        raise _control_error(text, error.start, path, first_line) from None
     except yaml.YAMLError as error:
         raise yaml_problem(error, text, path, first_line, _parser) from None
     if builder.slips:
@@ -246,7 +211,6 @@ _new_text = str.__new__
 _new_table = WrittenTable.__new__
 _new_items = WrittenList.__new__
 _Scalar: Any = yaml.ScalarEvent
-_Alias = yaml.AliasEvent
 _MappingStart, _MappingEnd = yaml.MappingStartEvent, yaml.MappingEndEvent
 _SequenceEnd = yaml.SequenceEndEvent
 
@@ -255,7 +219,7 @@ class _Builder:
     """Builds a tree from the events of the YAML library.
 
     Reading a large notebook is mostly this loop, so it asks as little as it can of
-    each event: classes are compared by identity, and of a mark only its number is kept.
+    each event: classes are compared by identity, and of a mark only its offset is stored.
     """
 
     def __init__(self, text: str, path: str, first_line: int) -> None:
@@ -269,7 +233,7 @@ class _Builder:
 
     def tree(self) -> Any:
         """The one tree of the text."""
-        found: Any = None
+        root: Any = None
         try:
             while True:
                 event = self._next()
@@ -279,19 +243,16 @@ class _Builder:
                 if kind is yaml.StreamStartEvent or kind is yaml.DocumentEndEvent:
                     continue
                 if kind is not yaml.DocumentStartEvent:
-                    found = self._built(event, 0)
-                elif found is not None:
-                    raise content_error(
-                        self._at(event.start_mark),
-                        "a second document begins here",
-                        "Keep one document in a file.",
-                    )
+                    root = self._built(event, 0)
+                elif root is not None:
+                    at, what = self._at(event.start_mark), "a second document begins here"
+                    raise content_error(at, what, "Keep one document in a file.")
         finally:
             # The bound method and the parser hold each other.
             del self._next
-        if found is None or (isinstance(found, WrittenText) and found == "" and not found.block):
+        if root is None or (isinstance(root, WrittenText) and root == "" and not root.block):
             return WrittenTable(self._start)
-        return found
+        return root
 
     def _at(self, mark: Any) -> Position:
         return self._lines.position(mark.index)
@@ -302,6 +263,7 @@ class _Builder:
             self.slips.append(Problem(at, what, hint))
 
     def _built(self, event: Any, depth: int) -> Any:
+        """The value that begins with ``event``, below ``depth`` others."""
         kind = event.__class__
         if kind is _Scalar:
             if event.anchor is not None or event.tag is not None:
@@ -313,17 +275,17 @@ class _Builder:
             text._mark = event.start_mark.index
             text._lines = self._lines
             return text
-        if kind is _Alias:
-            self._alias(event)
-            return WrittenText("", self._at(event.start_mark))
+        if kind is yaml.AliasEvent:
+            self.broken = True
+            at = self._at(event.start_mark)
+            what = f"{excerpt('*' + event.anchor)} points to another place of the file"
+            self._slip(at, what, "Write the value out.")
+            return WrittenText("", at)
         if event.anchor is not None or event.tag is not None:
             self._marked(event)
         if depth == DEEPEST:
-            raise content_error(
-                self._at(event.start_mark),
-                f"more than {DEEPEST} levels stand inside each other",
-                "Flatten them.",
-            )
+            what = f"more than {DEEPEST} levels stand inside each other"
+            raise content_error(self._at(event.start_mark), what, "Flatten them.")
         if kind is _MappingStart:
             return self._table(event, depth + 1)
         items: Any = _new_items(WrittenList)
@@ -337,6 +299,7 @@ class _Builder:
             items.append(self._built(event, depth + 1))
 
     def _table(self, event: Any, depth: int) -> WrittenTable:
+        """The mapping that begins with ``event``."""
         table = _new_table(WrittenTable)
         table._mark = event.start_mark.index
         table._lines = self._lines
@@ -349,10 +312,8 @@ class _Builder:
             if key.__class__ is not _Scalar:
                 if key.__class__ is _MappingEnd:
                     break
-                raise content_error(
-                    self._at(key.start_mark), "a key must be a plain word",
-                    "Write the key as a word.",
-                )  # fmt: skip
+                at, what = self._at(key.start_mark), "a key must be a plain word"
+                raise content_error(at, what, "Write the key as a word.")
             # A notebook has a hundred keys, some hundred thousand times.
             name = intern(key.value)
             if key.anchor is not None or key.tag is not None:
@@ -366,12 +327,9 @@ class _Builder:
                 table[last] = WrittenText(f"{table[last]},{name}", table[last].at)
                 continue
             if name in keys:
-                first = table.key_at(name).line
-                self._slip(
-                    self._at(key.start_mark),
-                    f"the key {excerpt(name)} stands here twice, first on line {first}",
-                    "Keep one of the two.",
-                )
+                what = f"the key {excerpt(name)} stands here twice, first on line"
+                what = f"{what} {table.key_at(name).line}"
+                self._slip(self._at(key.start_mark), what, "Keep one of the two.")
             else:
                 keys[name] = key.start_mark.index
                 table[name] = value
@@ -388,34 +346,21 @@ class _Builder:
         return value.at == self._lines.position(index - len(value) - 1)
 
     def _marked(self, event: Any) -> None:
+        """Report an anchor or a type mark."""
         at = self._at(event.start_mark)
         if event.anchor is not None:
-            self._slip(
-                at, f"{excerpt('&' + event.anchor)} marks a value to be used again",
-                "Leave it away.",
-            )  # fmt: skip
+            what = f"{excerpt('&' + event.anchor)} marks a value to be used again"
+            self._slip(at, what, "Leave it away.")
         if event.tag is not None and event.tag != "!":
             self._slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
-
-    def _alias(self, event: Any) -> None:
-        self.broken = True
-        self._slip(
-            self._at(event.start_mark),
-            f"{excerpt('*' + event.anchor)} points to another place of the file",
-            "Write the value out.",
-        )  # fmt: skip
 
     def _long_text(self, event: Any) -> WrittenText:
         """A block of lines, or a text in double quotes, which may hold any character by code."""
         value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
-            unseen = _UNSEEN.search(value)
-            if unseen:
-                self._slip(
-                    at,
-                    f"a control character (U+{ord(unseen[0]):04X}) stands in the text",
-                    "Delete it.",
-                )
+            control = _CONTROL.search(value)
+            if control:
+                self._slip(at, _control_fault(control[0]), "Delete it.")
         if event.style == "|":
             return WrittenBlock(value, at, self._indent(value, event.start_mark.line))
         return WrittenText(value, at)
@@ -436,7 +381,7 @@ def path_in_notebook(path: str, folder: str) -> str | None:
     """``path``, written relative to ``folder``, relative to the notebook; None if it leaves it."""
     if path.startswith(("/", "\\")) or re.match(r"^[A-Za-z]:", path) or "\\" in path:
         return None
-    parts: list[str] = list(PurePosixPath(folder).parts)
+    parts = list(PurePosixPath(folder).parts)
     for part in PurePosixPath(path).parts:
         if part == "..":
             if not parts:

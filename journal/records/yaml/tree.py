@@ -32,8 +32,8 @@ class LineIndex:
         starts = self._starts
         if starts is None:
             starts = [0]
-            while (found := self._text.find("\n", starts[-1])) >= 0:
-                starts.append(found + 1)
+            while (line_end := self._text.find("\n", starts[-1])) >= 0:
+                starts.append(line_end + 1)
             self._starts = starts
         line = bisect_right(starts, offset) - 1
         return Position(self._path, line + self._first_line, offset - starts[line] + 1)
@@ -51,26 +51,32 @@ def _position(mark: int | Position, lines: LineIndex) -> Position:
     return mark if isinstance(mark, Position) else lines.position(mark)
 
 
-class WrittenText(str):
+class _Positioned:
+    """A part of a tree; its place is an offset in a text until its position is called for."""
+
+    __slots__ = ()
+
+    _mark: int | Position
+    _lines: LineIndex
+
+    @property
+    def at(self) -> Position:
+        """Where it begins."""
+        return _position(self._mark, self._lines)
+
+
+class WrittenText(_Positioned, str):
     """A scalar as it was written, with its position."""
 
     __slots__ = ("_lines", "_mark")
 
-    _mark: int | Position
-    _lines: LineIndex
     #: Whether it is a block of lines as they stand, begun with "|".
     block = False
 
     def __new__(cls, text: str, at: Position) -> WrittenText:
-        made = super().__new__(cls, text)
-        made._mark = at
-        made._lines = _NO_LINES
-        return made
-
-    @property
-    def at(self) -> Position:
-        """Where it stands."""
-        return _position(self._mark, self._lines)
+        scalar = super().__new__(cls, text)
+        scalar._mark, scalar._lines = at, _NO_LINES
+        return scalar
 
 
 class WrittenBlock(WrittenText):
@@ -82,31 +88,22 @@ class WrittenBlock(WrittenText):
     block = True
 
     def __new__(cls, text: str, at: Position, indent: int) -> WrittenBlock:
-        made = super().__new__(cls, text, at)
-        assert isinstance(made, WrittenBlock)
-        made.indent = indent
-        return made
+        block = super().__new__(cls, text, at)
+        assert isinstance(block, WrittenBlock)
+        block.indent = indent
+        return block
 
 
-class WrittenTable(dict[str, Any]):
+class WrittenTable(_Positioned, dict[str, Any]):
     """A mapping; ``at`` is its own position, ``keys_at`` that of each key."""
 
     __slots__ = ("_keys", "_lines", "_mark")
 
-    _mark: int | Position
-    _lines: LineIndex
     _keys: dict[str, int | Position]
 
     def __init__(self, at: Position) -> None:
         super().__init__()
-        self._mark = at
-        self._lines = _NO_LINES
-        self._keys = {}
-
-    @property
-    def at(self) -> Position:
-        """Where it begins."""
-        return _position(self._mark, self._lines)
+        self._mark, self._lines, self._keys = at, _NO_LINES, {}
 
     @property
     def keys_at(self) -> Mapping[str, Position]:
@@ -122,26 +119,26 @@ class WrittenTable(dict[str, Any]):
         self[key] = value
         self._keys[key] = at
 
-    def take(self, key: str, other: WrittenTable) -> None:
+    def copy_key(self, key: str, other: WrittenTable) -> None:
         """Set ``key`` to what it is in ``other``."""
         self[key] = other[key]
         same = self._lines is other._lines
         self._keys[key] = other._keys[key] if same else other.key_at(key)
 
-    def leave(self, key: str) -> None:
-        """Take ``key`` away."""
+    def remove(self, key: str) -> None:
+        """Remove ``key`` and its position."""
         del self[key], self._keys[key]
 
-    def part(self, keys: Iterable[str]) -> WrittenTable:
-        """A table of some of the keys, with the same place."""
-        made = WrittenTable.__new__(WrittenTable)
-        made._mark, made._lines, made._keys = self._mark, self._lines, {}
+    def subset(self, keys: Iterable[str]) -> WrittenTable:
+        """A table of some of the keys, with the same position."""
+        table = WrittenTable.__new__(WrittenTable)
+        table._mark, table._lines, table._keys = self._mark, self._lines, {}
         for key in keys:
             if key in self:
-                made.take(key, self)
-        return made
+                table.copy_key(key, self)
+        return table
 
-    def again(self) -> WrittenTable:
+    def copy(self) -> WrittenTable:
         """A copy; its values are the same."""
         copied = WrittenTable.__new__(WrittenTable)
         copied.update(self)
@@ -149,23 +146,14 @@ class WrittenTable(dict[str, Any]):
         return copied
 
 
-class WrittenList(list[Any]):
+class WrittenList(_Positioned, list[Any]):
     """A list with its position."""
 
     __slots__ = ("_lines", "_mark")
 
-    _mark: int | Position
-    _lines: LineIndex
-
     def __init__(self, at: Position) -> None:
         super().__init__()
-        self._mark = at
-        self._lines = _NO_LINES
-
-    @property
-    def at(self) -> Position:
-        """Where it begins."""
-        return _position(self._mark, self._lines)
+        self._mark, self._lines = at, _NO_LINES
 
 
 class SourceTree:
@@ -210,10 +198,10 @@ def plain_tree(tree: Any) -> list[Any]:
     """A tree as plain lists, without the path of its file."""
     at: Position = tree.at
     if isinstance(tree, WrittenTable):
-        entries = []
-        for key, value in tree.items():
-            where = tree.key_at(key)
-            entries.append([key, where.line, where.column, plain_tree(value)])
+        entries = [
+            [key, where.line, where.column, plain_tree(tree[key])]
+            for key, where in tree.keys_at.items()
+        ]
         return [TABLE, at.line, at.column, entries]
     if isinstance(tree, WrittenList):
         return [ITEMS, at.line, at.column, [plain_tree(value) for value in tree]]
@@ -223,6 +211,7 @@ def plain_tree(tree: Any) -> list[Any]:
 
 
 def _tree_of(path: str, node: list[Any]) -> Any:
+    """The tree that ``plain_tree`` made plain lists of."""
     kind, at = node[0], Position(path, node[1], node[2])
     if kind == TABLE:
         table = WrittenTable(at)

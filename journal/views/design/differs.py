@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from journal.html.blocks import Words
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import DOSED, Layer, Variant
-from journal.records.yaml.source import WrittenList, WrittenTable
+from journal.records.yaml.tree import WrittenList, WrittenTable
 from journal.views.shared.on_design import DesignContext, joined_runs, typeset_quantity
 from journal.views.shared.words import NO_BREAK, capitalised, percent
 

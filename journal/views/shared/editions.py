@@ -24,8 +24,7 @@ from journal.records.models.summary import DesignSummary
 from journal.records.models.things import with_leftovers
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
-from journal.records.yaml.source import WrittenList, WrittenTable, WrittenText
-from journal.records.yaml.tree import SourceTree
+from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
 
 Edition = Literal["studio", "helpers", "public"]
 EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")

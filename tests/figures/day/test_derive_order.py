@@ -19,7 +19,7 @@ from journal.figures.day.derive_order import OrderFigures, derive_order, line_va
 from journal.figures.derive import derive_recipe
 from journal.records.models.questions import OrderFile, OrderLine, WrittenOrder
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.yaml.source import WrittenTable
+from journal.records.yaml.tree import WrittenTable
 
 DEMO = read_notebook(CONTENT)
 # Each need is read to 12 digits before it is summed.

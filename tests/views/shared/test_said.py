@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from journal.records.models.settings import Settings
-from journal.records.yaml.source import WrittenTable, parse_yaml
+from journal.records.yaml.source import parse_yaml
+from journal.records.yaml.tree import WrittenTable
 from journal.views.design.differs import deviations_text
 from journal.views.shared.on_design import typeset_quantity
 from journal.views.shared.words import (

@@ -1,4 +1,4 @@
-"""What the readers of one design share: its folder, its problems, the files that were read."""
+"""What the readers of one design's parts share: its folder, its problems, the files read."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
-from journal.records.models.fields import LONGEST_VALUE, spelling_hint, too_long
+from journal.records.models.fields import LONGEST_VALUE, too_long, unknown_name
 from journal.records.yaml.rows import parse_columns, parse_csv
 from journal.records.yaml.source import is_file, path_in_notebook, read_text, stays_in_notebook
 from journal.records.yaml.tree import WrittenBlock, WrittenList, WrittenTable, WrittenText
@@ -32,21 +32,17 @@ class DesignReader(Struct):
         """Add a problem."""
         self.problems.append(Problem(at, what, hint, warning))
 
-    def known(self, name: WrittenText, known: Collection[str], kind: str) -> bool:
-        """Whether the value ``name`` is one of ``known``; a problem if it is not."""
-        if name in known:
-            return True
-        self.problem(name.at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, known))
-        return False
+    def is_known(self, name: str, at: Position, names: Collection[str], kind: str) -> bool:
+        """Whether ``name`` is one of ``names``, which are of a kind; a problem if it is not."""
+        if name not in names:
+            self.problems.append(unknown_name(name, at, names, kind))
+        return name in names
 
-    def known_key(self, table: WrittenTable, key: str, known: Collection[str], kind: str) -> bool:
-        """Whether a key of ``table`` is one of ``known``; a problem if it is not."""
-        if key in known:
-            return True
-        self.problem(
-            table.key_at(key), f"no {kind} is called {excerpt(key)}", spelling_hint(key, known)
-        )
-        return False
+    def is_known_key(
+        self, table: WrittenTable, key: str, names: Collection[str], kind: str
+    ) -> bool:
+        """The same of a key of a table."""
+        return self.is_known(key, table.key_at(key), names, kind)
 
     def value(self, text: Any, reader: Callable[[str], T]) -> T | None:
         """What ``reader`` makes of a text; None with a problem if it can make nothing of it."""
@@ -67,23 +63,18 @@ class DesignReader(Struct):
 
     def csv(self, path: WrittenText) -> WrittenList | None:
         """The rows of a CSV file of the design; None with a problem if it cannot be read."""
-        if not path.endswith(".csv"):
-            self.problem(
-                path.at,
-                f"{excerpt(path)} is no CSV file",
-                'Name a file that ends in .csv, or begin a table with "|".',
-            )
-            return None
         file = path_in_notebook(path, self.folder)
+        if not path.endswith(".csv"):
+            hint = 'Name a file that ends in .csv, or begin a table with "|".'
+            self.problem(path.at, f"{excerpt(path)} is no CSV file", hint)
+            return None
         if file is None or not stays_in_notebook(self.root, file):
-            self.problem(
-                path.at, f"{excerpt(path)} leads out of the notebook", "Keep the file inside it."
-            )
+            what = f"{excerpt(path)} leads out of the notebook"
+            self.problem(path.at, what, "Keep the file inside it.")
             return None
         if not is_file(self.root, file):
-            self.problem(
-                path.at, f"there is no file {excerpt(path)}", "Write it, or mend its name."
-            )
+            what = f"there is no file {excerpt(path)}"
+            self.problem(path.at, what, "Write it, or mend its name.")
             return None
         self.files.append(file)
         try:
@@ -105,14 +96,12 @@ class DesignReader(Struct):
             return []
         if isinstance(tree, WrittenText):
             if tree == "":
-                self.problem(
-                    tree.at, "there is no value", f"Write {example}, or take the key away."
-                )
+                hint = f"Write {example}, or take the key away."
+                self.problem(tree.at, "there is no value", hint)
                 return None
-            found = self.columns(tree) if isinstance(tree, WrittenBlock) else self.csv(tree)
-            if found is None:
+            tree = self.columns(tree) if isinstance(tree, WrittenBlock) else self.csv(tree)
+            if tree is None:
                 return None
-            tree = found
         if not isinstance(tree, WrittenList):
             self.problem(tree.at, f"{what} are a list", f'Begin each with "- {example}".')
             return None
