@@ -25,8 +25,8 @@ def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path
     out = tmp_path / "cards"
     assert cards(demo_content, out, KELP_ON_GREY, "--bars", "24", "--size", "a5") == 0
     html = (out / "index.html").read_text("utf-8")
-    # 24 bars of 4 g and 8 g poured over the fullest: 24 * 12 * 1.03, in ounces
-    assert "10.45\u00a0oz" in html
+    # 24 bars of 4 g and 9 g poured over the fullest: 24 * 13 * 1.03 = 321.4 g, in ounces
+    assert "11.35\u00a0oz" in html
     assert 'class="cards card-a5"' in html
     for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
         assert (out / asked).is_file(), asked
@@ -88,7 +88,7 @@ def test_an_oil_over_its_limit_stops_the_card(
     assert cards(content, tmp_path / "cards", OAT_LOAF) == 1
     said = capsys.readouterr().err
     assert f"designs/{OAT_LOAF}/design.md:" in said
-    assert "over its limit of 1.2 %" in said
+    assert "over its limit of 1.1 %" in said
     assert not (tmp_path / "cards").exists()
 
 

@@ -78,7 +78,7 @@ def kept(content: Path) -> None:
 
 
 def a_reading(content: Path) -> None:
-    edit(content, "designs/kelp-on-clay/design.md", "0:30, 122 F, poured", "0:30, 120 F, poured")
+    edit(content, "designs/kelp-on-clay/design.md", "0:28, 123 F, poured", "0:28, 120 F, poured")
 
 
 def a_title(content: Path) -> None:
