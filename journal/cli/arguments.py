@@ -64,10 +64,10 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
         close = difflib.get_close_matches(word, commands(), n=1)
         hint = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
         raise UsageError(f'there is no command "{word}"', hint)
-    asked = program_parser().parse_args(arguments)
-    if not hasattr(asked, "run"):
+    args = program_parser().parse_args(arguments)
+    if not hasattr(args, "run"):
         raise UsageError("no command was given", "See: journal --help")
-    return asked
+    return args
 
 
 def _command(where: str) -> Callable[[argparse.Namespace], int]:
@@ -77,8 +77,8 @@ def _command(where: str) -> Callable[[argparse.Namespace], int]:
     """
     module, _, name = where.partition(".")
 
-    def run(asked: argparse.Namespace) -> int:
-        status: int = getattr(import_module(f"journal.cli.{module}"), name)(asked)
+    def run(args: argparse.Namespace) -> int:
+        status: int = getattr(import_module(f"journal.cli.{module}"), name)(args)
         return status
 
     return run
@@ -143,10 +143,10 @@ def program_parser() -> _Parser:
             if how.get("action") != "store_true":
                 how["type"] = _READERS[option.get("type")]
             made.add_argument(option["name"], **how)
-    asked = known.add_parser(COMPLETE)
-    asked.add_argument("index", type=int)
-    asked.add_argument("words", nargs=argparse.REMAINDER)
-    asked.set_defaults(run=_command("completion.complete"))
+    args = known.add_parser(COMPLETE)
+    args.add_argument("index", type=int)
+    args.add_argument("words", nargs=argparse.REMAINDER)
+    args.set_defaults(run=_command("completion.complete"))
     return parser
 
 

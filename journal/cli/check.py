@@ -13,24 +13,24 @@ from journal.photos.named import unreadable_photos
 from journal.records.notebook import read_notebook
 
 
-def check(asked: argparse.Namespace) -> int:
+def check(args: argparse.Namespace) -> int:
     """``journal check``; exit status 1 if there is an error."""
-    notebook = read_notebook(asked.content)
+    notebook = read_notebook(args.content)
     found = sorted(
         {
             *notebook.problems,
             *derive_figures(notebook, models=False).problems,
             *unreadable_photos(notebook),
-            *own_problems(notebook.settings.theme, asked.content),
+            *own_problems(notebook.settings.theme, args.content),
         }
     )
     errors = errors_in(found)
-    if asked.json:
+    if args.json:
         print_lines(
             json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False)
         )
         return 1 if errors else 0
-    print_problems(found, asked.content)
+    print_problems(found, args.content)
     warnings = len(found) - len(errors)
     print_lines(
         f"{counted(len(notebook.designs) + len(notebook.unread), 'design')} read:"

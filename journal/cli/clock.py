@@ -1,4 +1,4 @@
-"""Times of day as they are asked for: ``8:30``, ``8:00-18:00``; and which day it is."""
+"""Times of day as options name them: ``8:30``, ``8:00-18:00``; and which day it is."""
 
 from __future__ import annotations
 

@@ -17,18 +17,18 @@ from journal.records.models.fields import spelling_hint
 from journal.records.notebook import Notebook, read_notebook
 
 
-def compare(asked: argparse.Namespace) -> int:
+def compare(args: argparse.Namespace) -> int:
     """``journal compare``."""
-    notebook = read_notebook(asked.content)
+    notebook = read_notebook(args.content)
     known = [*notebook.designs, *notebook.unread, *notebook.comparisons]
-    if asked.id is not None and asked.id not in known:
+    if args.id is not None and args.id not in known:
         raise UsageError(
-            f'no design or comparison is called "{asked.id}"', spelling_hint(asked.id, known)
+            f'no design or comparison is called "{args.id}"', spelling_hint(args.id, known)
         )
     derived = derive_figures(notebook, models=False)
-    across = asked.id is None or asked.id in notebook.comparisons
-    require_sound(notebook, derived, [] if across else [asked.id])
-    lines = comparison_lines(notebook, compare_designs(notebook), asked.id)
+    across = args.id is None or args.id in notebook.comparisons
+    require_sound(notebook, derived, [] if across else [args.id])
+    lines = comparison_lines(notebook, compare_designs(notebook), args.id)
     print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0
 

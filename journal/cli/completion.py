@@ -24,15 +24,15 @@ _ID = re.compile(r"^([a-z0-9][a-z0-9-]*):", re.MULTILINE)
 _SCRIPTS: Final = Path(__file__).with_name("shells")
 
 
-def completion(asked: argparse.Namespace) -> int:
+def completion(args: argparse.Namespace) -> int:
     """``journal completion``."""
-    print((_SCRIPTS / f"journal.{asked.shell}").read_text("utf-8"), end="")
+    print((_SCRIPTS / f"journal.{args.shell}").read_text("utf-8"), end="")
     return 0
 
 
-def complete(asked: argparse.Namespace) -> int:
+def complete(args: argparse.Namespace) -> int:
     """What a shell's script asks for, a word a line."""
-    print_lines(*words_for(program_parser(), asked.index, asked.words))
+    print_lines(*words_for(program_parser(), args.index, args.words))
     return 0
 
 

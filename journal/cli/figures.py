@@ -21,18 +21,18 @@ from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 
 
-def figures(asked: argparse.Namespace) -> int:
+def figures(args: argparse.Namespace) -> int:
     """``journal figures``."""
-    notebook = read_notebook(asked.content)
-    require_known(notebook, asked.designs)
+    notebook = read_notebook(args.content)
+    require_known(notebook, args.designs)
     measured, _ = measured_photos(notebook)
     derived = derive_figures(notebook, photo_widths=bleed_widths(measured))
-    require_sound(notebook, derived, asked.designs)
+    require_sound(notebook, derived, args.designs)
     compared = compare_designs(notebook)
-    if asked.csv is not None:
-        print_lines(_write_tables(notebook, derived, compared, asked.designs, asked.csv))
+    if args.csv is not None:
+        print_lines(_write_tables(notebook, derived, compared, args.designs, args.csv))
         return 0
-    found = figures_json(notebook, derived, compared, asked.designs)
+    found = figures_json(notebook, derived, compared, args.designs)
     print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
     return 0
 

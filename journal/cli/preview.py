@@ -29,17 +29,17 @@ SETTLED_S: Final = 0.05
 REST_S: Final = 0.4
 
 
-def preview(asked: argparse.Namespace) -> int:
+def preview(args: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
-    out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
-    wanted = BuildOptions(asked.content, out, asked.edition)
-    desk, watch = NotebookRebuilder(wanted, with_progress_bar), FolderWatch(asked.content)
+    out = args.out if args.out is not None else preview_folder(args.content, args.edition)
+    wanted = BuildOptions(args.content, out, args.edition)
+    desk, watch = NotebookRebuilder(wanted, with_progress_bar), FolderWatch(args.content)
     pages = PreviewSite(out, str(time.time_ns()))
-    worked = RebuildLoop(desk, pages, asked.content)
+    worked = RebuildLoop(desk, pages, args.content)
     worked.make(lambda: False, first=True)
-    serving = PreviewServer(pages, asked.port)
+    serving = PreviewServer(pages, args.port)
     print_lines(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
-    if asked.open:
+    if args.open:
         webbrowser.open(serving.address)
     try:
         while True:

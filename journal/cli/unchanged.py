@@ -13,21 +13,19 @@ from journal.output import matches_last, recover
 from journal.scan import ContentScan, cached_program_digest, program_fingerprint, scan_content
 
 
-def build(asked: argparse.Namespace) -> int:
+def build(args: argparse.Namespace) -> int:
     """``journal build``: nothing to do, or over to the stages that do it."""
-    wanted = BuildOptions(
-        asked.content, asked.out, asked.edition, asked.bars, asked.theme, asked.strict
-    )
+    wanted = BuildOptions(args.content, args.out, args.edition, args.bars, args.theme, args.strict)
     store = cache_store(wanted.content)
     program = cached_program_digest(store, program_fingerprint())
     seen: ContentScan | None = None
-    if not asked.open and program is not None:
+    if not args.open and program is not None:
         recover(wanted.out)
         seen = scan_content(wanted.content, store)
         if matches_last(wanted.out, wanted.stamp(seen.key, program)):
             print_lines(*unchanged_lines(wanted.out))
             return 0
-    status: int = import_module("journal.cli.build").build(wanted, seen, asked.open)
+    status: int = import_module("journal.cli.build").build(wanted, seen, args.open)
     return status
 
 

@@ -39,38 +39,38 @@ class Answers(Struct, frozen=True):
     mould: str | None
 
 
-def write_up(asked: argparse.Namespace) -> int:
+def write_up(args: argparse.Namespace) -> int:
     """``journal write-up``."""
-    notebook = read_notebook(asked.content)
-    answers = _answers(notebook, asked)
-    photos = _photos(asked.photos) if asked.photos is not None else {}
-    name = id_of(answers.title, _taken(asked.content))
+    notebook = read_notebook(args.content)
+    answers = _answers(notebook, args)
+    photos = _photos(args.photos) if args.photos is not None else {}
+    name = id_of(answers.title, _taken(args.content))
     text = _text(notebook, answers, tuple(photos))
     files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
     files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
-    write_new_files(files, asked.content, "designs")
-    print_lines(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
+    write_new_files(files, args.content, "designs")
+    print_lines(f"Wrote {args.content / 'designs' / name / 'design.md'}.")
     if photos:
         print_lines(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
-    print_lines(f"See it while you write: journal preview --content {asked.content} --open")
+    print_lines(f"See it while you write: journal preview --content {args.content} --open")
     return 0
 
 
-def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
+def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
     """What the options say; what they leave open is asked in a conversation."""
-    interactive = asked.title is None and sys.stdin.isatty() and sys.stdout.isatty()
-    title = asked.title if asked.title is not None else (_prompt("Title") if interactive else "")
+    interactive = args.title is None and sys.stdin.isatty() and sys.stdout.isatty()
+    title = args.title if args.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():
         raise UsageError("the new design has no title", 'Write: journal write-up "Kelp on clay"')
     designs = sorted(notebook.designs)
-    origin = asked.origin
+    origin = args.origin
     if origin is None and interactive and designs:
         origin = _choose("From which earlier design", designs)
     elif origin is not None and origin not in designs:
         raise UsageError(f'no design is called "{origin}"', spelling_hint(origin, designs))
     mat, mould = (
         _of_shelf(notebook, kind, wanted, interactive and origin is None)
-        for kind, wanted in (("mats", asked.mat), ("moulds", asked.mould))
+        for kind, wanted in (("mats", args.mat), ("moulds", args.mould))
     )
     return Answers(title, origin, mat, mould)
 
