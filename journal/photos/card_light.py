@@ -6,7 +6,7 @@ import math
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import GREYS, CardPatch, grey_steps, paper_patches
 from journal.photos.light import PhotoPixels, linear_light_table
 from journal.photos.plane import CardPlane, pixels_per_mm, project, sample_light
@@ -50,8 +50,6 @@ class CardIllumination(Struct, frozen=True):
         The fit's own error there, the greys' straying, and half the square of the fall-off from
         the card: what a light that does not fall off along a straight line may add.
         """
-        import numpy as np
-
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
         spread = math.sqrt(max(float(place @ self.errors @ place), 0.0))
         fallen = self._share(x, y) - 1.0
@@ -60,8 +58,6 @@ class CardIllumination(Struct, frozen=True):
 
 def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
-    import numpy as np
-
     inner = patch.inside(rim)
     across = max(4, min(40, int(inner.width * pixels_per_mm(matrix))))
     down = max(4, min(40, int(inner.height * pixels_per_mm(matrix))))
@@ -84,8 +80,6 @@ def fit_card_illumination(
 
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
-    import numpy as np
-
     known, seen, places = [], [], []
     for patch in (*paper_patches(), *grey_steps()):
         rim = RAMP_RIM if patch.srgb[0] < 255 else 0.0
@@ -147,7 +141,6 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
     Gives:  gains, falls, and what is left over (patches x 3)
     Source: Huber, Robust Statistics, 1981 (from memory)
     """
-    import numpy as np
     from scipy.optimize import least_squares
 
     size = float(np.abs(place).max())

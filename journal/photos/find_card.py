@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import (
     HEIGHT_MM,
     RULER_MM,
@@ -75,7 +75,6 @@ def find_card(picture: PhotoPixels) -> FoundCard:
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
     """
-    import numpy as np
     from PIL import Image
 
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
@@ -109,8 +108,6 @@ def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
 
     Each is as long as the squares that were found from the open one; six make a card.
     """
-    import numpy as np
-
     model = np.array(square_corners())
     middles = np.array([square.middle for square in squares]).reshape(-1, 2)
     sets = []
@@ -146,8 +143,6 @@ def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
     """The same corners, beginning with the one that is expected first."""
-    import numpy as np
-
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
     centred = expected - expected.mean(axis=0)
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
@@ -155,8 +150,6 @@ def _nearest_turn(corners: Array, expected: Array) -> Array:
 
 def _measured(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
-    import numpy as np
-
     mm = np.array(square_corners()).reshape(-1, 2)
     matrix = fit_homography(mm, np.concatenate([square.corners for square in squares]))
     if matrix is None:
@@ -206,8 +199,6 @@ def _measured(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCar
 
 def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
     """Whether greys fall from light to dark where they should, and the ruler has its marks."""
-    import numpy as np
-
     greys = [patch_light(picture, matrix, step, RAMP_RIM) for step in grey_steps()]
     if any(grey is None for grey in greys):
         return False
@@ -236,8 +227,6 @@ def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
     a sharp step would let through as much light, which blur does not move.
     """
-    import numpy as np
-
     depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)
     corners = []
     for square in np.array(square_corners()):

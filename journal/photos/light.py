@@ -15,7 +15,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from journal.figures.colour.spaces import Triple, srgb_to_linear
-from journal.photos.arrays import Array, Codes
+from journal.photos.arrays import Array, Codes, np
 from journal.photos.source import (
     PhotoProblem,
     convert_to_srgb,
@@ -67,7 +67,6 @@ class PhotoPixels(Struct, frozen=True):
 
 def read_picture(path: Path) -> PhotoPixels:
     """A photo with every pixel that it has, upright and in sRGB, for measuring."""
-    import numpy as np
     from PIL.JpegImagePlugin import JpegImageFile
 
     with open_photo(path) as source:
@@ -90,8 +89,6 @@ def read_picture(path: Path) -> PhotoPixels:
 @cache
 def linear_light_table() -> Array:
     """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
-    import numpy as np
-
     table = np.array([srgb_to_linear(code) for code in range(256)])
     table.setflags(write=False)
     return table
@@ -100,8 +97,6 @@ def linear_light_table() -> Array:
 @cache
 def code_step() -> Array:
     """How much light one code is worth, at each of the 256 codes."""
-    import numpy as np
-
     step = np.gradient(linear_light_table())
     step.setflags(write=False)
     return step
@@ -179,8 +174,6 @@ def linear_light(codes: Array) -> Array:
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.spaces.srgb_to_linear
     """
-    import numpy as np
-
     share = codes / 255.0
     light: Array = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
     return light
@@ -197,8 +190,6 @@ def trimmed_mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple
 
     What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
     """
-    import numpy as np
-
     ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
     quarter = len(ordered) // 4
     red, green, blue = ordered[quarter : len(ordered) - quarter].mean(axis=0)
@@ -254,8 +245,6 @@ def illumination_slope(
 
     Source: definition (least squares)
     """
-    import numpy as np
-
     places: list[Array] = []
     levels: list[Array] = []
     surfaces: list[Array] = []

@@ -22,7 +22,7 @@ from journal.figures.colour.spaces import (
     plain_words,
     srgb_to_linear,
 )
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine, ToMm, fit_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
@@ -193,8 +193,6 @@ class _Plane(Struct, frozen=True):
 
     def scale_at(self, across: PixelLine | None) -> float:
         """mm a pixel at the middle of the line, or else of the card or at the picture's corner."""
-        import numpy as np
-
         x, y = self.middle
         if across is not None:
             x, y = (across.x1 + across.x2) / 2, (across.y1 + across.y2) / 2

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array, Codes, Grey, Mask
+from journal.photos.arrays import Array, Codes, Grey, Mask, np
 
 _WINDOW = 61  # pixels; a square and the paper around it fall within
 _CONTRAST = 30.0  # codes between dark and light in a window
@@ -35,14 +35,11 @@ class CardSquare(Struct, frozen=True):
     @property
     def side(self) -> float:
         """The mean length of its sides."""
-        import numpy as np
-
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
 def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
     """Every dark patch with four straight sides and a lighter surround, 9 to 58 pixels wide."""
-    import numpy as np
     from scipy import ndimage
 
     smooth = ndimage.uniform_filter(grey, 3)
@@ -73,7 +70,6 @@ def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
 
 def _four_sided(patch: Mask) -> Array | None:
     """Corners of a patch with four straight sides, counted from its own corner."""
-    import numpy as np
     from scipy import ndimage
 
     filled = ndimage.binary_fill_holes(patch)
@@ -99,8 +95,6 @@ def _four_sided(patch: Mask) -> Array | None:
 
 def _corners(points: Array) -> Array | None:
     """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
-    import numpy as np
-
     if len(points) < 12:
         return None
     first = points[np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1))]
@@ -116,8 +110,6 @@ def _corners(points: Array) -> Array | None:
 
 
 def _area(corners: Array) -> float:
-    import numpy as np
-
     x, y = corners.T
     return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
 
@@ -128,8 +120,6 @@ def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
     tenth of the picture's length to all of it.
     """
-    import numpy as np
-
     factor = max(1, -(-max(grey.shape) // 1700))
     while max(grey.shape) / factor >= 200:
         high, wide = grey.shape[0] // factor * factor, grey.shape[1] // factor * factor
