@@ -20,6 +20,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from msgspec import Struct
 
+from journal.errors import HintedError
+
 if TYPE_CHECKING:
     from PIL import Image, ImageCms, ImageFile
     from PIL.JpegImagePlugin import JpegImageFile
@@ -48,16 +50,8 @@ def picture_libraries() -> str:
     return ", ".join(versions)
 
 
-class PhotoProblem(ValueError):
-    """A photo cannot be used; carries what is wrong and a hint; the caller adds the place."""
-
-    def __init__(self, what: str, hint: str) -> None:
-        super().__init__(what, hint)
-        self.what = what
-        self.hint = hint
-
-    def __str__(self) -> str:
-        return f"{self.what}. {self.hint}"
+class PhotoProblem(HintedError, ValueError):
+    """A photo cannot be used, and why; the caller adds its place."""
 
 
 class PhotoSize(Struct, frozen=True):
@@ -263,9 +257,9 @@ def open_photo(path: Path) -> Iterator[OpenedPhoto]:
     except Exception as failure:
         # Decoders raise whatever a broken file makes them stumble on: OSError, SyntaxError,
         # ValueError, struct.error, zlib.error, IndexError and more.
-        said = " ".join(str(failure).split())[:120] or type(failure).__name__
+        message = " ".join(str(failure).split())[:120] or type(failure).__name__
         raise PhotoProblem(
-            f'the photo "{path.name}" is broken or cut short ({said})', _TAKE_AGAIN
+            f'the photo "{path.name}" is broken or cut short ({message})', _TAKE_AGAIN
         ) from failure
 
 
@@ -367,13 +361,11 @@ def decoder_bytes(source: OpenedPhoto, whole: PhotoSize, pixels: int) -> int:
 
 
 def decode_pixels(source: OpenedPhoto) -> Image.Image:
-    """The stored pixels, not turned, in the photo's own colours: L, RGB, RGBA or CMYK."""
-    source.image.load()
-    return _plain(source.image)
-
-
-def _plain(image: Image.Image) -> Image.Image:
-    """The same picture in one of four modes that can be resampled: L, RGB, RGBA, CMYK."""
+    """The stored pixels, not turned, in one of four modes that can be resampled: L, RGB, RGBA,
+    CMYK.
+    """
+    image = source.image
+    image.load()
     if image.mode in ("L", "RGB", "RGBA", "CMYK"):
         if image.mode in ("L", "RGB") and "transparency" in image.info:
             return image.convert("RGBA")
