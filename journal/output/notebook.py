@@ -110,7 +110,7 @@ def write_notebook(
             with suppress(OSError):
                 place.clear(lasting=False)
             raise
-    return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
+    return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), tuple(plan.removed))
 
 
 class _Stage:
@@ -217,14 +217,13 @@ def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
         new = os.path.join(place.new, RECORD)
         place.disk.write(new, record)
         place.disk.sync_all((new, place.new))
-        taken = (*plan.old, RECORD) if old is not None else plan.old
         exchange = Exchange(
-            plan.add,
-            taken,
-            (*plan.new, RECORD),
-            plan.drop,
-            "" if old is None else bytes_digest(old),
-            bytes_digest(record),
+            add=tuple(plan.add),
+            old=(*plan.old, RECORD) if old is not None else tuple(plan.old),
+            new=(*plan.new, RECORD),
+            drop=tuple(plan.drop),
+            before="" if old is None else bytes_digest(old),
+            after=bytes_digest(record),
         )
         place.refuse_changed(exchange)
         place.begin_exchange(exchange)
