@@ -113,7 +113,8 @@ def _values(action: argparse.Action, command: str, content: Path) -> Words:
     metavar = str(action.metavar or "")
     kinds = {"MAT": "mats", "MOULD": "moulds"}
     if metavar == "ID":
-        yield from _designs(content)
+        for path in sorted((content / "designs").glob("*/design.md")):
+            yield path.parent.name, "a design"
         if command == "compare":
             yield from _files(content / "comparisons", ".md", "a question across designs")
     elif metavar in kinds:
@@ -129,11 +130,6 @@ def _content(given: Sequence[str]) -> Path:
         if word.startswith("--content="):
             return Path(word.partition("=")[2])
     return Path("content")
-
-
-def _designs(content: Path) -> Words:
-    for path in sorted((content / "designs").glob("*/design.md")):
-        yield path.parent.name, "a design"
 
 
 def _files(folder: Path, ending: str, says: str) -> Words:

@@ -30,23 +30,20 @@ def measure_command(args: argparse.Namespace) -> int:
          args.above, args.camera, args.ruler)
     )  # fmt: skip
     try:
-        found = _by_options(args) if by_hand else _as_written(args)
+        measurement = _by_options(args) if by_hand else _as_written(args)
     except PhotoProblem as problem:
         raise UsageError(f"{args.photo}: {problem.what}", problem.hint) from None
     if args.json:
-        print_lines(
-            json.dumps(
-                _rounded(measurement_json(found)), indent=2, ensure_ascii=False, allow_nan=False
-            )
-        )
-    else:
-        print_lines(
-            *(measurement_lines(found) or ("Nothing was asked to be measured: name a --region.",))
-        )
+        rounded = _rounded(measurement_json(measurement))
+        print_lines(json.dumps(rounded, indent=2, ensure_ascii=False, allow_nan=False))
+        return 0
+    lines = measurement_lines(measurement)
+    print_lines(*(lines or ("Nothing was asked to be measured: name a --region.",)))
     return 0
 
 
 def _by_options(args: argparse.Namespace) -> Measurement:
+    """What the photo shows, measured as the options say."""
     scale = GivenScale(read.read_mm_per_px(args.scale)) if args.scale else None
     blur = read.read_px(args.blur) if args.blur else None
     neutral = None
@@ -63,7 +60,7 @@ def _by_options(args: argparse.Namespace) -> Measurement:
         )
     return measure(
         read_picture(args.photo),
-        regions=[_region(text) for text in args.region or ()],
+        regions=[_named_region(text) for text in args.region or ()],
         across=across,
         scale=_card(args) if args.card else scale,
         neutral=neutral,
@@ -82,7 +79,7 @@ def _card(args: argparse.Namespace) -> CardPose:
     )
 
 
-def _region(text: str) -> tuple[str, PixelBox]:
+def _named_region(text: str) -> tuple[str, PixelBox]:
     name, _, box = text.partition("=")
     if not name or not box:
         raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
@@ -113,11 +110,12 @@ def _as_written(args: argparse.Namespace) -> Measurement:
 
 
 def _entry(notebook: Notebook, file: Path) -> Photo | None:
-    wanted = file.resolve()
+    """The photo's entry in the write-ups."""
+    real = file.resolve()
     for design in notebook.designs.values():
         for photo in design.photos:
             path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
-            if path is not None and (notebook.root / path).resolve() == wanted:
+            if path is not None and (notebook.root / path).resolve() == real:
                 return photo
     return None
 
