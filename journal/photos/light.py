@@ -74,13 +74,13 @@ def read_picture(path: Path) -> PhotoPixels:
         steps = quantisation_steps(image) if isinstance(image, JpegImageFile) else None
         as_stored = steps is not None and "icc_profile" not in image.info
         draft_decoder(source, source.size.width, as_stored=as_stored)
-        plain = decode_pixels(source)
+        pixels = decode_pixels(source)
         stored = np.asarray(image) if image.mode == "YCbCr" else None
-        if plain is not image:
+        if pixels is not image:
             image.close()  # a third of the memory
-        plain, notes = convert_to_srgb(source, plain)
-        plain = source.upright(plain)
-        codes = np.asarray(plain if plain.mode == "RGB" else plain.convert("RGB"))
+        srgb, notes = convert_to_srgb(source, pixels)
+        upright = source.upright(srgb)
+        codes = np.asarray(upright if upright.mode == "RGB" else upright.convert("RGB"))
         return PhotoPixels(
             codes, source.focal_35_mm, source.notes + notes, stored, source.orientation, steps
         )
@@ -104,12 +104,8 @@ def code_step() -> Array:
 
 def _whole_box(box: PixelBox) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the pixels whose middles lie in a box."""
-    return (
-        math.ceil(box.x - 0.5),
-        math.ceil(box.y - 0.5),
-        math.ceil(box.x + box.width - 0.5),
-        math.ceil(box.y + box.height - 0.5),
-    )
+    left, top = math.ceil(box.x - 0.5), math.ceil(box.y - 0.5)
+    return left, top, math.ceil(box.x + box.width - 0.5), math.ceil(box.y + box.height - 0.5)
 
 
 def crop_codes(picture: PhotoPixels, box: PixelBox, name: str) -> Codes:
@@ -121,19 +117,15 @@ def crop_codes(picture: PhotoPixels, box: PixelBox, name: str) -> Codes:
         raise PhotoProblem(
             f'the region "{name}" is not made of numbers', "Give x, y, w, h in pixels"
         )
-    if (
-        box.x < 0
-        or box.y < 0
-        or box.x + box.width > picture.width
-        or box.y + box.height > picture.height
-    ):
+    right, bottom = box.x + box.width, box.y + box.height
+    if min(box.x, box.y) < 0 or right > picture.width or bottom > picture.height:
         raise PhotoProblem(
             f'the region "{name}" ({box.x:g}, {box.y:g}, {box.width:g}, {box.height:g}) leaves the '
             f"picture, which is {picture.width} x {picture.height} pixels held upright",
             "Give x, y, w, h in pixels of the upright picture, from its top left corner",
         )
-    left, top, right, bottom = _whole_box(box)
-    part = picture.codes[top:bottom, left:right]
+    left, top, after_x, after_y = _whole_box(box)
+    part = picture.codes[top:after_y, left:after_x]
     if part.shape[0] < 4 or part.shape[1] < 4:
         raise PhotoProblem(
             f'the region "{name}" is smaller than 4 x 4 pixels',
@@ -180,8 +172,8 @@ def linear_light(codes: Array) -> Array:
 
 
 def mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
-    """The mean of a region in light, not in codes: what a blurred eye would see."""
-    red, green, blue = _light(picture, box, name).mean(axis=(0, 1))
+    """The mean of a region in light, not in codes."""
+    red, green, blue = _region_light(picture, box, name).mean(axis=(0, 1))
     return float(red), float(green), float(blue)
 
 
@@ -190,13 +182,14 @@ def trimmed_mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple
 
     What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
     """
-    ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
+    ordered = np.sort(_region_light(picture, box, name).reshape(-1, 3), axis=0)
     quarter = len(ordered) // 4
     red, green, blue = ordered[quarter : len(ordered) - quarter].mean(axis=0)
     return float(red), float(green), float(blue)
 
 
-def _light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
+def _region_light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
+    """Light of every pixel of a region, without the last rounding where the file allows it."""
     codes = crop_codes(picture, box, name)
     if picture.stored is not None and picture.steps is not None:
         left, top, right, bottom = _as_stored(picture, box)

@@ -92,10 +92,10 @@ def dequantised(part: Codes, left: int, top: int, steps: QuantisationSteps) -> A
                 ]
                 if core.size == 0 or core.min() != core.max():
                     continue
-                seen = float(core.flat[0]) - 128.0
-                stored = round(seen / step) * step
-                if abs(stored - seen) <= _WHOLE:
-                    exact[patch] += stored - seen
+                decoded = float(core.flat[0]) - 128.0
+                stored = round(decoded / step) * step
+                if abs(stored - decoded) <= _WHOLE:
+                    exact[patch] += stored - decoded
     exact[..., 1:] -= 128.0
     codes: Array = np.clip(exact @ np.array(_TO_RGB).T, 0.0, 255.0)
     return codes

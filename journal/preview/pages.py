@@ -22,7 +22,7 @@ OF_ALL: Final = ("look.css",)
 # Of the index, whose words come from scripts.
 INDEX_PAGE, INDEX_FOLDER = "terms.html", "index/"
 # More problems than this are for ``journal check``.
-MOST_TOLD: Final = 12
+MOST_SHOWN: Final = 12
 # So many changes are remembered; who has been away for longer loads the page anew.
 MOST_CHANGES: Final = 200
 
@@ -40,11 +40,11 @@ _NOT_THERE: Final = (
 
 class SiteChange(Struct, frozen=True):
     """One change of the notebook: the paths that are new, other or gone, and whether the errors
-    that every page tells are others.
+    that every page shows are others.
     """
 
     paths: frozenset[str]
-    told: bool
+    errors: bool
 
 
 class PreviewSite:
@@ -77,26 +77,26 @@ class PreviewSite:
         """Show these pages in place of those in the folder, until it has been made anew."""
         with self._news:
             self._over = {**self._over, **pages}
-            self._tell(SiteChange(frozenset(pages), False))
+            self._announce(SiteChange(frozenset(pages), False))
 
     def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
         """The folder has been made anew, or could not be: show what is in it, and what is wrong."""
         with self._news:
             shown = frozenset((*paths, *self._over))
             self._over = {}
-            told = _errors(problems) != _errors(self._problems)
+            other_errors = _errors(problems) != _errors(self._problems)
             self._problems = problems
-            if shown or told:
-                self._tell(SiteChange(shown, told))
+            if shown or other_errors:
+                self._announce(SiteChange(shown, other_errors))
 
-    def _tell(self, change: SiteChange) -> None:
+    def _announce(self, change: SiteChange) -> None:
         self._changes.append(change)
         if len(self._changes) > MOST_CHANGES:
             del self._changes[0]
             self._first += 1
         self._news.notify_all()
 
-    # Asked by those that show it ------------------------------------------------------
+    # Used by those that show it -------------------------------------------------------
 
     @property
     def version(self) -> str:
@@ -120,7 +120,7 @@ class PreviewSite:
         if number < self._first:
             return True
         return any(
-            change.told
+            change.errors
             or page in change.paths
             or any(path in change.paths for path in OF_ALL)
             or (page == INDEX_PAGE and any(p.startswith(INDEX_FOLDER) for p in change.paths))
@@ -136,10 +136,10 @@ class PreviewSite:
             if path in self._over:
                 return self._over[path]
         for _ in range(2):
-            found = self._read(path)
+            data = self._read(path)
             with self._news:
-                if found is not None or not self._writing:
-                    return found
+                if data is not None or not self._writing:
+                    return data
                 self._news.wait_for(lambda: not self._writing, timeout=5)
         return self._read(path)
 
@@ -148,8 +148,7 @@ class PreviewSite:
         if not full.startswith(os.path.join(self._root, "")) or not os.path.isfile(full):
             return None
         try:
-            with open(full, "rb") as file:
-                return file.read()
+            return Path(full).read_bytes()
         except OSError:
             return None
 
@@ -210,17 +209,14 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
         return ""
     errors = len(errors_in(every))
     warnings = len(every) - errors
-    counts = [
-        f"{number} {word}{'s' * (number != 1)}"
-        for number, word in ((errors, "error"), (warnings, "warning"))
-        if number
-    ]
+    counts = [f"{number} {word}{'s' * (number != 1)}"
+              for number, word in ((errors, "error"), (warnings, "warning")) if number]  # fmt: skip
     rows = "".join(
         f"<li><code>{escape(str(problem.position))}</code>: "
         f"{'warning: ' * problem.warning}{escape(problem.what)}. {escape(problem.hint)}</li>"
-        for problem in every[:MOST_TOLD]
+        for problem in every[:MOST_SHOWN]
     )
-    more = len(every) - MOST_TOLD
+    more = len(every) - MOST_SHOWN
     if more > 0:
         rows += f"<li>and {more} more, which journal check lists.</li>"
     return (

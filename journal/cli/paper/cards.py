@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 
 from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
@@ -11,7 +10,7 @@ from journal.cli.used import require_known, require_recipes
 from journal.errors import Problem, raise_errors
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS
 from journal.views.shared.catalogue import catalogue_of
@@ -25,8 +24,15 @@ def cards(args: argparse.Namespace) -> int:
     designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)
     require_recipes(notebook, [(name, args.variant) for name in designs])
-    leaves, problems = _leaves(notebook, designs, args)
-    print_problems([p for p in problems if p.warning], args.content)
+    problems: list[Problem] = []
+    words = catalogue_of(args.language or notebook.settings.language)
+    leaves: list[CardLeaf] = []
+    for name in designs:
+        leaves += cards_of(
+            notebook, notebook.designs[name], args.variant, args.bars, args.size, problems, words
+        )
+    raise_errors(problems)
+    print_problems(sorted(set(problems)), args.content)
     theme = read_theme(notebook.settings.theme, args.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     # Where several cards share a sheet none can take more room for another number of bars.
@@ -41,17 +47,3 @@ def cards(args: argparse.Namespace) -> int:
     layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
     print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
     return 0
-
-
-def _leaves(
-    notebook: Notebook, designs: Sequence[str], args: argparse.Namespace
-) -> tuple[tuple[CardLeaf, ...], tuple[Problem, ...]]:
-    """The leaves of all cards; ContentError for what only the figures find wrong in them."""
-    problems: list[Problem] = []
-    leaves: list[CardLeaf] = []
-    words = catalogue_of(args.language or notebook.settings.language)
-    for name in designs:
-        design = notebook.designs[name]
-        leaves += cards_of(notebook, design, args.variant, args.bars, args.size, problems, words)
-    raise_errors(problems)
-    return tuple(leaves), tuple(sorted(set(problems)))

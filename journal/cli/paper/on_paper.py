@@ -24,7 +24,7 @@ def plain_texts(notes: Iterable[Words]) -> list[str]:
 
 
 def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
-    """Write a page into the PDF that is asked for.
+    """Write a page into the PDF that ``--pdf`` names.
 
     The fonts within would be dated with the hour; the same content has the same bytes.
     """
@@ -47,7 +47,7 @@ def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> 
 def write_folder(
     args: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
 ) -> None:
-    """Write a page, and what it is shown with, into the folder that is asked for."""
+    """Write a page, and what it is shown with, into the folder that ``--out`` names."""
     parts = [
         OutputFile(path, digest(content), content.__bytes__)
         for path, content in (("index.html", html.encode()), *theme.files)
@@ -65,7 +65,7 @@ def write_or_print(
     what: str,
     then: str,
 ) -> int:
-    """Write a page as a PDF if one is asked for, else as a folder to print from."""
+    """Write a page as a PDF if ``--pdf`` names one, else as a folder to print from."""
     theme = read_theme(notebook.settings.theme, args.content)
     html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
     if args.pdf is not None:

@@ -51,20 +51,18 @@ def _chosen(notebook: Notebook, name: str) -> OrderFile:
 
     Fails:  ContentError if it cannot be read, UsageError if there is none
     """
-    wanted = name
-    path = Path(name)
+    path, folder = Path(name), notebook.root / "orders"
     for tried in (path, notebook.root / path):
-        if tried.is_file() and tried.resolve().parent == (notebook.root / "orders").resolve():
-            wanted = tried.resolve().stem
+        if tried.is_file() and tried.resolve().parent == folder.resolve():
+            order_id = tried.resolve().stem
             break
     else:
-        wanted = wanted.removesuffix(".yaml").removeprefix("orders/")
         if path.is_file():
             raise UsageError(
-                f'"{name}" is no order of this notebook',
-                f"Keep it in {(notebook.root / 'orders').as_posix()}.",
+                f'"{name}" is no order of this notebook', f"Keep it in {folder.as_posix()}."
             )
-    if wanted in notebook.orders:
-        return notebook.orders[wanted]
-    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
-    raise UsageError(f'no order is called "{name}"', spelling_hint(wanted, notebook.orders))
+        order_id = name.removesuffix(".yaml").removeprefix("orders/")
+    if order_id in notebook.orders:
+        return notebook.orders[order_id]
+    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{order_id}.yaml")
+    raise UsageError(f'no order is called "{name}"', spelling_hint(order_id, notebook.orders))
