@@ -9,7 +9,7 @@ from journal.cli.terminal import counted, print_lines, print_problems
 from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
 from journal.html.theme import own_problems
-from journal.photos.named import unreadable_photos
+from journal.photos.derive import unreadable_photos
 from journal.records.notebook import read_notebook
 
 

@@ -30,9 +30,8 @@ WIDTH_MM = 132.0
 HEIGHT_MM = 46.0
 
 SQUARE_MM = 9.0
+#: The white middle of the first square.
 HOLE_MM = 3.0
-"""The white middle of the first square."""
-
 _SQUARE_X = (5.0, 61.5, 118.0)
 _SQUARE_Y = (5.0, 32.0)
 
@@ -43,11 +42,10 @@ STRIP_HEIGHT_MM = 8.0
 RULER_MM = 100.0
 RULER_Y_MM = 24.5
 
+#: sRGB codes of the grey steps, from the left.
 GREYS = (232, 196, 160, 124, 88, 52)
-"""sRGB codes of the grey steps, from the left."""
-
+#: Steps of the strip that are left for tints.
 MOST_TINTS = 4
-"""Steps of the strip that are left for tints."""
 
 PAPER: Rgb = (255, 255, 255)
 INK: Rgb = (0, 0, 0)

@@ -69,8 +69,8 @@ def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: floa
         return None
     ordered = np.sort(light, axis=0)
     quarter = len(ordered) // 4
-    middle: Array = ordered[quarter : len(ordered) - quarter].mean(axis=0)
-    return middle
+    mean: Array = ordered[quarter : len(ordered) - quarter].mean(axis=0)
+    return mean
 
 
 def fit_card_illumination(

@@ -1,23 +1,24 @@
-"""What the photos of a notebook show, measured as their write-ups say.
+"""The photos that a notebook names: which cannot be shown, and what is measured in them.
 
-With ``named`` the only module here that knows records.
+The only module here that knows records.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from msgspec import Struct
 
-from journal.errors import Problem
+from journal.errors import Position, Problem
 from journal.figures.derive import BleedWidthsByDesign
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine
 from journal.photos.light import PixelBox, read_picture
 from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, scale_between
 from journal.photos.measurement import Measurement
-from journal.photos.source import PhotoProblem
+from journal.photos.source import PhotoProblem, photo_size
+from journal.records.models.links import pictures_in
 from journal.records.models.write_up import CardPosition, Photo, PhotoScale
 from journal.records.notebook import Notebook
 from journal.records.yaml.source import path_in_notebook, position_of
@@ -114,3 +115,36 @@ def bleed_widths(measured: tuple[MeasuredPhoto, ...]) -> BleedWidthsByDesign:
             width = (float(entry.day), entry.measurement.bleed.width_mm)
             bars[entry.bar] = (*bars.get(entry.bar, ()), width)
     return widths
+
+
+def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
+    """Every place that a photo is named at, with its path in the notebook; those that are there.
+
+    Reading the notebook has reported those that are missing.
+    """
+    named: list[tuple[Position, str]] = []
+    for design in notebook.summaries.values():
+        named += design.pictures
+    for question in notebook.comparisons.values():
+        named += pictures_in(question.body, question.path, question.body_line)
+    yield from ((at, path) for at, path in named if (notebook.root / path).is_file())
+
+
+def photo_warnings(notebook: Notebook, problems: Mapping[str, PhotoProblem]) -> tuple[Problem, ...]:
+    """A warning at every place that names a photo which cannot be shown; problems by path."""
+    return tuple(
+        Problem(at, problems[path].what, f"{problems[path].hint}.", warning=True)
+        for at, path in dict.fromkeys(named_photos(notebook))
+        if path in problems
+    )
+
+
+def unreadable_photos(notebook: Notebook) -> tuple[Problem, ...]:
+    """Warnings for files whose first bytes are those of no photo; nothing is decoded."""
+    problems: dict[str, PhotoProblem] = {}
+    for path in dict.fromkeys(path for _, path in named_photos(notebook)):
+        try:
+            photo_size(notebook.root / path)
+        except PhotoProblem as problem:
+            problems[path] = problem
+    return photo_warnings(notebook, problems)

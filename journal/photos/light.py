@@ -167,8 +167,7 @@ def linear_light(codes: Array) -> Array:
     Source: IEC 61966-2-1; the array form of journal.figures.colour.spaces.srgb_to_linear
     """
     share = codes / 255.0
-    light: Array = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
-    return light
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
 
 
 def mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
@@ -195,8 +194,7 @@ def _region_light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
         left, top, right, bottom = _as_stored(picture, box)
         part = picture.stored[top:bottom, left:right]
         return linear_light(dequantised(part, left, top, picture.steps))
-    light: Array = linear_light_table()[codes]
-    return light
+    return linear_light_table()[codes]
 
 
 LUMINANCE = (0.2126, 0.7152, 0.0722)

@@ -42,8 +42,8 @@ def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array |
     matrix = np.linalg.inv(from_pixels) @ matrix @ from_mm
     if not np.isfinite(matrix).all() or abs(matrix[2, 2]) < 1e-12:
         return None
-    result: Array = matrix / matrix[2, 2]
-    return result
+    homography: Array = matrix / matrix[2, 2]
+    return homography
 
 
 def _unit(points: Array) -> tuple[Array, Array]:
@@ -108,8 +108,8 @@ def sample_light(picture: PhotoPixels, matrix: Array, x_mm: Array, y_mm: Array) 
     upper = upper + light[picture.codes[top, left + 1]] * right_share
     lower = light[picture.codes[top + 1, left]] * (1 - right_share)
     lower = lower + light[picture.codes[top + 1, left + 1]] * right_share
-    mixed: Array = upper * (1 - low_share) + lower * low_share
-    return mixed
+    light_at: Array = upper * (1 - low_share) + lower * low_share
+    return light_at
 
 
 def line_through(points: Array) -> Array:

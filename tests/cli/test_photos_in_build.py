@@ -30,7 +30,7 @@ from PIL import Image
 from journal.build_options import BuildOptions
 from journal.building import BuildResult, build_notebook
 from journal.cli import main
-from journal.photos.named import unreadable_photos
+from journal.photos.derive import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format
 from journal.records.notebook import read_notebook
 from journal.views.shared.editions import Edition

@@ -531,14 +531,14 @@ def test_many_of_none_is_nothing_and_stopping_early_waits_for_no_more(tmp_path):
 
 
 def test_large_photos_wait_for_room():
-    room = prepare._Room(100)
+    room = prepare._MemoryBudget(100)
     inside = 0
     most = 0
     guard = threading.Lock()
 
     def hold(pixels: int) -> None:
         nonlocal inside, most
-        with room.held(pixels):
+        with room.reserved(pixels):
             with guard:
                 inside += pixels
                 most = max(most, inside)
