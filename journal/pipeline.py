@@ -380,14 +380,17 @@ class Pipeline:
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         faulty = self._faulty_things(notebook)
-        self._refuse_errors_without_page(notebook, problems, faulty)
+        errors = _errors(problems)
+        # An error that no page of its own shows refuses the whole; with ``strict`` any does.
+        if (options.strict and errors) or not all(map(faulty.tells, notebook.errors)):
+            raise ContentError(errors)
         sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
         leaks = find_leaks(
             sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
         )
         if leaks:
-            raise ContentError(tuple({*leaks, *_errors(problems)}))
+            raise ContentError(tuple({*leaks, *errors}))
         figures = _figures_of(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
@@ -441,15 +444,6 @@ class Pipeline:
             for name, problems in _problems_by_id(notebook.errors, folder, ending).items():
                 things[kind, name] = FaultyThing(name, None, "", problems)
         return FaultyThings(things)
-
-    def _refuse_errors_without_page(
-        self, notebook: Notebook, problems: Iterable[Problem], faulty: FaultyThings
-    ) -> None:
-        """Raise ContentError for errors that no page of their own can show."""
-        errors = _errors(problems)
-        all_shown = all(faulty.tells(problem) for problem in notebook.errors)
-        if not all_shown or (self._options.strict and errors):
-            raise ContentError(errors)
 
     def _prepare_photos(self, cut: Notebook) -> ProbedPhotos:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.

@@ -37,12 +37,10 @@ def complete(args: argparse.Namespace) -> int:
 
 
 def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str]) -> list[str]:
-    """The words that may stand in a place, each with a tab and what it is.
+    """The words that may stand in a place, each with a tab and what it is; none for file names.
 
-    Takes:  parser  of the program
-            index   the number of the word to fill in, from 0
-            words   those after the program's name, as far as they are typed
-    Gives:  lines, none where names of files belong
+    Takes:  index  the number of the word to fill in, from 0
+            words  those after the program's name, as far as they are typed
     """
     # Some shells take "--out=x" apart.
     before = [word for word in words[:index] if word != "="]

@@ -108,17 +108,17 @@ def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[
     Where the record is lost, any entry may have been written before.
     """
     before = {path.partition("/")[0] for path in last.parts}
-    there: dict[str, int] = {}
+    sizes: dict[str, int] = {}
     for name in folder_names(root):
         own = name in wanted or name in before or (last.lost and not name.startswith("."))
         if own and name not in (WORK, RECORD):
-            for path, found in files_at(os.path.join(root, name), name).items():
-                there[path] = _size(found)
-    return there
+            for path, status in files_at(os.path.join(root, name), name).items():
+                sizes[path] = _size(status)
+    return sizes
 
 
-def _size(found: os.stat_result | None) -> int:
-    return found.st_size if found is not None and stat.S_ISREG(found.st_mode) else _NO_FILE
+def _size(status: os.stat_result | None) -> int:
+    return status.st_size if status is not None and stat.S_ISREG(status.st_mode) else _NO_FILE
 
 
 def size_of(path: str) -> int:
@@ -135,6 +135,7 @@ def is_recorded(last: BuildRecord, path: str, key: str, size: int) -> bool:
 def _refuse_in_the_way(
     shown: str, ordered: Mapping[str, OutputFile], last: BuildRecord, there: Mapping[str, int]
 ) -> None:
+    """Raise OutputError if a file that the journal did not make stands in the way."""
     folders = all_folders(ordered)
     for path in sorted(there.keys() - last.parts.keys()):
         in_the_way = (

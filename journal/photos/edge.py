@@ -56,14 +56,14 @@ class EdgeSamples(Struct, frozen=True):
 class Edge(Struct, frozen=True):
     """A fitted edge. Widths are of the 10-90 % kind, in mm, with a 95 % interval.
 
-    ``width_mm`` has the lens blur taken out, ``seen_mm`` has not; ``middle_mm`` is where the
-    edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
+    ``width_mm`` has the lens blur taken out, ``blurred_width_mm`` has not; ``middle_mm`` is where
+    the edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
     """
 
     width_mm: float
     low_mm: float
     high_mm: float
-    seen_mm: float
+    blurred_width_mm: float
     middle_mm: float
     angle_deg: float
 
@@ -146,7 +146,6 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
     Takes:  samples   pixels by a line from body to detail
             blur_mm   standard deviation of the lens blur; >= 0; 0 takes nothing out
             pixel_mm  size of a pixel on the bar; > 0
-    Gives:  Edge
     Fails:  PhotoProblem when there is no one clear edge, or the line is too short
     Source: Crank 1975 eq. 2.14; the sandwich by clusters: Liang & Zeger, Biometrika 73 (1986)
             13-22 (from memory)
@@ -161,7 +160,7 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
         width_mm=_without_blur(sigma, blur_mm),
         low_mm=_without_blur(max(sigma - reach, 0.0), blur_mm),
         high_mm=_without_blur(sigma + reach, blur_mm),
-        seen_mm=WIDTH_IN_SIGMAS * sigma,
+        blurred_width_mm=WIDTH_IN_SIGMAS * sigma,
         middle_mm=float(values[2]),
         angle_deg=math.degrees(values[3]),
     )
@@ -314,7 +313,7 @@ def _bin(offset: Array, reach: float, count: int) -> Whole:
 
 
 def _check(values: Array, samples: EdgeSamples, signal: Array) -> None:
-    """Refuses a fit that is no measurement."""
+    """Raise PhotoProblem for a fit that is no measurement."""
     sigma, middle, half = math.exp(values[4]), values[2], samples.length_mm / 2
     if half - abs(middle) < _REACH * sigma:
         raise PhotoProblem(

@@ -1,8 +1,7 @@
 """A photo made ready for the notebook: three widths, upright, sRGB, bare of every tag.
 
-JPEG, quality 82, for every browser and for paper; where it is asked for AVIF beside it. Both at
-1600, 800 and 320 pixels wide; a photo is never enlarged, so a smaller one has its own width in
-place of those above it.
+JPEG, quality 82, for every browser and for paper, and AVIF beside it for some editions. A photo
+is never enlarged, so a small one has its own width in place of those above it.
 
 At the structural similarity (SSIM) of JPEG 82, over pictures 1600 wide (synthetic photos /
 renders of bars), AVIF at speed 9 took 0.72 / 0.83 of the bytes and 12 / 17 times the encoding;

@@ -104,11 +104,8 @@ class PreviewSite:
         return f"{self._run}.{self._first + len(self._changes)}"
 
     def wait_for_change(self, page: str, since: str, seconds: float) -> bool:
-        """Whether a page has changed since it was shown; waits for it so long.
-
-        Takes:  page     its path
-                since    the ``version`` that it was shown as
-                seconds  how long to wait
+        """Whether a page has changed since the ``version`` it was shown as; waits so many seconds
+        for a change.
         """
         run, _, number = since.partition(".")
         if run != self._run or not number.isascii() or not number.isdigit():
@@ -128,10 +125,7 @@ class PreviewSite:
         )
 
     def file(self, path: str) -> bytes | None:
-        """The bytes of a file of the notebook; None for anything else, whatever it is called.
-
-        Takes:  path  from ``path_of``
-        """
+        """The bytes of a file of the notebook, by its path from ``path_of``; None for no file."""
         with self._news:
             if path in self._over:
                 return self._over[path]
@@ -178,10 +172,9 @@ def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def path_of(address: str) -> str | None:
-    """The path of a file that an address asks for; None for one that leads out of the folder,
-    or is no text in UTF-8.
+    """The path of the file that the address of a request names, with or without a query.
 
-    Takes:  address  as it stands in a request, with or without a query
+    None for one that leads out of the folder, or is no text in UTF-8.
     """
     try:
         path = unquote(address.partition("?")[0].partition("#")[0], errors="strict").lstrip("/")

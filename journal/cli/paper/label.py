@@ -64,9 +64,10 @@ def label(args: argparse.Namespace) -> int:
 
 
 def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
+    """The shape and size that the options name; without a size those that fit the bar."""
     if args.size is None:
-        wanted: tuple[LabelOutline, ...] = SHAPES if args.shape is None else (args.shape,)
-        return tuple(usual_shape(shape, bar) for shape in wanted)
+        outlines: tuple[LabelOutline, ...] = SHAPES if args.shape is None else (args.shape,)
+        return tuple(usual_shape(outline, bar) for outline in outlines)
     shape: LabelOutline = args.shape or "rectangle"
     wide, high = _size(args.size, shape)
     if min(wide, high) < LEAST_MM:

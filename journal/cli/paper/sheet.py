@@ -43,11 +43,12 @@ def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:
     if args.id is not None:
         raise UsageError("the photo card is the same for every design", "Leave the ID away.")
     require_things(notebook, ())
-    stand = (
-        usual_stand(notebook.summaries, notebook.shelf)
-        if args.stand is None
-        else _stand(args.stand)
-    )
+    if args.stand is None:
+        stand = usual_stand(notebook.summaries, notebook.shelf)
+    else:
+        stand = read_length(args.stand)
+        if not 0 < stand <= _MOST_STAND_MM:
+            raise UsageError(f'legs of "{args.stand}"', "They are above 0 and at most 60 mm high.")
     paper = notebook.settings.paper
     return write_or_print(
         args,
@@ -57,10 +58,3 @@ def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:
         f"the photo card, its legs {stand:g} mm high",
         "Print it at 100 % on white, matt paper and measure its ruler.",
     )
-
-
-def _stand(text: str) -> float:
-    stand = read_length(text)
-    if not 0 < stand <= _MOST_STAND_MM:
-        raise UsageError(f'legs of "{text}"', "They are above 0 and at most 60 mm high.")
-    return stand
