@@ -240,8 +240,8 @@ def test_a_note_that_cannot_be_read_is_said(tmp_path: Path) -> None:
 
 HOLD = """
 import sys
-from journal.output.lock import held
-with held(sys.argv[1], "notebook"):
+from journal.output.lock import folder_lock
+with folder_lock(sys.argv[1], "notebook"):
     print("held", flush=True)
     sys.stdin.read()
 """
