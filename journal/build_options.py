@@ -1,4 +1,4 @@
-"""What a build is asked for."""
+"""The options of a build."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class BuildOptions(Struct, frozen=True):
     strict: bool = False
 
     def stamp(self, content: str, program: str) -> dict[str, str]:
-        """What a notebook is known by: digests of content and program, and what was asked for."""
+        """What identifies a notebook: digests of content and program, and the options."""
         return {
             "content": content,
             "program": program,

@@ -46,8 +46,7 @@ def build_notebook(
 ) -> BuildResult:
     """Make the notebook, whole or not at all.
 
-    Takes:  options   what is to be made
-            scan      what the content looked like a moment ago, if anybody looked
+    Takes:  scan      what the content looked like a moment ago, if it was scanned
             progress  shows how far the work has come
     Gives:  what was made, kept and removed, and all that is wrong or to be minded
     Fails:  ContentError for what no page can be made without; OutputError if the folder
@@ -60,10 +59,10 @@ def build_notebook(
     if program is None:
         program = program_digest()
         cache_program_digest(store, times, program)
-    return retry_without_cache(store, lambda: _built(options, store, program, scan, progress))
+    return retry_without_cache(store, lambda: _build(options, store, program, scan, progress))
 
 
-def _built(
+def _build(
     options: BuildOptions,
     store: CacheStore,
     program: str,
@@ -71,7 +70,7 @@ def _built(
     progress: ShowProgress,
 ) -> BuildResult:
     for more in reversed(range(_TRIES)):
-        # Whatever changes until everything is read is seen below.
+        # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
         stamp = options.stamp(scan.key, program)
         if matches_last(options.out, stamp):
@@ -83,13 +82,13 @@ def _built(
             break
         scan = None
         if not more:
-            # Known to be of no one moment: the next build begins anew.
+            # The files are of no one moment, so the next build must begin anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     pipeline.keep_answers()
     designs, faulty = len(viewed.book.notebook.summaries), len(viewed.faulty.of_kind("design"))
-    built = BuildResult(None, viewed.problems, designs, faulty)
-    if built.errors:
-        # What is wrong is told at every build until it is mended.
+    result = BuildResult(None, viewed.problems, designs, faulty)
+    if result.errors:
+        # Errors are reported at every build until they are corrected.
         stamp = {**stamp, "content": f"{stamp['content']} with mistakes"}
     written = write_notebook(
         options.out,
@@ -99,4 +98,4 @@ def _built(
         make_all=partial(make_parts, progress=progress),
     )
     pipeline.clear_waiting()
-    return replace(built, written=written)
+    return replace(result, written=written)

@@ -34,9 +34,9 @@ Arguments = TypeVarTuple("Arguments")
 #: Encoded values of one stage whose decoded forms are held at a time, in bytes; decoded they take
 #: several times as much. A notebook of ten years has more than a process should hold.
 MAX_DECODED_BYTES = 1 << 20
-#: Answers kept that nobody asked for in this run: those of designs that did not change.
+#: Answers kept that this run did not use: those of designs that did not change.
 MAX_UNUSED_ANSWERS = 2000
-#: Answers held decoded: the variants of a design ask for the same ones in turn.
+#: Answers held decoded: the variants of a design use the same ones in turn.
 MAX_DECODED_ANSWERS = 32
 
 
@@ -61,10 +61,18 @@ class Cache:
 
     def __init__(self, store: CacheStore, version: str) -> None:
         self.store, self.version = store, version
+        self._stages: list[Stage[Any, Any]] = []
 
     def stage(self, name: str, value: type[Value], summary: type[Summary]) -> Stage[Value, Summary]:
         """The rows of one stage, as the last run cached them."""
-        return Stage(self, name, value, summary)
+        stage = Stage(self, name, value, summary)
+        self._stages.append(stage)
+        return stage
+
+    def keep_stages(self) -> None:
+        """Keep the rows that every stage has in this run for the next."""
+        for stage in self._stages:
+            stage.keep()
 
     def table(self, name: str, kind: Any) -> dict[str, Any]:
         """A small table of values of one type, by name; empty where there is none."""
@@ -90,8 +98,8 @@ class Stage(Generic[Value, Summary]):
         self.rows: dict[str, CacheRow[Summary]] = {}
         self.before: dict[str, CacheRow[Summary]] = cache.table(name, CacheRow[summary])  # type: ignore[valid-type]
 
-    def known(self, name: str, key: str) -> CacheRow[Summary] | None:
-        """The cached row of that name, if it was made from the same inputs."""
+    def cached_row(self, name: str, key: str) -> CacheRow[Summary] | None:
+        """The row of that name from the last run, if it was made from the same inputs."""
         row = self.before.get(name)
         if row is None or row.key != key:
             return None
@@ -100,17 +108,17 @@ class Stage(Generic[Value, Summary]):
 
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> CacheRow[Summary]:
         """Cache a value that was made in this run; ``data`` is the value as encoded."""
-        found = digest(data)
-        if not self._store.write(self._file(found), data):
-            self._unwritten[found] = data
-        row = self.rows[name] = CacheRow(key, found, summary, digest_of(summary))
+        value_digest = digest(data)
+        if not self._store.write(self._file(value_digest), data):
+            self._unwritten[value_digest] = data
+        row = self.rows[name] = CacheRow(key, value_digest, summary, digest_of(summary))
         return row
 
-    def find(
+    def row(
         self, name: str, key: str, make: Callable[[], tuple[bytes, Summary]]
     ) -> CacheRow[Summary]:
         """The row of that name; the value is made if no cached one has the same inputs."""
-        return self.known(name, key) or self.add(name, key, *make())
+        return self.cached_row(name, key) or self.add(name, key, *make())
 
     def revise(self, name: str, summary: Summary) -> None:
         """Replace the summary of a value of this run."""
@@ -134,23 +142,22 @@ class Stage(Generic[Value, Summary]):
             {name: row.summary_digest for name, row in rows.items()},
         )
 
-    def load(self, found: str) -> Value:
+    def load(self, value_digest: str) -> Value:
         """The value of that digest.
 
-        Fails:  Evicted if it cannot be read any more
+        Fails:  LostCacheEntry if it cannot be read any more
         """
-        held = self._decoded.get(found)
-        if held is not None:
-            self._decoded.move_to_end(found)
-            return held[1]
-        data = self._unwritten.get(found) or self._store.read(self._file(found))
+        if value_digest in self._decoded:
+            self._decoded.move_to_end(value_digest)
+            return self._decoded[value_digest][1]
+        data = self._unwritten.get(value_digest) or self._store.read(self._file(value_digest))
         try:
             if data is None:
-                raise LostCacheEntry(found)
+                raise LostCacheEntry(value_digest)
             value: Value = decode(data, self._kind)
         except CodecError as error:
-            raise LostCacheEntry(found) from error
-        self._decoded[found] = (len(data), value)
+            raise LostCacheEntry(value_digest) from error
+        self._decoded[value_digest] = (len(data), value)
         self._decoded_bytes += len(data)
         while self._decoded_bytes > MAX_DECODED_BYTES and len(self._decoded) > 1:
             _, (size, _) = self._decoded.popitem(last=False)
@@ -164,8 +171,8 @@ class Stage(Generic[Value, Summary]):
             files = {self._file(row.digest) for row in self.rows.values()}
             self._store.clear(f"{self._name}.", but=files)
 
-    def _file(self, found: str) -> str:
-        return f"{self._name}.{found}"
+    def _file(self, value_digest: str) -> str:
+        return f"{self._name}.{value_digest}"
 
 
 class DigestedValues(dict[str, Value]):
@@ -183,8 +190,8 @@ class DigestedValues(dict[str, Value]):
 class AnswerCache:
     """Answers of pure functions that take long, such as the bond model's, by their arguments.
 
-    Known in whichever run and process they were first asked for. A worker process hands back
-    what it was answered: see ``noting`` and ``learn``.
+    An answer is worked out once, in whichever run and process first calls for it. A worker
+    process hands back what it worked out: see ``with_new_answers`` and ``add``.
     """
 
     def __init__(self, cache: Cache) -> None:
@@ -194,46 +201,51 @@ class AnswerCache:
         self._decoded: dict[str, Any] = {}
 
     def load(self) -> Mapping[str, bytes]:
-        """What was answered in earlier runs; read once, before processes are forked or at
-        the first question."""
+        """The answers of earlier runs; read once, before processes are forked or at the first
+        call."""
         if self._before is None:
             self._before = self._cache.table(_TABLE, bytes)
         return self._before
 
-    def __call__(self, function: Callable[[*Arguments], Outcome], /, *asked: *Arguments) -> Outcome:
-        key = digest(f"{function.__module__}.{function.__qualname__}", repr(asked))
+    def __call__(
+        self, function: Callable[[*Arguments], Outcome], /, *values: *Arguments
+    ) -> Outcome:
+        """The function's answer to these values, cached or worked out now."""
+        key = digest(f"{function.__module__}.{function.__qualname__}", repr(values))
         if key not in self._decoded:
             data = self._answers.get(key) or self.load().get(key)
-            found: Any = None
+            answer: Any = None
             if data is not None:
                 try:
-                    found = decode(data, return_type(function))
+                    answer = decode(data, return_type(function))
                 except CodecError:
                     data = None
             if data is None:
-                found = function(*asked)
-                data = encode(found)
+                answer = function(*values)
+                data = encode(answer)
             if len(self._decoded) >= MAX_DECODED_ANSWERS:
                 self._decoded.clear()
-            self._decoded[key], self._answers[key] = found, data
+            self._decoded[key], self._answers[key] = answer, data
         outcome: Outcome = self._decoded[key]
         return outcome
 
-    def noting(self, task: Callable[[], Outcome]) -> tuple[Outcome, Mapping[str, bytes]]:
+    def with_new_answers(self, task: Callable[[], Outcome]) -> tuple[Outcome, Mapping[str, bytes]]:
         """The outcome of a task, and the answers that were new to this process."""
-        before = set(self._answers)
+        before = len(self._answers)
         outcome = task()
-        return outcome, {key: data for key, data in self._answers.items() if key not in before}
+        if len(self._answers) == before:
+            return outcome, {}
+        return outcome, dict(list(self._answers.items())[before:])
 
-    def learn(self, answers: Mapping[str, bytes]) -> None:
-        """Add the answers that another process found."""
+    def add(self, answers: Mapping[str, bytes]) -> None:
+        """Add the answers that another process worked out."""
         self._answers.update(answers)
 
     def keep(self) -> None:
         """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
         if not self._answers.keys() <= (self._before or {}).keys():
-            unasked = [item for item in self.load().items() if item[0] not in self._answers]
-            self._before = {**dict(unasked[-MAX_UNUSED_ANSWERS:]), **self._answers}
+            unused = [item for item in self.load().items() if item[0] not in self._answers]
+            self._before = {**dict(unused[-MAX_UNUSED_ANSWERS:]), **self._answers}
             self._cache.write_table(_TABLE, self._before)
 
 

@@ -11,17 +11,17 @@ from journal.output import CacheStore
 
 
 def cache_store(content: Path) -> CacheStore:
-    """The cache of a notebook, which is kept from one run to the next.
+    """The cache of a notebook, which lasts from one run to the next."""
+    return CacheStore(cache_path(content))
+
+
+def cache_path(content: Path) -> Path | None:
+    """The folder of a notebook's cache, which may not exist yet; None for no cache.
 
     It lies outside the notebook that is made, which may be given away: in the folder that
     ``JOURNAL_CACHE`` names, else in the user's own cache folder. An empty ``JOURNAL_CACHE``
     turns the cache off.
     """
-    return CacheStore(cache_path(content))
-
-
-def cache_path(content: Path) -> Path | None:
-    """The folder of a notebook's cache, which may not exist yet; None for no cache."""
     folder = _cache_folder()
     if folder is None:
         return None
@@ -30,14 +30,14 @@ def cache_path(content: Path) -> Path | None:
 
 
 def _cache_folder() -> Path | None:
-    asked = os.environ.get("JOURNAL_CACHE")
-    if asked is not None:
-        return Path(asked) if asked else None
+    setting = os.environ.get("JOURNAL_CACHE")
+    if setting is not None:
+        return Path(setting) if setting else None
     if sys.platform == "win32":
         own = os.environ.get("LOCALAPPDATA")
     elif sys.platform == "darwin":
         own = os.path.expanduser("~/Library/Caches")
     else:
         own = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
-    # A home that is not known is left as it is written.
+    # Without a home folder "~" stays as it is written.
     return Path(own) / "soap-design-journal" if own and os.path.isabs(own) else None

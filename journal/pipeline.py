@@ -7,10 +7,10 @@
     render   a group's inputs -> the bytes of its pages
     write    bytes -> a folder, whole or not at all
 
-A stage gives for each design a value or its problems: a faulty write-up costs its own page.
-What was made before from the same inputs is not made again; see ``journal.cache``. Commands
-that need a part of this take the functions of that part: ``read_notebook``,
-``derive_figures``, ``compare_designs``.
+A stage gives for each design a value or its problems: a faulty write-up costs its own page. Each
+value has a key, a digest of everything that it depends on, and a row in the cache: a value whose
+key is that of the last run is not made again (``journal.cache``). Commands that need a part of
+this take the functions of that part: ``read_notebook``, ``derive_figures``, ``compare_designs``.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import functools
 import importlib.util
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from types import NoneType
@@ -31,24 +31,10 @@ from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
 from journal.cache import AnswerCache, Cache, CacheRow, DigestedValues, Stage
-from journal.comparison.derive import (
-    ComparisonResults,
-    CrossDesignResults,
-    DesignContrasts,
-    DesignResults,
-    ResultsSummary,
-    compact_answer,
-    compact_contrasts,
-    compact_results,
-    cross_design_answer,
-    cross_design_bars,
-    design_contrasts,
-    design_results,
-    restored_contrasts,
-    results_summary,
-)
+from journal.comparison import derive as comparison
+from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
 from journal.comparison.observed import ObservedBar
-from journal.errors import ContentError, Problem
+from journal.errors import ContentError, Problem, errors_in
 from journal.figures.derive import (
     AllFigures,
     BleedWidthsByDesign,
@@ -92,15 +78,15 @@ from journal.views.shared.sheet import Sheet
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")
-Small = TypeVar("Small")
+Summary = TypeVar("Summary")
 # Makes a value as it is encoded, and its summary.
-Make = Callable[[], tuple[bytes, Small]]
+Make = Callable[[], tuple[bytes, Summary]]
 
 #: Libraries whose answers may differ from one version to the next.
 _NUMERIC_LIBRARIES = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: How the names of photo files begin that wait to be written.
 _PENDING = "made-"
-_PIECES = "shelf/pieces.yaml"
+_PIECES_FILE = "shelf/pieces.yaml"
 
 
 class ShowProgress(Protocol):
@@ -123,28 +109,28 @@ class ViewResult(Struct, frozen=True):
 
 
 class DesignRow(Struct, frozen=True):
-    """What the read stage keeps of a design beside its record.
+    """The summary of the read stage, of a design.
 
-    ``files`` it was read from; ``there`` are files that it names, which must be there;
-    ``front`` is a digest of everything but its prose, on which no figure depends.
+    ``files`` it was read from; ``named_files`` are those that it names, which must be there;
+    ``front_digest`` is of everything but its prose, on which no figure depends.
     """
 
     summary: DesignSummary
     files: tuple[str, ...]
-    there: tuple[str, ...]
-    front: str
+    named_files: tuple[str, ...]
+    front_digest: str
     warnings: tuple[Problem, ...]
 
 
 class FiguresRow(Struct, frozen=True):
-    """What the derive stage caches of a design beside its figures."""
+    """The summary of the derive stage, of a design."""
 
     summary: FiguresSummary
     problems: tuple[Problem, ...]
 
 
 class MeasureResult(Struct, frozen=True):
-    """What was measured in a photo, or what is wrong with it and how it is mended."""
+    """What was measured in a photo, or why it cannot be measured, with a hint."""
 
     measurement: Measurement | None
     what: str = ""
@@ -159,7 +145,10 @@ class GroupFiles(Struct, frozen=True):
 
 
 class Pipeline:
-    """One notebook through its stages."""
+    """One notebook through its stages.
+
+    In its methods ``cut`` is the notebook without faulty designs, cut to the edition.
+    """
 
     def __init__(
         self,
@@ -172,33 +161,66 @@ class Pipeline:
         """``program`` is the digest of this program, ``scan`` what the files look like."""
         self._options, self._store, self._program, self._scan = options, store, program, scan
         self._progress = progress
-        cache = self._cache = Cache(store, digest(program, _libraries()))
+        self._settings_digest = scan.digests.get(SETTINGS_FILE, "")
+        cache = self._cache = Cache(store, digest(program, _library_versions()))
         edition = options.edition
-        self._records = _DesignStage(
+        self._designs = _DesignStage(
             options.content, scan, cache.stage("records", Design, DesignRow)
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
-        # The summary of a design's bars is the values that it has of what a question compares.
+        # Of a question across designs: a design's bars, their summary the values that it has of
+        # what the question compares; its contrasts between those values; the question's answer.
         self._bars = cache.stage(f"bars-{edition}", tuple[ObservedBar, ...], tuple[str, ...])
-        self._contrasts = cache.stage(f"contrasts-{edition}", DesignContrasts, NoneType)
-        self._answers = cache.stage(f"across-{edition}", CrossDesignResults, NoneType)
+        self._contrasts = cache.stage(f"contrasts-{edition}", comparison.DesignContrasts, NoneType)
+        self._answers = cache.stage(f"across-{edition}", comparison.CrossDesignResults, NoneType)
         self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
-        self._memo = AnswerCache(cache)
+        self._function_answers = AnswerCache(cache)
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasureResult] = {}
         self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
-        # Photos are known by whether AVIF was made of them.
-        self._modern = uses_avif(edition)
-        self._photos_name = "photos-avif" if self._modern else "photos"
-        self._photos_before = cache.table(self._photos_name, tuple[str, PagePhoto])
+        # Photos with AVIF among their files are other ones than those without.
+        self._with_avif = uses_avif(edition)
+        self._photos_table = "photos-avif" if self._with_avif else "photos"
+        self._photos_before = cache.table(self._photos_table, tuple[str, PagePhoto])
+        # The digest of each photo's file, and what was made of it.
         self._photos: dict[str, tuple[str, PagePhoto]] = dict(self._photos_before)
+
+    def _file_digest(self, path: str) -> str:
+        return self._scan.digests.get(path, "")
+
+    def _rows(
+        self,
+        stage: Stage[Value, Summary],
+        makers: Mapping[str, tuple[str, Make[Summary]]],
+        what: str = "",
+        together: Callable[[str], Hashable] | None = None,
+    ) -> dict[str, CacheRow[Summary]]:
+        """The rows of a stage: cached ones where the key is the same, else made on all cores.
+
+        Takes:  makers    the key of each row, and what makes it, by name
+                what      what is made, for the progress; "" shows none
+                together  what a row, by its name, shares with others: one process makes those
+        """
+        todo = [name for name, (key, _) in makers.items() if not stage.cached_row(name, key)]
+        if todo:
+            self._function_answers.load()  # before processes are forked
+        made = map_in_order(
+            [partial(self._function_answers.with_new_answers, makers[name][1]) for name in todo],
+            together=None if together is None else lambda number: together(todo[number]),
+        )
+        if what:
+            made = self._progress(made, len(todo), what)
+        for name, ((data, summary), answers) in zip(todo, made, strict=True):
+            self._function_answers.add(answers)
+            stage.add(name, makers[name][0], data, summary)
+        return {name: stage.rows[name] for name in makers}
 
     # read -------------------------------------------------------------------------------
 
     def read(self) -> Notebook:
         """Everything the maker wrote; only designs that changed are read again."""
-        notebook = read_notebook(self._options.content, self._records)
+        notebook = read_notebook(self._options.content, self._designs)
         self._read_problems = notebook.problems
         return notebook
 
@@ -206,147 +228,126 @@ class Pipeline:
 
     def derive(self, notebook: Notebook, widths: BleedWidthsByDesign) -> AllFigures:
         """The figures of every design that could be read."""
-        stage = self._figures
-        settings = self._scan.digests.get(SETTINGS_FILE, "")
-        shelf = _ShelfText(notebook)
-        keys = {
-            name: digest(
-                settings,
-                self._records.front(name),
-                shelf.digest(design.things),
+        stage, shelf = self._figures, _ShelfDigests(notebook)
+        makers = {}
+        for name, summary in notebook.summaries.items():
+            key = digest(
+                self._settings_digest,
+                self._designs.front_digest(name),
+                shelf.digest(summary.things),
                 repr(widths.get(name)),
             )
-            for name, design in notebook.summaries.items()
-        }
-        todo = [
-            name
-            for name, key in keys.items()
-            if stage.known(name, key) is None
-            and names_are_on_shelf(notebook.shelf, notebook.designs[name])
-        ]
-        if todo:
-            self._memo.load()
-        tasks = [
-            partial(self._memo.noting, partial(self._derived, notebook, name, widths))
-            for name in todo
-        ]
+            if stage.cached_row(name, key) or names_are_on_shelf(
+                notebook.shelf, notebook.designs[name]
+            ):
+                makers[name] = key, partial(self._derive_design, notebook, name, widths)
         # Designs of one mat mostly share the answers of the bond model.
-        made = map_in_order(
-            tasks, together=lambda number: _first_mat(notebook.summaries[todo[number]])
+        rows = self._rows(
+            stage, makers, "designs reckoned", lambda name: _first_mat(notebook.summaries[name])
         )
-        for name, ((data, row), answered) in zip(
-            todo, self._progress(made, len(todo), "designs reckoned"), strict=True
-        ):
-            self._memo.learn(answered)
-            stage.add(name, keys[name], data, row)
-        found = {name: stage.rows[name] for name in keys if name in stage.rows}
-        problems = {p for row in found.values() for p in row.summary.problems}
-        summaries = {name: row.summary.summary for name, row in found.items()}
-        digests = {name: row.summary_digest for name, row in found.items()}
+        problems = {problem for row in rows.values() for problem in row.summary.problems}
+        summaries = {name: row.summary.summary for name, row in rows.items()}
+        digests = {name: row.summary_digest for name, row in rows.items()}
         return AllFigures(
-            stage.values(found), tuple(sorted(problems)), DigestedValues(summaries, digests)
+            stage.values(rows), tuple(sorted(problems)), DigestedValues(summaries, digests)
         )
 
-    def _derived(
+    def _derive_design(
         self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
     ) -> tuple[bytes, FiguresRow]:
         design = notebook.designs[name]
-        found, problems = derive_design(
-            notebook, design, photo_widths=widths.get(name), ask=self._memo
+        figures, problems = derive_design(
+            notebook, design, photo_widths=widths.get(name), ask=self._function_answers
         )
-        summary = figures_summary(notebook, design, found)
-        return encode(found), FiguresRow(summary, problems)
+        summary = figures_summary(notebook, design, figures)
+        return encode(figures), FiguresRow(summary, problems)
 
     def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
         """Everything that the write-ups want measured in photos, and what cannot be measured."""
-        return measured_photos(notebook, partial(self._measure, notebook.root))
+        return measured_photos(notebook, partial(self._measure_photo, notebook.root))
 
-    def _measure(self, root: Path, file: Path, photo: Photo) -> Measurement:
-        seen = self._scan.digests.get(file.relative_to(root).as_posix(), "")
-        key = digest(file.name, seen, repr(photo.measure), repr(photo.scale))
-        found = self._measured.get(key) or self._measured_before.get(key)
-        if found is None:
+    def _measure_photo(self, root: Path, file: Path, photo: Photo) -> Measurement:
+        content = self._file_digest(file.relative_to(root).as_posix())
+        key = digest(file.name, content, repr(photo.measure), repr(photo.scale))
+        result = self._measured.get(key) or self._measured_before.get(key)
+        if result is None:
             try:
-                found = MeasureResult(measure_photo(file, photo))
+                result = MeasureResult(measure_photo(file, photo))
             except PhotoProblem as problem:
-                found = MeasureResult(None, problem.what, problem.hint)
-        self._measured[key] = found
-        if found.measurement is None:
-            raise PhotoProblem(found.what, found.hint)
-        return found.measurement
+                result = MeasureResult(None, problem.what, problem.hint)
+        self._measured[key] = result
+        if result.measurement is None:
+            raise PhotoProblem(result.what, result.hint)
+        return result.measurement
 
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
         """What is worked out of all designs of an edition together."""
         rates = studio_rate_line(figures.summaries)
-        derived_all = derive_notebook(cut, figures.summaries, rates, {}, self._memo)
+        together = derive_notebook(cut, figures.summaries, rates, {}, self._function_answers)
         plans = {
-            name: self._plan(cut, figures, order, derived_all)
+            name: self._plan_order(cut, order, together)
             for name, order in cut.orders.items()
             if all(line.design in figures.summaries for line in order.asked.designs)
         }
-        return replace(derived_all, orders=plans)
+        return replace(together, orders=plans)
 
-    def _plan(
-        self, cut: Notebook, figures: AllFigures, order: OrderFile, whole: NotebookFigures
-    ) -> OrderPlan:
-        scan = self._scan
+    def _plan_order(self, cut: Notebook, order: OrderFile, together: NotebookFigures) -> OrderPlan:
+        """The plan of an order; ``together`` is what was worked out of all designs."""
+        casts, rates = together.casts, together.rates
         key = digest(
-            scan.digests.get(order.path, ""),
-            scan.digests.get(SETTINGS_FILE, ""),
-            scan.under("shelf/"),
-            *(self._records.front(line.design) for line in order.asked.designs),
-            digest_of((whole.casts, whole.rates)),
+            self._file_digest(order.path),
+            self._settings_digest,
+            self._scan.under("shelf/"),
+            *(self._designs.front_digest(line.design) for line in order.asked.designs),
+            digest_of((casts, rates)),
         )
 
         def make() -> tuple[bytes, None]:
-            return encode(plan_order(cut, order, whole.casts, whole.rates, ask=self._memo)), None
+            return encode(plan_order(cut, order, casts, rates, ask=self._function_answers)), None
 
-        return self._plans.load(self._plans.find(order.id, key, make).digest)
+        return self._plans.load(self._plans.row(order.id, key, make).digest)
 
     # compare ----------------------------------------------------------------------------
 
     def compare(self, cut: Notebook) -> ComparisonResults:
         """The results of every design, and the answer to every question across designs."""
-        stage = self._results
-        settings = self._scan.digests.get(SETTINGS_FILE, "")
-        pieces = self._scan.digests.get(_PIECES, "")
-        keys = {
+        pieces = self._file_digest(_PIECES_FILE)
+        makers = {
             name: (
-                digest(settings, pieces, self._records.front(name)),
-                partial(_results_of, cut, name),
+                digest(self._settings_digest, pieces, self._designs.front_digest(name)),
+                partial(_design_results, cut, name),
             )
             for name in cut.summaries
         }
-        self._rows_of(stage, keys, "designs compared")
-        for asked in cut.comparisons.values():
-            self._answer_question(cut, asked)
+        self._rows(self._results, makers, "designs compared")
+        for question in cut.comparisons.values():
+            self._answer_question(cut, question)
         answers = self._answers.values(cut.comparisons)
-        return ComparisonResults(stage.values(keys), answers, stage.summaries(keys))
-
-    def _answer_question(self, cut: Notebook, asked: ComparisonFile) -> None:
-        """Answer one question; what each design contributes is cached by itself."""
-        asks = digest(
-            self._scan.digests.get(SETTINGS_FILE, ""),
-            self._scan.digests.get(asked.path, ""),
-            asked.id,
+        return ComparisonResults(
+            self._results.values(makers), answers, self._results.summaries(makers)
         )
+
+    def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
+        """Answer one question; what each design contributes is cached by itself."""
+        question_key = digest(self._settings_digest, self._file_digest(question.path), question.id)
         # First the bars of each design, which tell what values there are at all.
-        bars = self._rows_of(
+        bars = self._rows(
             self._bars,
             {
-                f"{asked.id}/{name}": (
-                    digest(asks, self._records.front(name)), partial(_bars_of, cut, asked, name)
+                f"{question.id}/{name}": (
+                    digest(question_key, self._designs.front_digest(name)),
+                    partial(_design_bars, cut, question, name),
                 )
                 for name in cut.summaries
             },
-        )  # fmt: skip
+        )
         values = sorted({value for row in bars.values() for value in row.summary})
-        contrasts = self._rows_of(
+        contrasts = self._rows(
             self._contrasts,
             {
                 name: (
-                    digest(asks, row.digest, *values),
-                    partial(_contrasts_of, cut, asked, self._bars, row.digest, values),
+                    digest(question_key, row.digest, *values),
+                    partial(_design_contrasts, cut, question, self._bars, row.digest, values),
                 )
                 for name, row in bars.items()
                 if row.summary
@@ -355,28 +356,11 @@ class Pipeline:
         digests = [row.digest for row in contrasts.values()]
 
         def make() -> tuple[bytes, None]:
-            rows = (restored_contrasts(self._contrasts.load(found)) for found in digests)
-            return encode(compact_answer(cross_design_answer(cut.settings, asked, rows))), None
+            rows = (comparison.restored_contrasts(self._contrasts.load(one)) for one in digests)
+            answer = comparison.cross_design_answer(cut.settings, question, rows)
+            return encode(comparison.compact_answer(answer)), None
 
-        self._answers.find(asked.id, digest(asks, *digests), make)
-
-    def _rows_of(
-        self,
-        stage: Stage[Value, Small],
-        wanted: Mapping[str, tuple[str, Make[Small]]],
-        what: str = "",
-    ) -> dict[str, CacheRow[Small]]:
-        """The rows of a stage: cached ones where the key is the same, else made on all cores.
-
-        Progress is shown where ``what`` says what is made.
-        """
-        todo = [name for name, (key, _) in wanted.items() if stage.known(name, key) is None]
-        made = map_in_order([wanted[name][1] for name in todo])
-        if what:
-            made = self._progress(made, len(todo), what)
-        for name, (data, summary) in zip(todo, made, strict=True):
-            stage.add(name, wanted[name][0], data, summary)
-        return {name: stage.rows[name] for name in wanted}
+        self._answers.row(question.id, digest(question_key, *digests), make)
 
     # view -------------------------------------------------------------------------------
 
@@ -395,19 +379,22 @@ class Pipeline:
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
-        faulty = self._faulty(notebook, figures)
-        self._refuse_untold_errors(notebook, problems, faulty)
-        sound = _without(notebook, faulty)
+        faulty = self._faulty_things(notebook)
+        errors = _errors(problems)
+        # An error that no page of its own shows refuses the whole; with ``strict`` any does.
+        if (options.strict and errors) or not all(map(faulty.tells, notebook.errors)):
+            raise ContentError(errors)
+        sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
         leaks = find_leaks(
             sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
         )
         if leaks:
-            raise ContentError(tuple({*leaks, *_errors(problems)}))
-        figures = _of_designs(figures, sound.summaries)
+            raise ContentError(tuple({*leaks, *errors}))
+        figures = _figures_of(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
-        photos = self._decode_photos(cut)
+        photos = self._prepare_photos(cut)
         book = open_book(
             cut,
             figures,
@@ -422,106 +409,96 @@ class Pipeline:
             faulty=faulty.places(options.edition),
             recipes=self._recipes(cut),
         )
-        # Of a photo that cannot be shown it need not be told as well that it cannot be measured.
-        told = {problem.what for problem in book.unshown}
-        told_already = {problem for problem in unmeasured if problem.what in told}
-        return ViewResult(book, faulty, tuple(sorted((problems - told_already) | {*book.unshown})))
+        # A photo that cannot be shown has one warning: that it cannot be measured follows.
+        unshown = {problem.what for problem in book.unshown}
+        problems -= {problem for problem in unmeasured if problem.what in unshown}
+        return ViewResult(book, faulty, tuple(sorted(problems | {*book.unshown})))
 
     def _recipes(self, cut: Notebook) -> Mapping[str, Design]:
         """The designs, each with a digest that leaves out its prose."""
-        edition, fronts = self._options.edition, self._records.front
 
-        def known_by(name: str) -> str:
-            return digest(edition, fronts(name), str(cut.summaries[name].grew_from))
+        def digest_without_prose(name: str) -> str:
+            front, grew_from = self._designs.front_digest(name), cut.summaries[name].grew_from
+            return digest(self._options.edition, front, str(grew_from))
 
-        return LazyValues(cut.designs, cut.designs.__getitem__, known_by)
+        return LazyValues(cut.designs, cut.designs.__getitem__, digest_without_prose)
 
-    def _faulty(self, notebook: Notebook, figures: AllFigures) -> FaultyThings:
+    def _faulty_things(self, notebook: Notebook) -> FaultyThings:
         """The designs, questions and orders with an error, each with its problems."""
-        errors = problems_by_design(notebook.errors)
-        found: dict[KindAndId, FaultyThing] = {}
+        read_errors = problems_by_design(notebook.errors)
+        things: dict[KindAndId, FaultyThing] = {}
         for name in (*notebook.summaries, *notebook.unread):
             row = self._figures.rows.get(name)
-            own = {*errors.get(name, ()), *(() if row is None else _errors(row.summary.problems))}
-            if own or name in notebook.unread:
+            figure_errors = () if row is None else _errors(row.summary.problems)
+            errors = {*read_errors.get(name, ()), *figure_errors}
+            if errors or name in notebook.unread:
                 summary = notebook.summaries.get(name)
                 # Its date keeps the numbers of the others, however little can be read.
                 head = written_head(notebook.root, name) if summary is None else summary
-                found["design", name] = FaultyThing(
-                    head.title, head.date, head.state, tuple(sorted(own))
+                things["design", name] = FaultyThing(
+                    head.title, head.date, head.state, tuple(sorted(errors))
                 )
-        for kind, folder, end in (
-            ("comparison", "comparisons/", ".md"),
-            ("order", "orders/", ".yaml"),
-        ):
-            for name, problems in _by_file(notebook.errors, folder, end).items():
-                found[kind, name] = FaultyThing(name, None, "", problems)
-        return FaultyThings(found)
+        for kind, folder, ending in (
+            ("comparison", "comparisons/", ".md"), ("order", "orders/", ".yaml")
+        ):  # fmt: skip
+            for name, problems in _problems_by_id(notebook.errors, folder, ending).items():
+                things[kind, name] = FaultyThing(name, None, "", problems)
+        return FaultyThings(things)
 
-    def _refuse_untold_errors(
-        self, notebook: Notebook, problems: Iterable[Problem], faulty: FaultyThings
-    ) -> None:
-        """Raise ContentError for errors that no page of their own can show."""
-        errors = _errors(problems)
-        all_told = all(faulty.tells(problem) for problem in notebook.errors)
-        if not all_told or (self._options.strict and errors):
-            raise ContentError(errors)
-
-    def _decode_photos(self, cut: Notebook) -> ProbedPhotos:
+    def _prepare_photos(self, cut: Notebook) -> ProbedPhotos:
         """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
 
         Their files wait in the store until the notebook is written, so that memory holds those of
         a few photos only.
         """
         paths = photo_paths(cut)
-        seen = self._scan.digests
-        found: dict[str, PagePhoto | PhotoProblem] = {
+        photos: dict[str, PagePhoto | PhotoProblem] = {
             path: self._photos[path][1]
             for path in paths
-            if path in self._photos and seen.get(path) and self._photos[path][0] == seen[path]
+            if path in self._photos and self._photos[path][0] == self._file_digest(path) != ""
         }
-        todo = [path for path in paths if path not in found]
+        todo = [path for path in paths if path not in photos]
         files = [cut.root / path for path in todo]
-        made = prepare_photos(files, modern=self._modern, workers=max(1, worker_count()))
-        told = self._progress(made, len(todo), "photos made ready")
-        for path, (file, came) in zip(todo, told, strict=True):
-            if not isinstance(came, PreparedPhoto):
-                found[path] = came
+        made = prepare_photos(files, modern=self._with_avif, workers=max(1, worker_count()))
+        made = self._progress(made, len(todo), "photos made ready")
+        for path, (file, prepared) in zip(todo, made, strict=True):
+            if not isinstance(prepared, PreparedPhoto):
+                photos[path] = prepared
                 continue
-            ready = found[path] = page_photo(path, came)
+            photo = photos[path] = page_photo(path, prepared)
             # A photo that was written to meanwhile is made again, and told if it goes on.
-            if photo_digest(file) == came.digest:
-                self._photos[path] = (seen.get(path, ""), ready)
-                for one in came.renditions:
-                    if one.format in ready.forms:
-                        name = ready.file(one.width, one.format)
-                        self._store.write(_PENDING + name.rpartition("/")[2], one.content)
-        return {path: found[path] for path in paths}
+            if photo_digest(file) == prepared.digest:
+                self._photos[path] = (self._file_digest(path), photo)
+                for rendition in prepared.renditions:
+                    if rendition.format in photo.forms:
+                        name = photo.file(rendition.width, rendition.format)
+                        self._store.write(_pending_name(name), rendition.content)
+        return {path: photos[path] for path in paths}
 
     # render -----------------------------------------------------------------------------
 
     def render(self, viewed: ViewResult) -> Iterator[OutputFile | ReadyFile]:
         """Every file of the notebook; pages whose inputs changed are made, on all cores."""
         book = viewed.book
-        name = f"pages-{book.edition}"
-        before: dict[str, GroupFiles] = self._cache.table(name, GroupFiles)
+        table = f"pages-{book.edition}"
+        before: dict[str, GroupFiles] = self._cache.table(table, GroupFiles)
         keys = GroupKeys(book)
         now: dict[str, GroupFiles] = {}
         todo: list[PageGroup] = []
         pages: list[str] = []
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
-            known = before.get(group.name)
-            now[group.name] = GroupFiles(key, {})
-            if known is None or known.key != key:
+            cached = before.get(group.name)
+            if cached is None or cached.key != key:
+                now[group.name] = GroupFiles(key, {})
                 todo.append(group)
                 continue
-            now[group.name] = known
-            pages.extend(known.files)
+            now[group.name] = cached
+            pages.extend(cached.files)
             # Laid out once more, where one of its files is not there after all.
             again = functools.cache(partial(_render_group, group, book))
-            for path, own in known.files.items():
-                yield OutputFile(path, own, partial(_one_file, again, path))
+            for path, file_digest in cached.files.items():
+                yield OutputFile(path, file_digest, partial(_one_file, again, path))
         if len(todo) >= MIN_TASKS:
             book.theme.compile_all()
         made = map_as_completed(
@@ -529,20 +506,19 @@ class Pipeline:
             together=lambda number: todo[number].of,
         )
         for number, files in self._progress(made, len(todo), "parts of the notebook made"):
-            group = todo[number]
             digests = {path: digest(data) for path, data in files.items()}
-            now[group.name].files.update(digests)
+            now[todo[number].name].files.update(digests)
             pages.extend(digests)
             yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
         if now != before:
-            self._cache.write_table(name, now)
+            self._cache.write_table(table, now)
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
             yield as_part(sheet)
         yield from map(as_part, other_sheets(book, pages, self._pending_photo))
 
     def _pending_photo(self, path: str) -> bytes | None:
-        return self._store.read(_PENDING + path.rpartition("/")[2])
+        return self._store.read(_pending_name(path))
 
     def clear_waiting(self) -> None:
         """Delete the photo files that waited in the store, once the notebook is written."""
@@ -552,26 +528,23 @@ class Pipeline:
 
     def keep(self) -> None:
         """Write the cache for the next run; called if the content has not changed meanwhile."""
-        self._records.keep(self._read_problems)
-        for stage in (
-            self._figures,
-            self._results,
-            self._bars,
-            self._contrasts,
-            self._answers,
-            self._plans,
-        ):
-            stage.keep()
+        self._designs.keep_warnings(self._read_problems)
+        self._cache.keep_stages()
         if self._measured.keys() - self._measured_before.keys():
             self._cache.write_table("measured", self._measured)
         photos = {path: row for path, row in self._photos.items() if path in self._scan.digests}
         if photos != self._photos_before:
-            self._cache.write_table(self._photos_name, photos)
+            self._cache.write_table(self._photos_table, photos)
         self.keep_answers()
 
     def keep_answers(self) -> None:
         """Write the cached answers of pure functions, which depend on no file of the notebook."""
-        self._memo.keep()
+        self._function_answers.keep()
+
+
+def _pending_name(path: str) -> str:
+    """What a photo's file is called in the store while it waits to be written to its path."""
+    return _PENDING + path.rpartition("/")[2]
 
 
 def make_parts(parts: Sequence[OutputFile], progress: ShowProgress) -> Iterator[bytes]:
@@ -606,32 +579,33 @@ class _DesignStage:
     """The read stage: it reuses the designs of the last run that have not changed."""
 
     def __init__(self, root: Path, scan: ContentScan, stage: Stage[Design, DesignRow]) -> None:
-        self._root, self._scan, self._stage = root, scan, stage
+        self._root, self._file_digests, self._stage = root, scan.digests, stage
         self._shared_key = ""
-        self._fronts: dict[str, str] = {}
+        self._front_digests: dict[str, str] = {}
 
     def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
         """The designs that need not be read again; called before any is added."""
         # A design is judged by the settings, by what things there are on the shelf, and by the
         # pieces that its bars were cast on.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
-        files = (self._scan.digests.get(path, "") for path in (SETTINGS_FILE, _PIECES))
+        files = (self._file_digests.get(path, "") for path in (SETTINGS_FILE, _PIECES_FILE))
         self._shared_key = digest(*files, *sorted(shelf.unread), "", *names)
-        there = self._scan.digests
-        known: dict[str, CachedDesign] = {}
+        designs: dict[str, CachedDesign] = {}
         for name, row in self._stage.before.items():
-            kept = row.summary
-            if all(path in there for path in kept.there) and self._stage.known(
-                name, self._key(kept.files)
+            design = row.summary
+            if all(path in self._file_digests for path in design.named_files) and (
+                self._stage.cached_row(name, self._key(design.files))
             ):
-                self._fronts[name] = kept.front
-                known[name] = CachedDesign(kept.summary, kept.warnings)
-        return known
+                self._front_digests[name] = design.front_digest
+                designs[name] = CachedDesign(design.summary, design.warnings)
+        return designs
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
         """Cache a design that was read in this run; False where that cannot be done."""
-        self._fronts[design.id] = front = self._front(design)
-        if not all(self._scan.digests.get(path) for path in design.files):
+        lines = read_text(self._root, design.path).split("\n")[: design.body_line - 1]
+        others = (self._file_digests.get(path, "") for path in design.files[1:])
+        front = self._front_digests[design.id] = digest("\n".join(lines), *others)
+        if not all(self._file_digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
         row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, ())
         self._stage.add(design.id, self._key(design.files), encode(design), row)
@@ -641,29 +615,23 @@ class _DesignStage:
         """The designs of these names, decoded when they are looked up."""
         return self._stage.values(names)
 
-    def front(self, name: str) -> str:
+    def front_digest(self, name: str) -> str:
         """A digest of everything that a design was read from, except its prose."""
-        return self._fronts.get(name, "")
+        return self._front_digests.get(name, "")
 
-    def _front(self, design: Design) -> str:
-        lines = read_text(self._root, design.path).split("\n")[: design.body_line - 1]
-        others = (self._scan.digests.get(path, "") for path in design.files[1:])
-        return digest("\n".join(lines), *others)
-
-    def keep(self, problems: Iterable[Problem]) -> None:
-        """Write the designs without an error to the cache, each with its warnings."""
-        told = problems_by_design(problems)
+    def keep_warnings(self, problems: Iterable[Problem]) -> None:
+        """Cache each design's warnings with it, and no design that has an error."""
+        by_design = problems_by_design(problems)
         for name, row in list(self._stage.rows.items()):
-            own = told.get(name, ())
+            own = by_design.get(name, ())
             if any(not problem.warning for problem in own):
                 self._stage.drop(name)
             elif row.summary.warnings != own:
                 self._stage.revise(name, replace(row.summary, warnings=own))
-        self._stage.keep()
 
     def _key(self, files: tuple[str, ...]) -> str:
         return digest(
-            self._shared_key, *(f"{path} {self._scan.digests.get(path)}" for path in files)
+            self._shared_key, *(f"{path} {self._file_digests.get(path)}" for path in files)
         )
 
 
@@ -681,51 +649,55 @@ def _named_files(summary: DesignSummary) -> Iterator[str]:
             yield target.name
 
 
-class _ShelfText:
-    """Digests of things on the shelf, of their text and its lines."""
+class _ShelfDigests:
+    """Digests of things on the shelf: of their text, and of the line that it begins in."""
 
     def __init__(self, notebook: Notebook) -> None:
         self._shelf = notebook.shelf
-        self._written: dict[ThingRef, str] = {}
-        self._digests: dict[tuple[ThingRef, ...], str] = {}
+        self._of_thing: dict[ThingRef, str] = {}
+        self._of_things: dict[tuple[ThingRef, ...], str] = {}
         for kind, tree in notebook.shelf.written.items():
             lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
             starts = sorted((tree.key_at(name).line, name) for name in tree)
             ends = [line for line, _ in starts[1:]] + [len(lines) + 1] * bool(starts)
             for (line, name), end in zip(starts, ends, strict=True):
-                # Mistakes are told with their lines, so the place counts.
+                # Problems are shown with their lines, so the place counts.
                 text = "\n".join(lines[line - 1 : end - 1])
-                self._written[kind, name] = digest(str(line), text)
+                self._of_thing[kind, name] = digest(str(line), text)
 
     def digest(self, things: tuple[ThingRef, ...]) -> str:
         """A digest of everything on the shelf that the figures of a design may depend on."""
-        if things not in self._digests:
+        if things not in self._of_things:
             reached = sorted(reachable_things(self._shelf, things))
-            self._digests[things] = digest(
-                *(f"{kind}/{name} {self._written.get((kind, name))}" for kind, name in reached)
+            self._of_things[things] = digest(
+                *(f"{kind}/{name} {self._of_thing.get((kind, name))}" for kind, name in reached)
             )
-        return self._digests[things]
+        return self._of_things[things]
 
 
-def _results_of(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
-    found = compact_results(design_results(cut.settings, cut.shelf, cut.designs[name]))
-    return encode(found), results_summary(found)
+def _design_results(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+    results = comparison.design_results(cut.settings, cut.shelf, cut.designs[name])
+    compact = comparison.compact_results(results)
+    return encode(compact), comparison.results_summary(compact)
 
 
-def _bars_of(cut: Notebook, asked: ComparisonFile, name: str) -> tuple[bytes, tuple[str, ...]]:
-    bars = cross_design_bars(cut.settings, asked, cut.designs[name])
+def _design_bars(
+    cut: Notebook, question: ComparisonFile, name: str
+) -> tuple[bytes, tuple[str, ...]]:
+    bars = comparison.cross_design_bars(cut.settings, question, cut.designs[name])
     return encode(bars), tuple(sorted({bar.variant for bar in bars}))
 
 
-def _contrasts_of(
+def _design_contrasts(
     cut: Notebook,
-    asked: ComparisonFile,
+    question: ComparisonFile,
     stage: Stage[tuple[ObservedBar, ...], tuple[str, ...]],
-    bars: str,
+    bars_digest: str,
     values: Sequence[str],
 ) -> tuple[bytes, None]:
-    found = compact_contrasts(design_contrasts(cut.settings, asked, stage.load(bars), values))
-    return encode(found), None
+    bars = stage.load(bars_digest)
+    contrasts = comparison.design_contrasts(cut.settings, question, bars, values)
+    return encode(comparison.compact_contrasts(contrasts)), None
 
 
 def _first_mat(summary: DesignSummary) -> str | None:
@@ -733,51 +705,54 @@ def _first_mat(summary: DesignSummary) -> str | None:
 
 
 def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    return tuple(sorted({problem for problem in problems if not problem.warning}))
+    return tuple(sorted({*errors_in(problems)}))
 
 
-def _by_file(problems: Iterable[Problem], folder: str, end: str) -> dict[str, tuple[Problem, ...]]:
-    found: dict[str, tuple[Problem, ...]] = {}
+def _problems_by_id(
+    problems: Iterable[Problem], folder: str, ending: str
+) -> dict[str, tuple[Problem, ...]]:
+    """Problems in the files of a folder, by the id that the file's name gives."""
+    by_id: dict[str, tuple[Problem, ...]] = {}
     for problem in problems:
         path = problem.position.path
-        name = path.removeprefix(folder).removesuffix(end)
-        if path == f"{folder}{name}{end}" and not bad_id(name):
-            found[name] = (*found.get(name, ()), problem)
-    return found
+        name = path.removeprefix(folder).removesuffix(ending)
+        if path == f"{folder}{name}{ending}" and not bad_id(name):
+            by_id[name] = (*by_id.get(name, ()), problem)
+    return by_id
 
 
-def _without(notebook: Notebook, faulty: FaultyThings) -> Notebook:
+def _without_faulty(notebook: Notebook, faulty: FaultyThings) -> Notebook:
     """The notebook without what has an error."""
-    sound = _without_ids(notebook.summaries, faulty.of_kind("design"))
+
+    def sound(things: Mapping[str, Value], kind: str) -> dict[str, Value]:
+        return {name: one for name, one in things.items() if (kind, name) not in faulty.things}
+
+    summaries, designs = sound(notebook.summaries, "design"), notebook.designs
     return dataclasses.replace(
         notebook,
         designs=LazyValues(
-            [name for name in notebook.designs if name in sound],
-            notebook.designs.__getitem__,
-            partial(cached_digest, notebook.designs),
+            [name for name in designs if name in summaries],
+            designs.__getitem__,
+            partial(cached_digest, designs),
         ),
-        summaries=sound,
-        comparisons=_without_ids(notebook.comparisons, faulty.of_kind("comparison")),
-        orders=_without_ids(notebook.orders, faulty.of_kind("order")),
+        summaries=summaries,
+        comparisons=sound(notebook.comparisons, "comparison"),
+        orders=sound(notebook.orders, "order"),
     )
 
 
-def _without_ids(found: Mapping[str, Value], faulty: Mapping[str, object]) -> dict[str, Value]:
-    return {name: one for name, one in found.items() if name not in faulty}
-
-
-def _of_designs(figures: AllFigures, summaries: Mapping[str, object]) -> AllFigures:
+def _figures_of(figures: AllFigures, designs: Collection[str]) -> AllFigures:
     """The figures of some designs."""
-    own = {name: found for name, found in figures.summaries.items() if name in summaries}
-    digests = {name: cached_digest(figures.summaries, name) for name in own}
-    return AllFigures(figures.designs, figures.problems, DigestedValues(own, digests))
+    summaries = {name: one for name, one in figures.summaries.items() if name in designs}
+    digests = {name: cached_digest(figures.summaries, name) for name in summaries}
+    return AllFigures(figures.designs, figures.problems, DigestedValues(summaries, digests))
 
 
-def _libraries() -> str:
+def _library_versions() -> str:
     """The versions of Python and of the numeric libraries, as paths and times of their files."""
-    told = [sys.version]
+    versions = [sys.version]
     for name in _NUMERIC_LIBRARIES:
         spec = importlib.util.find_spec(name)
         if spec is not None and spec.origin is not None:
-            told.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")
-    return " ".join(told)
+            versions.append(f"{spec.origin} {os.stat(spec.origin).st_mtime_ns}")
+    return " ".join(versions)

@@ -22,7 +22,7 @@ from journal.output import CacheStore
 
 #: Times of files come in steps of up to two seconds (FAT), in nanoseconds.
 STEP_NS = 2_500_000_000
-#: Names the form of the kept table.
+#: The version of the cached table's format.
 _FORM = 1
 _TABLE, _PROGRAM = "seen", "program"
 
@@ -48,15 +48,15 @@ class ContentScan(Struct, frozen=True):
 
     def under(self, folder: str) -> str:
         """A digest of names and bytes of the files whose path begins so."""
-        found = hashlib.blake2b(digest_size=16)
+        digest = hashlib.blake2b(digest_size=16)
         for path in sorted(path for path in self.digests if path.startswith(folder)):
             name = path.encode("utf-8", "surrogateescape")
-            found.update(b"%d %s\n" % (len(name), name) + self.digests[path].encode())
-        return found.hexdigest()
+            digest.update(b"%d %s\n" % (len(name), name) + self.digests[path].encode())
+        return digest.hexdigest()
 
 
 def scan_content(root: Path, store: CacheStore, *, clock_ns: int | None = None) -> ContentScan:
-    """Look at every file of a notebook; read those that changed since the last look."""
+    """Look at every file of a notebook; read those that changed since the last scan."""
     now = time.time_ns() if clock_ns is None else clock_ns
     before = _last_scan(store)
     times = file_times(root)
@@ -85,8 +85,8 @@ def file_times(root: Path) -> dict[str, Times]:
     while folders:
         folder = folders.pop()
         try:
-            with os.scandir(os.path.join(root, folder) if folder else root) as found:
-                entries = list(found)
+            with os.scandir(os.path.join(root, folder) if folder else root) as scanned:
+                entries = list(scanned)
         except OSError:
             continue
         before = f"{folder}/" if folder else ""
@@ -98,24 +98,21 @@ def file_times(root: Path) -> dict[str, Times]:
                 if entry.is_dir(follow_symlinks=False):
                     folders.append(path)
                 elif entry.is_file():
-                    at = entry.stat()
-                    files[path] = (at.st_size, at.st_mtime_ns, at.st_ctime_ns)
+                    stat = entry.stat()
+                    files[path] = (stat.st_size, stat.st_mtime_ns, stat.st_ctime_ns)
             except OSError:
                 files[path] = (0, 0, 0)
     return files
 
 
-def changed_since(root: Path, seen: ContentScan) -> frozenset[str]:
+def changed_since(root: Path, scan: ContentScan) -> frozenset[str]:
     """Paths that are new, gone or different since a scan."""
     times = file_times(root)
-    changed = {path for path in times.keys() | seen.times.keys()
-               if times.get(path) != seen.times.get(path)}  # fmt: skip
-    changed |= {
-        path
-        for path in seen.recent - changed
-        if file_digest(os.path.join(root, path)) != seen.digests[path]
-    }
-    return frozenset(changed)
+    changed = {path for path in times.keys() | scan.times.keys()
+               if times.get(path) != scan.times.get(path)}  # fmt: skip
+    rewritten = {path for path in scan.recent - changed
+                 if file_digest(os.path.join(root, path)) != scan.digests[path]}  # fmt: skip
+    return frozenset(changed | rewritten)
 
 
 def _last_scan(store: CacheStore) -> dict[str, tuple[Times, str]]:
@@ -142,26 +139,26 @@ def file_digest(path: str) -> str:
 def program_fingerprint() -> str:
     """A digest of the paths and times of the program's files, its themes and its libraries."""
     package = Path(__file__).resolve().parent
-    found = hashlib.blake2b(sys.version.encode(), digest_size=16)
+    digest = hashlib.blake2b(sys.version.encode(), digest_size=16)
     # In a checkout the themes lie beside the package, installed they are among its files.
     for folder in (package, package.parent / "themes"):
         for path, times in sorted(file_times(folder).items()):
             if "__pycache__/" in path:
                 continue
-            found.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
+            digest.update(f"{path} {times}\n".encode("utf-8", "surrogateescape"))
     for name in ("jinja2", "markdown", "PIL", "pillow_heif"):
         spec = importlib.util.find_spec(name)
         origin = spec.origin if spec is not None else None
-        at = os.stat(origin) if origin else None
-        found.update(f"{name} {origin} {at and (at.st_mtime_ns, at.st_ctime_ns)}\n".encode())
-    return found.hexdigest()
+        stat = os.stat(origin) if origin else None
+        digest.update(f"{name} {origin} {stat and (stat.st_mtime_ns, stat.st_ctime_ns)}\n".encode())
+    return digest.hexdigest()
 
 
 def cached_program_digest(store: CacheStore, times: str) -> str | None:
     """The cached digest of the program, if its files have these times."""
     raw = store.read(_PROGRAM)
-    known, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
-    return key if known == times and key else None
+    cached_times, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
+    return key if cached_times == times and key else None
 
 
 def cache_program_digest(store: CacheStore, times: str, key: str) -> None:

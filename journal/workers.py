@@ -34,9 +34,9 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 def worker_count() -> int:
     """Cores that this process may use; ``JOURNAL_WORKERS`` says otherwise."""
-    asked = os.environ.get("JOURNAL_WORKERS", "")
-    if asked.isascii() and asked.isdigit():
-        return int(asked)
+    setting = os.environ.get("JOURNAL_WORKERS", "")
+    if setting.isascii() and setting.isdigit():
+        return int(setting)
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
@@ -48,13 +48,13 @@ def map_in_order(
     workers: int | None = None,
 ) -> Iterator[Answer]:
     """The answers of all tasks, in their order; otherwise as ``map_as_completed``."""
-    found: dict[int, Answer] = {}
-    wanted = 0
+    waiting: dict[int, Answer] = {}
+    next_number = 0
     for number, answer in map_as_completed(tasks, together, workers):
-        found[number] = answer
-        while wanted in found:
-            yield found.pop(wanted)
-            wanted += 1
+        waiting[number] = answer
+        while next_number in waiting:
+            yield waiting.pop(next_number)
+            next_number += 1
 
 
 def map_as_completed(
@@ -81,20 +81,16 @@ def map_as_completed(
         for number, task in enumerate(tasks):
             yield number, task()
         return
-    yield from _forked(tasks, _groups(len(tasks), together), count)
-
-
-def _groups(number: int, together: Callable[[int], Hashable] | None) -> deque[list[int]]:
-    """The tasks' numbers, those together that share something."""
     groups: dict[Hashable, list[int]] = {}
-    for task in range(number):
-        groups.setdefault(task if together is None else together(task), []).append(task)
-    return deque(groups.values())
+    for number in range(len(tasks)):
+        groups.setdefault(number if together is None else together(number), []).append(number)
+    yield from _forked(tasks, deque(groups.values()), count)
 
 
 def _forked(
     tasks: Sequence[Callable[[], Answer]], groups: deque[list[int]], count: int
 ) -> Iterator[tuple[int, Answer]]:
+    """Do the tasks, a group of numbers at a time, in ``count`` processes."""
     todo: dict[Future[list[Answer]], list[int]] = {}
     _forked_with.append(tasks)
     gc.freeze()  # what is there already is not looked through in each process

@@ -23,11 +23,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
     atexit.register(gc.freeze)  # nor at the end, for what is left
     try:
-        asked = read_arguments(sys.argv[1:] if arguments is None else arguments)
-        status: int = asked.run(asked)
+        args = read_arguments(sys.argv[1:] if arguments is None else arguments)
+        status: int = args.run(args)
         return status
     except ContentError as error:
-        print_problems(error.problems, getattr(asked, "content", None))
+        print_problems(error.problems, getattr(args, "content", None))
         return CONTENT_WRONG
     except HintedError as error:
         print_usage_error(error)

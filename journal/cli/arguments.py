@@ -17,7 +17,7 @@ from journal import __version__
 from journal.cli.clock import read_clock, read_hours
 from journal.errors import UsageError
 
-# Asked by the shell's own script; of no use to anybody else.
+# Called by the shell's own script; of no use to anybody else.
 COMPLETE = "complete-words"
 # No line of help is wider, however wide the terminal.
 WIDEST_HELP = 88
@@ -64,10 +64,10 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
         close = difflib.get_close_matches(word, commands(), n=1)
         hint = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
         raise UsageError(f'there is no command "{word}"', hint)
-    asked = program_parser().parse_args(arguments)
-    if not hasattr(asked, "run"):
+    args = program_parser().parse_args(arguments)
+    if not hasattr(args, "run"):
         raise UsageError("no command was given", "See: journal --help")
-    return asked
+    return args
 
 
 def _command(where: str) -> Callable[[argparse.Namespace], int]:
@@ -77,8 +77,8 @@ def _command(where: str) -> Callable[[argparse.Namespace], int]:
     """
     module, _, name = where.rpartition(".")
 
-    def run(asked: argparse.Namespace) -> int:
-        status: int = getattr(import_module(f"journal.cli.{module}"), name)(asked)
+    def run(args: argparse.Namespace) -> int:
+        status: int = getattr(import_module(f"journal.cli.{module}"), name)(args)
         return status
 
     return run
@@ -111,9 +111,10 @@ def commands() -> Mapping[str, Mapping[str, Any]]:
             ``result`` are sentences of its help; ``options`` have the keys that argparse takes
     """
     # JSON, since it is read at every start, and nothing is read faster.
-    text = Path(__file__).with_name("commands.json").read_text("utf-8")
-    found: Mapping[str, Mapping[str, Any]] = json.loads(text)
-    return found
+    table: Mapping[str, Mapping[str, Any]] = json.loads(
+        Path(__file__).with_name("commands.json").read_bytes()
+    )
+    return table
 
 
 def program_parser() -> _Parser:
@@ -129,24 +130,24 @@ def program_parser() -> _Parser:
         "journal COMMAND --help explains one command, with an example.",
     )
     parser.add_argument("--version", action="version", version=f"journal {__version__}")
-    known = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
-    for name, one in commands().items():
-        made = known.add_parser(
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
+    for name, command in commands().items():
+        subparser = subparsers.add_parser(
             name,
-            help=one["does"],
-            description=f"{_sentence(one['does'])} {one.get('more', '')}".strip(),
-            epilog=f"Example:\n  {one['example']}\n{_sentence(one['result'])}",
+            help=command["does"],
+            description=f"{_sentence(command['does'])} {command.get('more', '')}".strip(),
+            epilog=f"Example:\n  {command['example']}\n{_sentence(command['result'])}",
         )
-        made.set_defaults(run=_command(one["run"]), command_name=name)
-        for option in one["options"]:
-            how = {key: value for key, value in option.items() if key not in ("name", "type")}
-            if how.get("action") != "store_true":
-                how["type"] = _READERS[option.get("type")]
-            made.add_argument(option["name"], **how)
-    asked = known.add_parser(COMPLETE)
-    asked.add_argument("index", type=int)
-    asked.add_argument("words", nargs=argparse.REMAINDER)
-    asked.set_defaults(run=_command("completion.complete"))
+        subparser.set_defaults(run=_command(command["run"]), command_name=name)
+        for option in command["options"]:
+            settings = {key: value for key, value in option.items() if key not in ("name", "type")}
+            if settings.get("action") != "store_true":
+                settings["type"] = _READERS[option.get("type")]
+            subparser.add_argument(option["name"], **settings)
+    completer = subparsers.add_parser(COMPLETE)
+    completer.add_argument("index", type=int)
+    completer.add_argument("words", nargs=argparse.REMAINDER)
+    completer.set_defaults(run=_command("completion.complete"))
     return parser
 
 

@@ -11,16 +11,16 @@ from journal.output import write_new_files
 STARTER = Path(__file__).resolve().parent.parent / "starter"
 
 
-def begin(asked: argparse.Namespace) -> int:
+def begin(args: argparse.Namespace) -> int:
     """``journal begin DIR``."""
     files: dict[str, bytes | Path] = {
         path.relative_to(STARTER).as_posix(): path
         for path in sorted(STARTER.rglob("*"))
         if path.is_file() and not path.name.startswith(".")
     }
-    write_new_files(files, asked.dir)
+    write_new_files(files, args.dir)
     print_lines(
-        f"Laid out a notebook in {asked.dir}: {counted(len(files), 'file')}.",
-        f"Build it with: journal build --content {asked.dir} --open",
+        f"Laid out a notebook in {args.dir}: {counted(len(files), 'file')}.",
+        f"Build it with: journal build --content {args.dir} --open",
     )
     return 0

@@ -24,20 +24,14 @@ def build(options: BuildOptions, scan: ContentScan | None, to_open: bool) -> int
     print_problems(built.problems, options.content)
     print_lines(*built_lines(built, options.out))
     if to_open:
-        open_in_browser(options.out)
+        webbrowser.open((options.out / "index.html").resolve().as_uri())
     return 1 if built.errors else 0
-
-
-def open_in_browser(out: Path) -> None:
-    """Open the notebook's first page."""
-    webbrowser.open((out / "index.html").resolve().as_uri())
 
 
 def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
     """What a build did, in a line or two."""
     if built.written is None:
         return unchanged_lines(out)
-    where = f"Open it at {out / 'index.html'}"
     made, kept, removed = (
         sum(path.endswith(".html") for path in paths)
         for paths in (built.written.made, built.written.kept, built.written.removed)
@@ -45,5 +39,8 @@ def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
     files = len(built.written.made) - made
     others = f" and {counted(files, 'other file')}" if files else ""
     line = f"Made {counted(made, 'page')}{others}, kept {kept}, removed {removed}"
-    mistaken = f", {built.faulty} with a mistake" if built.faulty else ""
-    return (f"{line}: {counted(built.designs, 'design')} in {out}{mistaken}.", where)
+    faulty = f", {built.faulty} with a mistake" if built.faulty else ""
+    return (
+        f"{line}: {counted(built.designs, 'design')} in {out}{faulty}.",
+        f"Open it at {out / 'index.html'}",
+    )

@@ -9,33 +9,31 @@ from journal.cli.terminal import counted, print_lines, print_problems
 from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
 from journal.html.theme import own_problems
-from journal.photos.named import unreadable_photos
+from journal.photos.derive import unreadable_photos
 from journal.records.notebook import read_notebook
 
 
-def check(asked: argparse.Namespace) -> int:
+def check(args: argparse.Namespace) -> int:
     """``journal check``; exit status 1 if there is an error."""
-    notebook = read_notebook(asked.content)
-    found = sorted(
+    notebook = read_notebook(args.content)
+    problems = sorted(
         {
             *notebook.problems,
             *derive_figures(notebook, models=False).problems,
             *unreadable_photos(notebook),
-            *own_problems(notebook.settings.theme, asked.content),
+            *own_problems(notebook.settings.theme, args.content),
         }
     )
-    errors = errors_in(found)
-    if asked.json:
+    errors = errors_in(problems)
+    if args.json:
+        print_lines(json.dumps(list(map(problem_json, problems)), indent=2, ensure_ascii=False))
+    else:
+        print_problems(problems, args.content)
+        designs = len(notebook.designs) + len(notebook.unread)
         print_lines(
-            json.dumps([problem_json(problem) for problem in found], indent=2, ensure_ascii=False)
+            f"{counted(designs, 'design')} read: {counted(len(errors), 'error')},"
+            f" {counted(len(problems) - len(errors), 'warning')}."
         )
-        return 1 if errors else 0
-    print_problems(found, asked.content)
-    warnings = len(found) - len(errors)
-    print_lines(
-        f"{counted(len(notebook.designs) + len(notebook.unread), 'design')} read:"
-        f" {counted(len(errors), 'error')}, {counted(warnings, 'warning')}."
-    )
     return 1 if errors else 0
 
 

@@ -1,4 +1,4 @@
-"""Times of day as they are asked for: ``8:30``, ``8:00-18:00``; and which day it is."""
+"""Times of day as options name them: ``8:30``, ``8:00-18:00``; and which day it is."""
 
 from __future__ import annotations
 
@@ -13,15 +13,14 @@ from journal.figures.day.steps import MINUTES_A_DAY, WorkingHours
 def read_clock(text: str) -> int:
     """``8:30``, in minutes since midnight."""
     hour, colon, minute = text.strip().partition(":")
-    if not colon:
-        minute = "00"
+    minute = minute if colon else "00"
     digits = hour + minute
     if not (hour and len(minute) == 2 and digits.isascii() and digits.isdigit()) or minute > "59":
         raise argparse.ArgumentTypeError(f'"{text}" is no time of day; write 8:30, say')
-    found = 60 * int(hour) + int(minute)
-    if found > MINUTES_A_DAY:
+    minutes = 60 * int(hour) + int(minute)
+    if minutes > MINUTES_A_DAY:
         raise argparse.ArgumentTypeError(f'"{text}" is past midnight; write 8:30, say')
-    return found
+    return minutes
 
 
 def read_hours(text: str) -> WorkingHours:
@@ -36,10 +35,8 @@ def read_hours(text: str) -> WorkingHours:
 
 
 def source_date_epoch() -> int | None:
-    """Seconds since 1970 that ``SOURCE_DATE_EPOCH`` names; None where it names none.
+    """Seconds since 1970, before the year 10000, that ``SOURCE_DATE_EPOCH`` names, or None.
 
-    Takes:  the environment
-    Gives:  0 and up, before the year 10000
     Fails:  UsageError for what is no such number
     Source: reproducible-builds.org, "SOURCE_DATE_EPOCH specification" 1.1
     """

@@ -17,18 +17,18 @@ from journal.records.models.fields import spelling_hint
 from journal.records.notebook import Notebook, read_notebook
 
 
-def compare(asked: argparse.Namespace) -> int:
+def compare(args: argparse.Namespace) -> int:
     """``journal compare``."""
-    notebook = read_notebook(asked.content)
-    known = [*notebook.designs, *notebook.unread, *notebook.comparisons]
-    if asked.id is not None and asked.id not in known:
+    notebook = read_notebook(args.content)
+    ids = [*notebook.designs, *notebook.unread, *notebook.comparisons]
+    if args.id is not None and args.id not in ids:
         raise UsageError(
-            f'no design or comparison is called "{asked.id}"', spelling_hint(asked.id, known)
+            f'no design or comparison is called "{args.id}"', spelling_hint(args.id, ids)
         )
     derived = derive_figures(notebook, models=False)
-    across = asked.id is None or asked.id in notebook.comparisons
-    require_sound(notebook, derived, [] if across else [asked.id])
-    lines = comparison_lines(notebook, compare_designs(notebook), asked.id)
+    across = args.id is None or args.id in notebook.comparisons
+    require_sound(notebook, derived, [] if across else [args.id])
+    lines = comparison_lines(notebook, compare_designs(notebook), args.id)
     print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0
 
@@ -40,40 +40,42 @@ def comparison_lines(
     lines: list[str] = []
     for name, results in compared.designs.items():
         if results.comparisons and only in (None, name):
-            lines += ["", notebook.designs[name].title, *_design(results.comparisons, only == name)]
-    for name, found in compared.across.items():
+            lines += [
+                "",
+                notebook.designs[name].title,
+                *_design_lines(results.comparisons, only == name),
+            ]
+    for name, answer in compared.across.items():
         if only in (None, name):
-            lines += ["", found.asked.asked.title, *_across(found)]
+            lines += ["", answer.asked.asked.title, *_question_lines(answer)]
     return lines[1:]
 
 
-def _design(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
-    """The deciding comparisons in full; of the looks a line each, or all that is known."""
+def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
+    """The deciding comparisons in full; of the looks a line each, or the ``whole`` of them."""
     for entry in comparisons:
-        mark = "decides" if entry.deciding else "a look"
-        head = f"{entry.by} ({mark}): {verdict_sentence(entry)}"
-        yield from wrapped(head)
+        yield from wrapped(_headed(entry, verdict_sentence(entry)))
         if entry.deciding or whole:
             yield from wrapped(*sentences(entry)[1:], indent="    ")
 
 
-def _across(found: CrossDesignResults) -> Iterator[str]:
-    if found.why:
-        yield from wrapped(f"Nothing to compare: {found.why}.")
-    for entry in found.results:
-        mark = "decides" if entry.deciding else "a look"
+def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
+    """The answer to a question across designs, with a row for each design."""
+    if answer.why:
+        yield from wrapped(f"Nothing to compare: {answer.why}.")
+    for entry in answer.results:
         first, *rest = across_sentences(entry)
-        yield from wrapped(f"{entry.by} ({mark}): {first}")
-        yield from _rows(entry)
+        yield from wrapped(_headed(entry, first))
+        width = max((len(row.design) for row in entry.rows), default=0)
+        for row in entry.rows:
+            contrast = row.why or "nothing to pair"
+            if row.difference is not None:
+                contrast = f"{row.difference:+.2f} {entry.unit}".rstrip()
+                if row.low is not None and row.high is not None:
+                    contrast += f"  ({row.low:+.2f} to {row.high:+.2f})"
+            yield f"    {row.design:<{width}}  {contrast}"
         yield from wrapped(*rest, indent="    ")
 
 
-def _rows(entry: CrossDesignComparison) -> Iterator[str]:
-    wide = max((len(row.design) for row in entry.rows), default=0)
-    for row in entry.rows:
-        said = row.why or "nothing to pair"
-        if row.difference is not None:
-            said = f"{row.difference:+.2f} {entry.unit}".rstrip()
-            if row.low is not None and row.high is not None:
-                said += f"  ({row.low:+.2f} to {row.high:+.2f})"
-        yield f"    {row.design:<{wide}}  {said}"
+def _headed(entry: VariantComparison | CrossDesignComparison, sentence: str) -> str:
+    return f"{entry.by} ({'decides' if entry.deciding else 'a look'}): {sentence}"

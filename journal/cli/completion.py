@@ -24,25 +24,23 @@ _ID = re.compile(r"^([a-z0-9][a-z0-9-]*):", re.MULTILINE)
 _SCRIPTS: Final = Path(__file__).with_name("shells")
 
 
-def completion(asked: argparse.Namespace) -> int:
+def completion(args: argparse.Namespace) -> int:
     """``journal completion``."""
-    print((_SCRIPTS / f"journal.{asked.shell}").read_text("utf-8"), end="")
+    print((_SCRIPTS / f"journal.{args.shell}").read_text("utf-8"), end="")
     return 0
 
 
-def complete(asked: argparse.Namespace) -> int:
+def complete(args: argparse.Namespace) -> int:
     """What a shell's script asks for, a word a line."""
-    print_lines(*words_for(program_parser(), asked.index, asked.words))
+    print_lines(*words_for(program_parser(), args.index, args.words))
     return 0
 
 
 def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str]) -> list[str]:
-    """The words that may stand in a place, each with a tab and what it is.
+    """The words that may stand in a place, each with a tab and what it is; none for file names.
 
-    Takes:  parser  of the program
-            index   the number of the word to fill in, from 0
-            words   those after the program's name, as far as they are typed
-    Gives:  lines, none where names of files belong
+    Takes:  index  the number of the word to fill in, from 0
+            words  those after the program's name, as far as they are typed
     """
     # Some shells take "--out=x" apart.
     before = [word for word in words[:index] if word != "="]
@@ -50,18 +48,18 @@ def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str])
     begun = "" if begun == "=" else begun
     option, sign, value = begun.partition("=")
     if sign and option.startswith("--"):
-        found = words_for(parser, len(before) + 1, [*before, option, value])
-        return [f"{option}={word}" for word in found]
+        values = words_for(parser, len(before) + 1, [*before, option, value])
+        return [f"{option}={word}" for word in values]
     fitting = dict(word for word in _fitting(parser, before) if word[0].startswith(begun))
-    options = begun.startswith("-")
     return [
-        f"{word}\t{says}" if says else word
-        for word, says in fitting.items()
-        if word.startswith("-") == options
+        f"{word}\t{meaning}" if meaning else word
+        for word, meaning in fitting.items()
+        if word.startswith("-") == begun.startswith("-")
     ]
 
 
 def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
+    """The words that may follow those ``before``, however the next one begins."""
     commands = next(a for a in parser._actions if isinstance(a, argparse._SubParsersAction))
     name = next((word for word in before if not word.startswith("-")), None)
     if name is None:
@@ -72,37 +70,36 @@ def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
     command = commands.choices.get(name)
     if command is None:
         return
-    given = before[before.index(name) + 1 :]
-    content = _content(given)
-    last = given[-1] if given else ""
+    typed = before[before.index(name) + 1 :]
+    content = _content(typed)
+    last = typed[-1] if typed else ""
     options = {option: a for a in command._actions for option in a.option_strings}
     if last in options and options[last].nargs != 0:
         yield from _values(options[last], name, content)
         return
-    yield from _options(command, given)
+    yield from _options(command, typed)
     places = [action for action in command._actions if not action.option_strings]
-    typed = _places_typed(given, options)
+    filled = _places_filled(typed, options)
     if places:
-        place = places[min(typed, len(places) - 1)]
-        if typed < len(places) or place.nargs in ("*", "+"):
+        place = places[min(filled, len(places) - 1)]
+        if filled < len(places) or place.nargs in ("*", "+"):
             yield from _values(place, name, content)
 
 
-def _options(parser: argparse.ArgumentParser, given: Sequence[str]) -> Words:
+def _options(parser: argparse.ArgumentParser, typed: Sequence[str]) -> Words:
     for action in parser._actions:
-        if action.option_strings and not set(action.option_strings) & set(given):
+        if action.option_strings and not set(action.option_strings) & set(typed):
             yield action.option_strings[-1], (action.help or "").partition(" (")[0]
 
 
-def _places_typed(given: Sequence[str], options: Mapping[str, argparse.Action]) -> int:
-    """How many words stand that are neither options nor their values."""
-    typed = 0
+def _places_filled(typed: Sequence[str], options: Mapping[str, argparse.Action]) -> int:
+    """How many of the words are neither options nor their values."""
+    filled = 0
     takes_value = False
-    for word in given:
-        if not takes_value and not word.startswith("-"):
-            typed += 1
+    for word in typed:
+        filled += not takes_value and not word.startswith("-")
         takes_value = word in options and options[word].nargs != 0
-    return typed
+    return filled
 
 
 def _values(action: argparse.Action, command: str, content: Path) -> Words:
@@ -113,7 +110,8 @@ def _values(action: argparse.Action, command: str, content: Path) -> Words:
     metavar = str(action.metavar or "")
     kinds = {"MAT": "mats", "MOULD": "moulds"}
     if metavar == "ID":
-        yield from _designs(content)
+        for path in sorted((content / "designs").glob("*/design.md")):
+            yield path.parent.name, "a design"
         if command == "compare":
             yield from _files(content / "comparisons", ".md", "a question across designs")
     elif metavar in kinds:
@@ -122,23 +120,18 @@ def _values(action: argparse.Action, command: str, content: Path) -> Words:
         yield from _files(content / "orders", ".yaml", "an order")
 
 
-def _content(given: Sequence[str]) -> Path:
-    for number, word in enumerate(given):
-        if word == "--content" and number + 1 < len(given):
-            return Path(given[number + 1])
+def _content(typed: Sequence[str]) -> Path:
+    for number, word in enumerate(typed):
+        if word == "--content" and number + 1 < len(typed):
+            return Path(typed[number + 1])
         if word.startswith("--content="):
             return Path(word.partition("=")[2])
     return Path("content")
 
 
-def _designs(content: Path) -> Words:
-    for path in sorted((content / "designs").glob("*/design.md")):
-        yield path.parent.name, "a design"
-
-
-def _files(folder: Path, ending: str, says: str) -> Words:
+def _files(folder: Path, ending: str, meaning: str) -> Words:
     for path in sorted(folder.glob(f"*{ending}")):
-        yield path.name.removesuffix(ending), says
+        yield path.name.removesuffix(ending), meaning
 
 
 def _on_shelf(content: Path, kind: str) -> Words:

@@ -21,19 +21,19 @@ from journal.photos.derive import bleed_widths, measured_photos
 from journal.records.notebook import Notebook, read_notebook
 
 
-def figures(asked: argparse.Namespace) -> int:
+def figures(args: argparse.Namespace) -> int:
     """``journal figures``."""
-    notebook = read_notebook(asked.content)
-    require_known(notebook, asked.designs)
+    notebook = read_notebook(args.content)
+    require_known(notebook, args.designs)
     measured, _ = measured_photos(notebook)
     derived = derive_figures(notebook, photo_widths=bleed_widths(measured))
-    require_sound(notebook, derived, asked.designs)
+    require_sound(notebook, derived, args.designs)
     compared = compare_designs(notebook)
-    if asked.csv is not None:
-        print_lines(_write_tables(notebook, derived, compared, asked.designs, asked.csv))
+    if args.csv is not None:
+        print_lines(_write_tables(notebook, derived, compared, args.designs, args.csv))
         return 0
-    found = figures_json(notebook, derived, compared, asked.designs)
-    print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+    values = figures_json(notebook, derived, compared, args.designs)
+    print_lines(json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False))
     return 0
 
 
@@ -44,20 +44,12 @@ def _write_tables(
     designs: Sequence[str],
     into: Path,
 ) -> str:
-    """Write the tables into a folder, and say so in a line.
+    """Write the tables of these designs, or of all, into a folder; gives a line that says so.
 
-    Takes:  designs  ids; none: all
-            into     a new folder, which appears whole; or one that is there, of
-                     which only files of the tables' names are replaced
-    Gives:  what was done
-    Fails:  UsageError if the folder lies in the notebook's content, which is only read
+    A new folder appears whole; in an old one only files of the tables' names are replaced.
     """
-    tables = merge_tables(
-        (
-            *figure_tables(notebook, figures, derive_pieces(notebook), designs),
-            *comparison_tables(compared, designs),
-        )
-    )
+    of_figures = figure_tables(notebook, figures, derive_pieces(notebook), designs)
+    tables = merge_tables((*of_figures, *comparison_tables(compared, designs)))
     if into.resolve().is_relative_to(notebook.root.resolve()):
         raise UsageError(
             f'"{into}" lies in "{notebook.root}", which is only read', "Name a folder elsewhere."

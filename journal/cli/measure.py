@@ -23,66 +23,63 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.source import path_in_notebook
 
 
-def measure_command(asked: argparse.Namespace) -> int:
+def measure_command(args: argparse.Namespace) -> int:
     """``journal measure PHOTO``: as the options say, else as its write-up says."""
     by_hand = any(
-        (asked.region, asked.across, asked.scale, asked.neutral, asked.blur, asked.card,
-         asked.above, asked.camera, asked.ruler)
+        (args.region, args.across, args.scale, args.neutral, args.blur, args.card,
+         args.above, args.camera, args.ruler)
     )  # fmt: skip
     try:
-        found = _by_options(asked) if by_hand else _as_written(asked)
+        measurement = _by_options(args) if by_hand else _as_written(args)
     except PhotoProblem as problem:
-        raise UsageError(f"{asked.photo}: {problem.what}", problem.hint) from None
-    if asked.json:
-        print_lines(
-            json.dumps(
-                _rounded(measurement_json(found)), indent=2, ensure_ascii=False, allow_nan=False
-            )
-        )
-    else:
-        print_lines(
-            *(measurement_lines(found) or ("Nothing was asked to be measured: name a --region.",))
-        )
+        raise UsageError(f"{args.photo}: {problem.what}", problem.hint) from None
+    if args.json:
+        rounded = _rounded(measurement_json(measurement))
+        print_lines(json.dumps(rounded, indent=2, ensure_ascii=False, allow_nan=False))
+        return 0
+    lines = measurement_lines(measurement)
+    print_lines(*(lines or ("Nothing was asked to be measured: name a --region.",)))
     return 0
 
 
-def _by_options(asked: argparse.Namespace) -> Measurement:
-    scale = GivenScale(read.read_mm_per_px(asked.scale)) if asked.scale else None
-    blur = read.read_px(asked.blur) if asked.blur else None
+def _by_options(args: argparse.Namespace) -> Measurement:
+    """What the photo shows, measured as the options say."""
+    scale = GivenScale(read.read_mm_per_px(args.scale)) if args.scale else None
+    blur = read.read_px(args.blur) if args.blur else None
     neutral = None
-    if asked.neutral:
-        box, _, level = asked.neutral.partition("=")
+    if args.neutral:
+        box, _, level = args.neutral.partition("=")
         grey = _numbers(level, 1, "--neutral", "x,y,w,h=118")[0]
         neutral = NeutralPatch(PixelBox(*_numbers(box, 4, "--neutral", "x,y,w,h=118")), grey)
     across = None
-    if asked.across:
-        across = PixelLine(*_numbers(asked.across, 4, "--across", "x1,y1,x2,y2"))
-    if (asked.above or asked.camera or asked.ruler) and not asked.card:
+    if args.across:
+        across = PixelLine(*_numbers(args.across, 4, "--across", "x1,y1,x2,y2"))
+    if (args.above or args.camera or args.ruler) and not args.card:
         raise UsageError(
             "--above, --camera and --ruler say how the photo card lies", "Write --card as well"
         )
     return measure(
-        read_picture(asked.photo),
-        regions=[_region(text) for text in asked.region or ()],
+        read_picture(args.photo),
+        regions=[_named_region(text) for text in args.region or ()],
         across=across,
-        scale=_card(asked) if asked.card else scale,
+        scale=_card(args) if args.card else scale,
         neutral=neutral,
         blur_px=blur,
     )
 
 
-def _card(asked: argparse.Namespace) -> CardPose:
+def _card(args: argparse.Namespace) -> CardPose:
     """The photo card, lying as the options say."""
     above, camera, ruler = (
         None if text is None else read.read_length(text)
-        for text in (asked.above, asked.camera, asked.ruler)
+        for text in (args.above, args.camera, args.ruler)
     )
     return CardPose(
         above_mm=above or 0.0, camera_mm=camera, ruler_mm=RULER_MM if ruler is None else ruler
     )
 
 
-def _region(text: str) -> tuple[str, PixelBox]:
+def _named_region(text: str) -> tuple[str, PixelBox]:
     name, _, box = text.partition("=")
     if not name or not box:
         raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
@@ -100,24 +97,25 @@ def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
     return numbers
 
 
-def _as_written(asked: argparse.Namespace) -> Measurement:
+def _as_written(args: argparse.Namespace) -> Measurement:
     """What the photo's own entry in a write-up of the notebook asks for."""
-    notebook = read_notebook(asked.content)
-    photo = _entry(notebook, asked.photo)
+    notebook = read_notebook(args.content)
+    photo = _entry(notebook, args.photo)
     if photo is None or photo.measure is None:
         raise UsageError(
-            f"no write-up says what to measure in {asked.photo}",
+            f"no write-up says what to measure in {args.photo}",
             'Name it: --region body=x,y,w,h --scale "0.08 mm/px" --across x1,y1,x2,y2',
         )
-    return measure_photo(asked.photo, photo)
+    return measure_photo(args.photo, photo)
 
 
 def _entry(notebook: Notebook, file: Path) -> Photo | None:
-    wanted = file.resolve()
+    """The photo's entry in the write-ups."""
+    real = file.resolve()
     for design in notebook.designs.values():
         for photo in design.photos:
             path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
-            if path is not None and (notebook.root / path).resolve() == wanted:
+            if path is not None and (notebook.root / path).resolve() == real:
                 return photo
     return None
 

@@ -29,34 +29,34 @@ SETTLED_S: Final = 0.05
 REST_S: Final = 0.4
 
 
-def preview(asked: argparse.Namespace) -> int:
+def preview(args: argparse.Namespace) -> int:
     """``journal preview``; ends when it is interrupted."""
-    out = asked.out if asked.out is not None else preview_folder(asked.content, asked.edition)
-    wanted = BuildOptions(asked.content, out, asked.edition)
-    desk, watch = NotebookRebuilder(wanted, with_progress_bar), FolderWatch(asked.content)
-    pages = PreviewSite(out, str(time.time_ns()))
-    worked = RebuildLoop(desk, pages, asked.content)
-    worked.make(lambda: False, first=True)
-    serving = PreviewServer(pages, asked.port)
-    print_lines(f"See it at {serving.address} (this computer alone; Ctrl-C ends it).")
-    if asked.open:
-        webbrowser.open(serving.address)
+    out = args.out if args.out is not None else preview_folder(args.content, args.edition)
+    options = BuildOptions(args.content, out, args.edition)
+    rebuilder, watch = NotebookRebuilder(options, with_progress_bar), FolderWatch(args.content)
+    site = PreviewSite(out, str(time.time_ns()))
+    loop = RebuildLoop(rebuilder, site, args.content)
+    loop.make(lambda: False, first=True)
+    server = PreviewServer(site, args.port)
+    print_lines(f"See it at {server.address} (this computer alone; Ctrl-C ends it).")
+    if args.open:
+        webbrowser.open(server.address)
     try:
         while True:
-            worked.step(watch)
+            loop.step(watch)
     except KeyboardInterrupt:
         print_lines("", "The preview has ended.")
         return 0
     finally:
-        serving.stop()
+        server.stop()
 
 
 def preview_folder(content: Path, edition: str) -> Path:
     """Where a preview is kept if no folder is named: never the notebook that is built."""
-    kept = cache_path(content)
-    # What is written makes the folder, and tells whether it can be written to.
-    if kept is not None and cache_store(content).write("previewed", edition.encode()):
-        return kept / f"preview-{edition}"
+    cache = cache_path(content)
+    # Writing makes the folder, and shows whether it can be written to.
+    if cache is not None and cache_store(content).write("previewed", edition.encode()):
+        return cache / f"preview-{edition}"
     return Path(f"preview-{edition}")
 
 
@@ -72,28 +72,27 @@ class FolderWatch:
         """Paths that changed, as soon as a save is over; none after so many seconds."""
         until = time.monotonic() + seconds
         while True:
-            found = self._look()
-            if found:
-                return self._settled(found)
+            changed = self._look()
+            if changed:
+                break
             left = until - time.monotonic()
             if left <= 0:
                 return frozenset()
             time.sleep(min(self._pause, left))
-
-    def has_changed(self) -> bool:
-        """Whether anything changed since the last look; what did is told at the next."""
-        return file_times(self._content) != self._times
-
-    def _settled(self, found: frozenset[str]) -> frozenset[str]:
         for _ in range(20):
             time.sleep(SETTLED_S)
             more = self._look()
             if not more:
                 break
-            found |= more
-        return found
+            changed |= more
+        return changed
+
+    def has_changed(self) -> bool:
+        """Whether anything changed since the last look; ``changed`` gives it later."""
+        return file_times(self._content) != self._times
 
     def _look(self) -> frozenset[str]:
+        """Paths that changed since the last look."""
         began = time.monotonic()
         now, before = file_times(self._content), self._times
         self._times = now
@@ -106,8 +105,8 @@ class FolderWatch:
 class RebuildLoop:
     """Rebuilds the notebook at each save, and reports to the terminal and the pages."""
 
-    def __init__(self, desk: NotebookRebuilder, pages: PreviewSite, content: Path) -> None:
-        self._desk, self._pages, self._content = desk, pages, content
+    def __init__(self, rebuilder: NotebookRebuilder, site: PreviewSite, content: Path) -> None:
+        self._rebuilder, self._site, self._content = rebuilder, site, content
         self._reported: tuple[Problem, ...] = ()
         self._rebuild_due = False
 
@@ -115,8 +114,11 @@ class RebuildLoop:
         """Wait for a save, or for a pause after one, and rebuild what it takes."""
         changed = watch.changed(rest_s if self._rebuild_due else 1.0)
         if changed:
-            page = self._page(changed)
-            self._pages.lay_over(page)
+            try:
+                page = self._rebuilder.make_page(changed)
+            except Exception:  # noqa: BLE001  # the whole notebook is made next, and reports it
+                page = {}
+            self._site.lay_over(page)
             self._rebuild_due = True
             if page:
                 return
@@ -135,44 +137,37 @@ class RebuildLoop:
                 f"Begin one with: journal begin {self._content}",
             )
         began = time.monotonic()
-        self._pages.begin_writing()
+        self._site.begin_writing()
         try:
-            made = self._desk.make(is_newer)
+            result = self._rebuilder.make(is_newer)
         except Superseded:
             return False
         except ContentError as error:
-            made = RebuildResult((), error.problems)
+            result = RebuildResult((), error.problems)
         except UsageError as error:
             if first:
                 raise
             print_usage_error(error)
-            made = self._failure(error.what, error.hint)
+            result = self._failure(error.what, error.hint)
         except Exception as error:  # noqa: BLE001  # a preview goes on, and shows what it had
             traceback.print_exc()
-            made = self._failure(f"the program failed: {error!r}", "Undo the last change.")
+            result = self._failure(f"the program failed: {error!r}", "Undo the last change.")
         finally:
-            self._pages.end_writing()
-        self._pages.publish(made.paths, made.problems)
-        self._report(made, time.monotonic() - began)
+            self._site.end_writing()
+        self._site.publish(result.paths, result.problems)
+        self._report(result, time.monotonic() - began)
         return True
 
-    def _page(self, changed: frozenset[str]) -> dict[str, bytes]:
-        """The page that was changed, if it can be made by itself."""
-        try:
-            return self._desk.make_page(changed)
-        except Exception:  # noqa: BLE001  # the whole notebook is made next, and tells it
-            return {}
-
     def _failure(self, what: str, hint: str) -> RebuildResult:
-        """Nothing was made, for a reason that no file holds; the terminal has been told."""
+        """Nothing was made, for a reason that no file holds; the terminal shows it already."""
         problem = Problem(Position(self._content.as_posix()), what, hint)
         self._reported = (problem,)
         return RebuildResult((), self._reported)
 
-    def _report(self, made: RebuildResult, seconds: float) -> None:
-        if made.problems != self._reported:
-            print_problems(made.problems, self._content)
-            self._reported = made.problems
-        pages = sum(path.endswith(".html") for path in made.paths)
+    def _report(self, result: RebuildResult, seconds: float) -> None:
+        if result.problems != self._reported:
+            print_problems(result.problems, self._content)
+            self._reported = result.problems
+        pages = sum(path.endswith(".html") for path in result.paths)
         if pages:
             print_lines(f"Made {counted(pages, 'page')} in {seconds:.1f} s.")

@@ -23,13 +23,11 @@ CLEARED: Final = "\r\x1b[K"
 def with_progress_bar(
     things: Iterable[Thing], total: int, what: str, stream: TextIO | None = None
 ) -> Iterator[Thing]:
-    """The same things, with a bar of how many there were so far.
+    """The same things, with a bar of how many there were so far; it is gone when they end.
 
-    Takes:  things  are made as they are asked for
-            total   how many there will be
+    Takes:  total   how many there will be
             what    they are, such as "pages and photos"
-            stream  standard error, if not given; nothing is written but to a terminal
-    Gives:  each of ``things``; the bar is gone when they end, however they end
+            stream  standard error by default; nothing is written but to a terminal
     """
     stream = stream or sys.stderr
     if not at_terminal(stream) or os.environ.get("TERM") == "dumb":
@@ -53,9 +51,9 @@ def with_progress_bar(
 
 def bar(number: int, total: int, what: str, width: int) -> str:
     """``12 of 40 photos  ======··········``, no wider than ``width``."""
-    said = f"{number} of {total} {what}"
-    room = min(WIDEST_BAR, width - len(said) - 2)
+    text = f"{number} of {total} {what}"
+    room = min(WIDEST_BAR, width - len(text) - 2)
     if room < 4 or total < 1:
-        return said[:width]
+        return text[:width]
     full = room * min(number, total) // total
-    return f"{said}  {'=' * full}{'·' * (room - full)}"
+    return f"{text}  {'=' * full}{'·' * (room - full)}"

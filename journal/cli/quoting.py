@@ -33,12 +33,12 @@ def value_length(line: str, start: int, what: str) -> int:
 
     Takes:  line   a line of a file
             start  the number of a character of it, from 0
-            what   what is said of the value; most messages quote it
+            what   the message about the value; most messages quote it
     """
     rest = line[start:]
-    for found in _QUOTED.findall(what):
-        if rest.startswith(found):
-            return len(found)
+    for quoted in _QUOTED.findall(what):
+        if rest.startswith(quoted):
+            return len(quoted)
     if rest[:1] in _CLOSED_BY:
         return _closed(rest)
     in_flow = _open(line[:start])
@@ -112,13 +112,12 @@ def _cut(shown: list[str], start: int, length: int, room: int) -> tuple[list[str
         space = min(BEFORE, room // 3)
         while first and sum(map(column_width, shown[first - 1 : start])) <= space:
             first -= 1
-    kept = [CUT] if first else []
-    taken = column_width(CUT) if first else 0
+    part = [CUT] if first else []
+    width = column_width(CUT) if first else 0
     for number in range(first, len(shown)):
-        wide = column_width(shown[number])
-        if taken + wide > room - (number < len(shown) - 1):
-            kept.append(CUT)
+        width += column_width(shown[number])
+        if width > room - (number < len(shown) - 1):
+            part.append(CUT)
             break
-        kept.append(shown[number])
-        taken += wide
-    return kept, start - first + bool(first)
+        part.append(shown[number])
+    return part, start - first + bool(first)

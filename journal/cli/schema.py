@@ -23,32 +23,29 @@ SETTINGS: Final = "settings.json"
 ASSOCIATIONS: Final = "yaml.schemas"
 
 
-def schema(asked: argparse.Namespace) -> int:
+def schema(args: argparse.Namespace) -> int:
     """``journal schema``."""
-    folder = asked.dir if asked.dir is not None else asked.content / FOLDER
-    made = schemas(names_of(read_notebook(asked.content)))
-    files = {schema_file(name): _json(found) for name, found in made.items()}
-    settings = asked.settings if asked.settings is not None else folder / SETTINGS
+    folder = args.dir if args.dir is not None else args.content / FOLDER
+    by_kind = schemas(names_of(read_notebook(args.content)))
+    files = {schema_file(kind): _json(content) for kind, content in by_kind.items()}
+    settings = args.settings if args.settings is not None else folder / SETTINGS
     associations = _json({ASSOCIATIONS: associated(folder, settings)})
-    if asked.settings is None:
+    if args.settings is None:
         files[SETTINGS] = associations
     elif _differs(settings, associations):
         raise UsageError(
             f'"{settings}" is there already, and says other things',
             f"Put these lines into it yourself:\n{associations.decode()}",
         )
-    real = os.path.join(os.path.realpath(asked.content), FOLDER)
-    if asked.dir is None and os.path.realpath(folder) != real:
+    real = os.path.join(os.path.realpath(args.content), FOLDER)
+    if args.dir is None and os.path.realpath(folder) != real:
         raise UsageError(f'"{folder}" is a link', "Name the folder: journal schema DIR.")
-    parts = [
-        OutputFile(name, digest(content), content.__bytes__)
-        for name, content in sorted(files.items())
-    ]
+    parts = [OutputFile(name, digest(data), data.__bytes__) for name, data in sorted(files.items())]
     write_notebook(folder, parts, stamp={})
-    if asked.settings is not None:
+    if args.settings is not None:
         write_file(settings, associations)
-    print_lines(f"Wrote {counted(len(made), 'schema')} into {folder}.")
-    if asked.settings is None:
+    print_lines(f"Wrote {counted(len(by_kind), 'schema')} into {folder}.")
+    if args.settings is None:
         print_lines(
             f"Copy {settings} to where your editor keeps the settings of a folder, or have it"
             " written there: journal schema --settings FILE"
@@ -74,9 +71,9 @@ def associated(folder: Path, settings: Path) -> dict[str, str]:
     opened = settings.resolve().parent
     if opened.name.startswith("."):
         opened = opened.parent
-    way = Path(os.path.relpath(folder.resolve(), opened)).as_posix()
-    way = way if way.startswith("..") else f"./{way}"
-    return {f"{way}/{schema_file(name)}": pattern for name, pattern in PATTERNS.items()}
+    path = Path(os.path.relpath(folder.resolve(), opened)).as_posix()
+    path = path if path.startswith("..") else f"./{path}"
+    return {f"{path}/{schema_file(name)}": pattern for name, pattern in PATTERNS.items()}
 
 
 def _differs(path: Path, content: bytes) -> bool:
@@ -88,5 +85,5 @@ def _differs(path: Path, content: bytes) -> bool:
         raise UsageError(f'"{path}" cannot be read: {error.strerror}', "Name another.") from None
 
 
-def _json(held: object) -> bytes:
-    return (json.dumps(held, indent=2, ensure_ascii=False) + "\n").encode()
+def _json(value: object) -> bytes:
+    return (json.dumps(value, indent=2, ensure_ascii=False) + "\n").encode()

@@ -27,13 +27,15 @@ Styled = tuple[str, str]  # a word, and the code of its style
 
 
 def at_terminal(stream: TextIO) -> bool:
-    """Whether somebody looks at ``stream`` as it is written."""
+    """Whether ``stream`` is a terminal."""
     return stream.isatty()
 
 
 def in_colour(stream: TextIO) -> bool:
-    """Whether ``stream`` is a terminal that colour is wanted on (no-color.org)."""
-    return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    """Whether ``stream`` is a terminal that may be written to in colour (no-color.org)."""
+    return (
+        at_terminal(stream) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    )
 
 
 def columns() -> int:
@@ -51,8 +53,7 @@ def print_lines(*lines: str) -> None:
 def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
     """Problems on standard error; at a terminal with the line quoted and the value underlined.
 
-    Takes:  problems  in the order to tell them in
-            content   the folder of the notebook, for the lines; None quotes none
+    ``content`` is the notebook's folder, for the lines; None quotes none.
     """
     stream = sys.stderr
     is_terminal, colour = at_terminal(stream), in_colour(stream)
@@ -108,14 +109,14 @@ def filled_lines(words: Iterable[Styled], width: int, colour: bool) -> list[str]
             colour  whether the codes are written
     """
     lines: list[list[Styled]] = [[]]
-    taken = 0
+    used = 0
     for word, style in words:
-        wide = column_width(word)
-        if lines[-1] and taken + 1 + wide > width:
+        word_width = column_width(word)
+        if lines[-1] and used + 1 + word_width > width:
             lines.append([])
-            taken = 1  # set in by two, less the space before a word
+            used = 1  # set in by two, less the space before a word
         lines[-1].append((word, style))
-        taken += wide + (1 if taken else 0)
+        used += word_width + (1 if used else 0)
     return [
         "  " * bool(number) + " ".join(_styled(line) if colour else (word for word, _ in line))
         for number, line in enumerate(lines)
@@ -141,10 +142,8 @@ def _quoted(problem: Problem, content: Path | None, shade: str) -> tuple[Styled,
     except OSError:
         return ()
     text = raw.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
-    lines = text.split("\n")
-    if problem.position.line > len(lines):
-        return ()
-    line, start = lines[problem.position.line - 1], problem.position.column - 1
+    lines = text.split("\n")[problem.position.line - 1 :]
+    line, start = lines[0] if lines else "", problem.position.column - 1
     if not line.strip() or start >= len(line):
         return ()
     length = value_length(line, start, problem.what)

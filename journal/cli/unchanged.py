@@ -13,26 +13,24 @@ from journal.output import matches_last, recover
 from journal.scan import ContentScan, cached_program_digest, program_fingerprint, scan_content
 
 
-def build(asked: argparse.Namespace) -> int:
+def build(args: argparse.Namespace) -> int:
     """``journal build``: nothing to do, or over to the stages that do it."""
-    wanted = BuildOptions(
-        asked.content, asked.out, asked.edition, asked.bars, asked.theme, asked.strict
-    )
-    store = cache_store(wanted.content)
+    options = BuildOptions(args.content, args.out, args.edition, args.bars, args.theme, args.strict)
+    store = cache_store(options.content)
     program = cached_program_digest(store, program_fingerprint())
-    seen: ContentScan | None = None
-    if not asked.open and program is not None:
-        recover(wanted.out)
-        seen = scan_content(wanted.content, store)
-        if matches_last(wanted.out, wanted.stamp(seen.key, program)):
-            print_lines(*unchanged_lines(wanted.out))
+    scan: ContentScan | None = None
+    if not args.open and program is not None:
+        recover(options.out)
+        scan = scan_content(options.content, store)
+        if matches_last(options.out, options.stamp(scan.key, program)):
+            print_lines(*unchanged_lines(options.out))
             return 0
-    status: int = import_module("journal.cli.build").build(wanted, seen, asked.open)
+    status: int = import_module("journal.cli.build").build(options, scan, args.open)
     return status
 
 
 def unchanged_lines(out: Path) -> tuple[str, str]:
-    """What is said where there was nothing to do."""
+    """What the maker reads where there was nothing to do."""
     return (
         f"Nothing has changed: the notebook in {out} is up to date.",
         f"Open it at {out / 'index.html'}",

@@ -18,10 +18,10 @@ from journal.records.yaml.tree import WrittenTable
 
 def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
     """Raise UsageError, with the nearest id, for a design that does not exist."""
-    known = [*notebook.designs, *notebook.unread]
+    ids = [*notebook.designs, *notebook.unread]
     for name in designs:
-        if name not in known:
-            raise UsageError(f'no design is called "{name}"', spelling_hint(name, known))
+        if name not in ids:
+            raise UsageError(f'no design is called "{name}"', spelling_hint(name, ids))
 
 
 def usable_design(notebook: Notebook, name: str) -> Design:
@@ -75,7 +75,8 @@ def require_recipes(
     recipes = [
         line_variant(notebook.designs[name], variant).recipe
         for name, variant in wanted
-        if name in notebook.designs and _has_variant(notebook, name, variant)
+        if name in notebook.designs
+        and (variant is None or any(variant == one.name for one in notebook.designs[name].variants))
     ]
     things = set(_things(notebook, recipes, takes_leftovers))
     used = tuple(
@@ -103,10 +104,6 @@ def require_things(notebook: Notebook, things: Iterable[ThingRef]) -> None:
         if problem.position.path == "journal.yaml"
         or _on_used_shelf(notebook, problem.position, wanted)
     )
-
-
-def _has_variant(notebook: Notebook, design: str, variant: str | None) -> bool:
-    return variant is None or variant in [one.name for one in notebook.designs[design].variants]
 
 
 def _things(
@@ -138,13 +135,5 @@ def _on_used_shelf(notebook: Notebook, at: Position, things: set[ThingRef]) -> b
     tree = notebook.shelf.written.get(kind)
     if tree is None:
         return any(kind == used for used, _ in things)
-    return (kind, _entry_at(tree, at)) in things
-
-
-def _entry_at(tree: WrittenTable, at: Position) -> str | None:
-    """The entry of a shelf's file that a line belongs to."""
-    found = None
-    for name in tree:
-        if tree.key_at(name).line <= at.line:
-            found = name
-    return found
+    above = [name for name in tree if tree.key_at(name).line <= at.line]
+    return bool(above) and (kind, above[-1]) in things  # the entry that the line belongs to

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -39,60 +39,65 @@ class Answers(Struct, frozen=True):
     mould: str | None
 
 
-def write_up(asked: argparse.Namespace) -> int:
+def write_up(args: argparse.Namespace) -> int:
     """``journal write-up``."""
-    notebook = read_notebook(asked.content)
-    answers = _answers(notebook, asked)
-    photos = _photos(asked.photos) if asked.photos is not None else {}
-    name = id_of(answers.title, _taken(asked.content))
-    text = _text(notebook, answers, tuple(photos))
+    notebook = read_notebook(args.content)
+    answers = _answers(notebook, args)
+    photos = _photos(args.photos) if args.photos is not None else {}
+    folder = args.content / "designs"
+    # Every name in the folder is taken, be it a design's or not.
+    taken = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
+    name = id_of(answers.title, taken)
+    text = _design_text(notebook, answers, tuple(photos))
     files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
     files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
-    write_new_files(files, asked.content, "designs")
-    print_lines(f"Wrote {asked.content / 'designs' / name / 'design.md'}.")
+    write_new_files(files, args.content, "designs")
+    print_lines(f"Wrote {folder / name / 'design.md'}.")
     if photos:
         print_lines(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
-    print_lines(f"See it while you write: journal preview --content {asked.content} --open")
+    print_lines(f"See it while you write: journal preview --content {args.content} --open")
     return 0
 
 
-def _answers(notebook: Notebook, asked: argparse.Namespace) -> Answers:
+def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
     """What the options say; what they leave open is asked in a conversation."""
-    interactive = asked.title is None and sys.stdin.isatty() and sys.stdout.isatty()
-    title = asked.title if asked.title is not None else (_prompt("Title") if interactive else "")
+    interactive = args.title is None and sys.stdin.isatty() and sys.stdout.isatty()
+    title = args.title if args.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():
         raise UsageError("the new design has no title", 'Write: journal write-up "Kelp on clay"')
     designs = sorted(notebook.designs)
-    origin = asked.origin
+    origin = args.origin
     if origin is None and interactive and designs:
         origin = _choose("From which earlier design", designs)
     elif origin is not None and origin not in designs:
         raise UsageError(f'no design is called "{origin}"', spelling_hint(origin, designs))
     mat, mould = (
-        _of_shelf(notebook, kind, wanted, interactive and origin is None)
-        for kind, wanted in (("mats", asked.mat), ("moulds", asked.mould))
+        _thing(notebook, kind, name, interactive and origin is None)
+        for kind, name in (("mats", args.mat), ("moulds", args.mould))
     )
     return Answers(title, origin, mat, mould)
 
 
-def _of_shelf(notebook: Notebook, kind: str, wanted: str | None, interactive: bool) -> str | None:
-    known = sorted(notebook.shelf.of_kind(kind))
-    if wanted is None and interactive and known:
-        return _choose(KINDS[kind].one.capitalize(), known)
-    if wanted is not None and wanted not in known:
+def _thing(notebook: Notebook, kind: str, name: str | None, interactive: bool) -> str | None:
+    """The thing of the shelf that an option names, or else an answer; None for none."""
+    names = sorted(notebook.shelf.of_kind(kind))
+    if name is None and interactive and names:
+        return _choose(KINDS[kind].one.capitalize(), names)
+    if name is not None and name not in names:
         raise UsageError(
-            f'no {KINDS[kind].one} "{wanted}" is on the shelf', spelling_hint(wanted, known)
+            f'no {KINDS[kind].one} "{name}" is on the shelf', spelling_hint(name, names)
         )
-    return wanted
+    return name
 
 
-def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
+def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
+    """The new write-up, taken over from the earlier design where there is one."""
     day = today()
     units: Literal["us", "metric"] = "us" if notebook.settings.units == "us" else "metric"
     if answers.origin is not None:
         path = notebook.designs[answers.origin].path
-        wanted = {"mat": answers.mat, "mould": answers.mould}
-        changed = {key: value for key, value in wanted.items() if value is not None}
+        answered = {"mat": answers.mat, "mould": answers.mould}
+        changed = {key: value for key, value in answered.items() if value is not None}
         earlier = read_text(notebook.root, path)
         try:
             return write_up_from(
@@ -118,16 +123,16 @@ def _text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
 
 def _usual_base(notebook: Notebook) -> str:
     """The base that was written up last, else the first on the shelf."""
-    known = notebook.shelf.bases
-    if not known:
+    bases = notebook.shelf.bases
+    if not bases:
         raise UsageError("there is no base on the shelf", "Write one into shelf/bases.yaml first.")
     latest = sorted(notebook.designs.values(), key=lambda design: (design.date, design.id))
     for design in reversed(latest):
         for layer in design.recipe.layers:
             for base, _ in layer.base.shares:
-                if base in known:
+                if base in bases:
                     return base
-    return next(iter(known))
+    return next(iter(bases))
 
 
 def _bars(notebook: Notebook, mould: str | None) -> int:
@@ -152,17 +157,19 @@ def _body(notebook: Notebook, mould: str | None, units: Literal["us", "metric"])
 # The conversation ------------------------------------------------------------------
 
 
-def _choose(question: str, known: Sequence[str]) -> str | None:
-    """One of the known names, completed by Tab, asked for until it is one; None for Enter alone."""
-    _complete(known)
-    shown = ", ".join(known[:8]) + (", …" if len(known) > 8 else "")
+def _choose(question: str, names: Sequence[str]) -> str | None:
+    """One of these names, with Tab to complete it, prompted for until it is one; None for Enter
+    alone.
+    """
+    _complete_with_tab(names)
+    shown = ", ".join(names[:8]) + (", …" if len(names) > 8 else "")
     while True:
         answer = _prompt(f"{question} ({shown}; Enter for none)")
         if not answer:
             return None
-        if answer in known:
+        if answer in names:
             return answer
-        print_lines(f'"{answer}" is not there. {spelling_hint(answer, known)}')
+        print_lines(f'"{answer}" is not there. {spelling_hint(answer, names)}')
 
 
 def _prompt(question: str) -> str:
@@ -172,15 +179,15 @@ def _prompt(question: str) -> str:
         raise UsageError("the conversation ended early", "Nothing was written.") from None
 
 
-def _complete(known: Sequence[str]) -> None:
-    """Let Tab fill in the known names, where the terminal can."""
+def _complete_with_tab(names: Sequence[str]) -> None:
+    """Let Tab fill in the names, where the terminal can."""
     try:
         import readline
     except ImportError:  # Windows has none
         return
 
     def complete(text: str, state: int) -> str | None:
-        fitting = [name for name in known if name.startswith(text)]
+        fitting = [name for name in names if name.startswith(text)]
         return fitting[state] if state < len(fitting) else None
 
     readline.set_completer(complete)
@@ -191,28 +198,22 @@ def _complete(known: Sequence[str]) -> None:
 # Folders and photos ----------------------------------------------------------------
 
 
-def _taken(content: Path) -> Iterable[str]:
-    """Every name in the folder of designs, be it a design or not."""
-    folder = content / "designs"
-    return sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
-
-
 def _photos(folder: Path) -> Mapping[str, Path]:
     """The photos of a folder in order of time taken, by the name that their copy gets."""
     if not folder.is_dir():
         raise UsageError(f'"{folder}" is no folder', "Name the folder that the photos are in.")
-    found = [
+    photos = [
         path
         for path in folder.iterdir()
         if path.suffix.lower() in PHOTO_ENDINGS and path.is_file() and path.name[0] != "."
     ]
-    if not found:
+    if not photos:
         raise UsageError(f'there is no photo in "{folder}"', "JPEG, PNG, WebP and HEIC are read.")
-    found.sort(key=lambda path: (_moment(path), path.name))
-    digits = max(2, len(str(len(found))))
+    photos.sort(key=lambda path: (_moment(path), path.name))
+    digits = max(2, len(str(len(photos))))
     return {
         f"{number:0{digits}d}-{id_of(path.stem, ())}{path.suffix.lower()}": path
-        for number, path in enumerate(found, start=1)
+        for number, path in enumerate(photos, start=1)
     }
 
 

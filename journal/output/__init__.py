@@ -1,8 +1,4 @@
-"""The one place that writes files, whole or not at all; it knows of no page.
-
-What to call it with is a path, a key and the bytes; where the bytes come from
-stands elsewhere.
-"""
+"""The one place that writes files, whole or not at all; it knows paths, keys and bytes."""
 
 from __future__ import annotations
 
@@ -13,16 +9,6 @@ from journal.output.part import OutputFile, ReadyFile, check_path
 from journal.output.store import CacheStore
 
 __all__ = [
-    "MakeParts",
-    "OutputError",
-    "OutputFile",
-    "ReadyFile",
-    "CacheStore",
-    "WriteResult",
-    "check_path",
-    "write_new_files",
-    "matches_last",
-    "recover",
-    "write_file",
-    "write_notebook",
-]
+    "CacheStore", "MakeParts", "OutputError", "OutputFile", "ReadyFile", "WriteResult",
+    "check_path", "matches_last", "recover", "write_file", "write_new_files", "write_notebook",
+]  # fmt: skip

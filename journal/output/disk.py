@@ -1,7 +1,6 @@
-"""The few operations on files that everything in this package is made of.
+"""The operations on files that everything in this package is made of.
 
-Each is one step that can fail or be cut short by itself, so that a test can
-put its finger on every one of them.
+Each is one step that can fail or be cut short by itself, so that a test can do that at each.
 """
 
 from __future__ import annotations
@@ -186,10 +185,10 @@ def _refuse_links(folder: str) -> None:
         folder = "" if above == folder else above
 
 
-def stands_for_itself(found: os.stat_result) -> bool:
-    """Whether what was looked at is a folder, and neither a link nor a junction."""
-    tag = getattr(found, "st_reparse_tag", 0)
-    return stat.S_ISDIR(found.st_mode) and not tag & _NAME_SURROGATE
+def stands_for_itself(status: os.stat_result) -> bool:
+    """Whether this is the status of a folder, and neither of a link nor of a junction."""
+    tag = getattr(status, "st_reparse_tag", 0)
+    return stat.S_ISDIR(status.st_mode) and not tag & _NAME_SURROGATE
 
 
 def _sync(handle: int) -> None:
@@ -211,10 +210,10 @@ def lstat_or_none(path: str) -> os.stat_result | None:
 def is_folder(path: str) -> bool:
     """Whether a folder, not a link to one, stands at ``path``."""
     try:
-        found = lstat_or_none(path)
+        status = lstat_or_none(path)
     except OSError:
         return False
-    return found is not None and stands_for_itself(found)
+    return status is not None and stands_for_itself(status)
 
 
 def open_file(path: str) -> BinaryIO:
@@ -234,8 +233,8 @@ def open_file(path: str) -> BinaryIO:
     return os.fdopen(handle, "rb")
 
 
-def _require_file(found: os.stat_result, path: str) -> None:
-    if not stat.S_ISREG(found.st_mode):
+def _require_file(status: os.stat_result, path: str) -> None:
+    if not stat.S_ISREG(status.st_mode):
         raise OSError(errno.EINVAL, "Neither a file nor a folder", path)
 
 
@@ -271,34 +270,30 @@ def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
 
     Anything that is no folder counts as a file; empty folders are left out.
     """
-    found: dict[str, os.stat_result] = {}
-    there = lstat_or_none(path)
-    if there is not None and not stands_for_itself(there):
-        found[name] = there
-    elif there is not None and BY_DESCRIPTOR:
-        handle = _open_folder(path, os.O_RDONLY)
-        try:
-            _gather(handle, name, found)
-        finally:
-            os.close(handle)
-    elif there is not None:
+    files: dict[str, os.stat_result] = {}
+    status = lstat_or_none(path)
+    if status is not None and not stands_for_itself(status):
+        files[name] = status
+    elif status is not None and BY_DESCRIPTOR:
+        _gather(_open_folder(path, os.O_RDONLY), name, files)
+    elif status is not None:
         for below in sorted(os.listdir(path)):
-            found |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
-    return found
+            files |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
+    return files
 
 
-def _gather(handle: int, name: str, found: dict[str, os.stat_result]) -> None:
-    for below in sorted(os.listdir(handle)):
-        path = f"{name}/{below}" if name else below
-        there = os.stat(below, dir_fd=handle, follow_symlinks=False)
-        if stat.S_ISDIR(there.st_mode):
-            inner = os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle)
-            try:
-                _gather(inner, path, found)
-            finally:
-                os.close(inner)
-        else:
-            found[path] = there
+def _gather(handle: int, name: str, files: dict[str, os.stat_result]) -> None:
+    """Add all files of an open folder called ``name`` to ``files``, and close it."""
+    try:
+        for below in sorted(os.listdir(handle)):
+            path = f"{name}/{below}" if name else below
+            status = os.stat(below, dir_fd=handle, follow_symlinks=False)
+            if stat.S_ISDIR(status.st_mode):
+                _gather(os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle), path, files)
+            else:
+                files[path] = status
+    finally:
+        os.close(handle)
 
 
 def remove_tree(disk: Disk, path: str) -> None:
@@ -325,9 +320,14 @@ def explain_os_errors(folder: str, *, kept: str = "Nothing was changed") -> Iter
         yield
     except OSError as error:
         place = str(error.filename) if error.filename else folder
-        what = f'"{place}" cannot be written: {_reason(error)}'
+        if error.errno in _STANDS_THERE:
+            reason = "a link, or something else that should not be there, stands there"
+        else:
+            reason = str(error) if error.errno is None else os.strerror(error.errno).lower()
         hint = _HINTS.get(error.errno or 0, "Look at the disk")
-        raise OutputError(what, f"{hint} and try again. {kept}.") from error
+        raise OutputError(
+            f'"{place}" cannot be written: {reason}', f"{hint} and try again. {kept}."
+        ) from error
 
 
 # A link; a file for a folder; a folder, a pipe or a device for a file.
@@ -342,11 +342,3 @@ _HINTS = {
         (errno.EACCES, errno.EPERM), "Allow writing there, close the programs that have it open"
     ),
 }
-
-
-def _reason(error: OSError) -> str:
-    if error.errno is None:
-        return str(error)
-    if error.errno in _STANDS_THERE:
-        return "a link, or something else that should not be there, stands there"
-    return os.strerror(error.errno).lower()

@@ -28,15 +28,12 @@ def write_new_files(
 ) -> tuple[str, ...]:
     """Write new files, all of them or none, over nothing that is there.
 
-    A folder ``into`` that is not there appears whole, in one step. In one that is
-    there, the entries of the first level appear one after the other, and are
-    taken away again if one cannot be placed.
+    A new folder ``into`` appears whole, in one step. In an old one the entries of the first
+    level appear one after the other, and are removed again if one cannot be placed.
 
     Takes:  files  path relative to ``into`` -> bytes, or a file to copy
-            into   the folder; its own parent is there
             below  a folder in ``into`` that they are written into instead; a link that
                    stands for it is refused, where one that ``into`` itself names is followed
-            disk   where to write
     Gives:  the paths, sorted
     Fails:  OutputError if anything is there already, or the disk fails; nothing is
             changed then
@@ -85,6 +82,7 @@ def _draft_in(disk: Disk, folder: str, shown: str) -> Iterator[str]:
 
 
 def _fill(disk: Disk, draft: str, files: Mapping[str, bytes | Path]) -> None:
+    """Write the files into the new folder ``draft``."""
     disk.make_folder(draft)
     made = {""}  # the draft itself
     for path, content in sorted(files.items()):
@@ -101,6 +99,7 @@ def _fill(disk: Disk, draft: str, files: Mapping[str, bytes | Path]) -> None:
 
 
 def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
+    """Move entries of ``draft`` into ``root``, all of them or none."""
     placed: list[str] = []
     try:
         for name in tops:
@@ -127,11 +126,9 @@ def write_file(
     """Write one file whole; one of that name is replaced.
 
     Takes:  path       the file; a link is followed to what it leads to
-            data       its bytes
             away_from  folders that it may not lie in
             follow     False where the maker named no more than the folder: a link that
                        stands for the file is refused then
-            disk       where to write
     Fails:  OutputError if something other than a file is there, or the disk fails;
             what was there is there still
     """
@@ -142,8 +139,8 @@ def write_file(
     folder = os.path.dirname(target)
     real_folder(path)
     for other in away_from:
-        kept = os.path.join(os.path.normcase(os.path.realpath(other)), "")
-        if os.path.normcase(target).startswith(kept):
+        inside = os.path.join(os.path.normcase(os.path.realpath(other)), "")
+        if os.path.normcase(target).startswith(inside):
             raise OutputError(
                 f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
             )

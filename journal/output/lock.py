@@ -44,7 +44,7 @@ def folder_lock(folder: str, shown: str) -> Iterator[None]:
     Fails:  OutputError if another process holds it; OSError of the disk
     """
     path = os.path.join(folder, "lock")
-    handle = _taken(folder, path, shown)
+    handle = _acquire(folder, path, shown)
     try:
         yield
     finally:
@@ -58,7 +58,8 @@ def folder_lock(folder: str, shown: str) -> Iterator[None]:
             _remove(folder, path)
 
 
-def _taken(folder: str, path: str, shown: str) -> int:
+def _acquire(folder: str, path: str, shown: str) -> int:
+    """A descriptor of the lock file, locked."""
     for _ in range(_TRIES):
         with suppress(FileExistsError), open_parent(folder) as (name, above):
             os.mkdir(name, dir_fd=above)
@@ -89,8 +90,9 @@ def _taken(folder: str, path: str, shown: str) -> int:
 
 
 def _is_at(handle: int, path: str) -> bool:
-    found = lstat_or_none(path)
-    return found is not None and os.path.samestat(os.fstat(handle), found)
+    """Whether the open file still stands at ``path``."""
+    status = lstat_or_none(path)
+    return status is not None and os.path.samestat(os.fstat(handle), status)
 
 
 def _remove(folder: str, path: str) -> None:

@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.output.disk import (
     Disk,
@@ -67,14 +68,11 @@ def write_notebook(
     the journal did not make stay where they are; those further down are carried along.
 
     Takes:  out        the folder; new, empty, or made by an earlier call
-            files      any order; those that are ``ReadyFile`` are put by as they come, and
-                       none of them is held
+            files      any order; a ``ReadyFile`` is written to the work folder at once, so
+                       that none of them stays in memory
             stamp      what to know the whole by at the next call (``matches_last``)
             away_from  folders that may neither hold ``out`` nor lie in it
-            make_all   makes the bytes of many parts, in their order; by default one part
-                       after the other
-            disk       where to write
-    Gives:  the paths made, kept, removed
+            make_all   makes the bytes of many parts; by default one after the other
     Fails:  OutputError, with the folder as it was; whatever ``make`` raises, and what
             ``files`` comes from, likewise; KeyboardInterrupt, which says so if the exchange
             had begun and was finished
@@ -110,7 +108,7 @@ def write_notebook(
             with suppress(OSError):
                 place.clear(lasting=False)
             raise
-    return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), plan.removed)
+    return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), tuple(plan.removed))
 
 
 class _Stage:
@@ -125,7 +123,7 @@ class _Stage:
             place.disk.make_folder(place.new)
 
     def taken_in(self, file: OutputFile | ReadyFile) -> OutputFile:
-        """A file as a part; if its bytes are at hand, and new, they are put by."""
+        """A file as a part; new bytes of a ``ReadyFile`` are written to the work folder."""
         if isinstance(file, OutputFile):
             return file
         path, key, size = file.path, file.key, len(file.data)
@@ -156,7 +154,11 @@ class _Stage:
             self._made[part.path] = len(data), bytes_digest(data)
             with explain_os_errors(place.shown):
                 if part.path in add:
-                    _write_lasting(disk, self._ready(place.lasting, part.path), data)
+                    # Whole by itself: a later command may take it over, should this one die.
+                    target = self._ready(place.lasting, part.path)
+                    disk.write(target + UNFINISHED, data)
+                    disk.sync(target + UNFINISHED)
+                    disk.rename(target + UNFINISHED, target)
                 else:
                     self._write_new(part.path, data)
         made = [folder for (root, _), folder in self._folders.items() if root == place.new]
@@ -165,18 +167,17 @@ class _Stage:
 
     def recorded(self, ordered: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
         """What is to be recorded of every file, whether made now, before, or by a dead command."""
-        found: dict[str, RecordedFile] = {}
+        recorded: dict[str, RecordedFile] = {}
         for path, part in ordered.items():
             if path in self._made:
-                found[path] = RecordedFile(part.key, *self._made[path])
+                recorded[path] = RecordedFile(part.key, *self._made[path])
                 continue
             data = bytes_of(os.path.join(self._place.lasting, path)) if part.lasting else None
             if data is not None:
-                found[path] = RecordedFile(part.key, len(data), bytes_digest(data))
+                recorded[path] = RecordedFile(part.key, len(data), bytes_digest(data))
             else:
-                before = self._last.parts[path]
-                found[path] = RecordedFile(part.key, before.size, before.digest)
-        return found
+                recorded[path] = replace(self._last.parts[path], key=part.key)
+        return recorded
 
     def _write_new(self, path: str, data: bytes) -> None:
         target = self._ready(self._place.new, path)
@@ -199,14 +200,6 @@ def _gone(shown: str, path: str) -> bytes:
     )
 
 
-def _write_lasting(disk: Disk, path: str, data: bytes) -> None:
-    """Write a file that a later command may take over, should this one die."""
-    draft = path + UNFINISHED
-    disk.write(draft, data)
-    disk.sync(draft)
-    disk.rename(draft, path)
-
-
 def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
     there = os.path.join(place.root, RECORD)
     with explain_os_errors(place.shown):
@@ -217,14 +210,13 @@ def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
         new = os.path.join(place.new, RECORD)
         place.disk.write(new, record)
         place.disk.sync_all((new, place.new))
-        taken = (*plan.old, RECORD) if old is not None else plan.old
         exchange = Exchange(
-            plan.add,
-            taken,
-            (*plan.new, RECORD),
-            plan.drop,
-            "" if old is None else bytes_digest(old),
-            bytes_digest(record),
+            add=tuple(plan.add),
+            old=(*plan.old, RECORD) if old is not None else tuple(plan.old),
+            new=(*plan.new, RECORD),
+            drop=tuple(plan.drop),
+            before="" if old is None else bytes_digest(old),
+            after=bytes_digest(record),
         )
         place.refuse_changed(exchange)
         place.begin_exchange(exchange)
@@ -250,12 +242,11 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     Reads one line and lists the folders; looks into no file.
     """
     root = os.path.realpath(out)
-    found = first_line(root)
-    if found is None or found[0] != dict(stamp) or is_under_way(root):
+    head = first_line(root)
+    if head is None or head[0] != dict(stamp) or is_under_way(root):
         return False
-    return all(
-        count_names(os.path.join(root, folder)) == count for folder, count in found[1].items()
-    )
+    counts = head[1].items()
+    return all(count_names(os.path.join(root, folder)) == count for folder, count in counts)
 
 
 def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
@@ -265,8 +256,8 @@ def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
     """
     root = os.path.realpath(out)
     for other in away_from:
-        kept = os.path.realpath(other)
-        if _lies_in(root, kept) or _lies_in(kept, root):
+        other_root = os.path.realpath(other)
+        if _lies_in(root, other_root) or _lies_in(other_root, root):
             raise OutputError(
                 f'"{out}" and "{other}" lie one in the other',
                 "Name a folder outside: what is read and what is written are kept apart.",

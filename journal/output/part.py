@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
-from itertools import pairwise
 
 from msgspec import Struct
 
@@ -24,8 +23,6 @@ _ODD = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\]')
 _RESERVED = re.compile(
     r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³]) *(\..*)?", re.IGNORECASE
 )
-
-
 # Thousands of paths are looked at in every build, and nearly all are of these names, which are
 # sound everywhere.
 _PLAIN_NAME = r"(?!(?:con|prn|aux|nul|(?:com|lpt)[0-9])(?:[./]|$))[a-z0-9][a-z0-9_-]{0,200}"
@@ -69,7 +66,6 @@ class ReadyFile(Struct, frozen=True):
 def check_path(path: str) -> None:
     """Refuse a path that is unsafe, or that some computer could not hold.
 
-    Takes:  path  relative, with forward slashes
     Fails:  OutputError for an absolute path, a step out of the folder, and a name
             that Windows, macOS or a FAT stick would refuse or read as another
     """
@@ -110,17 +106,15 @@ def _why_odd(path: str) -> str:
 def check_together(parts: Iterable[OutputFile]) -> dict[str, OutputFile]:
     """Parts by path, in the order of their paths; no two may get in each other's way.
 
-    Takes:  parts  any order
-    Gives:  path -> part, sorted by path
     Fails:  OutputError for two files that are one where capitals do not count, and
             for a file that is also a folder; ValueError for a folder at the top
             that mixes lasting parts with others
     """
-    given = sorted(parts, key=lambda part: part.path)
-    ordered = {part.path: part for part in given}
-    if len(ordered) < len(given):
-        twice = next(a.path for a, b in pairwise(given) if a.path == b.path)
-        raise ValueError(f"{twice} is to be written twice")
+    ordered: dict[str, OutputFile] = {}
+    for part in sorted(parts, key=lambda part: part.path):
+        if part.path in ordered:
+            raise ValueError(f"{part.path} is to be written twice")
+        ordered[part.path] = part
     lasting: dict[str, bool] = {}
     for path, part in ordered.items():
         top = path.partition("/")[0]
@@ -129,14 +123,12 @@ def check_together(parts: Iterable[OutputFile]) -> dict[str, OutputFile]:
     folders = all_folders(ordered)
     for path in sorted(folders & ordered.keys()):
         raise OutputError(f'"{path}" would be both a file and a folder', _RENAME)
-    names = sorted((*folders, *ordered))
-    if len({name.casefold() for name in names}) < len(names):
-        seen: dict[str, str] = {}
-        for name in names:
-            first = seen.setdefault(name.casefold(), name)
-            if first != name:
-                what = f'"{first}" and "{name}" are one name where capitals do not count'
-                raise OutputError(what, _RENAME)
+    by_small_letters: dict[str, str] = {}
+    for name in sorted((*folders, *ordered)):
+        first = by_small_letters.setdefault(name.casefold(), name)
+        if first != name:
+            what = f'"{first}" and "{name}" are one name where capitals do not count'
+            raise OutputError(what, _RENAME)
     return ordered
 
 

@@ -17,26 +17,27 @@ from journal.output.swap import WORK, WorkFolder
 _NO_FILE = -1
 
 
-class WritePlan(Struct, frozen=True):
+class WritePlan(Struct):
     """What to do, in paths and in entries of the first level.
 
     ``keep`` holds the sizes of the parts that are not made again, ``carry`` what of
     the present files goes along into entries that are exchanged: kept parts, and files
-    that the journal did not make.
+    that the journal did not make. ``add``, ``old``, ``new`` and ``drop`` are those of ``Exchange``.
     """
 
-    keep: Mapping[str, int]
-    make: Mapping[str, OutputFile]
-    carry: tuple[str, ...]
-    add: tuple[str, ...]
-    old: tuple[str, ...]
-    new: tuple[str, ...]
-    drop: tuple[str, ...]
-    lasting: tuple[str, ...]
-    removed: tuple[str, ...]
+    keep: dict[str, int] = {}
+    make: dict[str, OutputFile] = {}
+    carry: list[str] = []
+    add: list[str] = []
+    old: list[str] = []
+    new: list[str] = []
+    drop: list[str] = []
+    lasting: list[str] = []
+    removed: list[str] = []
 
     @property
     def changes_nothing(self) -> bool:
+        """Whether the folder stays as it is, but perhaps for the record."""
         return not (self.add or self.old or self.new or self.drop)
 
 
@@ -51,68 +52,54 @@ def plan_changes(
     """
     wanted = _by_entry(ordered)
     there = _sizes_there(place.root, wanted.keys(), last)
-    found = _by_entry(there)
+    present_by_entry = _by_entry(there)
     _refuse_in_the_way(place.shown, ordered, last, there)
 
-    keep: dict[str, int] = {}
-    carry: list[str] = []
-    add: list[str] = []
-    old: list[str] = []
-    new: list[str] = []
-    drop: list[str] = []
-    lasting: list[str] = []
-    for name in sorted(wanted.keys() | found.keys()):
-        paths, present = wanted.get(name, ()), found.get(name, ())
+    plan = WritePlan()
+    for name in sorted(wanted.keys() | present_by_entry.keys()):
+        paths, present = wanted.get(name, ()), present_by_entry.get(name, ())
         stale = [path for path in present if path in last.parts and path not in ordered]
         lasts = any(ordered[path].lasting for path in paths)
         if lasts:
-            lasting.append(name)
+            plan.lasting.append(name)
         if lasts and (name in last.lasting or not present):
             for path in paths:
                 size = there.get(path, _NO_FILE)
                 # Its name holds the digest of what it is made from: no key is asked.
                 if size != _NO_FILE and path in last.parts and last.parts[path].size == size:
-                    keep[path] = size
+                    plan.keep[path] = size
                 else:
-                    add.append(path)
+                    plan.add.append(path)
                     ready = size_of(os.path.join(place.lasting, path))
                     if ready != _NO_FILE:
-                        keep[path] = ready
-            drop += stale
+                        plan.keep[path] = ready
+            plan.drop += stale
             continue
         same = [
             path
             for path in paths
             if path in there and is_recorded(last, path, ordered[path].key, there[path])
         ]
-        keep |= {path: there[path] for path in same}
+        plan.keep |= {path: there[path] for path in same}
         if len(same) == len(paths) and not stale:
             continue
         foreign = [path for path in present if path not in last.parts and path not in ordered]
-        carry += same + foreign
+        plan.carry += same + foreign
         if lstat_or_none(os.path.join(place.root, name)) is not None:
-            old.append(name)
+            plan.old.append(name)
         if paths or foreign:
-            new.append(name)
-    return WritePlan(
-        keep=keep,
-        make={path: part for path, part in ordered.items() if path not in keep},
-        carry=tuple(carry),
-        add=tuple(add),
-        old=tuple(old),
-        new=tuple(new),
-        drop=tuple(drop),
-        lasting=tuple(lasting),
-        removed=tuple(sorted(there.keys() & last.parts.keys() - ordered.keys())),
-    )
+            plan.new.append(name)
+    plan.make = {path: part for path, part in ordered.items() if path not in plan.keep}
+    plan.removed = sorted(there.keys() & last.parts.keys() - ordered.keys())
+    return plan
 
 
 def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
     """Paths by their first step."""
-    found: dict[str, list[str]] = {}
+    by_entry: dict[str, list[str]] = {}
     for path in paths:
-        found.setdefault(path.partition("/")[0], []).append(path)
-    return found
+        by_entry.setdefault(path.partition("/")[0], []).append(path)
+    return by_entry
 
 
 def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[str, int]:
@@ -121,17 +108,17 @@ def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[
     Where the record is lost, any entry may have been written before.
     """
     before = {path.partition("/")[0] for path in last.parts}
-    there: dict[str, int] = {}
+    sizes: dict[str, int] = {}
     for name in folder_names(root):
         own = name in wanted or name in before or (last.lost and not name.startswith("."))
         if own and name not in (WORK, RECORD):
-            for path, found in files_at(os.path.join(root, name), name).items():
-                there[path] = _size(found)
-    return there
+            for path, status in files_at(os.path.join(root, name), name).items():
+                sizes[path] = _size(status)
+    return sizes
 
 
-def _size(found: os.stat_result | None) -> int:
-    return found.st_size if found is not None and stat.S_ISREG(found.st_mode) else _NO_FILE
+def _size(status: os.stat_result | None) -> int:
+    return status.st_size if status is not None and stat.S_ISREG(status.st_mode) else _NO_FILE
 
 
 def size_of(path: str) -> int:
@@ -148,6 +135,7 @@ def is_recorded(last: BuildRecord, path: str, key: str, size: int) -> bool:
 def _refuse_in_the_way(
     shown: str, ordered: Mapping[str, OutputFile], last: BuildRecord, there: Mapping[str, int]
 ) -> None:
+    """Raise OutputError if a file that the journal did not make stands in the way."""
     folders = all_folders(ordered)
     for path in sorted(there.keys() - last.parts.keys()):
         in_the_way = (

@@ -18,7 +18,7 @@ from journal.output.part import all_folders
 
 RECORD = ".journal-made.json"
 FORMAT = "soap-design-journal made/2"
-#: A record of before told no digests: nobody can tell from it which files are as they were made.
+#: An earlier format, without digests: it does not show which files are as they were made.
 _WITHOUT_DIGESTS = "soap-design-journal made/1"
 
 
@@ -74,16 +74,16 @@ def read_record(root: str) -> BuildRecord | None:
 def record_of(text: bytes) -> BuildRecord:
     """The record that these bytes are; ``lost`` when they are none."""
     try:
-        found = json.loads(text)
-        same = found["format"] == FORMAT
-        if found["format"] == _WITHOUT_DIGESTS:
+        record = json.loads(text)
+        same = record["format"] == FORMAT
+        if record["format"] == _WITHOUT_DIGESTS:
             raise ValueError
         parts: dict[str, RecordedFile] = {}
-        for path, line in found["parts"].items():
+        for path, line in record["parts"].items():
             size, digest, key = line.split(" ", 2)
             parts[path] = RecordedFile(key if same else "", int(size), digest)
-        stamp = {str(name): str(value) for name, value in found["stamp"].items()} if same else {}
-        lasting = frozenset(map(str, found.get("lasting", ())))
+        stamp = {str(name): str(value) for name, value in record["stamp"].items()} if same else {}
+        lasting = frozenset(map(str, record.get("lasting", ())))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return BuildRecord({}, {}, lost=True)
     return BuildRecord(stamp, parts, lasting)
@@ -93,10 +93,10 @@ def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
     """The stamp, and the number of names by folder; None where there is no such record."""
     try:
         with open_file(os.path.join(root, RECORD)) as file:
-            found = json.loads(file.readline().rstrip()[:-1] + b"}")
-        if found["format"] != FORMAT:
+            head = json.loads(file.readline().rstrip()[:-1] + b"}")
+        if head["format"] != FORMAT:
             return None
-        return dict(found["stamp"]), dict(found["folders"])
+        return dict(head["stamp"]), dict(head["folders"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
@@ -122,7 +122,7 @@ def _names_by_folder(paths: Collection[str]) -> dict[str, int]:
 
 
 def lost_record_error(shown: str, path: str) -> OutputError:
-    """What is said of a file that may be the maker's, since the record is lost."""
+    """The error about a file that may be the maker's, since the record is lost."""
     return OutputError(
         f'the record "{RECORD}" in "{shown}" cannot be read, so that nobody can tell who'
         f' made "{path}"',

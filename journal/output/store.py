@@ -39,12 +39,10 @@ class CacheStore:
         if folder is None:
             return None
         try:
-            found = bytes_of(os.path.join(folder, name))
+            stored = bytes_of(os.path.join(folder, name)) or b""
         except OSError:
             return None
-        if found is None:
-            return None
-        digest, data = found[:_DIGEST_BYTES], found[_DIGEST_BYTES:]
+        digest, data = stored[:_DIGEST_BYTES], stored[_DIGEST_BYTES:]
         return data if digest == _digest(name, data) else None
 
     def write(self, name: str, data: bytes) -> bool:
@@ -91,9 +89,9 @@ class CacheStore:
 
 
 def _digest(name: str, data: bytes) -> bytes:
-    found = hashlib.blake2b(name.encode() + b"\0", digest_size=_DIGEST_BYTES)
-    found.update(data)
-    return found.digest()
+    digest = hashlib.blake2b(name.encode() + b"\0", digest_size=_DIGEST_BYTES)
+    digest.update(data)
+    return digest.digest()
 
 
 def _trusted(path: str, make: Disk | None) -> str | None:

@@ -86,7 +86,7 @@ class WorkFolder:
         )
 
     def clear(self, *, lasting: bool) -> None:
-        """Throw away what lies in the work folder; whole lasting files only when told to."""
+        """Delete what lies in the work folder; whole lasting files only with ``lasting``."""
         left = files_at(self.lasting)
         for path in left:
             if path.endswith(UNFINISHED):
@@ -141,7 +141,7 @@ class WorkFolder:
             if text is not None and bytes_digest(text) == exchange.before:
                 return record_of(text)
         if exchange.before:
-            raise self._cannot_be_told()
+            raise self._unreadable_note()
         return BuildRecord({}, {})
 
     def finish_exchange(self, *, begun: bool = False) -> None:
@@ -153,7 +153,7 @@ class WorkFolder:
                 not be removed, the next command goes on
         """
         with explain_os_errors(self.shown):
-            exchange = self._noted()
+            exchange = self._exchange_in_note()
             if exchange is None:
                 return
             if not begun:
@@ -225,30 +225,29 @@ class WorkFolder:
             if is_folder(place) and not folder_names(place):
                 self.disk.remove_folder(place)
 
-    def _noted(self) -> Exchange | None:
+    def _exchange_in_note(self) -> Exchange | None:
         """The exchange under way, if its note can be believed."""
         text = bytes_of(self.note)
         if text is None:
             return None
         try:
-            found = msgspec.json.decode(text, type=dict[str, Any])
-            if found.pop("format", "") != _FORMAT:
-                raise self._cannot_be_told()
-            exchange = msgspec.convert(found, Exchange)
-            for path in (*exchange.add, *exchange.drop):
+            note = msgspec.json.decode(text, type=dict[str, Any])
+            if note.pop("format", "") != _FORMAT:
+                raise self._unreadable_note()
+            exchange = msgspec.convert(note, Exchange)
+            entries = {*exchange.old, *exchange.new} - {RECORD}
+            for path in (*exchange.add, *exchange.drop, *entries):
                 check_path(path)
-            for name in {*exchange.old, *exchange.new} - {RECORD}:
-                check_path(name)
-                if "/" in name:
-                    raise self._cannot_be_told()
+            if any("/" in name for name in entries):
+                raise self._unreadable_note()
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, OutputError):
-            raise self._cannot_be_told() from None
+            raise self._unreadable_note() from None
         after = (bytes_of(os.path.join(folder, RECORD)) for folder in (self.new, self.root))
         if exchange.after not in {bytes_digest(text) for text in after if text is not None}:
-            raise self._cannot_be_told()
+            raise self._unreadable_note()
         return exchange
 
-    def _cannot_be_told(self) -> OutputError:
+    def _unreadable_note(self) -> OutputError:
         return OutputError(
             f'"{self.shown}" was left half written, and the note that tells how to finish'
             " cannot be read, or is not of the record beside it",
@@ -257,6 +256,10 @@ class WorkFolder:
 
 
 def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
+    """Whether nothing is lost if the file at ``path`` goes.
+
+    ``instead`` is the file that takes its place, "" for none; ``made`` what the record says of it.
+    """
     there = lstat_or_none(path)
     if there is None:
         return True

@@ -30,9 +30,8 @@ WIDTH_MM = 132.0
 HEIGHT_MM = 46.0
 
 SQUARE_MM = 9.0
+#: The white middle of the first square.
 HOLE_MM = 3.0
-"""The white middle of the first square."""
-
 _SQUARE_X = (5.0, 61.5, 118.0)
 _SQUARE_Y = (5.0, 32.0)
 
@@ -43,11 +42,10 @@ STRIP_HEIGHT_MM = 8.0
 RULER_MM = 100.0
 RULER_Y_MM = 24.5
 
+#: sRGB codes of the grey steps, from the left.
 GREYS = (232, 196, 160, 124, 88, 52)
-"""sRGB codes of the grey steps, from the left."""
-
+#: Steps of the strip that are left for tints.
 MOST_TINTS = 4
-"""Steps of the strip that are left for tints."""
 
 PAPER: Rgb = (255, 255, 255)
 INK: Rgb = (0, 0, 0)
@@ -90,11 +88,14 @@ def square_corners() -> tuple[tuple[tuple[float, float], ...], ...]:
 
 def grey_steps() -> tuple[CardPatch, ...]:
     """The grey steps of the strip, from the left."""
+    return _strip_steps(0, [(code, code, code) for code in GREYS])
+
+
+def _strip_steps(first: int, colours: Sequence[Rgb]) -> tuple[CardPatch, ...]:
+    """Steps of the strip, one a colour; ``first`` is the number of the first one, from 0."""
     return tuple(
-        CardPatch(
-            STRIP_X_MM + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, (code, code, code)
-        )
-        for n, code in enumerate(GREYS)
+        CardPatch(STRIP_X_MM + number * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, colour)
+        for number, colour in enumerate(colours, first)
     )
 
 
@@ -105,11 +106,7 @@ def tint_steps(tints: Sequence[CardTint]) -> tuple[CardPatch, ...]:
     for tint in tints:
         if len(tint.srgb) != 3 or not all(0 <= code <= 255 for code in tint.srgb):
             raise FigureError(f'the tint "{tint.name}" is no sRGB colour: {tint.srgb}')
-    left = STRIP_X_MM + len(GREYS) * STEP_MM
-    return tuple(
-        CardPatch(left + n * STEP_MM, STRIP_Y_MM, STEP_MM, STRIP_HEIGHT_MM, tint.srgb)
-        for n, tint in enumerate(tints)
-    )
+    return _strip_steps(len(GREYS), [tint.srgb for tint in tints])
 
 
 def ruler_marks() -> tuple[CardPatch, ...]:
@@ -173,7 +170,6 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
     if not (math.isfinite(stand_mm) and 0.0 <= stand_mm <= 120.0):
         raise FigureError(f"a stand is 0 to 120 mm high, not {stand_mm}")
     leg = stand_mm + FOOT_MM if stand_mm else 0.0
-    top = leg
     height = HEIGHT_MM + 2 * leg
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_mm(WIDTH_MM)}mm" '
@@ -184,31 +180,30 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
         f'<rect x="0.1" y="0.1" width="{_mm(WIDTH_MM - 0.2)}" height="{_mm(height - 0.2)}" '
         'fill="#fff" stroke="#999" stroke-width="0.2"/>',
     ]
-    if leg:
-        for y in (FOOT_MM, leg, leg + HEIGHT_MM, leg + HEIGHT_MM + stand_mm):
-            lines.append(
-                f'<path d="M0 {_mm(y)}H{_mm(WIDTH_MM)}" stroke="#999" stroke-width="0.2" '
-                'stroke-dasharray="2 1.5" fill="none"/>'
-            )
-    lines.append(f'<g transform="translate(0 {_mm(top)})">')
+    folds = (FOOT_MM, leg, leg + HEIGHT_MM, leg + HEIGHT_MM + stand_mm) if leg else ()
+    lines += [
+        f'<path d="M0 {_mm(y)}H{_mm(WIDTH_MM)}" stroke="#999" stroke-width="0.2" '
+        'stroke-dasharray="2 1.5" fill="none"/>'
+        for y in folds
+    ]
+    lines.append(f'<g transform="translate(0 {_mm(leg)})">')
     lines += [
         f'<rect x="{_mm(p.x)}" y="{_mm(p.y)}" width="{_mm(p.width)}" height="{_mm(p.height)}" '
         f'fill="#{p.srgb[0]:02x}{p.srgb[1]:02x}{p.srgb[2]:02x}"/>'
         for p in patches(tints)
     ]
     lines.append('<g font-family="sans-serif" font-size="2.1" fill="#000">')
-    for x, y, words in _words(tints):
-        lines.append(f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(words)}</text>')
-    lines.append("</g>")
-    lines.append("</g>")
-    if leg:
-        for y in (FOOT_MM + stand_mm / 2, leg + HEIGHT_MM + stand_mm / 2):
-            lines.append(
-                f'<text x="6" y="{_mm(y)}" font-family="sans-serif" font-size="2.6" fill="#666">'
-                f"leg, {_mm(stand_mm)} mm: fold back; foot: fold out</text>"
-            )
-    lines.append("</svg>\n")
-    return "\n".join(lines)
+    lines += [
+        f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(words)}</text>' for x, y, words in _words(tints)
+    ]
+    lines += ["</g>", "</g>"]
+    legs = (FOOT_MM + stand_mm / 2, leg + HEIGHT_MM + stand_mm / 2) if leg else ()
+    lines += [
+        f'<text x="6" y="{_mm(y)}" font-family="sans-serif" font-size="2.6" fill="#666">'
+        f"leg, {_mm(stand_mm)} mm: fold back; foot: fold out</text>"
+        for y in legs
+    ]
+    return "\n".join([*lines, "</svg>\n"])
 
 
 def _words(tints: Sequence[CardTint]) -> list[tuple[float, float, str]]:

@@ -6,7 +6,7 @@ import math
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import GREYS, CardPatch, grey_steps, paper_patches
 from journal.photos.light import PhotoPixels, linear_light_table
 from journal.photos.plane import CardPlane, pixels_per_mm, project, sample_light
@@ -22,8 +22,8 @@ RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
 class CardIllumination(Struct, frozen=True):
     """What the light on the card did to its paper and greys.
 
-    A patch of light v is seen as v * gain * (1 + fall . (pixel - middle)), with a gain for each
-    channel and one fall-off for all three. ``errors`` are the variances of 1 and of the two
+    In the photo, a patch of light v has v * gain * (1 + fall . (pixel - middle)), with a gain for
+    each channel and one fall-off for all three. ``errors`` are the variances of 1 and of the two
     falls, with their covariances, as shares of the light; ``stray`` is how far the greys are
     from that, as a share of theirs.
     """
@@ -41,8 +41,8 @@ class CardIllumination(Struct, frozen=True):
         return red * share, green * share, blue * share
 
     def _share(self, x: float, y: float) -> float:
-        fallen = self.fall[0] * (x - self.middle[0]) + self.fall[1] * (y - self.middle[1])
-        return max(1.0 + fallen, 0.05)
+        fall = self.fall[0] * (x - self.middle[0]) + self.fall[1] * (y - self.middle[1])
+        return max(1.0 + fall, 0.05)
 
     def error_at(self, x: float, y: float) -> float:
         """How far the light at a pixel may be from that, as a share of it (95 %).
@@ -50,18 +50,14 @@ class CardIllumination(Struct, frozen=True):
         The fit's own error there, the greys' straying, and half the square of the fall-off from
         the card: what a light that does not fall off along a straight line may add.
         """
-        import numpy as np
-
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
         spread = math.sqrt(max(float(place @ self.errors @ place), 0.0))
-        fallen = self._share(x, y) - 1.0
-        return 2.0 * math.hypot(spread, self.stray / math.sqrt(len(GREYS))) + fallen**2 / 2.0
+        fall = self._share(x, y) - 1.0
+        return 2.0 * math.hypot(spread, self.stray / math.sqrt(len(GREYS))) + fall**2 / 2.0
 
 
 def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: float) -> Array | None:
     """Light of a patch of one colour: the mean of the middle half, in each channel."""
-    import numpy as np
-
     inner = patch.inside(rim)
     across = max(4, min(40, int(inner.width * pixels_per_mm(matrix))))
     down = max(4, min(40, int(inner.height * pixels_per_mm(matrix))))
@@ -73,8 +69,8 @@ def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: floa
         return None
     ordered = np.sort(light, axis=0)
     quarter = len(ordered) // 4
-    middle: Array = ordered[quarter : len(ordered) - quarter].mean(axis=0)
-    return middle
+    mean: Array = ordered[quarter : len(ordered) - quarter].mean(axis=0)
+    return mean
 
 
 def fit_card_illumination(
@@ -84,9 +80,7 @@ def fit_card_illumination(
 
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
-    import numpy as np
-
-    known, seen, places = [], [], []
+    printed, photographed, places = [], [], []
     for patch in (*paper_patches(), *grey_steps()):
         rim = RAMP_RIM if patch.srgb[0] < 255 else 0.0
         light = patch_light(picture, plane.to_pixels, patch, rim)
@@ -97,10 +91,10 @@ def fit_card_illumination(
             np.array([patch.x + patch.width / 2]),
             np.array([patch.y + patch.height / 2]),
         )
-        known.append(float(linear_light_table()[patch.srgb[0]]))
-        seen.append(light)
+        printed.append(float(linear_light_table()[patch.srgb[0]]))
+        photographed.append(light)
         places.append((float(x[0]) - middle[0], float(y[0]) - middle[1]))
-    target, levels, place = np.array(known), np.array(seen), np.array(places)
+    target, levels, place = np.array(printed), np.array(photographed), np.array(places)
     paper = target == 1.0
     usable = (levels.max(axis=1) < _TOO_LIGHT) & (levels.min(axis=1) > 0.002)
     greys = usable & ~paper
@@ -133,21 +127,20 @@ def fit_card_illumination(
     )
 
 
-_HELD = 0.02  # share of the light from which a patch counts for less
+_HUBER = 0.02  # share of the light from which a patch counts for less
 
 
 def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
-    """Gains and fall-off that make gain * (1 + fall . place) nearest to what is seen.
+    """Gains and fall-off that make gain * (1 + fall . place) nearest to the photographed light.
 
     Least squares on shares of the light; a patch that strays, as under a thumb's shadow, counts
     for less (Huber's weights), so that it does not turn the whole card.
 
-    Takes:  ratio  seen over known light; patches x 3
+    Takes:  ratio  photographed over printed light; patches x 3
             place  pixels from the card's middle; patches x 2
     Gives:  gains, falls, and what is left over (patches x 3)
     Source: Huber, Robust Statistics, 1981 (from memory)
     """
-    import numpy as np
     from scipy.optimize import least_squares
 
     size = float(np.abs(place).max())
@@ -157,5 +150,5 @@ def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
         return np.ravel(np.log(ratio / (values[:3] * share[:, None])))
 
     start = np.append(np.median(ratio, axis=0), [0.0, 0.0])
-    fit = least_squares(residuals, start, loss="huber", f_scale=_HELD)
+    fit = least_squares(residuals, start, loss="huber", f_scale=_HUBER)
     return fit.x[:3], fit.x[3:] / size, np.expm1(fit.fun).reshape(-1, 3)

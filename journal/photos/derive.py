@@ -1,23 +1,25 @@
-"""What the photos of a notebook show, measured as their write-ups say.
+"""The photos that a notebook names: which cannot be shown, and what is measured in them.
 
-With ``named`` the only module here that knows records.
+The only module here that knows records.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from msgspec import Struct
 
-from journal.errors import Problem
+from journal.errors import Position, Problem
+from journal.figures.derive import BleedWidthsByDesign
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine
 from journal.photos.light import PixelBox, read_picture
 from journal.photos.measure import CardPose, GivenScale, NeutralPatch, measure, scale_between
 from journal.photos.measurement import Measurement
-from journal.photos.source import PhotoProblem
-from journal.records.models.write_up import CardPosition, Design, Photo, PhotoScale
+from journal.photos.source import PhotoProblem, photo_size
+from journal.records.models.links import pictures_in
+from journal.records.models.write_up import CardPosition, Photo, PhotoScale
 from journal.records.notebook import Notebook
 from journal.records.yaml.source import path_in_notebook
 from journal.records.yaml.tree import position_of
@@ -43,10 +45,10 @@ def measured_photos(
 ) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
     """Everything that the write-ups ask to be measured.
 
-    A photo in which what was asked cannot be measured gives a warning at the entry's place.
+    A photo that cannot be measured so gives a warning at the entry's place.
     """
-    work = measurer or measure_photo
-    found: list[MeasuredPhoto] = []
+    measurer = measurer or measure_photo
+    measured: list[MeasuredPhoto] = []
     problems: list[Problem] = []
     for summary in notebook.summaries.values():
         if all(photo.measure is None for photo in summary.photos):
@@ -57,41 +59,34 @@ def measured_photos(
                 continue
             path = path_in_notebook(photo.file, design.path.rpartition("/")[0])
             if path is None or not (notebook.root / path).is_file():
-                continue  # told when the notebook was read
+                continue  # reported when the notebook was read
             try:
-                measurement = work(notebook.root / path, photo)
+                measurement = measurer(notebook.root / path, photo)
             except PhotoProblem as problem:
                 at = position_of(design.written, "photos", number, "measure")
                 problems.append(Problem(at, problem.what, problem.hint, warning=True))
                 continue
-            found.append(
-                MeasuredPhoto(
-                    design.id, path, _variant_of(design, photo), photo.bar, photo.day or 0,
-                    measurement,
-                )
-            )  # fmt: skip
-    return tuple(found), tuple(problems)
-
-
-def _variant_of(design: Design, photo: Photo) -> str | None:
-    if photo.variant is not None:
-        return photo.variant
-    return next((bar.variant for bar in design.bars if bar.bar == photo.bar), None)
+            variant = photo.variant
+            if variant is None:
+                variant = next((bar.variant for bar in design.bars if bar.bar == photo.bar), None)
+            measured.append(
+                MeasuredPhoto(design.id, path, variant, photo.bar, photo.day or 0, measurement)
+            )
+    return tuple(measured), tuple(problems)
 
 
 def measure_photo(file: Path, photo: Photo) -> Measurement:
     """What one photo shows, as its entry in the write-up says."""
-    asked = photo.measure
-    assert asked is not None
+    entry = photo.measure
+    assert entry is not None
+    neutral = entry.neutral
     return measure(
         read_picture(file),
-        regions=[(name, PixelBox(*box)) for name, box in asked.regions],
-        across=None if asked.across is None else PixelLine(*asked.across),
+        regions=[(name, PixelBox(*box)) for name, box in entry.regions],
+        across=None if entry.across is None else PixelLine(*entry.across),
         scale=scale_of(photo.scale),
-        neutral=None
-        if asked.neutral is None
-        else NeutralPatch(PixelBox(*asked.neutral.at), asked.neutral.srgb),
-        blur_px=asked.blur,
+        neutral=None if neutral is None else NeutralPatch(PixelBox(*neutral.at), neutral.srgb),
+        blur_px=entry.blur,
     )
 
 
@@ -101,23 +96,56 @@ def scale_of(scale: PhotoScale | None) -> GivenScale | CardPose | None:
         return None
     if scale.card:
         # The card lies level and is printed true unless its entry says otherwise.
-        lies = scale.lies or CardPosition()
-        ruler_mm = RULER_MM if lies.ruler is None else lies.ruler
-        return CardPose(above_mm=lies.above or 0.0, camera_mm=lies.camera, ruler_mm=ruler_mm)
+        position = scale.lies or CardPosition()
+        ruler_mm = RULER_MM if position.ruler is None else position.ruler
+        return CardPose(
+            above_mm=position.above or 0.0, camera_mm=position.camera, ruler_mm=ruler_mm
+        )
     if scale.points is not None:
         (x1, y1), (x2, y2) = scale.points.start, scale.points.to
         return scale_between((x1, y1), (x2, y2), scale.points.length)
     return None if scale.mm_per_px is None else GivenScale(scale.mm_per_px)
 
 
-def bleed_widths(
-    measured: tuple[MeasuredPhoto, ...],
-) -> Mapping[str, Mapping[str, tuple[tuple[float, float], ...]]]:
+def bleed_widths(measured: tuple[MeasuredPhoto, ...]) -> BleedWidthsByDesign:
     """Widths of bleeds by design and bar: (day, mm) of each photo that has one."""
-    found: dict[str, dict[str, tuple[tuple[float, float], ...]]] = {}
+    widths: dict[str, dict[str, tuple[tuple[float, float], ...]]] = {}
     for entry in measured:
         if entry.bar is not None and entry.measurement.bleed is not None:
-            bars = found.setdefault(entry.design, {})
+            bars = widths.setdefault(entry.design, {})
             width = (float(entry.day), entry.measurement.bleed.width_mm)
             bars[entry.bar] = (*bars.get(entry.bar, ()), width)
-    return found
+    return widths
+
+
+def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
+    """Every place that a photo is named at, with its path in the notebook; those that are there.
+
+    Reading the notebook has reported those that are missing.
+    """
+    named: list[tuple[Position, str]] = []
+    for design in notebook.summaries.values():
+        named += design.pictures
+    for question in notebook.comparisons.values():
+        named += pictures_in(question.body, question.path, question.body_line)
+    yield from ((at, path) for at, path in named if (notebook.root / path).is_file())
+
+
+def photo_warnings(notebook: Notebook, problems: Mapping[str, PhotoProblem]) -> tuple[Problem, ...]:
+    """A warning at every place that names a photo which cannot be shown; problems by path."""
+    return tuple(
+        Problem(at, problems[path].what, f"{problems[path].hint}.", warning=True)
+        for at, path in dict.fromkeys(named_photos(notebook))
+        if path in problems
+    )
+
+
+def unreadable_photos(notebook: Notebook) -> tuple[Problem, ...]:
+    """Warnings for files whose first bytes are those of no photo; nothing is decoded."""
+    problems: dict[str, PhotoProblem] = {}
+    for path in dict.fromkeys(path for _, path in named_photos(notebook)):
+        try:
+            photo_size(notebook.root / path)
+        except PhotoProblem as problem:
+            problems[path] = problem
+    return photo_warnings(notebook, problems)

@@ -15,17 +15,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, Whole, np
 from journal.photos.light import LUMINANCE, PhotoPixels, code_step, linear_light_table
 from journal.photos.source import PhotoProblem
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 WIDTH_IN_SIGMAS = 2.0 * 1.2815515655446004
 """The 10-90 % width of an error-function edge; 1.28155 is the normal quantile of 0.9."""
@@ -60,14 +56,14 @@ class EdgeSamples(Struct, frozen=True):
 class Edge(Struct, frozen=True):
     """A fitted edge. Widths are of the 10-90 % kind, in mm, with a 95 % interval.
 
-    ``width_mm`` has the lens blur taken out, ``seen_mm`` has not; ``middle_mm`` is where the
-    edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
+    ``width_mm`` has the lens blur taken out, ``blurred_width_mm`` has not; ``middle_mm`` is where
+    the edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
     """
 
     width_mm: float
     low_mm: float
     high_mm: float
-    seen_mm: float
+    blurred_width_mm: float
     middle_mm: float
     angle_deg: float
 
@@ -95,8 +91,6 @@ def samples_by_line(
 
     Fails:  PhotoProblem if the line leaves the picture or is shorter than 12 pixels
     """
-    import numpy as np
-
     inside = all(map(math.isfinite, line)) and all(
         0 <= x <= picture.width and 0 <= y <= picture.height
         for x, y in ((line.x1, line.y1), (line.x2, line.y2))
@@ -152,7 +146,6 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
     Takes:  samples   pixels by a line from body to detail
             blur_mm   standard deviation of the lens blur; >= 0; 0 takes nothing out
             pixel_mm  size of a pixel on the bar; > 0
-    Gives:  Edge
     Fails:  PhotoProblem when there is no one clear edge, or the line is too short
     Source: Crank 1975 eq. 2.14; the sandwich by clusters: Liang & Zeger, Biometrika 73 (1986)
             13-22 (from memory)
@@ -167,7 +160,7 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
         width_mm=_without_blur(sigma, blur_mm),
         low_mm=_without_blur(max(sigma - reach, 0.0), blur_mm),
         high_mm=_without_blur(sigma + reach, blur_mm),
-        seen_mm=WIDTH_IN_SIGMAS * sigma,
+        blurred_width_mm=WIDTH_IN_SIGMAS * sigma,
         middle_mm=float(values[2]),
         angle_deg=math.degrees(values[3]),
     )
@@ -183,8 +176,6 @@ def _signal(samples: EdgeSamples) -> tuple[Array, Array]:
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
     the mixture of the three channels that tells them apart best (Fisher's discriminant).
     """
-    import numpy as np
-
     reach = samples.length_mm * (0.5 - _END_SHARE)
     body, detail = samples.along < -reach, samples.along > reach
     if body.sum() < 8 or detail.sum() < 8:
@@ -212,8 +203,6 @@ def _first_guess(
     samples: EdgeSamples, signal: Array, pixel_mm: float
 ) -> tuple[Array, Array, Array]:
     """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
-    import numpy as np
-
     half = samples.length_mm / 2
     bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
     place = _bin(samples.along, half, bins)
@@ -248,7 +237,6 @@ def _fitted(
     where the pixels cannot tell it from the bleed. After 60 rounds the best so far is returned,
     which _check then judges like any other.
     """
-    import numpy as np
     from scipy.optimize import least_squares
 
     half = samples.length_mm / 2
@@ -273,7 +261,6 @@ def _fitted(
 
 def _model(values: Array, samples: EdgeSamples) -> tuple[Array, Array]:
     """The fitted light at each pixel, and its slopes by the seven values."""
-    import numpy as np
     from scipy.special import ndtr
 
     body, step, middle, angle, log_sigma, fall_along, fall_beside = values
@@ -307,8 +294,6 @@ def _log_sigma_error(samples: EdgeSamples, residuals: Array, slopes: Array) -> f
     Noise is one pixel wide, but marks on the surface are not: the scores of a patch's pixels are
     summed before they are squared.
     """
-    import numpy as np
-
     count = len(samples.along)
     scores = slopes[:count] * residuals[:count, None]
     half = samples.length_mm / 2
@@ -321,18 +306,14 @@ def _log_sigma_error(samples: EdgeSamples, residuals: Array, slopes: Array) -> f
     return float(np.sqrt(((sums @ inverse[:, 4]) ** 2).sum() * share))
 
 
-def _bin(offset: Array, reach: float, count: int) -> NDArray[np.int64]:
+def _bin(offset: Array, reach: float, count: int) -> Whole:
     """Which of so many equal parts of -reach to reach each offset lies in."""
-    import numpy as np
-
     part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
     return np.clip(part, 0, count - 1)
 
 
 def _check(values: Array, samples: EdgeSamples, signal: Array) -> None:
-    """Refuses a fit that is no measurement."""
-    import numpy as np
-
+    """Raise PhotoProblem for a fit that is no measurement."""
     sigma, middle, half = math.exp(values[4]), values[2], samples.length_mm / 2
     if half - abs(middle) < _REACH * sigma:
         raise PhotoProblem(

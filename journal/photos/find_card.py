@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import (
     HEIGHT_MM,
     RULER_MM,
@@ -75,33 +75,32 @@ def find_card(picture: PhotoPixels) -> FoundCard:
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
     """
-    import numpy as np
     from PIL import Image
 
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
-    most: tuple[CardSquare, ...] = ()
+    largest: tuple[CardSquare, ...] = ()
     for small, factor in reduced(grey):
         squares = tuple(
             CardSquare(square.corners * factor, square.open) for square in dark_squares(small)
         )
         for matched in _matches(squares):
             if len(matched) == len(square_corners()):
-                found = _measured(picture, matched)
-                if found is not None:
-                    return found
-            elif len(matched) > len(most):
-                most = matched
-    if len(most) >= 3:
+                card = _located(picture, matched)
+                if card is not None:
+                    return card
+            elif len(matched) > len(largest):
+                largest = matched
+    if len(largest) >= 3:
         raise PhotoProblem(
-            f"only {len(most)} of the photo card's 6 squares are to be seen", _SEE_ALL
+            f"only {len(largest)} of the photo card's 6 squares are to be seen", _SEE_ALL
         )
     raise PhotoProblem("no photo card is to be seen in the picture", _SEE_ALL)
 
 
-# In which order do the squares follow from the open one? Each is looked for from those before
-# it: the one below, then the two in the middle, then the two on the right.
-_ORDER = (0, 3, 1, 4, 2, 5)
-_REACH = (0.0, 0.5, 0.4, 0.25, 0.2, 0.15)  # of the distance looked, how far off it may be
+# The squares after the open one, in the order in which each is looked for from those before it:
+# the one below, then the two in the middle, then the two on the right. With each, how far off it
+# may be, as a share of the distance to the nearest of those before.
+_REACH_BY_SQUARE = {3: 0.5, 1: 0.4, 4: 0.25, 2: 0.2, 5: 0.15}
 
 
 def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
@@ -109,8 +108,6 @@ def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
 
     Each is as long as the squares that were found from the open one; six make a card.
     """
-    import numpy as np
-
     model = np.array(square_corners())
     middles = np.array([square.middle for square in squares]).reshape(-1, 2)
     sets = []
@@ -118,55 +115,52 @@ def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
         if not start.open:
             continue
         for turn in range(4):
-            known = {0: CardSquare(np.roll(start.corners, turn, axis=0), True)}
-            for wanted, reach in zip(_ORDER[1:], _REACH[1:], strict=True):
+            matched = {0: CardSquare(np.roll(start.corners, turn, axis=0), True)}
+            for number, reach in _REACH_BY_SQUARE.items():
                 nearest = min(
-                    known, key=lambda n: float(((model[n] - model[wanted]).mean(axis=0) ** 2).sum())
+                    matched,
+                    key=lambda n: float(((model[n] - model[number]).mean(axis=0) ** 2).sum()),
                 )
                 matrix = fit_homography(
-                    np.concatenate([model[n] for n in known]),
-                    np.concatenate([known[n].corners for n in known]),
-                    affine=len(known) <= 2,  # too narrow to tell how it recedes
+                    np.concatenate([model[n] for n in matched]),
+                    np.concatenate([matched[n].corners for n in matched]),
+                    affine=len(matched) <= 2,  # too narrow to tell how it recedes
                 )
                 if matrix is None:
                     break
-                expected = np.stack(project(matrix, *model[wanted].T), axis=1)
+                expected = np.stack(project(matrix, *model[number].T), axis=1)
                 goal = expected.mean(axis=0)
-                looked = float(np.hypot(*(goal - known[nearest].middle)))
+                distance = float(np.hypot(*(goal - matched[nearest].middle)))
                 off = np.hypot(*(middles - goal).T)
                 best = int(np.argmin(off))
                 candidate = squares[best]
                 alike = 0.5 < candidate.side / CardSquare(expected, False).side < 2.0
-                if off[best] > reach * looked or candidate.open or not alike:
+                if off[best] > reach * distance or candidate.open or not alike:
                     break
-                known[wanted] = CardSquare(_nearest_turn(candidate.corners, expected), False)
-            sets.append(tuple(known[n] for n in sorted(known)))
+                matched[number] = CardSquare(_nearest_turn(candidate.corners, expected), False)
+            sets.append(tuple(matched[n] for n in sorted(matched)))
     return sorted(sets, key=len, reverse=True)
 
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
     """The same corners, beginning with the one that is expected first."""
-    import numpy as np
-
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
     centred = expected - expected.mean(axis=0)
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
 
 
-def _measured(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
+def _located(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
-    import numpy as np
-
     mm = np.array(square_corners()).reshape(-1, 2)
-    matrix = fit_homography(mm, np.concatenate([square.corners for square in squares]))
-    if matrix is None:
-        return None
     rough = np.concatenate([square.corners for square in squares])
-    if plane_residual_mm(matrix, mm, rough) > SQUARE_MM / 4:
+    matrix = fit_homography(mm, rough)
+    if (
+        matrix is None
+        or plane_residual_mm(matrix, mm, rough) > SQUARE_MM / 4
+        or not _looks_like_a_card(picture, matrix)
+    ):
         return None
     density = pixels_per_mm(matrix)
-    if not _looks_like_a_card(picture, matrix):
-        return None
     if density < _LEAST_PIXELS_PER_MM:
         raise PhotoProblem(
             f"the photo card is too small in the picture ({density:.1f} pixels a mm; "
@@ -195,24 +189,21 @@ def _measured(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCar
     middle_x, middle_y = project(matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2]))
     middle = float(middle_x[0]), float(middle_y[0])
     light = fit_card_illumination(picture, plane, middle)
-    density = pixels_per_mm(matrix)
     if flatness > _NOT_FLAT_MM:
         raise PhotoProblem(
             f"the photo card does not lie flat (its squares are {flatness:.2f} mm off a plane)",
             "Stick it to something stiff, and take it again",
         )
-    return FoundCard(plane, middle, density, flatness, light)
+    return FoundCard(plane, middle, pixels_per_mm(matrix), flatness, light)
 
 
 def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
     """Whether greys fall from light to dark where they should, and the ruler has its marks."""
-    import numpy as np
-
     greys = [patch_light(picture, matrix, step, RAMP_RIM) for step in grey_steps()]
     if any(grey is None for grey in greys):
         return False
-    seen = np.array(greys) @ LUMINANCE
-    if not (np.diff(seen[1:]) < 0).all() or seen[0] < seen[-1] * 2:
+    luminance = np.array(greys) @ LUMINANCE
+    if not (np.diff(luminance[1:]) < 0).all() or luminance[0] < luminance[-1] * 2:
         return False
     # light must fall between the long marks of the ruler and rise again
     at = STRIP_X_MM + np.arange(0, RULER_MM + 0.1, 2.5)
@@ -220,14 +211,13 @@ def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
     light = sample_light(picture, matrix, at, row)
     if light is None:
         return False
-    marks = (light @ LUMINANCE)[::2]
-    gaps = (light @ LUMINANCE)[1::2]
-    return bool(marks.mean() < 0.93 * gaps.mean())
+    ruler = light @ LUMINANCE
+    return bool(ruler[::2].mean() < 0.93 * ruler[1::2].mean())
 
 
 _POINTS = 17  # along each side of a square
 _INNER = 0.72  # of the side that is used: its ends are rounded by blur
-_DEPTH_MM = 1.8  # looked at, to either side of a side: nothing else lies so near
+_DEPTH_MM = 1.8  # sampled to either side of a side: nothing else lies so near
 
 
 def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
@@ -236,8 +226,6 @@ def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
     a sharp step would let through as much light, which blur does not move.
     """
-    import numpy as np
-
     depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)
     corners = []
     for square in np.array(square_corners()):

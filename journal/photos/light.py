@@ -15,7 +15,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from journal.figures.colour.spaces import Triple, srgb_to_linear
-from journal.photos.arrays import Array, Codes
+from journal.photos.arrays import Array, Codes, np
 from journal.photos.source import (
     PhotoProblem,
     convert_to_srgb,
@@ -67,7 +67,6 @@ class PhotoPixels(Struct, frozen=True):
 
 def read_picture(path: Path) -> PhotoPixels:
     """A photo with every pixel that it has, upright and in sRGB, for measuring."""
-    import numpy as np
     from PIL.JpegImagePlugin import JpegImageFile
 
     with open_photo(path) as source:
@@ -75,13 +74,13 @@ def read_picture(path: Path) -> PhotoPixels:
         steps = quantisation_steps(image) if isinstance(image, JpegImageFile) else None
         as_stored = steps is not None and "icc_profile" not in image.info
         draft_decoder(source, source.size.width, as_stored=as_stored)
-        plain = decode_pixels(source)
+        pixels = decode_pixels(source)
         stored = np.asarray(image) if image.mode == "YCbCr" else None
-        if plain is not image:
+        if pixels is not image:
             image.close()  # a third of the memory
-        plain, notes = convert_to_srgb(source, plain)
-        plain = source.upright(plain)
-        codes = np.asarray(plain if plain.mode == "RGB" else plain.convert("RGB"))
+        srgb, notes = convert_to_srgb(source, pixels)
+        upright = source.upright(srgb)
+        codes = np.asarray(upright if upright.mode == "RGB" else upright.convert("RGB"))
         return PhotoPixels(
             codes, source.focal_35_mm, source.notes + notes, stored, source.orientation, steps
         )
@@ -90,8 +89,6 @@ def read_picture(path: Path) -> PhotoPixels:
 @cache
 def linear_light_table() -> Array:
     """Light of each of the 256 codes; indexed by an array of codes it gives an array of light."""
-    import numpy as np
-
     table = np.array([srgb_to_linear(code) for code in range(256)])
     table.setflags(write=False)
     return table
@@ -100,8 +97,6 @@ def linear_light_table() -> Array:
 @cache
 def code_step() -> Array:
     """How much light one code is worth, at each of the 256 codes."""
-    import numpy as np
-
     step = np.gradient(linear_light_table())
     step.setflags(write=False)
     return step
@@ -109,12 +104,8 @@ def code_step() -> Array:
 
 def _whole_box(box: PixelBox) -> tuple[int, int, int, int]:
     """Left, top, right and bottom of the pixels whose middles lie in a box."""
-    return (
-        math.ceil(box.x - 0.5),
-        math.ceil(box.y - 0.5),
-        math.ceil(box.x + box.width - 0.5),
-        math.ceil(box.y + box.height - 0.5),
-    )
+    left, top = math.ceil(box.x - 0.5), math.ceil(box.y - 0.5)
+    return left, top, math.ceil(box.x + box.width - 0.5), math.ceil(box.y + box.height - 0.5)
 
 
 def crop_codes(picture: PhotoPixels, box: PixelBox, name: str) -> Codes:
@@ -126,19 +117,15 @@ def crop_codes(picture: PhotoPixels, box: PixelBox, name: str) -> Codes:
         raise PhotoProblem(
             f'the region "{name}" is not made of numbers', "Give x, y, w, h in pixels"
         )
-    if (
-        box.x < 0
-        or box.y < 0
-        or box.x + box.width > picture.width
-        or box.y + box.height > picture.height
-    ):
+    right, bottom = box.x + box.width, box.y + box.height
+    if min(box.x, box.y) < 0 or right > picture.width or bottom > picture.height:
         raise PhotoProblem(
             f'the region "{name}" ({box.x:g}, {box.y:g}, {box.width:g}, {box.height:g}) leaves the '
             f"picture, which is {picture.width} x {picture.height} pixels held upright",
             "Give x, y, w, h in pixels of the upright picture, from its top left corner",
         )
-    left, top, right, bottom = _whole_box(box)
-    part = picture.codes[top:bottom, left:right]
+    left, top, after_x, after_y = _whole_box(box)
+    part = picture.codes[top:after_y, left:after_x]
     if part.shape[0] < 4 or part.shape[1] < 4:
         raise PhotoProblem(
             f'the region "{name}" is smaller than 4 x 4 pixels',
@@ -179,16 +166,13 @@ def linear_light(codes: Array) -> Array:
 
     Source: IEC 61966-2-1; the array form of journal.figures.colour.spaces.srgb_to_linear
     """
-    import numpy as np
-
     share = codes / 255.0
-    light: Array = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
-    return light
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
 
 
 def mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
-    """The mean of a region in light, not in codes: what a blurred eye would see."""
-    red, green, blue = _light(picture, box, name).mean(axis=(0, 1))
+    """The mean of a region in light, not in codes."""
+    red, green, blue = _region_light(picture, box, name).mean(axis=(0, 1))
     return float(red), float(green), float(blue)
 
 
@@ -197,22 +181,20 @@ def trimmed_mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple
 
     What creeps in from beside the patch, as the rims of a JPEG's blocks do, falls outside.
     """
-    import numpy as np
-
-    ordered = np.sort(_light(picture, box, name).reshape(-1, 3), axis=0)
+    ordered = np.sort(_region_light(picture, box, name).reshape(-1, 3), axis=0)
     quarter = len(ordered) // 4
     red, green, blue = ordered[quarter : len(ordered) - quarter].mean(axis=0)
     return float(red), float(green), float(blue)
 
 
-def _light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
+def _region_light(picture: PhotoPixels, box: PixelBox, name: str) -> Array:
+    """Light of every pixel of a region, without the last rounding where the file allows it."""
     codes = crop_codes(picture, box, name)
     if picture.stored is not None and picture.steps is not None:
         left, top, right, bottom = _as_stored(picture, box)
         part = picture.stored[top:bottom, left:right]
         return linear_light(dequantised(part, left, top, picture.steps))
-    light: Array = linear_light_table()[codes]
-    return light
+    return linear_light_table()[codes]
 
 
 LUMINANCE = (0.2126, 0.7152, 0.0722)
@@ -254,8 +236,6 @@ def illumination_slope(
 
     Source: definition (least squares)
     """
-    import numpy as np
-
     places: list[Array] = []
     levels: list[Array] = []
     surfaces: list[Array] = []

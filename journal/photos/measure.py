@@ -22,7 +22,7 @@ from journal.figures.colour.spaces import (
     plain_words,
     srgb_to_linear,
 )
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine, ToMm, fit_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
@@ -59,7 +59,6 @@ def scale_between(
 
     Takes:  start, end   pixels; apart
             distance_mm  > 0
-    Gives:  HandScale
     Fails:  FigureError if the points are not 2 pixels apart or the distance is no length
     Source: definition
     Checked: (0, 0), (300, 400) and 50 mm give 0.1 mm a pixel
@@ -105,31 +104,28 @@ def measure(
     neutral: NeutralPatch | None = None,
     blur_px: float | None = None,
 ) -> Measurement:
-    """Measures a picture: colours of regions, and the width of an edge.
+    """Measure the colours of regions of a picture, and the width of an edge in it.
 
-    Takes:  picture  upright, sRGB
-            regions  names and boxes, pixels of the upright picture
+    Takes:  regions  names and boxes, pixels of the upright picture
             across   a line across an edge, from plain body to plain detail
             scale    by hand or by the photo card; without one an edge has no width in mm
             neutral  a grey of known level; the card, where there is one, is used instead
             blur_px  standard deviation of the lens blur, pixels; taken out where it is given
-    Gives:  Measurement
-    Fails:  PhotoProblem when what is asked cannot be measured, with the reason and the mend
+    Fails:  PhotoProblem when it cannot be measured, with the reason and a hint
     """
     notes = list(picture.notes)
-    _check_asked(scale, neutral, blur_px)
-    card = find_card(picture) if isinstance(scale, CardPose) else None
-    if isinstance(scale, CardPose) and card is not None:
+    _refuse_meaningless(scale, neutral, blur_px)
+    card, plane = None, None
+    if isinstance(scale, CardPose):
+        card = find_card(picture)
         plane = _from_card(picture, card, scale)
         notes += plane.notes
-    elif isinstance(scale, GivenScale):
+    elif scale is not None:
         plane = _by_hand(scale)
-    else:
-        plane = None
 
     light = _light(picture, card, neutral, tuple(box for _, box in regions))
-    found = tuple(_region(picture, name, box, light) for name, box in regions)
-    if any(region.clipped for region in found):
+    measured = tuple(_region(picture, name, box, light) for name, box in regions)
+    if any(region.clipped for region in measured):
         notes.append("a region is clipped: its colour is beyond what the photo holds")
     if regions and light.corrected == "none":
         notes.append("colours are uncorrected: no photo card and no neutral of known level")
@@ -146,16 +142,16 @@ def measure(
         scale_mm_per_px=scale_here,
         scale_error=0.0 if plane is None else plane.error,
         corrected=light.corrected,
-        regions=found,
+        regions=measured,
         bleed=bleed,
         notes=tuple(notes),
     )
 
 
-def _check_asked(
+def _refuse_meaningless(
     scale: GivenScale | CardPose | None, neutral: NeutralPatch | None, blur_px: float | None
 ) -> None:
-    """Refuses numbers that mean nothing."""
+    """Raise PhotoProblem for numbers that mean nothing."""
     if blur_px is not None and not (math.isfinite(blur_px) and blur_px >= 0.0):
         raise PhotoProblem(f"a lens blur of {blur_px} px means nothing", "Give pixels from 0 up")
     if neutral is not None and not 8.0 <= neutral.srgb <= 250.0:
@@ -193,8 +189,6 @@ class _Plane(Struct, frozen=True):
 
     def scale_at(self, across: PixelLine | None) -> float:
         """mm a pixel at the middle of the line, or else of the card or at the picture's corner."""
-        import numpy as np
-
         x, y = self.middle
         if across is not None:
             x, y = (across.x1 + across.x2) / 2, (across.y1 + across.y2) / 2
@@ -216,29 +210,29 @@ _FILM_DIAGONAL_MM = 43.27  # of 35 mm film, 36 x 24 mm (CIPA DCG-001 goes by the
 _FOCAL_ERROR = 0.15  # share: close focus draws the lens out, a crop goes unsaid
 
 
-def _from_card(picture: PhotoPixels, card: FoundCard, asked: CardPose) -> _Plane:
+def _from_card(picture: PhotoPixels, card: FoundCard, pose: CardPose) -> _Plane:
     """The face's plane, which lies level with the card or a known height above it."""
-    printed = asked.ruler_mm / RULER_MM
+    printed = pose.ruler_mm / RULER_MM
     notes: list[str] = []
-    nearest, camera, farthest = _camera_mm(picture, card, asked, printed)
-    if asked.above_mm >= nearest:
+    nearest, camera, farthest = _camera_mm(picture, card, pose, printed)
+    if pose.above_mm >= nearest:
         raise PhotoProblem(
-            f"the face cannot lie {asked.above_mm:g} mm above the card, "
+            f"the face cannot lie {pose.above_mm:g} mm above the card, "
             f"with the lens {camera:.0f} mm away",
             "Check the height of the face over the card",
         )
-    nearer = asked.above_mm / camera
+    nearer = pose.above_mm / camera
     shrink = printed * (1.0 - nearer)
     # what remains: the height as well as it is known, the distance as well as it is known
-    height_error = asked.above_error_mm / camera
-    distance_error = abs(asked.above_mm) * (1.0 / nearest - 1.0 / farthest) / 2.0
+    height_error = pose.above_error_mm / camera
+    distance_error = abs(pose.above_mm) * (1.0 / nearest - 1.0 / farthest) / 2.0
     error = math.hypot(card.scale_error, height_error, distance_error)
-    if asked.above_mm == 0.0:
+    if pose.above_mm == 0.0:
         notes.append(
             "lengths hold for a face level with the card; one 25 mm nearer to the lens would read "
             f"{25.0 / (camera - 25.0):.0%} too large"
         )
-    if picture.focal_35_mm is None and asked.camera_mm is None and asked.above_mm:
+    if picture.focal_35_mm is None and pose.camera_mm is None and pose.above_mm:
         notes.append(
             "the distance of the lens is not known: 300 to 700 mm is allowed for in the interval"
         )
@@ -251,11 +245,11 @@ def _from_card(picture: PhotoPixels, card: FoundCard, asked: CardPose) -> _Plane
 
 
 def _camera_mm(
-    picture: PhotoPixels, card: FoundCard, asked: CardPose, printed: float
+    picture: PhotoPixels, card: FoundCard, pose: CardPose, printed: float
 ) -> tuple[float, float, float]:
     """Distance from lens to card: the least, the likeliest and the most that it may be."""
-    if asked.camera_mm:
-        return asked.camera_mm * 0.97, asked.camera_mm, asked.camera_mm * 1.03
+    if pose.camera_mm:
+        return pose.camera_mm * 0.97, pose.camera_mm, pose.camera_mm * 1.03
     if picture.focal_35_mm:
         diagonal = math.hypot(picture.width, picture.height)
         focal_px = picture.focal_35_mm / _FILM_DIAGONAL_MM * diagonal
@@ -296,36 +290,33 @@ def _light(
             "the neutral is clipped: the photo does not hold how light or dark it was",
             "Take it again with less light, or leave the neutral out",
         )
-    seen = trimmed_mean_light(picture, neutral.box, "neutral")
+    photographed = trimmed_mean_light(picture, neutral.box, "neutral")
     level = srgb_to_linear(neutral.srgb)
-    red, green, blue = (max(value, 1e-4) / level for value in seen)
+    red, green, blue = (max(value, 1e-4) / level for value in photographed)
     white = (red, green, blue)
-    error = _rounding(picture, seen, white)
+    error = _rounding(picture, photographed, white)
     return _Light("neutral", None, white, error, neutral.box, regions)
 
 
-def _rounding(picture: PhotoPixels, seen: Triple, white: Triple) -> float:
+def _rounding(picture: PhotoPixels, light: Triple, white: Triple) -> float:
     """How far rounding in the file may have moved a flat colour, in CIEDE2000."""
+
+    def moved(offset: Iterable[float]) -> Sequence[float]:
+        codes = (linear_to_srgb(v) + float(by) for v, by in zip(light, offset, strict=True))
+        return [srgb_to_linear(min(max(code, 0.0), 255.0)) for code in codes]
+
     return max(
-        ciede2000(_lab(seen, white), _lab(_moved(seen, offset), white))
+        ciede2000(_lab(light, white), _lab(moved(offset), white))
         for offset in rounding_corners(picture.steps)
     )
 
 
-def _moved(light: Triple, offset: Iterable[float]) -> Triple:
-    red, green, blue = (
-        srgb_to_linear(min(max(linear_to_srgb(value) + float(by), 0.0), 255.0))
-        for value, by in zip(light, offset, strict=True)
-    )
-    return red, green, blue
-
-
-def _lab(seen: Sequence[float], white: Triple) -> Triple:
-    return linear_to_lab([value / full for value, full in zip(seen, white, strict=True)])
+def _lab(light: Sequence[float], white: Triple) -> Triple:
+    return linear_to_lab([value / full for value, full in zip(light, white, strict=True)])
 
 
 def _region(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> MeasuredRegion:
-    seen = mean_light(picture, box, name)
+    mean = mean_light(picture, box, name)
     white, within = light.white, None
     if light.card is not None:
         white = light.card.light.white_at(*box.middle)
@@ -335,13 +326,13 @@ def _region(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> Me
         slope = illumination_slope(picture, surfaces)
         uneven = 0.0 if slope is None else slope.over(light.neutral.middle, box.middle)
     if light.corrected != "none":
-        here = _lab(seen, white)
-        fallen = max(
-            ciede2000(here, _lab([value * factor for value in seen], white))
+        here = _lab(mean, white)
+        fall_off = max(
+            ciede2000(here, _lab([value * factor for value in mean], white))
             for factor in (math.exp(-uneven), math.exp(uneven))
         )
-        within = fallen + math.hypot(_rounding(picture, seen, white), light.error)
-    true = [value / full for value, full in zip(seen, white, strict=True)]
+        within = fall_off + math.hypot(_rounding(picture, mean, white), light.error)
+    true = [value / full for value, full in zip(mean, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
     off_scale = clipped(crop_codes(picture, box, name))

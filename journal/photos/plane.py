@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from journal.photos.arrays import Array
+from journal.photos.arrays import Array, np
 from journal.photos.card import HEIGHT_MM, WIDTH_MM
 from journal.photos.light import PhotoPixels, linear_light_table
 
@@ -23,8 +23,6 @@ def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array |
     Source: the direct linear transformation, points first shifted and scaled to unit size
             (Hartley, IEEE PAMI 19 (1997) 580-593, from memory)
     """
-    import numpy as np
-
     (from_mm, mm), (from_pixels, pixels) = _unit(mm), _unit(pixels)
     x, y = mm.T
     u, v = pixels.T
@@ -44,14 +42,12 @@ def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array |
     matrix = np.linalg.inv(from_pixels) @ matrix @ from_mm
     if not np.isfinite(matrix).all() or abs(matrix[2, 2]) < 1e-12:
         return None
-    result: Array = matrix / matrix[2, 2]
-    return result
+    homography: Array = matrix / matrix[2, 2]
+    return homography
 
 
 def _unit(points: Array) -> tuple[Array, Array]:
     """What shifts and scales points to unit size, and the points so shifted."""
-    import numpy as np
-
     centre = points.mean(axis=0)
     size = float(np.hypot(*(points - centre).T).mean()) or 1.0
     shift = np.array(
@@ -70,8 +66,6 @@ def project(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
 
 def plane_residual_mm(matrix: Array, mm: Array, pixels: Array) -> float:
     """Root mean square distance on the card between where corners are and where they belong."""
-    import numpy as np
-
     back = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     x, y = project(back, *pixels.T)
     return float(np.sqrt(((x - mm[:, 0]) ** 2 + (y - mm[:, 1]) ** 2).mean()))
@@ -79,8 +73,6 @@ def plane_residual_mm(matrix: Array, mm: Array, pixels: Array) -> float:
 
 def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
     """Pixels for each mm to the right and down, at a point of the card."""
-    import numpy as np
-
     step = 0.01
     x = np.array([x_mm - step, x_mm + step, x_mm, x_mm])
     y = np.array([y_mm, y_mm, y_mm - step, y_mm + step])
@@ -90,15 +82,11 @@ def jacobian(matrix: Array, x_mm: float, y_mm: float) -> Array:
 
 def pixels_per_mm(matrix: Array) -> float:
     """Pixels to the mm at the card's middle: the root of how much larger an area is."""
-    import numpy as np
-
     return math.sqrt(abs(float(np.linalg.det(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2)))))
 
 
 def steepness(matrix: Array) -> float:
     """How much longer a mm is in one direction than in the other, at the card's middle."""
-    import numpy as np
-
     long, short = np.linalg.svd(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2))[1]
     return float(long / max(short, 1e-9))
 
@@ -108,8 +96,6 @@ def sample_light(picture: PhotoPixels, matrix: Array, x_mm: Array, y_mm: Array) 
 
     None if any lies outside the picture.
     """
-    import numpy as np
-
     x, y = project(matrix, x_mm, y_mm)
     x, y = x - 0.5, y - 0.5  # from edges to middles of pixels
     if x.min() < 0 or y.min() < 0 or x.max() > picture.width - 1 or y.max() > picture.height - 1:
@@ -122,14 +108,12 @@ def sample_light(picture: PhotoPixels, matrix: Array, x_mm: Array, y_mm: Array) 
     upper = upper + light[picture.codes[top, left + 1]] * right_share
     lower = light[picture.codes[top + 1, left]] * (1 - right_share)
     lower = lower + light[picture.codes[top + 1, left + 1]] * right_share
-    mixed: Array = upper * (1 - low_share) + lower * low_share
-    return mixed
+    light_at: Array = upper * (1 - low_share) + lower * low_share
+    return light_at
 
 
 def line_through(points: Array) -> Array:
     """The line a x + b y + c = 0 nearest to points, by the squares of their distances."""
-    import numpy as np
-
     centre = points.mean(axis=0)
     normal = np.linalg.svd(points - centre)[2][1]
     return np.array([normal[0], normal[1], -float(normal @ centre)])

@@ -1,8 +1,7 @@
 """A photo made ready for the notebook: three widths, upright, sRGB, bare of every tag.
 
-JPEG, quality 82, for every browser and for paper; where it is asked for AVIF beside it. Both at
-1600, 800 and 320 pixels wide; a photo is never enlarged, so a smaller one has its own width in
-place of those above it.
+JPEG, quality 82, for every browser and for paper, and AVIF beside it for some editions. A photo
+is never enlarged, so a small one has its own width in place of those above it.
 
 At the structural similarity (SSIM) of JPEG 82, over pictures 1600 wide (synthetic photos /
 renders of bars), AVIF at speed 9 took 0.72 / 0.83 of the bytes and 12 / 17 times the encoding;
@@ -54,8 +53,8 @@ _JPEG_QUALITY = 82
 _AVIF_QUALITY = 76
 _AVIF_SPEED = 9
 
-# Names the way of making. Part of every digest, so that a changed recipe makes new files; to be
-# raised by hand when something changes that is not among the numbers.
+# Part of every digest, so that a changed recipe makes new files; its number is to be raised by
+# hand when something changes that is not among the others.
 _RECIPE = f"renditions 1; {WIDTHS}; JPEG {_JPEG_QUALITY}; AVIF {_AVIF_QUALITY} speed {_AVIF_SPEED}"
 
 RenditionFormat = Literal["jpeg", "avif"]
@@ -131,9 +130,9 @@ def prepare_photo(
     with open_photo(path) as source:
         size = source.size
         sizes = rendition_sizes(size.width, size.height)
-        held = decoder_bytes(source, size, draft_decoder(source, sizes[0][0]))
-        with _room.held(held):
-            if large is None or 2 * held <= MOST_HELD_BYTES:
+        needed = decoder_bytes(source, size, draft_decoder(source, sizes[0][0]))
+        with _memory.reserved(needed):
+            if large is None or 2 * needed <= MOST_HELD_BYTES:
                 picture, notes = _largest(source, sizes[0])
             else:
                 picture, notes = large.submit(_largest, source, sizes[0]).result()
@@ -153,12 +152,12 @@ def prepare_photo(
 def _largest(source: OpenedPhoto, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
     """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
     picture = _shrunk(decode_pixels(source), size[::-1] if source.turned else size)
-    found = convert_to_srgb(source, picture)
+    picture_and_notes = convert_to_srgb(source, picture)
     source.image.close()
-    return found
+    return picture_and_notes
 
 
-class _Room:
+class _MemoryBudget:
     """Makes a large photo wait until there is memory for it beside those in work.
 
     Bounds the memory of many threads by ``most`` bytes, or by that of one photo that takes more
@@ -166,28 +165,27 @@ class _Room:
     """
 
     def __init__(self, most: int) -> None:
-        self._most = most
-        self._held = 0
+        self._most, self._used = most, 0
         self._change = threading.Condition()
 
     @contextmanager
-    def held(self, more: int) -> Iterator[None]:
-        """Room for ``more`` bytes, waited for."""
+    def reserved(self, more: int) -> Iterator[None]:
+        """Wait until ``more`` bytes are free, and reserve them for the block."""
         with self._change:
-            self._change.wait_for(lambda: self._held == 0 or self._held + more <= self._most)
-            self._held += more
+            self._change.wait_for(lambda: self._used == 0 or self._used + more <= self._most)
+            self._used += more
         try:
             yield
         finally:
             with self._change:
-                self._held -= more
+                self._used -= more
                 self._change.notify_all()
 
 
 #: Bytes of photos that are decoded at once: two of 12 megapixels as phones and cameras write them.
 MOST_HELD_BYTES = 100_000_000
 
-_room = _Room(MOST_HELD_BYTES)
+_memory = _MemoryBudget(MOST_HELD_BYTES)
 
 
 def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:

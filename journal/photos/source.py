@@ -20,26 +20,25 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from msgspec import Struct
 
+from journal.errors import HintedError
+
 if TYPE_CHECKING:
     from PIL import Image, ImageCms, ImageFile
     from PIL.JpegImagePlugin import JpegImageFile
 
-
 _SAVE_AS = "Save a copy of it as JPEG or PNG and name that"
 _TAKE_AGAIN = "Copy it from the phone once more, or take it out of the write-up"
 
+#: Pixels that are in memory at once: the largest picture that a phone writes as HEIC.
 MOST_PIXELS = 50_000_000
-"""Pixels that are held in memory at once: the largest picture that a phone writes as HEIC."""
-
+#: The same for WebP, whose decoder keeps the picture three times over.
 MOST_PIXELS_IN_WEBP = 25_000_000
-"""The same for WebP, whose decoder keeps the picture three times over."""
-
+#: Pixels in the file of a plain JPEG, which is decoded at a half, a quarter or an eighth.
 MOST_PIXELS_IN_JPEG = 400_000_000
-"""Pixels in the file of a plain JPEG, which is decoded at a half, a quarter or an eighth."""
 
 
 def picture_libraries() -> str:
-    """What photos are read with here: another library may read more, or other pixels."""
+    """The libraries that read photos, with versions: another may read more, or other pixels."""
     import PIL
 
     versions = [f"Pillow {PIL.__version__}"]
@@ -48,16 +47,8 @@ def picture_libraries() -> str:
     return ", ".join(versions)
 
 
-class PhotoProblem(ValueError):
-    """A photo cannot be used; carries what is wrong and a hint; the caller adds the place."""
-
-    def __init__(self, what: str, hint: str) -> None:
-        super().__init__(what, hint)
-        self.what = what
-        self.hint = hint
-
-    def __str__(self) -> str:
-        return f"{self.what}. {self.hint}"
+class PhotoProblem(HintedError, ValueError):
+    """A photo cannot be used, and why; the caller adds its place."""
 
 
 class PhotoSize(Struct, frozen=True):
@@ -80,8 +71,8 @@ def _jpeg() -> type[JpegImageFile]:
     return Quiet
 
 
-# What do the first bytes of a file say that it is? JPEG: ITU-T T.81; PNG: W3C; RIFF/WebP:
-# RFC 9649; "ftyp" boxes: ISO/IEC 14496-12 with the brands of ISO/IEC 23008-12.
+# What a file is by its first bytes. JPEG: ITU-T T.81; PNG: W3C; RIFF/WebP: RFC 9649; "ftyp"
+# boxes: ISO/IEC 14496-12 with the brands of ISO/IEC 23008-12.
 _HEIC_BRANDS = frozenset((b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"))
 _FOREIGN = (
     (b"GIF8", "a GIF, which holds no more than 256 colours"),
@@ -95,6 +86,7 @@ _FOREIGN = (
 
 
 def _kind(path: Path, head: bytes) -> str:
+    """The kind of a photo by the first bytes of its file; PhotoProblem for anything else."""
     if not head:
         raise PhotoProblem(f'the photo "{path.name}" is empty (0 bytes)', _TAKE_AGAIN)
     if head.startswith(b"\xff\xd8\xff"):
@@ -182,16 +174,11 @@ def _tag(image: Image.Image, tag: int) -> Any:
     return None
 
 
-# Which turn shows a stored picture upright? Exif 2.3, tag 0x0112.
+# The turn that shows a stored picture upright. Exif 2.3, tag 0x0112.
 _TURNS = {
-    2: "FLIP_LEFT_RIGHT",
-    3: "ROTATE_180",
-    4: "FLIP_TOP_BOTTOM",
-    5: "TRANSPOSE",
-    6: "ROTATE_270",
-    7: "TRANSVERSE",
-    8: "ROTATE_90",
-}
+    2: "FLIP_LEFT_RIGHT", 3: "ROTATE_180", 4: "FLIP_TOP_BOTTOM", 5: "TRANSPOSE",
+    6: "ROTATE_270", 7: "TRANSVERSE", 8: "ROTATE_90",
+}  # fmt: skip
 
 
 class OpenedPhoto(Struct, frozen=True):
@@ -225,7 +212,7 @@ class OpenedPhoto(Struct, frozen=True):
 
 @contextmanager
 def _strictly() -> Iterator[None]:
-    """Makes Pillow refuse pictures that are cut short, whatever other libraries set."""
+    """Make Pillow refuse pictures that are cut short, whatever other libraries set."""
     from PIL import ImageFile
 
     before = ImageFile.LOAD_TRUNCATED_IMAGES
@@ -244,7 +231,7 @@ def open_photo(path: Path) -> Iterator[OpenedPhoto]:
     """
     try:
         with path.open("rb") as file, _strictly():
-            yield _source(path, file)
+            yield _opened(path, file)
     except PhotoProblem:
         raise
     except FileNotFoundError:
@@ -263,13 +250,14 @@ def open_photo(path: Path) -> Iterator[OpenedPhoto]:
     except Exception as failure:
         # Decoders raise whatever a broken file makes them stumble on: OSError, SyntaxError,
         # ValueError, struct.error, zlib.error, IndexError and more.
-        said = " ".join(str(failure).split())[:120] or type(failure).__name__
+        message = " ".join(str(failure).split())[:120] or type(failure).__name__
         raise PhotoProblem(
-            f'the photo "{path.name}" is broken or cut short ({said})', _TAKE_AGAIN
+            f'the photo "{path.name}" is broken or cut short ({message})', _TAKE_AGAIN
         ) from failure
 
 
-def _source(path: Path, file: BinaryIO) -> OpenedPhoto:
+def _opened(path: Path, file: BinaryIO) -> OpenedPhoto:
+    """A photo whose head has been read, and its limits and tags looked at."""
     from PIL.PngImagePlugin import PngImageFile
     from PIL.WebPImagePlugin import WebPImageFile
 
@@ -322,7 +310,7 @@ def photo_size(path: Path) -> PhotoSize:
 
 
 def draft_decoder(source: OpenedPhoto, width: int, *, as_stored: bool = False) -> int:
-    """Tells the decoder how wide a picture is needed; returns the pixels that it will then hold.
+    """Tell the decoder how wide a picture is needed; gives the pixels that it will then hold.
 
     A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
     faster and takes less memory.
@@ -342,9 +330,8 @@ def draft_decoder(source: OpenedPhoto, width: int, *, as_stored: bool = False) -
     return image.size[0] * image.size[1]
 
 
-#: Bytes that a decoder holds for a pixel of the picture that it gives, as they were seen: the
-#: picture library keeps four of RGB, and what comes from a whole file at once is there twice or
-#: more often.
+#: Bytes that a decoder holds for a pixel of the picture that it gives, as measured: the picture
+#: library keeps four of RGB, and what comes from a whole file at once is there twice or more often.
 _BYTES_A_PIXEL = {"JPEG": 4, "PNG": 5, "WebP": 15, "HEIC": 7}
 
 
@@ -356,24 +343,22 @@ def decoder_bytes(source: OpenedPhoto, whole: PhotoSize, pixels: int) -> int:
     Source: a progressive JPEG is held whole as coefficients of two bytes, however small it is
             decoded (ITU-T T.81, G.1.1; the library's buffer for several scans)
     """
-    held = _BYTES_A_PIXEL[source.kind] * pixels
+    size = _BYTES_A_PIXEL[source.kind] * pixels
     if source.image.info.get("progressive"):
         # Rows of (name, samples across, samples down, table), a component each.
         layers: list[tuple[int, int, int, int]] = getattr(source.image, "layer", [])
         finest = max((across * down for _, across, down, _ in layers), default=1)
         samples = sum(across * down for _, across, down, _ in layers)
-        held += 2 * whole.width * whole.height * samples // finest
-    return held
+        size += 2 * whole.width * whole.height * samples // finest
+    return size
 
 
 def decode_pixels(source: OpenedPhoto) -> Image.Image:
-    """The stored pixels, not turned, in the photo's own colours: L, RGB, RGBA or CMYK."""
-    source.image.load()
-    return _plain(source.image)
-
-
-def _plain(image: Image.Image) -> Image.Image:
-    """The same picture in one of four modes that can be resampled: L, RGB, RGBA, CMYK."""
+    """The stored pixels, not turned, in one of four modes that can be resampled: L, RGB, RGBA,
+    CMYK.
+    """
+    image = source.image
+    image.load()
     if image.mode in ("L", "RGB", "RGBA", "CMYK"):
         if image.mode in ("L", "RGB") and "transparency" in image.info:
             return image.convert("RGBA")

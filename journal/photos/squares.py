@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array, Codes, Grey, Mask
+from journal.photos.arrays import Array, Codes, Grey, Mask, np
 
 _WINDOW = 61  # pixels; a square and the paper around it fall within
 _CONTRAST = 30.0  # codes between dark and light in a window
@@ -29,20 +29,17 @@ class CardSquare(Struct, frozen=True):
     @property
     def middle(self) -> Array:
         """Its middle."""
-        centre: Array = self.corners.mean(axis=0)
-        return centre
+        middle: Array = self.corners.mean(axis=0)
+        return middle
 
     @property
     def side(self) -> float:
         """The mean length of its sides."""
-        import numpy as np
-
         return float(np.hypot(*(self.corners - np.roll(self.corners, 1, axis=0)).T).mean())
 
 
 def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
     """Every dark patch with four straight sides and a lighter surround, 9 to 58 pixels wide."""
-    import numpy as np
     from scipy import ndimage
 
     smooth = ndimage.uniform_filter(grey, 3)
@@ -51,7 +48,7 @@ def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
     # nearer to the dark end: a blurred square loses less than it would to the middle
     dark = (smooth < lowest + 0.45 * (highest - lowest)) & (highest - lowest > _CONTRAST)
     labels, _ = ndimage.label(dark)
-    found = []
+    squares = []
     for number, place in enumerate(ndimage.find_objects(labels), start=1):
         high, wide = (part.stop - part.start for part in place)
         if not (_SIDE[0] * 0.7 <= min(high, wide) and max(high, wide) <= _SIDE[1] * 1.5):
@@ -67,40 +64,35 @@ def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
         paper = float(highest[place][row, column])
         # a small white middle is blurred to grey
         is_open = float(smooth[place][row, column]) > black + _OPEN * (paper - black)
-        found.append(CardSquare(corners + np.array([place[1].start, place[0].start]), is_open))
-    return tuple(found)
+        squares.append(CardSquare(corners + np.array([place[1].start, place[0].start]), is_open))
+    return tuple(squares)
 
 
 def _four_sided(patch: Mask) -> Array | None:
     """Corners of a patch with four straight sides, counted from its own corner."""
-    import numpy as np
     from scipy import ndimage
 
     filled = ndimage.binary_fill_holes(patch)
     rim = filled & ~ndimage.binary_erosion(filled)
-    y, x = np.nonzero(rim)
-    points = np.stack([x + 0.5, y + 0.5], axis=1)
-    corners = _corners(points)
-    if corners is None:
+    rows, columns = np.nonzero(rim)
+    on_rim = _corners(np.stack([columns + 0.5, rows + 0.5], axis=1))
+    if on_rim is None:
         return None
-    middle = corners.mean(axis=0)
+    middle = on_rim.mean(axis=0)
     # the rim's pixel middles lie half a pixel inside the outline
-    sides = np.hypot(*(corners - np.roll(corners, 1, axis=0)).T)
-    corners = middle + (corners - middle) * (1.0 + 1.0 / max(float(sides.mean()), 1.0))
-    area = _area(corners)
-    count = int(filled.sum())
-    if not _FULL <= count / area <= 1.25:
+    sides = np.hypot(*(on_rim - np.roll(on_rim, 1, axis=0)).T)
+    corners: Array = middle + (on_rim - middle) * (1.0 + 1.0 / max(float(sides.mean()), 1.0))
+    x, y = corners.T
+    area = float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
+    if not _FULL <= int(filled.sum()) / area <= 1.25:
         return None
     if sides.min() < _SIDE[0] * 0.6 or sides.max() > _LOPSIDED * sides.min():
         return None
-    result: Array = corners
-    return result
+    return corners
 
 
 def _corners(points: Array) -> Array | None:
     """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
-    import numpy as np
-
     if len(points) < 12:
         return None
     first = points[np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1))]
@@ -111,15 +103,7 @@ def _corners(points: Array) -> Array | None:
     if aside.max() <= 0.0 or aside.min() >= 0.0:
         return None
     # y runs down, so a larger cross product lies clockwise of the chord
-    corners: Array = np.stack([first, fourth, second, third])
-    return corners
-
-
-def _area(corners: Array) -> float:
-    import numpy as np
-
-    x, y = corners.T
-    return float(abs((x * np.roll(y, -1) - y * np.roll(x, -1)).sum()) / 2)
+    return np.stack([first, fourth, second, third])
 
 
 def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
@@ -128,8 +112,6 @@ def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
     tenth of the picture's length to all of it.
     """
-    import numpy as np
-
     factor = max(1, -(-max(grey.shape) // 1700))
     while max(grey.shape) / factor >= 200:
         high, wide = grey.shape[0] // factor * factor, grey.shape[1] // factor * factor

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from journal.photos.arrays import Array, Codes
+from journal.photos.arrays import Array, Codes, np
 
 if TYPE_CHECKING:
     from PIL.JpegImagePlugin import JpegImageFile
@@ -44,8 +44,6 @@ def rounding_corners(steps: QuantisationSteps | None) -> Iterator[Array]:
 
     Without steps the codes of red, green and blue are whole.
     """
-    import numpy as np
-
     halves = [_WHOLE] * 3 if steps is None else [step / 2 for step in steps.step]
     for offsets in itertools.product(*((-half, half) for half in halves)):
         yield np.array(offsets) if steps is None else np.array(_TO_RGB) @ np.array(offsets)
@@ -76,8 +74,6 @@ def dequantised(part: Codes, left: int, top: int, steps: QuantisationSteps) -> A
             steps      of the file
     Gives:  height x width x 3, from 0 to 255, not whole
     """
-    import numpy as np
-
     exact = part.astype(np.float64)
     for channel in range(3):
         step = steps.step[channel]
@@ -96,10 +92,10 @@ def dequantised(part: Codes, left: int, top: int, steps: QuantisationSteps) -> A
                 ]
                 if core.size == 0 or core.min() != core.max():
                     continue
-                seen = float(core.flat[0]) - 128.0
-                stored = round(seen / step) * step
-                if abs(stored - seen) <= _WHOLE:
-                    exact[patch] += stored - seen
+                decoded = float(core.flat[0]) - 128.0
+                stored = round(decoded / step) * step
+                if abs(stored - decoded) <= _WHOLE:
+                    exact[patch] += stored - decoded
     exact[..., 1:] -= 128.0
     codes: Array = np.clip(exact @ np.array(_TO_RGB).T, 0.0, 255.0)
     return codes

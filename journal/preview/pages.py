@@ -22,7 +22,7 @@ OF_ALL: Final = ("look.css",)
 # Of the index, whose words come from scripts.
 INDEX_PAGE, INDEX_FOLDER = "terms.html", "index/"
 # More problems than this are for ``journal check``.
-MOST_TOLD: Final = 12
+MOST_SHOWN: Final = 12
 # So many changes are remembered; who has been away for longer loads the page anew.
 MOST_CHANGES: Final = 200
 
@@ -40,11 +40,11 @@ _NOT_THERE: Final = (
 
 class SiteChange(Struct, frozen=True):
     """One change of the notebook: the paths that are new, other or gone, and whether the errors
-    that every page tells are others.
+    that every page shows are others.
     """
 
     paths: frozenset[str]
-    told: bool
+    errors: bool
 
 
 class PreviewSite:
@@ -77,26 +77,26 @@ class PreviewSite:
         """Show these pages in place of those in the folder, until it has been made anew."""
         with self._news:
             self._over = {**self._over, **pages}
-            self._tell(SiteChange(frozenset(pages), False))
+            self._announce(SiteChange(frozenset(pages), False))
 
     def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
         """The folder has been made anew, or could not be: show what is in it, and what is wrong."""
         with self._news:
             shown = frozenset((*paths, *self._over))
             self._over = {}
-            told = _errors(problems) != _errors(self._problems)
+            other_errors = _errors(problems) != _errors(self._problems)
             self._problems = problems
-            if shown or told:
-                self._tell(SiteChange(shown, told))
+            if shown or other_errors:
+                self._announce(SiteChange(shown, other_errors))
 
-    def _tell(self, change: SiteChange) -> None:
+    def _announce(self, change: SiteChange) -> None:
         self._changes.append(change)
         if len(self._changes) > MOST_CHANGES:
             del self._changes[0]
             self._first += 1
         self._news.notify_all()
 
-    # Asked by those that show it ------------------------------------------------------
+    # Used by those that show it -------------------------------------------------------
 
     @property
     def version(self) -> str:
@@ -104,11 +104,8 @@ class PreviewSite:
         return f"{self._run}.{self._first + len(self._changes)}"
 
     def wait_for_change(self, page: str, since: str, seconds: float) -> bool:
-        """Whether a page has changed since it was shown; waits for it so long.
-
-        Takes:  page     its path
-                since    the ``version`` that it was shown as
-                seconds  how long to wait
+        """Whether a page has changed since the ``version`` it was shown as; waits so many seconds
+        for a change.
         """
         run, _, number = since.partition(".")
         if run != self._run or not number.isascii() or not number.isdigit():
@@ -120,7 +117,7 @@ class PreviewSite:
         if number < self._first:
             return True
         return any(
-            change.told
+            change.errors
             or page in change.paths
             or any(path in change.paths for path in OF_ALL)
             or (page == INDEX_PAGE and any(p.startswith(INDEX_FOLDER) for p in change.paths))
@@ -128,18 +125,15 @@ class PreviewSite:
         )
 
     def file(self, path: str) -> bytes | None:
-        """The bytes of a file of the notebook; None for anything else, whatever it is called.
-
-        Takes:  path  from ``path_of``
-        """
+        """The bytes of a file of the notebook, by its path from ``path_of``; None for no file."""
         with self._news:
             if path in self._over:
                 return self._over[path]
         for _ in range(2):
-            found = self._read(path)
+            data = self._read(path)
             with self._news:
-                if found is not None or not self._writing:
-                    return found
+                if data is not None or not self._writing:
+                    return data
                 self._news.wait_for(lambda: not self._writing, timeout=5)
         return self._read(path)
 
@@ -148,8 +142,7 @@ class PreviewSite:
         if not full.startswith(os.path.join(self._root, "")) or not os.path.isfile(full):
             return None
         try:
-            with open(full, "rb") as file:
-                return file.read()
+            return Path(full).read_bytes()
         except OSError:
             return None
 
@@ -179,10 +172,9 @@ def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def path_of(address: str) -> str | None:
-    """The path of a file that an address asks for; None for one that leads out of the folder,
-    or is no text in UTF-8.
+    """The path of the file that the address of a request names, with or without a query.
 
-    Takes:  address  as it stands in a request, with or without a query
+    None for one that leads out of the folder, or is no text in UTF-8.
     """
     try:
         path = unquote(address.partition("?")[0].partition("#")[0], errors="strict").lstrip("/")
@@ -210,17 +202,14 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
         return ""
     errors = len(errors_in(every))
     warnings = len(every) - errors
-    counts = [
-        f"{number} {word}{'s' * (number != 1)}"
-        for number, word in ((errors, "error"), (warnings, "warning"))
-        if number
-    ]
+    counts = [f"{number} {word}{'s' * (number != 1)}"
+              for number, word in ((errors, "error"), (warnings, "warning")) if number]  # fmt: skip
     rows = "".join(
         f"<li><code>{escape(str(problem.position))}</code>: "
         f"{'warning: ' * problem.warning}{escape(problem.what)}. {escape(problem.hint)}</li>"
-        for problem in every[:MOST_TOLD]
+        for problem in every[:MOST_SHOWN]
     )
-    more = len(every) - MOST_TOLD
+    more = len(every) - MOST_SHOWN
     if more > 0:
         rows += f"<li>and {more} more, which journal check lists.</li>"
     return (

@@ -23,7 +23,7 @@ from journal.preview.pages import PreviewSite, path_of
 USUAL_PORT: Final = 7627
 # So many ports after it are tried, where others are at work already.
 PORTS_TRIED: Final = 20
-# A word is said to waiting pages so often, so that both sides notice an end.
+# A waiting page is sent a comment so often, so that both sides notice an end.
 BREATH_S: Final = 15.0
 
 OWN_FILES: Final = {"reload.js": "text/javascript", "band.css": "text/css"}
@@ -42,6 +42,13 @@ KINDS: Final = {
     ".woff2": "font/woff2",
     ".pdf": "application/pdf",
 }
+_HEADERS: Final = (
+    ("Cache-Control", "no-store"),
+    ("X-Content-Type-Options", "nosniff"),
+    ("Cross-Origin-Resource-Policy", "same-origin"),
+    ("X-Frame-Options", "DENY"),
+    ("Referrer-Policy", "no-referrer"),
+)
 _LIVE = Path(__file__).resolve().parent / "live"
 
 
@@ -79,12 +86,17 @@ class Handler(BaseHTTPRequestHandler):
             return
         if address.path.startswith("/-/"):
             name = address.path.removeprefix("/-/")
-            if name in OWN_FILES:
-                self._answer(HTTPStatus.OK, OWN_FILES[name], (_LIVE / name).read_bytes())
-            else:
-                self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
+            data = (_LIVE / name).read_bytes() if name in OWN_FILES else None
+            self._send_file(OWN_FILES.get(name, ""), data)
             return
-        self._file(self.path)
+        path = path_of(self.path) or ""
+        ending = path[path.rfind(".") :] if "." in path else ""
+        if ending == ".html":
+            page, exists = self.server.pages.page(path)
+            self._answer(HTTPStatus.OK if exists else HTTPStatus.NOT_FOUND, KINDS[".html"], page)
+        else:
+            data = self.server.pages.file(path) if path else None
+            self._send_file(KINDS.get(ending, "application/octet-stream"), data)
 
     do_HEAD = do_GET
 
@@ -102,27 +114,16 @@ class Handler(BaseHTTPRequestHandler):
             return False
         return True
 
-    def _file(self, address: str) -> None:
-        path = path_of(address)
-        if path is None:
-            self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
-            return
-        ending = path[path.rfind(".") :] if "." in path else ""
-        if ending == ".html":
-            page, found = self.server.pages.page(path)
-            status = HTTPStatus.OK if found else HTTPStatus.NOT_FOUND
-            self._answer(status, KINDS[".html"], page)
-            return
-        data = self.server.pages.file(path)
+    def _send_file(self, kind: str, data: bytes | None) -> None:
         if data is None:
             self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
         else:
-            self._answer(HTTPStatus.OK, KINDS.get(ending, "application/octet-stream"), data)
+            self._answer(HTTPStatus.OK, kind, data)
 
-    def _wait(self, asked: dict[str, list[str]]) -> None:
+    def _wait(self, query: dict[str, list[str]]) -> None:
         """Tell a page once that it has changed (server-sent events)."""
-        page = path_of(asked.get("page", ["/"])[0]) or ""
-        since = asked.get("since", [""])[0]
+        page = path_of(query.get("page", ["/"])[0]) or ""
+        since = query.get("since", [""])[0]
         self.send_response(HTTPStatus.OK)
         self._headers("text/event-stream")
         self.send_header("Connection", "close")
@@ -150,12 +151,8 @@ class Handler(BaseHTTPRequestHandler):
         self._answer(status, "text/plain; charset=utf-8", f"{why}\n".encode())
 
     def _headers(self, kind: str) -> None:
-        self.send_header("Content-Type", kind)
-        self.send_header("Cache-Control", "no-store")
-        self.send_header("X-Content-Type-Options", "nosniff")
-        self.send_header("Cross-Origin-Resource-Policy", "same-origin")
-        self.send_header("X-Frame-Options", "DENY")
-        self.send_header("Referrer-Policy", "no-referrer")
+        for header, value in (("Content-Type", kind), *_HEADERS):
+            self.send_header(header, value)
 
     def log_message(self, format: str, *arguments: object) -> None:
         """Say nothing: the terminal is for what is wrong with the notebook."""
@@ -188,7 +185,7 @@ class PreviewServer:
 
 
 def _bound(pages: PreviewSite, port: int | None) -> _Server:
-    """A server on the port that was asked for, else on the first that is free."""
+    """A server on the port that is named, else on the first that is free."""
     ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
     for number in ports:
         try:

@@ -59,9 +59,9 @@ class NotebookRebuilder:
 
         Takes:  is_newer  whether something was saved meanwhile; asked now and then
         Gives:  what changed, and every problem
-        Fails:  Newer if something was saved meanwhile; OutputError if the folder cannot be
-                written; ContentError for what no page can be made without.
-                What was made before stands then.
+        Fails:  Superseded if something was saved meanwhile; OutputError if the folder cannot
+                be written; ContentError for what no page can be made without. What was made
+                before stands then.
         """
         return retry_without_cache(self._store, partial(self._make, is_newer), self._forget)
 
@@ -82,7 +82,7 @@ class NotebookRebuilder:
             make_all=lambda parts: _unless(is_newer, make_parts(parts, self._progress)),
         )
         pipeline.clear_waiting()
-        # What was saved meanwhile was read, and is known by what stood there before.
+        # A file that was saved meanwhile may have been read under the digest of the earlier one.
         if not changed_since(options.content, scan):
             pipeline.keep()
         pipeline.keep_answers()
@@ -112,17 +112,17 @@ class NotebookRebuilder:
         design = read.design
         if (design.title, design.date) != (before.title, before.date):
             return {}
-        found, own = derive_design(book.notebook, design)
+        figures, figure_problems = derive_design(book.notebook, design)
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
-            figures=AllFigures({name: found}, own, book.figures.summaries),
+            figures=AllFigures({name: figures}, figure_problems, book.figures.summaries),
             compared=ComparisonResults(
                 {name: design_results(settings, shelf, design)},
                 book.compared.across,
                 book.compared.summaries,
             ),
-            problems={**book.problems, **problems_by_design((*problems, *own))},
+            problems={**book.problems, **problems_by_design((*problems, *figure_problems))},
         )
         return {sheet.path: sheet.make() for sheet in design_sheets(changed_book, name)}
 
@@ -133,7 +133,7 @@ def _stop(is_newer: Callable[[], bool]) -> None:
 
 
 def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
-    """The same things; raises Newer when something is saved meanwhile."""
+    """The same things; raises Superseded when something is saved meanwhile."""
     for number, thing in enumerate(things):
         if number % 16 == 0:
             _stop(is_newer)

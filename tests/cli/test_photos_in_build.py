@@ -30,7 +30,7 @@ from PIL import Image
 from journal.build_options import BuildOptions
 from journal.building import BuildResult, build_notebook
 from journal.cli import main
-from journal.photos.named import unreadable_photos
+from journal.photos.derive import unreadable_photos
 from journal.photos.prepare import WIDTHS, modern_format
 from journal.records.notebook import read_notebook
 from journal.views.shared.editions import Edition
@@ -300,8 +300,8 @@ def test_files_of_photos_are_made_once(tmp_path: Path, monkeypatch: pytest.Monke
         made.append(path)
         return real(path, **how)
 
-    monkeypatch.setattr(of_photos, "prepared", counting)
-    monkeypatch.setattr(of_pages, "prepared", counting)
+    monkeypatch.setattr(of_photos, "prepare_photo", counting)
+    monkeypatch.setattr(of_pages, "prepare_photo", counting)
     content, out = tmp_path / "content", tmp_path / "out"
     photos = notebook_with(content, ["one.jpg", "two.jpg"], "Before.")
     (photos / "one.jpg").write_bytes(_jpeg())

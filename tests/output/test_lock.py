@@ -88,12 +88,12 @@ COUNTER = """
 import sys
 from pathlib import Path
 from journal.output import OutputError
-from journal.output.lock import held
+from journal.output.lock import folder_lock
 folder, number = sys.argv[1], Path(sys.argv[2])
 done = 0
 while done < 200:
     try:
-        with held(folder, "number"):
+        with folder_lock(folder, "number"):
             number.write_text(str(int(number.read_text()) + 1))
     except OutputError:
         continue

@@ -119,9 +119,9 @@ def test_an_unfinished_file_that_is_a_link_is_not_written_through(own: Path) -> 
 AS_SOMEBODY = """
 import os, sys
 from pathlib import Path
-from journal.output import Store
+from journal.output import CacheStore
 os.setgroups([]); os.setgid(int(sys.argv[1])); os.setuid(int(sys.argv[1]))
-print(Store(Path(sys.argv[2])).read("answers"))
+print(CacheStore(Path(sys.argv[2])).read("answers"))
 """
 
 

@@ -98,7 +98,8 @@ def test_lens_blur_comes_off_in_squares():
     sigma, blur = 10.0, 6.0
     edge = width_of(drawn(math.hypot(sigma, blur)), ACROSS, blur_px=blur)
     assert edge.width_mm == pytest.approx(WIDTH_IN_SIGMAS * sigma * MM, rel=0.01)
-    assert edge.seen_mm == pytest.approx(WIDTH_IN_SIGMAS * math.hypot(sigma, blur) * MM, rel=0.01)
+    blurred_mm = WIDTH_IN_SIGMAS * math.hypot(sigma, blur) * MM
+    assert edge.blurred_width_mm == pytest.approx(blurred_mm, rel=0.01)
     # more blur than there is: nothing is left, and that is within the interval
     none = width_of(drawn(5.0, noise=2.0), ACROSS, blur_px=5.2)
     assert none.low_mm == 0.0

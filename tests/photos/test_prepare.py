@@ -477,8 +477,8 @@ def test_two_processes_make_the_same_bytes(tmp_path):
     photo_files.smooth_photo(1700, 1100).save(path, quality=88)
     script = (
         "import sys, hashlib, pathlib\n"
-        "from journal.photos.prepare import prepared\n"
-        "photo = prepared(pathlib.Path(sys.argv[1]))\n"
+        "from journal.photos.prepare import prepare_photo\n"
+        "photo = prepare_photo(pathlib.Path(sys.argv[1]))\n"
         "print(photo.digest, *[hashlib.sha256(r.content).hexdigest() for r in photo.renditions])\n"
     )
     said = {
@@ -531,14 +531,14 @@ def test_many_of_none_is_nothing_and_stopping_early_waits_for_no_more(tmp_path):
 
 
 def test_large_photos_wait_for_room():
-    room = prepare._Room(100)
+    room = prepare._MemoryBudget(100)
     inside = 0
     most = 0
     guard = threading.Lock()
 
     def hold(pixels: int) -> None:
         nonlocal inside, most
-        with room.held(pixels):
+        with room.reserved(pixels):
             with guard:
                 inside += pixels
                 most = max(most, inside)
@@ -567,8 +567,8 @@ def test_memory_does_not_grow_with_the_photo(tmp_path):
     whole.save(path, quality=85)
     script = (
         "import sys, pathlib\n"
-        "from journal.photos.prepare import prepared\n"
-        "prepared(pathlib.Path(sys.argv[1]))\n"
+        "from journal.photos.prepare import prepare_photo\n"
+        "prepare_photo(pathlib.Path(sys.argv[1]))\n"
         "print(pathlib.Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0])\n"
     )
     said = subprocess.run(

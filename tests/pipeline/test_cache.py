@@ -66,11 +66,11 @@ def test_a_value_is_known_by_its_name_and_the_key_of_its_inputs(stage: Stages) -
     again = stage()
     assert again.before.keys() == wanted.keys()
     assert not again.rows
-    assert again.known("r0", "another key") is None
-    assert again.known("nowhere", "key of r0") is None
+    assert again.cached_row("r0", "another key") is None
+    assert again.cached_row("nowhere", "key of r0") is None
     assert not again.rows
     for name in wanted:
-        assert again.known(name, f"key of {name}") is not None
+        assert again.cached_row(name, f"key of {name}") is not None
     assert dict(again.values()) == wanted
     assert again.summaries(wanted) == {f"r{number}": Small(number) for number in range(9)}
     assert dict(again.values({"r3": None})) == {"r3": wanted["r3"]}
@@ -90,12 +90,12 @@ def test_another_program_or_another_stage_knows_nothing(stage: Stages) -> None:
 def test_so_many_values_are_held_and_all_come_back(
     stage: Stages, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(of_cache, "MOST_HELD_BYTES", 500)
+    monkeypatch.setattr(of_cache, "MAX_DECODED_BYTES", 500)
     first = stage()
     wanted = {value.name: value for value in (put(first, number) for number in range(9))}
     first.keep()
     again = stage()
-    assert all(again.known(name, f"key of {name}") for name in wanted)
+    assert all(again.cached_row(name, f"key of {name}") for name in wanted)
     values = again.values()
     held = values["r0"]
     assert values["r0"] is held
@@ -112,7 +112,7 @@ def test_what_is_not_asked_for_any_more_is_thrown_away(stage: Stages, tmp_path: 
     first.keep()
     assert len(list((tmp_path / "kept").glob("large.*"))) == 3
     again = stage()
-    again.known("r1", "key of r1")
+    again.cached_row("r1", "key of r1")
     put(again, 7)
     put(again, 8)
     again.drop("r8")
@@ -129,11 +129,11 @@ def test_names_of_one_value_share_its_file(stage: Stages, tmp_path: Path) -> Non
     first.keep()
     assert len(list((tmp_path / "kept").glob("large.*"))) == 1
     again = stage()
-    again.known("a", "a")
+    again.cached_row("a", "a")
     again.keep()
     assert stage().before.keys() == {"a"}
     last = stage()
-    last.known("a", "a")
+    last.cached_row("a", "a")
     assert last.values()["a"] == Large("one", [1])
 
 
@@ -142,11 +142,11 @@ def test_another_summary_of_the_same_value(stage: Stages) -> None:
     put(first, 1)
     first.keep()
     again = stage()
-    again.known("r1", "key of r1")
+    again.cached_row("r1", "key of r1")
     again.revise("r1", Small(9))
     again.keep()
     last = stage()
-    row = last.known("r1", "key of r1")
+    row = last.cached_row("r1", "key of r1")
     assert row is not None
     assert row.summary == Small(9)
     assert row.summary_digest == digest_of(Small(9))
@@ -160,7 +160,7 @@ def test_nothing_new_writes_nothing(stage: Stages, tmp_path: Path) -> None:
     first.keep()
     assert (tmp_path / "kept" / "large").exists()
     again = stage()
-    again.known("r1", "key of r1")
+    again.cached_row("r1", "key of r1")
     (tmp_path / "kept" / "large").unlink()
     again.keep()
     assert not (tmp_path / "kept" / "large").exists()
@@ -179,9 +179,9 @@ def test_a_value_that_cannot_be_read_any_more_is_told(
         path.unlink() if data is None else path.write_bytes(data)
     again = stage()
     if whole:  # without its rows a stage knows nothing, and all is made anew
-        assert again.known("r1", "key of r1") is None
+        assert again.cached_row("r1", "key of r1") is None
         return
-    assert again.known("r1", "key of r1") is not None
+    assert again.cached_row("r1", "key of r1") is not None
     with pytest.raises(LostCacheEntry):
         again.values()["r1"]
 
@@ -191,7 +191,7 @@ def test_a_value_of_another_type_under_its_name_is_told(stage: Stages, store: Ca
     put(first, 1)
     first.keep()
     again = stage()
-    row = again.known("r1", "key of r1")
+    row = again.cached_row("r1", "key of r1")
     assert row is not None
     store.write(f"large.{row.digest}", pickle.dumps(Large("r1", [])))
     with pytest.raises(LostCacheEntry):
@@ -331,10 +331,13 @@ def test_nothing_new_is_not_written(memo: Callable[..., AnswerCache], tmp_path: 
 def test_answers_come_back_from_other_processes(memo: Callable[..., AnswerCache]) -> None:
     ask = memo()
     ask.load()
-    tasks = [partial(ask.noting, partial(ask, halved, float(number % 7))) for number in range(28)]
+    tasks = [
+        partial(ask.with_new_answers, partial(ask, halved, float(number % 7)))
+        for number in range(28)
+    ]
     found = []
     for answer, noted in map_in_order(tasks, lambda number: number % 7, workers=2):
-        ask.learn(noted)
+        ask.add(noted)
         found.append(answer)
     assert found == [number % 7 / 2 for number in range(28)]
     ask.keep()
@@ -347,7 +350,7 @@ def test_answers_come_back_from_other_processes(memo: Callable[..., AnswerCache]
 def test_questions_that_nobody_asks_any_more_go_in_the_end(
     memo: Callable[..., AnswerCache], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(of_cache, "MOST_UNASKED", 2)
+    monkeypatch.setattr(of_cache, "MAX_UNUSED_ANSWERS", 2)
     for value in (1.0, 2.0, 3.0, 4.0):
         ask = memo()
         ask(halved, value)
@@ -363,7 +366,7 @@ def test_questions_that_nobody_asks_any_more_go_in_the_end(
 def test_answers_that_are_put_away_are_still_known(
     memo: Callable[..., AnswerCache], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(of_cache, "MOST_ANSWERS_HELD", 2)
+    monkeypatch.setattr(of_cache, "MAX_DECODED_ANSWERS", 2)
     ask = memo()
     assert [ask(halved, float(n % 5)) for n in range(20)] == [n % 5 / 2 for n in range(20)]
     assert len(CALLS) == 5

@@ -33,7 +33,7 @@ def test_only_what_changed_is_read_again(
     store: CacheStore, content: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = scan_content(content, store, clock_ns=time.time_ns() + LATER)
-    monkeypatch.setattr("journal.scan.digest_of", lambda path: "read again")
+    monkeypatch.setattr("journal.scan.file_digest", lambda path: "read again")
     again = scan_content(content, store, clock_ns=time.time_ns() + LATER)
     assert again == first
     (content / "journal.yaml").write_text("studio: Somebody\n", "utf-8")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 
 from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
@@ -11,7 +10,7 @@ from journal.cli.used import require_known, require_recipes
 from journal.errors import Problem, raise_errors
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS
 from journal.views.shared.catalogue import catalogue_of
@@ -19,39 +18,32 @@ from journal.views.shared.catalogue import catalogue_of
 _LEAVES = ("leaf", "leaves")
 
 
-def cards(asked: argparse.Namespace) -> int:
+def cards(args: argparse.Namespace) -> int:
     """``journal cards``."""
-    notebook = read_notebook(asked.content)
-    designs = tuple(dict.fromkeys(asked.designs))
+    notebook = read_notebook(args.content)
+    designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)
-    require_recipes(notebook, [(name, asked.variant) for name in designs])
-    leaves, problems = _leaves(notebook, designs, asked)
-    print_problems([p for p in problems if p.warning], asked.content)
-    theme = read_theme(notebook.settings.theme, asked.content)
+    require_recipes(notebook, [(name, args.variant) for name in designs])
+    problems: list[Problem] = []
+    words = catalogue_of(args.language or notebook.settings.language)
+    leaves: list[CardLeaf] = []
+    for name in designs:
+        leaves += cards_of(
+            notebook, notebook.designs[name], args.variant, args.bars, args.size, problems, words
+        )
+    raise_errors(problems)
+    print_problems(sorted(set(problems)), args.content)
+    theme = read_theme(notebook.settings.theme, args.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     # Where several cards share a sheet none can take more room for another number of bars.
-    scripts = () if asked.sheet or asked.pdf is not None else CARD_SCRIPTS
+    scripts = () if args.sheet or args.pdf is not None else CARD_SCRIPTS
     frame = frame_of(notebook, "Cards", scripts)
-    html = theme.set_page("card.html", card_page(frame, leaves, asked.size, asked.sheet or ""))
-    if asked.pdf is not None:
-        write_pdf(asked, theme, html)
-        print_lines(f"Made {made}: {asked.pdf}.")
+    html = theme.set_page("card.html", card_page(frame, leaves, args.size, args.sheet or ""))
+    if args.pdf is not None:
+        write_pdf(args, theme, html)
+        print_lines(f"Made {made}: {args.pdf}.")
         return 0
-    write_folder(asked, theme, html, with_scripts=True)
-    layout = "several leaves a sheet, cut along the marks" if asked.sheet else "a leaf a page"
-    print_lines(f"Made {made}. Open {asked.out / 'index.html'} and print it: {layout}.")
+    write_folder(args, theme, html, with_scripts=True)
+    layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
+    print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
     return 0
-
-
-def _leaves(
-    notebook: Notebook, designs: Sequence[str], asked: argparse.Namespace
-) -> tuple[tuple[CardLeaf, ...], tuple[Problem, ...]]:
-    """The leaves of all cards; ContentError for what only the figures find wrong in them."""
-    problems: list[Problem] = []
-    leaves: list[CardLeaf] = []
-    words = catalogue_of(asked.language or notebook.settings.language)
-    for name in designs:
-        design = notebook.designs[name]
-        leaves += cards_of(notebook, design, asked.variant, asked.bars, asked.size, problems, words)
-    raise_errors(problems)
-    return tuple(leaves), tuple(sorted(set(problems)))

@@ -29,10 +29,10 @@ from journal.views.paper.labels import (
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
 
 
-def label(asked: argparse.Namespace) -> int:
+def label(args: argparse.Namespace) -> int:
     """``journal label ID``."""
-    notebook = read_notebook(asked.content)
-    design = usable_design(notebook, asked.id)
+    notebook = read_notebook(args.content)
+    design = usable_design(notebook, args.id)
     problems: list[Problem] = []
     figures = derive_recipe(
         notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
@@ -40,13 +40,13 @@ def label(asked: argparse.Namespace) -> int:
     raise_errors(problems)
     if figures[LABEL].value is None:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
-        raise UsageError(f"a label of {asked.id} cannot be drafted", f"It lacks: {needs}.")
+        raise UsageError(f"a label of {args.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
     bar = bar_size(notebook.shelf, design)
     paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
-    shapes = tuple(shape for shape in _shapes(asked, bar) if label_fits_on(shape, paper))
+    shapes = tuple(shape for shape in _shapes(args, bar) if label_fits_on(shape, paper))
     if not shapes:
-        size = "this bar's size" if asked.size is None else f'"{asked.size}"'
+        size = "this bar's size" if args.size is None else f'"{args.size}"'
         raise UsageError(
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
@@ -54,7 +54,7 @@ def label(asked: argparse.Namespace) -> int:
     for note in plain_texts(page.notes):
         print(note, file=sys.stderr)
     return write_or_print(
-        asked,
+        args,
         notebook,
         "true-size.html",
         lambda frame: label_page(frame, words, bar, shapes, paper),
@@ -63,15 +63,16 @@ def label(asked: argparse.Namespace) -> int:
     )
 
 
-def _shapes(asked: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
-    if asked.size is None:
-        wanted: tuple[LabelOutline, ...] = SHAPES if asked.shape is None else (asked.shape,)
-        return tuple(usual_shape(shape, bar) for shape in wanted)
-    shape: LabelOutline = asked.shape or "rectangle"
-    wide, high = _size(asked.size, shape)
+def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
+    """The shape and size that the options name; without a size those that fit the bar."""
+    if args.size is None:
+        outlines: tuple[LabelOutline, ...] = SHAPES if args.shape is None else (args.shape,)
+        return tuple(usual_shape(outline, bar) for outline in outlines)
+    shape: LabelOutline = args.shape or "rectangle"
+    wide, high = _size(args.size, shape)
     if min(wide, high) < LEAST_MM:
         raise UsageError(
-            f'a label of "{asked.size}" is too small to write on', "Ask for 10 mm or more."
+            f'a label of "{args.size}" is too small to write on', "Ask for 10 mm or more."
         )
     return (LabelShape(shape, wide, high),)
 

@@ -23,14 +23,14 @@ def plain_texts(notes: Iterable[Words]) -> list[str]:
     ]
 
 
-def write_pdf(asked: argparse.Namespace, theme: Theme, html: str) -> None:
-    """Write a page into the PDF that is asked for.
+def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
+    """Write a page into the PDF that ``--pdf`` names.
 
     The fonts within would be dated with the hour; the same content has the same bytes.
     """
     if source_date_epoch() is None:
         os.environ["SOURCE_DATE_EPOCH"] = "0"
-    write_file(asked.pdf, pdf_of(theme, [html]), away_from=(asked.content,))
+    write_file(args.pdf, pdf_of(theme, [html]), away_from=(args.content,))
 
 
 def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:
@@ -45,33 +45,33 @@ def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> 
 
 
 def write_folder(
-    asked: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
+    args: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
 ) -> None:
-    """Write a page, and what it is shown with, into the folder that is asked for."""
+    """Write a page, and what it is shown with, into the folder that ``--out`` names."""
     parts = [
         OutputFile(path, digest(content), content.__bytes__)
         for path, content in (("index.html", html.encode()), *theme.files)
         if with_scripts or not path.endswith(".js")
     ]
-    made_by = {"made": asked.command_name}
-    write_notebook(asked.out, parts, stamp=made_by, away_from=(asked.content,))
+    made_by = {"made": args.command_name}
+    write_notebook(args.out, parts, stamp=made_by, away_from=(args.content,))
 
 
 def write_or_print(
-    asked: argparse.Namespace,
+    args: argparse.Namespace,
     notebook: Notebook,
     template: str,
     page_of: Callable[[PageFrame], object],
     what: str,
     then: str,
 ) -> int:
-    """Write a page as a PDF if one is asked for, else as a folder to print from."""
-    theme = read_theme(notebook.settings.theme, asked.content)
+    """Write a page as a PDF if ``--pdf`` names one, else as a folder to print from."""
+    theme = read_theme(notebook.settings.theme, args.content)
     html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
-    if asked.pdf is not None:
-        write_pdf(asked, theme, html)
-        print_lines(f"Made {what}: {asked.pdf}.", then)
+    if args.pdf is not None:
+        write_pdf(args, theme, html)
+        print_lines(f"Made {what}: {args.pdf}.", then)
         return 0
-    write_folder(asked, theme, html)
-    print_lines(f"Made {what}: open {asked.out / 'index.html'} and print it.", then)
+    write_folder(args, theme, html)
+    print_lines(f"Made {what}: open {args.out / 'index.html'} and print it.", then)
     return 0

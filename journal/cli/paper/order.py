@@ -23,24 +23,24 @@ from journal.views.notebook import open_book
 from journal.views.order.orders import order_page
 
 
-def order(asked: argparse.Namespace) -> int:
+def order(args: argparse.Namespace) -> int:
     """``journal order``."""
-    notebook = read_notebook(asked.content)
-    chosen = _chosen(notebook, asked.file)
+    notebook = read_notebook(args.content)
+    chosen = _chosen(notebook, args.file)
     require_used(notebook, chosen)
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
-    opens_min = asked.hours.opens_min if asked.begins is None else asked.begins
-    clock = DayClock(opens_min, asked.hours)
+    opens_min = args.hours.opens_min if args.begins is None else args.begins
+    clock = DayClock(opens_min, args.hours)
     plan = plan_order(notebook, chosen, casts, studio_rate_line(figures.summaries), clock)
     raise_errors(plan.figures.problems)
-    print_problems(plan.figures.problems, asked.content)
-    if asked.pdf is not None:
-        theme = read_theme(notebook.settings.theme, asked.content)
+    print_problems(plan.figures.problems, args.content)
+    if args.pdf is not None:
+        theme = read_theme(notebook.settings.theme, args.content)
         book = open_book(notebook, figures, compare_designs(notebook), theme)
         page = order_page(book, book.places.orders[chosen.id], chosen, plan)
-        write_pdf(asked, theme, theme.set_page("page.html", page))
-        print_lines(f"Made the order's sheet: {asked.pdf}.")
+        write_pdf(args, theme, theme.set_page("page.html", page))
+        print_lines(f"Made the order's sheet: {args.pdf}.")
         return 0
     print_lines(*plan_lines(notebook, plan.figures, plan.day))
     return 0
@@ -51,20 +51,18 @@ def _chosen(notebook: Notebook, name: str) -> OrderFile:
 
     Fails:  ContentError if it cannot be read, UsageError if there is none
     """
-    wanted = name
-    path = Path(name)
+    path, folder = Path(name), notebook.root / "orders"
     for tried in (path, notebook.root / path):
-        if tried.is_file() and tried.resolve().parent == (notebook.root / "orders").resolve():
-            wanted = tried.resolve().stem
+        if tried.is_file() and tried.resolve().parent == folder.resolve():
+            order_id = tried.resolve().stem
             break
     else:
-        wanted = wanted.removesuffix(".yaml").removeprefix("orders/")
         if path.is_file():
             raise UsageError(
-                f'"{name}" is no order of this notebook',
-                f"Keep it in {(notebook.root / 'orders').as_posix()}.",
+                f'"{name}" is no order of this notebook', f"Keep it in {folder.as_posix()}."
             )
-    if wanted in notebook.orders:
-        return notebook.orders[wanted]
-    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{wanted}.yaml")
-    raise UsageError(f'no order is called "{name}"', spelling_hint(wanted, notebook.orders))
+        order_id = name.removesuffix(".yaml").removeprefix("orders/")
+    if order_id in notebook.orders:
+        return notebook.orders[order_id]
+    raise_errors(p for p in notebook.errors if p.position.path == f"orders/{order_id}.yaml")
+    raise UsageError(f'no order is called "{name}"', spelling_hint(order_id, notebook.orders))

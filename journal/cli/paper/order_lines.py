@@ -11,143 +11,122 @@ from journal.figures.recipe.derive_leftovers import LEFTOVERS
 from journal.figures.shop.derive_shop import COST
 from journal.records.models.shelf import Shelf
 from journal.records.notebook import Notebook
-from journal.views.order.words import (
-    KIND_HEADS,
-    OrderItem,
-    clock_text,
-    cut_text,
-    draw_text,
-    end_time_text,
-    hours_text,
-    left_behind_text,
-    line_title,
-    order_items,
-    pieces_text,
-    rounds_text,
-    steps_by_day,
-    wear_texts,
-    working_time_text,
-)
+from journal.views.order import words
+from journal.views.order.words import OrderItem
 from journal.views.shared.words import NO_BREAK, UnitFormatter, list_text, long_date, units_of
 
 
-def plan_lines(notebook: Notebook, found: OrderFigures, day: OrderDay) -> list[str]:
+def plan_lines(notebook: Notebook, figures: OrderFigures, day: OrderDay) -> list[str]:
     """The plan as lines for the terminal."""
-    asked = found.order.asked
-    head = f"{asked.title}: {counted(found.bars, 'bar')}, due {long_date(asked.due)}"
-    if asked.customer:
-        head += f", for {asked.customer}"
+    order = figures.order.asked
+    title = f"{order.title}: {counted(figures.bars, 'bar')}, due {long_date(order.due)}"
+    if order.customer:
+        title += f", for {order.customer}"
     if day.begin_by is not None:
-        head += f"; to be begun by {long_date(day.begin_by)}"
-    lines = [head + "."]
-    for head, under in _sections(notebook, found, day):
-        lines += ["", head, *under]
+        title += f"; to be begun by {long_date(day.begin_by)}"
+    lines = [title + "."]
+    for head, section in _sections(notebook, figures, day):
+        lines += ["", head, *section]
     return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def _sections(
-    notebook: Notebook, found: OrderFigures, day: OrderDay
+    notebook: Notebook, figures: OrderFigures, day: OrderDay
 ) -> Iterator[tuple[str, Iterable[str]]]:
     """The head of each section, and the lines under it."""
     units, shelf = units_of(notebook.settings), notebook.shelf
     rows = [
-        (line_title(line), str(line.bars), rounds_text(line), pieces_text(shelf, line))
-        for line in found.lines
-    ]
-    more = [*(cut_text(shelf, one) for one in found.cut), *wear_texts(shelf, found)]
-    yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*more))
-    all_taken = tuple(order_items(units, shelf, found))
-    yield "What it takes", _taken_lines(found, shelf, all_taken)
-    yield "What to buy", _buy_lines(all_taken)
+        (words.line_title(line), str(line.bars), words.rounds_text(line),
+         words.pieces_text(shelf, line))
+        for line in figures.lines
+    ]  # fmt: skip
+    notes = [*(words.cut_text(shelf, cut) for cut in figures.cut),
+             *words.wear_texts(shelf, figures)]  # fmt: skip
+    yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*notes))
+    items = tuple(words.order_items(units, shelf, figures))
+    yield "What it takes", _item_lines(figures, shelf, items)
+    yield "What to buy", _shopping_lines(items)
     pots = [
-        (f"{line_title(line)}, {pot.name}", str(units.mass(pot.melt_g)), left)
-        for line in found.lines
+        (f"{words.line_title(line)}, {pot.name}", str(units.mass(pot.melt_g)), left)
+        for line in figures.lines
         for pot, left in zip(
             line.figures.masses.pots, _left_behind(units, shelf, line), strict=True
         )
     ]
     yield "The pots, and what they leave behind", _columns(pots)
-    if found.draws:
-        said = [draw_text(units, shelf, found, one) for one in found.draws]
-        yield "From the leftovers", wrapped(*said)
+    if figures.draws:
+        texts = [words.draw_text(units, shelf, figures, draw) for draw in figures.draws]
+        yield "From the leftovers", wrapped(*texts)
     yield "By the clock", _day_lines(day)
-    yield "Cost and price", _cost_lines(units, found)
+    yield "Cost and price", _cost_lines(units, figures)
 
 
 def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
     for left in line.figures[LEFTOVERS].value or ():
-        yield f"leaves {left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
+        yield f"leaves {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
 
-def _taken_lines(
-    found: OrderFigures, shelf: Shelf, all_taken: Sequence[OrderItem]
-) -> Iterator[str]:
-    drawn = any(one.drawn is not None for one in all_taken)
+def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem]) -> Iterator[str]:
+    """What the order takes of each thing, from leftovers and from the stock; kind by kind."""
+    any_drawn = any(item.drawn is not None for item in items)
     rows = []
-    for kind in KIND_HEADS:
-        for one in all_taken:
-            if one.kind == kind:
-                own = [one.name, str(one.needed)]
-                if drawn:
-                    own.append("" if one.drawn is None else f"{one.drawn} from leftovers")
-                own.append("" if one.on_hand is None else f"{one.on_hand} on hand")
-                rows.append(tuple(own))
+    for item in (item for kind in words.KIND_HEADS for item in items if item.kind == kind):
+        row = [item.name, str(item.needed)]
+        if any_drawn:
+            row.append("" if item.drawn is None else f"{item.drawn} from leftovers")
+        row.append("" if item.on_hand is None else f"{item.on_hand} on hand")
+        rows.append(row)
     yield from _columns(rows)
-    for kind, name in found.by_eye:
-        said = shelf.of_kind(kind)[name].name
-        yield f"  {said}: by eye, so how much is wanted is not known"
+    for kind, name in figures.by_eye:
+        yield f"  {shelf.of_kind(kind)[name].name}: by eye, so how much is wanted is not known"
 
 
-def _buy_lines(all_taken: Sequence[OrderItem]) -> Iterator[str]:
-    wanting = [one for one in all_taken if one.buy is not None or one.why]
-    if not wanting:
+def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
+    lacking = [item for item in items if item.buy is not None or item.why]
+    if not lacking:
         yield "  Nothing: all is on hand."
-    for one in wanting:
-        said = str(one.buy) if one.buy is not None else "?"
-        if one.kind == "leftovers":
-            said += " too little is left of it"
-        more = "; ".join(filter(None, (one.why, one.supplier)))
-        yield f"  {one.name}: {said}{f' ({more})' if more else ''}"
+    for item in lacking:
+        amount = str(item.buy) if item.buy is not None else "?"
+        if item.kind == "leftovers":
+            amount += " too little is left of it"
+        note = "; ".join(filter(None, (item.why, item.supplier)))
+        yield f"  {item.name}: {amount}{f' ({note})' if note else ''}"
 
 
 def _day_lines(day: OrderDay) -> Iterator[str]:
     if day.sheet is None:
         yield from wrapped(f"No day sheet: {day.why}.")
         return
-    yield from wrapped(f"{working_time_text(day)}; {hours_text(day.clock)}.")
-    for number, steps in steps_by_day(day).items():
+    yield from wrapped(f"{words.working_time_text(day)}; {words.hours_text(day.clock)}.")
+    for number, steps in words.steps_by_day(day).items():
         yield f"  Day {number}"
         for step in steps:
             mark = " " if step.hands else "·"
-            times = f"{clock_text(step.start_min):>5} to {end_time_text(step):<5}"
+            times = f"{words.clock_text(step.start_min):>5} to {words.end_time_text(step):<5}"
             yield f"    {times}  {mark} {step.step} ({step.round})"
     yield "  · runs by itself"
     yield from wrapped(*(f"Taken: {text}." for text in day.assumed))
 
 
-def _cost_lines(units: UnitFormatter, found: OrderFigures) -> Iterator[str]:
+def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
     rows = []
-    for line, (cost, price) in zip(found.lines, found.cost.lines, strict=True):
+    for line, (cost, price) in zip(figures.lines, figures.cost.lines, strict=True):
         sheet = line.figures[COST].value
         lacking = list_text(list(sheet.missing)) if sheet is not None else ""
-        rows.append(
+        note = f"the cost of {lacking} is not known" if lacking else ""
+        rows.append((words.line_title(line), cost, price, note))
+    rows.append(("In all", figures.cost.cost, figures.cost.price, ""))
+    yield from _columns(
+        [
             (
-                line_title(line),
-                "cost –" if cost is None else f"cost {units.money(cost)}",
-                "price –" if price is None else f"price {units.money(price)}",
-                f"the cost of {lacking} is not known" if lacking else "",
+                title,
+                f"cost {'–' if cost is None else units.money(cost)}",
+                f"price {'–' if price is None else units.money(price)}",
+                note,
             )
-        )
-    total = found.cost
-    rows.append(
-        (
-            "In all",
-            "cost –" if total.cost is None else f"cost {units.money(total.cost)}",
-            "price –" if total.price is None else f"price {units.money(total.price)}",
-            "",
-        )
+            for title, cost, price, note in rows
+        ]
     )
-    yield from _columns(rows)
 
 
 def _columns(rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> Iterator[str]:

@@ -16,21 +16,21 @@ from journal.views.shared.words import units_of
 _MOST_STAND_MM = 60.0
 
 
-def sheet(asked: argparse.Namespace) -> int:
+def sheet(args: argparse.Namespace) -> int:
     """``journal sheet pour-day ID`` and ``journal sheet photo-card``."""
-    notebook = read_notebook(asked.content)
-    if asked.which == "pour-day":
-        return _pour_day(asked, notebook)
-    return _photo_card(asked, notebook)
+    notebook = read_notebook(args.content)
+    if args.which == "pour-day":
+        return _pour_day(args, notebook)
+    return _photo_card(args, notebook)
 
 
-def _pour_day(asked: argparse.Namespace, notebook: Notebook) -> int:
-    if asked.id is None:
+def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
+    if args.id is None:
         raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
-    design = usable_design(notebook, asked.id)
+    design = usable_design(notebook, args.id)
     settings = notebook.settings
     return write_or_print(
-        asked,
+        args,
         notebook,
         "pour-sheet.html",
         lambda frame: pour_sheet(frame, design, settings, units_of(settings)),
@@ -39,28 +39,22 @@ def _pour_day(asked: argparse.Namespace, notebook: Notebook) -> int:
     )
 
 
-def _photo_card(asked: argparse.Namespace, notebook: Notebook) -> int:
-    if asked.id is not None:
+def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:
+    if args.id is not None:
         raise UsageError("the photo card is the same for every design", "Leave the ID away.")
     require_things(notebook, ())
-    stand = (
-        usual_stand(notebook.summaries, notebook.shelf)
-        if asked.stand is None
-        else _stand(asked.stand)
-    )
+    if args.stand is None:
+        stand = usual_stand(notebook.summaries, notebook.shelf)
+    else:
+        stand = read_length(args.stand)
+        if not 0 < stand <= _MOST_STAND_MM:
+            raise UsageError(f'legs of "{args.stand}"', "They are above 0 and at most 60 mm high.")
     paper = notebook.settings.paper
     return write_or_print(
-        asked,
+        args,
         notebook,
         "photo-card.html",
         lambda frame: photo_card_page(frame, paper, stand),
         f"the photo card, its legs {stand:g} mm high",
         "Print it at 100 % on white, matt paper and measure its ruler.",
     )
-
-
-def _stand(text: str) -> float:
-    stand = read_length(text)
-    if not 0 < stand <= _MOST_STAND_MM:
-        raise UsageError(f'legs of "{text}"', "They are above 0 and at most 60 mm high.")
-    return stand

@@ -20,12 +20,12 @@ from journal.views.paper.templates import template_page
 _MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you cut."
 
 
-def template(asked: argparse.Namespace) -> int:
+def template(args: argparse.Namespace) -> int:
     """``journal template MAT MOULD``."""
-    notebook = read_notebook(asked.content)
-    pair = (_known(notebook, "mats", asked.mat), _known(notebook, "moulds", asked.mould))
+    notebook = read_notebook(args.content)
+    pair = (_known(notebook, "mats", args.mat), _known(notebook, "moulds", args.mould))
     require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
-    trims = _trims(asked.trim) or trims_used(notebook).get(pair, ())
+    trims = _trims(args.trim) or trims_used(notebook).get(pair, ())
     cut = cut_templates(notebook.shelf, pair, trims)
     paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
     page = template_page(PageFrame("", "", ()), notebook.shelf, pair, cut, paper)
@@ -33,7 +33,7 @@ def template(asked: argparse.Namespace) -> int:
         lacking = "; ".join(plain_texts(page.notes))
         raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
     return write_or_print(
-        asked,
+        args,
         notebook,
         "true-size.html",
         lambda frame: template_page(frame, notebook.shelf, pair, cut, paper),

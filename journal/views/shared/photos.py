@@ -11,7 +11,7 @@ from msgspec import Struct
 from journal.errors import ContentError, Position, Problem
 from journal.html.blocks import PagePicture, Words
 from journal.html.markdown import ShownPicture
-from journal.photos.named import named_photos, photo_warnings
+from journal.photos.derive import named_photos, photo_warnings
 from journal.photos.prepare import (
     PreparedPhoto,
     RenditionFormat,

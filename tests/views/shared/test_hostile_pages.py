@@ -26,8 +26,8 @@ HOSTILE = (
     '<a href="javascript:alert(1)">here</a>',
     "<style>body{display:none}</style>",
     '<b style="background:url(javascript:alert(1))" onmouseover=alert(1)>bold</b>',
-    "{{ 7*7 }}{% include 'x' %}{# gone #}",
-    "${7*7} <%= 7*7 %> #{7*7}",
+    "{{ 191*7 }}{% include 'x' %}{# gone #}",
+    "${191*7} <%= 191*7 %> #{191*7}",
     "<!-- --><![CDATA[ x ]]><?xml version='1'?>",
     "&lt;script&gt;alert(1)&lt;/script&gt; &#106;avascript:alert(1)",
 )
@@ -136,9 +136,13 @@ def test_what_was_written_is_read_as_it_was_written(hostile: dict[str, str]) -> 
     """Shown, not taken out: the maker sees what she wrote."""
     page = hostile[f"designs/{KELP_ON_CLAY}.html"]
     text = BeautifulSoup(page, "html.parser").get_text()
-    for written in ("<script>alert(1)</script>", "{{ 7*7 }}{% include 'x' %}{# gone #}", "${7*7}"):
+    for written in (
+        "<script>alert(1)</script>",
+        "{{ 191*7 }}{% include 'x' %}{# gone #}",
+        "${191*7}",
+    ):
         assert text.count(written) >= 5, written  # in the title, the summary, the prose, …
-    assert "49" not in re.findall(r"\b49\b", text)
+    assert "1337" not in text
 
 
 @pytest.mark.parametrize(
