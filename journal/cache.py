@@ -200,7 +200,7 @@ class AnswerCache:
         self._answers: dict[str, bytes] = {}
         self._decoded: dict[str, Any] = {}
 
-    def load(self) -> Mapping[str, bytes]:
+    def load_earlier(self) -> Mapping[str, bytes]:
         """The answers of earlier runs; read once, before processes are forked or at the first
         call."""
         if self._before is None:
@@ -213,7 +213,7 @@ class AnswerCache:
         """The function's answer to these values, cached or worked out now."""
         key = digest(f"{function.__module__}.{function.__qualname__}", repr(values))
         if key not in self._decoded:
-            data = self._answers.get(key) or self.load().get(key)
+            data = self._answers.get(key) or self.load_earlier().get(key)
             answer: Any = None
             if data is not None:
                 try:
@@ -244,7 +244,7 @@ class AnswerCache:
     def keep(self) -> None:
         """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
         if not self._answers.keys() <= (self._before or {}).keys():
-            unused = [item for item in self.load().items() if item[0] not in self._answers]
+            unused = [item for item in self.load_earlier().items() if item[0] not in self._answers]
             self._before = {**dict(unused[-MAX_UNUSED_ANSWERS:]), **self._answers}
             self._cache.write_table(_TABLE, self._before)
 

@@ -204,7 +204,7 @@ class Pipeline:
         """
         todo = [name for name, (key, _) in makers.items() if not stage.cached_row(name, key)]
         if todo:
-            self._function_answers.load()  # before processes are forked
+            self._function_answers.load_earlier()  # before processes are forked
         made = map_in_order(
             [partial(self._function_answers.with_new_answers, makers[name][1]) for name in todo],
             together=None if together is None else lambda number: together(todo[number]),
@@ -287,7 +287,7 @@ class Pipeline:
         plans = {
             name: self._plan_order(cut, order, together)
             for name, order in cut.orders.items()
-            if all(line.design in figures.summaries for line in order.asked.designs)
+            if all(line.design in figures.summaries for line in order.record.designs)
         }
         return replace(together, orders=plans)
 
@@ -298,7 +298,7 @@ class Pipeline:
             self._file_digest(order.path),
             self._settings_digest,
             self._scan.under("shelf/"),
-            *(self._designs.front_digest(line.design) for line in order.asked.designs),
+            *(self._designs.front_digest(line.design) for line in order.record.designs),
             digest_of((casts, rates)),
         )
 
@@ -382,7 +382,7 @@ class Pipeline:
         faulty = self._faulty_things(notebook)
         errors = _errors(problems)
         # An error that no page of its own shows refuses the whole; with ``strict`` any does.
-        if (options.strict and errors) or not all(map(faulty.tells, notebook.errors)):
+        if (options.strict and errors) or not all(map(faulty.has_page_about, notebook.errors)):
             raise ContentError(errors)
         sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
@@ -427,11 +427,11 @@ class Pipeline:
         """The designs, questions and orders with an error, each with its problems."""
         read_errors = problems_by_design(notebook.errors)
         things: dict[KindAndId, FaultyThing] = {}
-        for name in (*notebook.summaries, *notebook.unread):
+        for name in (*notebook.summaries, *notebook.unreadable):
             row = self._figures.rows.get(name)
             figure_errors = () if row is None else _errors(row.summary.problems)
             errors = {*read_errors.get(name, ()), *figure_errors}
-            if errors or name in notebook.unread:
+            if errors or name in notebook.unreadable:
                 summary = notebook.summaries.get(name)
                 # Its date keeps the numbers of the others, however little can be read.
                 head = written_head(notebook.root, name) if summary is None else summary
@@ -503,7 +503,7 @@ class Pipeline:
             book.theme.compile_all()
         made = map_as_completed(
             [partial(_render_group, group, book) for group in todo],
-            together=lambda number: todo[number].of,
+            together=lambda number: todo[number].design,
         )
         for number, files in self._progress(made, len(todo), "parts of the notebook made"):
             digests = {path: digest(data) for path, data in files.items()}
@@ -550,7 +550,7 @@ def _pending_name(path: str) -> str:
 def make_parts(parts: Sequence[OutputFile], progress: ShowProgress) -> Iterator[bytes]:
     """The bytes of many files, made on all cores; those of one photo in one process."""
     made = map_in_order(
-        [part.make for part in parts],
+        [part.make_bytes for part in parts],
         together=lambda number: (
             parts[number].key.rpartition("-")[0] if parts[number].lasting else number
         ),
@@ -568,7 +568,9 @@ def as_part(sheet: Sheet) -> OutputFile:
 
 def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
     """The files of a group by path, rendered from its inputs alone."""
-    return {sheet.path: sheet.make() for sheet in group.lay(restrict_to_inputs(book, group.inputs))}
+    return {
+        sheet.path: sheet.make() for sheet in group.lay_out(restrict_to_inputs(book, group.inputs))
+    }
 
 
 def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
@@ -640,7 +642,7 @@ def _named_files(summary: DesignSummary) -> Iterator[str]:
     if summary.grew_from is not None:
         yield f"designs/{summary.grew_from}/design.md"
     yield from (path for _, path in summary.pictures)
-    for target in summary.leads_to:
+    for target in summary.link_targets:
         if target.kind == "design":
             yield f"designs/{target.name}/design.md"
         elif target.kind == "comparison":
@@ -701,7 +703,7 @@ def _design_contrasts(
 
 
 def _first_mat(summary: DesignSummary) -> str | None:
-    return next((mat for mat, _, _ in summary.brief.trims), None)
+    return next((mat for mat, _, _ in summary.overview.trims), None)
 
 
 def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -13,6 +13,6 @@ def all_sheets(book: Book) -> tuple[Sheet, ...]:
     pages = tuple(
         sheet
         for group in groups_of(book)
-        for sheet in group.lay(restrict_to_inputs(book, group.inputs))
+        for sheet in group.lay_out(restrict_to_inputs(book, group.inputs))
     )
     return (*pages, *other_sheets(book, [sheet.path for sheet in pages]))

@@ -78,7 +78,7 @@ def piped(
             known.add(file.path)
         assert file.path not in made, f"{file.path} is made twice"
         keys[file.path] = file.key
-        made[file.path] = file.make() if isinstance(file, OutputFile) else file.data
+        made[file.path] = file.make_bytes() if isinstance(file, OutputFile) else file.data
     pipeline.keep()
     pipeline.clear_waiting()
     return Piped(viewed, keys, made, frozenset(known))

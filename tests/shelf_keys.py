@@ -95,7 +95,7 @@ def shelf_without(
     """The notebook with one record of the shelf less one key; or what is wrong then."""
     problems: list[Problem] = []
     entry = without(notebook.shelf.written[kind][name], path)
-    record = validated(KINDS[kind].record, entry, f"{KINDS[kind].one} {name}", problems)
+    record = validated(KINDS[kind].record, entry, f"{KINDS[kind].noun} {name}", problems)
     if record is None:
         return tuple(problems)
     if len(path) == 1:
@@ -270,9 +270,9 @@ def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
         if len(spec.parts) == 1 and figure.value is not None:  # tables say more than the JSON
             rows = [tuple(table.rows(figure.value)) for table in spec.tables]
             found[(*spec.parts[0].paths.split()[0].split("."), "rows"), key] = repr(rows)
-        for entry in case.made.values():
+        for entry in case.figures.values():
             missing.update(f"{one.figure}: {one.needs}" for one in entry.missing)
-        missing.update(() if figure.value is None else spec.whys(figure.value))
+        missing.update(() if figure.value is None else spec.null_reasons(figure.value))
     found[MISSING] = sorted(missing)
     return found
 

@@ -35,7 +35,7 @@ def files(contents: Mapping[str, str]) -> list[OutputFile | ReadyFile]:
     """The same; every second of those that do not last has its bytes at hand."""
     ready = sorted(path for path in contents if not path.startswith("photos/"))[::2]
     return [
-        ReadyFile(one.path, one.key, one.make()) if one.path in ready else one
+        ReadyFile(one.path, one.key, one.make_bytes()) if one.path in ready else one
         for one in parts(contents)
     ]
 

@@ -29,7 +29,7 @@ def check(args: argparse.Namespace) -> int:
         print_lines(json.dumps(list(map(problem_json, problems)), indent=2, ensure_ascii=False))
     else:
         print_problems(problems, args.content)
-        designs = len(notebook.designs) + len(notebook.unread)
+        designs = len(notebook.designs) + len(notebook.unreadable)
         print_lines(
             f"{counted(designs, 'design')} read: {counted(len(errors), 'error')},"
             f" {counted(len(problems) - len(errors), 'warning')}."

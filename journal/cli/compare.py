@@ -20,7 +20,7 @@ from journal.records.notebook import Notebook, read_notebook
 def compare(args: argparse.Namespace) -> int:
     """``journal compare``."""
     notebook = read_notebook(args.content)
-    ids = [*notebook.designs, *notebook.unread, *notebook.comparisons]
+    ids = [*notebook.designs, *notebook.unreadable, *notebook.comparisons]
     if args.id is not None and args.id not in ids:
         raise UsageError(
             f'no design or comparison is called "{args.id}"', spelling_hint(args.id, ids)
@@ -47,7 +47,7 @@ def comparison_lines(
             ]
     for name, answer in compared.across.items():
         if only in (None, name):
-            lines += ["", answer.asked.asked.title, *_question_lines(answer)]
+            lines += ["", answer.question.record.title, *_question_lines(answer)]
     return lines[1:]
 
 
@@ -61,8 +61,8 @@ def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iter
 
 def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
     """The answer to a question across designs, with a row for each design."""
-    if answer.why:
-        yield from wrapped(f"Nothing to compare: {answer.why}.")
+    if answer.empty_because:
+        yield from wrapped(f"Nothing to compare: {answer.empty_because}.")
     for entry in answer.results:
         first, *rest = across_sentences(entry)
         yield from wrapped(_headed(entry, first))

@@ -18,7 +18,7 @@ from journal.records.yaml.tree import WrittenTable
 
 def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
     """Raise UsageError, with the nearest id, for a design that does not exist."""
-    ids = [*notebook.designs, *notebook.unread]
+    ids = [*notebook.designs, *notebook.unreadable]
     for name in designs:
         if name not in ids:
             raise UsageError(f'no design is called "{name}"', spelling_hint(name, ids))
@@ -54,8 +54,8 @@ def require_used(notebook: Notebook, chosen: OrderFile) -> None:
     """Raise ContentError for errors in what an order uses, and for nothing else."""
     require_recipes(
         notebook,
-        [(line.design, line.variant) for line in chosen.asked.designs],
-        takes_leftovers=any(line.takes_leftovers for line in chosen.asked.designs),
+        [(line.design, line.variant) for line in chosen.record.designs],
+        takes_leftovers=any(line.takes_leftovers for line in chosen.record.designs),
         files=(chosen.path,),
     )
 

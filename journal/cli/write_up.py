@@ -82,10 +82,10 @@ def _thing(notebook: Notebook, kind: str, name: str | None, interactive: bool) -
     """The thing of the shelf that an option names, or else an answer; None for none."""
     names = sorted(notebook.shelf.of_kind(kind))
     if name is None and interactive and names:
-        return _choose(KINDS[kind].one.capitalize(), names)
+        return _choose(KINDS[kind].noun.capitalize(), names)
     if name is not None and name not in names:
         raise UsageError(
-            f'no {KINDS[kind].one} "{name}" is on the shelf', spelling_hint(name, names)
+            f'no {KINDS[kind].noun} "{name}" is on the shelf', spelling_hint(name, names)
         )
     return name
 

@@ -51,7 +51,7 @@ class CrossDesignComparison(Finding, frozen=True, kw_only=True):
     """Two variants compared across designs by one measure.
 
     ``below``, ``level`` and ``above`` count the paired designs by the sign of their
-    difference, second less first. ``apart`` is what changed along with the variant
+    difference, second less first. ``unpaired_confounders`` is what changed along with the variant
     among the designs that have one of the two alone, which are no evidence for
     just that reason.
     """
@@ -62,7 +62,7 @@ class CrossDesignComparison(Finding, frozen=True, kw_only=True):
     level: int
     above: int
     no_interval: NoIntervalReason
-    apart: tuple[Confounder, ...]
+    unpaired_confounders: tuple[Confounder, ...]
 
 
 class _AcrossDraft(Struct, frozen=True):
@@ -193,7 +193,7 @@ def _comparison(
         p=adjusted,
         within=draft.within,
         matters=measure.matters,
-        cannot="" if differences else "no design has both",
+        reason_untestable="" if differences else "no design has both",
     )
     paired = (row for row in draft.rows if row.difference is not None)
     return CrossDesignComparison(
@@ -209,7 +209,7 @@ def _comparison(
         family=family,
         verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
         more=more,
-        otherwise=confounders(
+        confounders=confounders(
             (s.bars for row in paired for s in row.contrast.trials.strata), (thing,)
         ),
         rows=draft.rows,
@@ -218,7 +218,7 @@ def _comparison(
         level=sum(value == 0 for value in differences),
         above=sum(value > 0 for value in differences),
         no_interval=draft.no_interval,
-        apart=_apart(draft.rows, thing),
+        unpaired_confounders=_apart(draft.rows, thing),
     )
 
 

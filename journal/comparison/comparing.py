@@ -240,7 +240,7 @@ def _comparison(
         within=result.within,
         matters=measure.matters,
         reached=progress is None or progress.reached,
-        cannot=trials.why,
+        reason_untestable=trials.why,
     )
     return VariantComparison(
         between=draft.between,
@@ -259,7 +259,7 @@ def _comparison(
         within=result.within,
         more=more,
         changed=draft.changed,
-        otherwise=confounders((stratum.bars for stratum in trials.strata), draft.changed),
+        confounders=confounders((stratum.bars for stratum in trials.strata), draft.changed),
         spread=variant_variance_components(
             draft.bars, measure, draft.between, draft.group, trials.by
         ),

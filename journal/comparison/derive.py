@@ -96,14 +96,14 @@ class DesignResults(Struct, frozen=True):
 
 
 class CrossDesignResults(Struct, frozen=True):
-    """An answer to a question across designs; ``why`` says why there is none."""
+    """An answer to a question across designs; ``empty_because`` says why there is none."""
 
-    asked: ComparisonFile
+    question: ComparisonFile
     thing: str
     values: tuple[str, ...]
     designs: tuple[str, ...]
     results: tuple[CrossDesignComparison, ...]
-    why: str
+    empty_because: str
 
 
 class ComparisonResults(Struct, frozen=True):
@@ -365,11 +365,11 @@ def cross_design_bars(
     settings: Settings, question: ComparisonFile, design: Design
 ) -> tuple[ObservedBar, ...]:
     """The bars of one design that a question across designs is about."""
-    thing = question.asked.between
+    thing = question.record.between
     compared = {}
     for variant in design.variants:
         value = compared_value(variant.recipe, thing)
-        if value is not None and _meets(design, variant, question.asked.where):
+        if value is not None and _meets(design, variant, question.record.where):
             compared[variant.name] = variant.recipe, value
     if not compared:
         return ()
@@ -394,7 +394,7 @@ def design_contrasts(
     ``bars`` are from ``cross_design_bars``, ``values`` those of what is compared, of all designs.
     """
     own = {bar.variant for bar in bars}
-    by = observed.trials_of((question.asked.between,))
+    by = observed.trials_of((question.record.between,))
     contrasts = tuple(
         (measure.name, between, contrast(bars, measure, between, "", by))
         for measure in _question_measures(settings, question)
@@ -406,7 +406,7 @@ def design_contrasts(
 
 def _question_measures(settings: Settings, question: ComparisonFile) -> tuple[ComparedMeasure, ...]:
     by_name = {measure.name: measure for measure in measures_of(settings)}
-    return tuple(by_name[name] for name in question.asked.by if name in by_name)
+    return tuple(by_name[name] for name in question.record.by if name in by_name)
 
 
 def cross_design_results(notebook: Notebook, question: ComparisonFile) -> CrossDesignResults:
@@ -422,7 +422,7 @@ def cross_design_answer(
     settings: Settings, question: ComparisonFile, rows: Iterable[DesignContrasts]
 ) -> CrossDesignResults:
     """The answer to a question across designs, from what each brings in their order."""
-    thing = question.asked.between
+    thing = question.record.between
     bars: list[ObservedBar] = []
     contrasts: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
     for row in rows:
@@ -438,7 +438,13 @@ def cross_design_answer(
         return CrossDesignResults(question, thing, values, designs, (), why)
     measures = _question_measures(settings, question)
     results = compare_across_designs(
-        bars, measures, values, observed.trials_of((thing,)), thing, question.asked.by[0], contrasts
+        bars,
+        measures,
+        values,
+        observed.trials_of((thing,)),
+        thing,
+        question.record.by[0],
+        contrasts,
     )
     # A pair of values that no design has both of is no comparison, unless all are.
     paired = tuple(entry for entry in results if entry.paired)

@@ -131,7 +131,7 @@ def sentences(comparison: VariantComparison, say: FormatAmount = plain_amount) -
             f"{_listed(comparison.changed)} changed together:"
             " which of them makes the difference cannot be told."
         )
-    lines.extend(confounder_sentences(comparison.otherwise, comparison.between))
+    lines.extend(confounder_sentences(comparison.confounders, comparison.between))
     lines.extend(_of_spread(comparison, say))
     return tuple(lines)
 
@@ -340,9 +340,9 @@ def across_sentences(
         lines.append("No design shows a difference: there is no spread to make an interval from.")
     lines.extend(_family_sentence(finding, "pairs"))
     lines.extend(_more_sentences(finding.verdict.more, "designs", measure, say))
-    lines.extend(confounder_sentences(finding.otherwise, finding.between))
+    lines.extend(confounder_sentences(finding.confounders, finding.between))
     lines.extend(
         f"Among designs with one of the two alone: {sentence}"
-        for sentence in confounder_sentences(finding.apart, finding.between)
+        for sentence in confounder_sentences(finding.unpaired_confounders, finding.between)
     )
     return tuple(lines)

@@ -41,7 +41,7 @@ class Evidence(Struct, frozen=True):
 
     ``difference`` is second less first; ``excess`` above 0 says that the test
     found the second larger. ``within`` is the 90 % interval, None if there is none.
-    ``reached``: as much is poured as was set. ``cannot`` says why nothing can be
+    ``reached``: as much is poured as was set. ``reason_untestable`` says why nothing can be
     told, "" if something can.
     """
 
@@ -51,7 +51,7 @@ class Evidence(Struct, frozen=True):
     within: Interval | None
     matters: float
     reached: bool = True
-    cannot: str = ""
+    reason_untestable: str = ""
 
 
 class Verdict(Struct, frozen=True):
@@ -73,7 +73,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
     ``difference`` is second less first, with its 95 % interval; ``within`` is the
     90 % interval that the verdict "no difference" asks for. ``family`` counts the
-    tests that p was adjusted over. ``otherwise`` is what changed along with the
+    tests that p was adjusted over. ``confounders`` is what changed along with the
     variant among the bars that were compared.
     """
 
@@ -89,7 +89,7 @@ class Finding(Struct, frozen=True, kw_only=True):
     family: int
     verdict: Verdict
     more: TrialsNeeded
-    otherwise: tuple[Confounder, ...]
+    confounders: tuple[Confounder, ...]
 
     @property
     def by(self) -> str:
@@ -104,7 +104,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 def verdict_code(evidence: Evidence, better: Better | None) -> VerdictCode:
     """Which verdict the evidence bears out, as at the head of this module."""
-    if evidence.cannot or evidence.difference is None or evidence.p is None:
+    if evidence.reason_untestable or evidence.difference is None or evidence.p is None:
         return "cannot tell"
     agree = evidence.difference * evidence.excess > 0
     if (
@@ -147,7 +147,7 @@ def verdict(
         "no difference": "no difference worth the name",
         "leaning": f"leaning to {name}" if better else f"leaning to {name}: greater {by}",
         "too few": f"too few: {_more_words(more, trials)} {where} would tell",
-        "cannot tell": f"cannot tell: {evidence.cannot}",
+        "cannot tell": f"cannot tell: {evidence.reason_untestable}",
     }[code]
     so_far = not evidence.reached
     if so_far and code != "cannot tell":

@@ -37,7 +37,7 @@ def design_json(design: Design, figures: DesignFigures) -> dict[str, Any]:
 
 def recipe_json(figures: RecipeFigures) -> dict[str, Any]:
     """The blocks of one recipe."""
-    return _blocks(OF_RECIPE, figures.made)
+    return _blocks(OF_RECIPE, figures.figures)
 
 
 def _blocks(
@@ -67,7 +67,7 @@ def missing_of(figures: DesignFigures) -> tuple[MissingInput, ...]:
 def _whys(spec: FigureSpec[Any, Any], figure: Figure[Any]) -> Iterator[MissingInput]:
     """Why parts of a value are null, besides the missing inputs of the whole figure."""
     if figure.value is not None:
-        yield from (MissingInput(spec.name, why) for why in spec.whys(figure.value))
+        yield from (MissingInput(spec.name, why) for why in spec.null_reasons(figure.value))
 
 
 def missing_input_json(entry: MissingInput) -> Mapping[str, str]:

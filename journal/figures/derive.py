@@ -47,15 +47,15 @@ Value = TypeVar("Value")
 class RecipeFigures(Struct, frozen=True):
     """All figures of one recipe for a batch of ``bars``; ``figures[COST]`` is that of a spec.
 
-    ``made`` has them by name.
+    ``figures`` has them by name.
     """
 
     variant: str
     bars: int
-    made: MadeOfRecipe
+    figures: MadeOfRecipe
 
     def __getitem__(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
-        return self.made[spec.name]
+        return self.figures[spec.name]
 
     @property
     def masses(self) -> RecipeMasses:
@@ -67,7 +67,9 @@ class RecipeFigures(Struct, frozen=True):
     @property
     def missing(self) -> tuple[MissingInput, ...]:
         """The missing inputs of the figures, each once."""
-        return tuple(dict.fromkeys(one for figure in self.made.values() for one in figure.missing))
+        return tuple(
+            dict.fromkeys(one for figure in self.figures.values() for one in figure.missing)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +177,7 @@ def derive_design(
     }
     case = RecipeContext(
         settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths or {},
-        dict(recipe.made),
+        dict(recipe.figures),
     )  # fmt: skip
     own = {spec.name: case.figure(spec) for spec in OF_DESIGN}
     return DesignFigures(design.id, recipe, variants, own), tuple(problems)
@@ -213,5 +215,5 @@ def derive_recipe(
         if models or spec.kind != "estimate":
             case.figure(spec)
         else:
-            case.made[spec.name] = spec.without()
-    return RecipeFigures(variant.name, batch, case.made)
+            case.figures[spec.name] = spec.without()
+    return RecipeFigures(variant.name, batch, case.figures)

@@ -44,7 +44,7 @@ class Key(Struct, frozen=True):
 
     kind: str
     key: str
-    without: MissingEffect
+    effect: MissingEffect
     default: KeyDefault | None = None
     says: str = ""
 

@@ -33,10 +33,10 @@ OWN_RUNS = 3
 
 
 class DesignForecast(Struct, frozen=True):
-    """How long the pot of a design takes from the scent to the pour; ``own``: by its own pots."""
+    """How long a pot takes from the scent to the pour; ``from_own_pots``: by the design's own."""
 
     forecast: PotForecast
-    own: bool
+    from_own_pots: bool
 
 
 class OrderPlan(Struct, frozen=True):
@@ -124,7 +124,7 @@ def _plans(
 ) -> Iterator[tuple[str, OrderPlan]]:
     """The plan of each order whose designs all have figures."""
     for name, order in notebook.orders.items():
-        if all(line.design in summaries for line in order.asked.designs):
+        if all(line.design in summaries for line in order.record.designs):
             yield name, plan_order(notebook, order, casts, rates)
 
 

@@ -142,15 +142,15 @@ class PrintCanvas(Struct):
     """What is drawn so far; lengths in mm from the left top corner."""
 
     # Each with the box round it, so that a sheet need not hold what lies on others.
-    drawn: list[tuple[PathShape, _Box]] = field(default_factory=list)
-    written: list[tuple[PrintedText, _Box]] = field(default_factory=list)
+    shapes: list[tuple[PathShape, _Box]] = field(default_factory=list)
+    texts: list[tuple[PrintedText, _Box]] = field(default_factory=list)
 
-    def seen(
+    def contents(
         self, inside: Callable[[_Box], bool] = lambda box: True
     ) -> tuple[tuple[PathShape, ...], tuple[PrintedText, ...]]:
         """The strokes and the texts whose boxes are ``inside``."""
-        shapes = tuple(shape for shape, box in self.drawn if inside(box))
-        return shapes, tuple(text for text, box in self.written if inside(box))
+        shapes = tuple(shape for shape, box in self.shapes if inside(box))
+        return shapes, tuple(text for text, box in self.texts if inside(box))
 
     def line(
         self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
@@ -159,7 +159,7 @@ class PrintCanvas(Struct):
         """A straight stroke, not a hair longer than its two points."""
         d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
         box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
-        self.drawn.append((PathShape(d, mm(width), stroke, dash), box))
+        self.shapes.append((PathShape(d, mm(width), stroke, dash), box))
 
     def rectangle(
         self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
@@ -168,7 +168,7 @@ class PrintCanvas(Struct):
         """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
         d = rectangle_path(x, y, wide, high, corner)
         box = (x, y, x + wide, y + high)
-        self.drawn.append((PathShape(d, mm(width), stroke, dash, fill), box))
+        self.shapes.append((PathShape(d, mm(width), stroke, dash, fill), box))
 
     def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
         """Two strokes that meet."""
@@ -186,7 +186,7 @@ class PrintCanvas(Struct):
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
         box = (x - radius, y - radius, x + radius, y + radius)
-        self.drawn.append((PathShape(d, mm(width)), box))
+        self.shapes.append((PathShape(d, mm(width)), box))
 
     def write(
         self, text: str, x: float, y: float, size: float, face: FontFace = "regular",
@@ -197,7 +197,7 @@ class PrintCanvas(Struct):
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
         reach = text_width(text, face, size)
         line = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
-        self.written.append((line, (x - reach, y - reach, x + reach, y + reach)))
+        self.texts.append((line, (x - reach, y - reach, x + reach, y + reach)))
 
     def paragraph(
         self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
@@ -283,7 +283,7 @@ def drawing(
 ) -> Drawing:  # fmt: skip
     """A page's picture of all that was drawn."""
     size = mm(area[0]), mm(area[1])
-    return Drawing(name, title, *size, *pencil.seen(), tuple(windows), tuple(repeated))
+    return Drawing(name, title, *size, *pencil.contents(), tuple(windows), tuple(repeated))
 
 
 def repeat(
@@ -298,7 +298,7 @@ def repeat(
     pencil, (x, y) = PrintCanvas(), places[0]
     draw(pencil, x, y)
     again = tuple(f"translate({mm(right - x)} {mm(down - y)})" for right, down in places[1:])
-    return Repeated(name, again, *pencil.seen())
+    return Repeated(name, again, *pencil.contents())
 
 
 def clipped_view(
@@ -314,7 +314,7 @@ def clipped_view(
         return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
 
     corner, extent = (mm(at[0]), mm(at[1])), (mm(size[0]), mm(size[1]))
-    return ClippedView(name, *corner, *extent, shift, *pencil.seen(inside))
+    return ClippedView(name, *corner, *extent, shift, *pencil.contents(inside))
 
 
 def draw_steps(pencil: PrintCanvas, says: Sequence[str], x: float, y: float, room: float) -> float:

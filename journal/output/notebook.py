@@ -88,7 +88,7 @@ def write_notebook(
             ordered = check_together(map(stage.taken_in, files))
             with explain_os_errors(shown):
                 plan = plan_changes(place, ordered, last)
-            stage.lay_ready(plan, make_all or (lambda parts: (part.make() for part in parts)))
+            stage.lay_ready(plan, make_all or (lambda parts: (part.make_bytes() for part in parts)))
             with explain_os_errors(shown):
                 recorded = stage.recorded(ordered)
             record = written_record(stamp, recorded, plan.lasting)
@@ -218,7 +218,7 @@ def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
             before="" if old is None else bytes_digest(old),
             after=bytes_digest(record),
         )
-        place.refuse_changed(exchange)
+        place.refuse_to_lose_changes(exchange)
         place.begin_exchange(exchange)
     place.finish_exchange(begun=True)
     with explain_os_errors(place.shown, kept=EXCHANGED):

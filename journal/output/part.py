@@ -34,14 +34,14 @@ class OutputFile(Struct, frozen=True):
 
     ``path`` is relative, with forward slashes. ``key`` is a digest of everything
     that the bytes depend on: a part whose key was written before is not made
-    again. ``make`` gives the bytes. A ``lasting`` part's own name holds such a
+    again. ``make_bytes`` gives the bytes. A ``lasting`` part's own name holds such a
     digest, so a file of that path is never made twice; the first folder of
     its path holds lasting parts only.
     """
 
     path: str
     key: str
-    make: Callable[[], bytes]
+    make_bytes: Callable[[], bytes]
     lasting: bool = False
 
     def __post_init__(self) -> None:

@@ -105,7 +105,7 @@ class WorkFolder:
         self.disk.rename(draft, self.note)
         self.disk.sync(self.work)
 
-    def refuse_changed(self, exchange: Exchange) -> None:
+    def refuse_to_lose_changes(self, exchange: Exchange) -> None:
         """Refuse an exchange that would lose a file that is not as it was written.
 
         A file may leave its place if the record has its digest, if it is recorded and empty, or
@@ -157,7 +157,7 @@ class WorkFolder:
             if exchange is None:
                 return
             if not begun:
-                self.refuse_changed(exchange)
+                self.refuse_to_lose_changes(exchange)
         done: list[tuple[str, str]] = []
         with explain_os_errors(self.shown, kept="Nothing was changed" if begun else _HALF):
             try:

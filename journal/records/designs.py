@@ -126,7 +126,7 @@ def read_design(
         files=(path, *reader.files),
         things=things_of((recipe, *(variant.recipe for variant in variants.readable)), pours),
         pictures=tuple(_pictures(front, write_up.photos, parts, path)),
-        brief=overview_of(recipe, variants.readable, pours),
+        overview=overview_of(recipe, variants.readable, pours),
     )
     names = (*variants.names, *(choice for group in variants.groups.values() for choice in group))
     # What a variant leaves as it is has the same fault in every variant, at the same place.

@@ -54,7 +54,7 @@ class Notebook:
     """Everything the maker wrote, checked.
 
     ``problems`` are sorted by place; a design that could not be read is in
-    ``unread``, not in ``designs``. ``summaries`` are of the designs, in the same order;
+    ``unreadable``, not in ``designs``. ``summaries`` are of the designs, in the same order;
     of a design whose record is not at hand, only the summary is read.
     """
 
@@ -65,7 +65,7 @@ class Notebook:
     summaries: Mapping[str, DesignSummary] = field(default_factory=dict)
     comparisons: Mapping[str, ComparisonFile] = field(default_factory=dict)
     orders: Mapping[str, OrderFile] = field(default_factory=dict)
-    unread: tuple[str, ...] = ()
+    unreadable: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
     @property
@@ -185,7 +185,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         summaries={name: summaries[name] for name in sound},
         comparisons=comparisons,
         orders=orders,
-        unread=tuple(unread),
+        unreadable=tuple(unread),
         problems=tuple(sorted(set(problems))),
     )
 
@@ -285,7 +285,7 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
                 hint = "Write its keys below it, indented."
                 problems.append(Problem(entry.at, f"{excerpt(name)} is no mapping", hint))
                 continue
-            record = validated(row.record, entry, f"{row.one} {name}", problems)
+            record = validated(row.record, entry, f"{row.noun} {name}", problems)
             if record is not None:
                 records[name] = record
                 problems.extend(shelf_entry_problems(record, entry))

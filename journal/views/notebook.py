@@ -115,7 +115,7 @@ def open_book(
         bars=bars,
         ground=base_digest(theme, notebook.settings, edition, bars, program),
         templates={} if edition == "public" else template_places(notebook),
-        asked_in=_grouped(
+        comparisons_of=_grouped(
             (design, name) for name, answer in compared.across.items() for design in answer.designs
         ),
         shares=shares_of(notebook, uses),
@@ -145,13 +145,13 @@ def _grouped(pairs: Iterable[tuple[str, Value]]) -> dict[str, tuple[Value, ...]]
 class PageGroup(NamedTuple):
     """Pages that are rendered together: a unique name, their builder, and their inputs.
 
-    Groups of the same ``of`` are rendered from the same records.
+    Groups of the same ``design`` are rendered from the same records.
     """
 
     name: str
-    lay: Callable[[Book], Iterable[Sheet]]
+    lay_out: Callable[[Book], Iterable[Sheet]]
     inputs: Inputs
-    of: str
+    design: str
 
 
 # The inputs for everything that pages about all designs show of a design.
@@ -171,7 +171,7 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("front", front_sheets,
          {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
-        ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.led_to")),
+        ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.descendants")),
         ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
         ("compared", compared_sheets,
          list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",

@@ -82,9 +82,9 @@ def test_designs_with_one_alone_are_no_evidence() -> None:
         "straight was never poured",
         "close was never poured",
     ]
-    assert [entry.condition for entry in found.apart] == ["base"]
-    assert found.apart[0].together
-    assert found.otherwise == ()
+    assert [entry.condition for entry in found.unpaired_confounders] == ["base"]
+    assert found.unpaired_confounders[0].together
+    assert found.confounders == ()
 
 
 def test_what_changed_along_within_designs() -> None:
@@ -102,7 +102,7 @@ def test_what_changed_along_within_designs() -> None:
     # Poured apart: pots are compared, one of each, and still give a difference.
     assert found.paired == 4
     assert all(row.why == "one pot of each" for row in found.rows)
-    assert [(entry.condition, entry.together) for entry in found.otherwise] == [("season", True)]
+    assert [(entry.condition, entry.together) for entry in found.confounders] == [("season", True)]
     assert any("season winter" in text for text in across_sentences(found))
 
 
@@ -265,9 +265,9 @@ def test_the_thing_itself_is_passed_over_among_designs_apart() -> None:
     moth = {"base": "white", "trim": "straight"}
     bars = bars_of("A", "close", (2.0,), design="kelp", conditions=kelp)
     bars += bars_of("A", "straight", (0.0,), design="moth", conditions=moth)
-    assert by_trim(bars).apart == ()
+    assert by_trim(bars).unpaired_confounders == ()
     (found,) = compare_across_designs(bars, [LIP], ("close", "straight"), "bars")
-    assert [entry.condition for entry in found.apart] == ["trim"]
+    assert [entry.condition for entry in found.unpaired_confounders] == ["trim"]
 
 
 def test_more_pairs_share_the_level() -> None:

@@ -314,7 +314,7 @@ def test_what_else_changed_along() -> None:
         for bar in pots(WIDE, WIDE)
     ]
     found = only(compare_variants(bars, [LIP], TRIMS))
-    assert [(one.condition, one.together) for one in found.otherwise] == [("mould", True)]
+    assert [(one.condition, one.together) for one in found.confounders] == [("mould", True)]
     assert any("cannot be told apart" in text for text in sentences(found))
 
 

@@ -125,7 +125,7 @@ def asked(folder: Path, between: str, where: str = "", by: str = "[lip]") -> Cro
 
 def test_designs_with_both_trims_are_rows(tmp_path: Path) -> None:
     found = asked(tmp_path, "trim")
-    assert (found.thing, found.why) == ("trim", "")
+    assert (found.thing, found.empty_because) == ("trim", "")
     assert found.values == ("close", "straight")
     assert found.designs == ("leaf", "moth", "plain")
     (result,) = found.results
@@ -239,7 +239,7 @@ def test_conditions(tmp_path: Path, where: str, designs: tuple[str, ...]) -> Non
 )
 def test_nothing_to_compare_says_why(tmp_path: Path, where: str, why: str) -> None:
     found = asked(tmp_path, "trim", where)
-    assert (found.thing, found.why, found.results) == ("trim", why, ())
+    assert (found.thing, found.empty_because, found.results) == ("trim", why, ())
 
 
 def test_the_first_measure_decides(tmp_path: Path) -> None:

@@ -49,7 +49,7 @@ MORE = TrialsNeeded(3, "power")
         ({"within": Interval(0.0, 0.0), "difference": 0.0, "p": 1.0}, "no difference"),
         ({"within": None, "p": 0.1, "difference": -0.2}, "leaning"),
         ({"within": None, "p": 0.3}, "too few"),
-        ({"cannot": "one pot of each"}, "cannot tell"),
+        ({"reason_untestable": "one pot of each"}, "cannot tell"),
         ({"difference": None}, "cannot tell"),
         ({"p": None}, "cannot tell"),
     ],
@@ -116,7 +116,7 @@ def test_words() -> None:
         words(few, more=TrialsNeeded(MOST_TRIALS, "power"))
         == "too few: thousands more bars of each would tell"
     )
-    cannot = replace(SURE, cannot="one pot of each", reached=False)
+    cannot = replace(SURE, reason_untestable="one pot of each", reached=False)
     assert words(cannot) == "cannot tell: one pot of each"
 
 

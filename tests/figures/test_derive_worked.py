@@ -213,12 +213,12 @@ def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> No
     change = ("shelf/fragrances.yaml", "  density: 0.9 g/mL\n", "")
     recipe = leaf(read(tmp_path, change)).recipe
     oil = recipe.masses.layer("body").fragrances[0]
-    assert oil.density_taken
+    assert oil.density_assumed
     assert oil.mass_g == pytest.approx(3.36 * HEAVIEST_OIL_G_ML, rel=CLOSE)
     assert "density of herb" in inputs(recipe[LAYERS])
     known = leaf(read(tmp_path / "known")).recipe
     assert "density of herb" not in inputs(known[LAYERS])
-    assert not known.masses.layer("body").fragrances[0].density_taken
+    assert not known.masses.layer("body").fragrances[0].density_assumed
 
 
 # Limits of oils ------------------------------------------------------------------------
@@ -357,7 +357,7 @@ def test_odd_values_are_reasons_and_no_tracebacks(
     found = derive_recipe(
         notebook.settings, notebook.shelf, design, line_variant(design, None), None, problems
     )
-    (own,) = (one for one in found.made.values() if one.name == figure)
+    (own,) = (one for one in found.figures.values() if one.name == figure)
     assert own.value is None
     assert own.missing
     assert found.masses.bar_g == pytest.approx(86.52, rel=CLOSE)

@@ -30,7 +30,7 @@ def test_every_figure_of_designs_has_a_value_somewhere() -> None:
     seen = {
         name
         for one in DEMO.designs.values()
-        for made in (one.recipe.made, one.own)
+        for made in (one.recipe.figures, one.own)
         for name, figure in made.items()
         if figure.value is not None
     }
@@ -39,7 +39,7 @@ def test_every_figure_of_designs_has_a_value_somewhere() -> None:
 
 def test_a_value_of_another_figure_is_none() -> None:
     made = next(iter(DEMO.designs.values()))
-    wrong = {**made.recipe.made, "fill": Figure("fill", ("text",), "computed", "fill")}
+    wrong = {**made.recipe.figures, "fill": Figure("fill", ("text",), "computed", "fill")}
     with pytest.raises(CodecError):
         decode(encode(DesignFigures("a", _with(made, wrong), {}, made.own)), DesignFigures)
 

@@ -319,21 +319,21 @@ def test_a_key_touches_the_figures_that_say_they_need_it(kind: str, key: str) ->
     for name, change in taken_away(entry):
         records += 1
         if isinstance(change, tuple):
-            assert entry.without == "refused", (name, change)
+            assert entry.effect == "refused", (name, change)
             assert key.rpartition(".")[2] in change[0].what or "shares" in change[0].what
             continue
-        assert entry.without != "refused", name
+        assert entry.effect != "refused", name
         more = change.figures - touches
         assert not more, f"{kind}/{name}: {key} also touches {sorted(more)}"
         seen |= change.figures
         for part in change.nulls:
             rows = change.lacking(part)
             assert rows, f"{part} has a null without a reason"
-            if entry.without == "needed" and kind != "settings":
+            if entry.effect == "needed" and kind != "settings":
                 named = (name, "base of the leftover")
                 assert any(one in row for row in rows for one in named), (part, name, rows)
     # A record that has no such key of its own would show nothing.
-    assert records or entry.without == "shown"
+    assert records or entry.effect == "shown"
     assert seen == touches, f"never touched: {sorted(touches - seen)}"
 
 
@@ -379,7 +379,7 @@ def test_figures_need_keys_that_there_are() -> None:
     assert named <= {f"{entry.kind}.{entry.key}" for entry in KEYS}
     assert len({part.name for part in PARTS}) == len(PARTS)
     for entry in KEYS:
-        assert (entry.without in ("shown", "refused")) == (not touched(entry)), entry
+        assert (entry.effect in ("shown", "refused")) == (not touched(entry)), entry
 
 
 #: Default as it is written: a key with it is the same as none.

@@ -48,7 +48,7 @@ def test_names_are_given_once() -> None:
 def test_rows_are_as_wide_as_their_columns() -> None:
     wide = 0
     for one in derive_figures(DEMO, models=False).designs.values():
-        made = {**one.recipe.made, **one.own}
+        made = {**one.recipe.figures, **one.own}
         for spec in (*OF_RECIPE, *OF_DESIGN):
             value = made[spec.name].value
             for columns in spec.tables if value is not None else ():

@@ -239,7 +239,7 @@ def test_all_parts_may_be_made_by_one_call(tmp_path: Path) -> None:
 
     def make_all(todo: Sequence[OutputFile]) -> Iterable[bytes]:
         asked.extend(made.path for made in todo)
-        return [made.make() for made in todo]
+        return [made.make_bytes() for made in todo]
 
     out = tmp_path / "notebook"
     build(out, OLD)

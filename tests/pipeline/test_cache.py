@@ -330,7 +330,7 @@ def test_nothing_new_is_not_written(memo: Callable[..., AnswerCache], tmp_path: 
 
 def test_answers_come_back_from_other_processes(memo: Callable[..., AnswerCache]) -> None:
     ask = memo()
-    ask.load()
+    ask.load_earlier()
     tasks = [
         partial(ask.with_new_answers, partial(ask, halved, float(number % 7)))
         for number in range(28)

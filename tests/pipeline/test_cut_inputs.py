@@ -48,8 +48,8 @@ def assert_made_from_its_inputs(book: Book) -> int:
     """Gives how many files were looked at."""
     seen = 0
     for group in groups_of(book):
-        whole = made(group.lay(book))
-        cut = made(group.lay(restrict_to_inputs(book, group.inputs)))
+        whole = made(group.lay_out(book))
+        cut = made(group.lay_out(restrict_to_inputs(book, group.inputs)))
         assert cut.keys() == whole.keys(), group.name
         wrong = [path for path, data in whole.items() if cut[path] != data]
         assert not wrong, (group.name, wrong)

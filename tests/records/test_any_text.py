@@ -231,7 +231,7 @@ def test_what_is_written_as_it_should_be_reads_without_an_error(
         note(f"== {path}\n{text}")
     notebook = read_notebook(root)
     assert [str(problem) for problem in notebook.errors] == []
-    assert not notebook.unread
+    assert not notebook.unreadable
 
 
 @st.composite

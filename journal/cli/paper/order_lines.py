@@ -18,7 +18,7 @@ from journal.views.shared.words import NO_BREAK, UnitFormatter, list_text, long_
 
 def plan_lines(notebook: Notebook, figures: OrderFigures, day: OrderDay) -> list[str]:
     """The plan as lines for the terminal."""
-    order = figures.order.asked
+    order = figures.order.record
     title = f"{order.title}: {counted(figures.bars, 'bar')}, due {long_date(order.due)}"
     if order.customer:
         title += f", for {order.customer}"

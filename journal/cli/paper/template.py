@@ -46,7 +46,7 @@ def _known(notebook: Notebook, kind: str, name: str) -> str:
     known = [*notebook.shelf.written.get(kind, ())]
     if name not in known:
         raise UsageError(
-            f'no {KINDS[kind].one} "{name}" is on the shelf', spelling_hint(name, known)
+            f'no {KINDS[kind].noun} "{name}" is on the shelf', spelling_hint(name, known)
         )
     return name
 

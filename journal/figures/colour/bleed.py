@@ -57,7 +57,7 @@ class BleedGrowth(Struct, frozen=True):
     """width^2 = start^2 + a^2 days, for the observations of one bar by one method."""
 
     by: BleedMethod
-    looks: int
+    observations: int
     start_mm: float | None
     a_mm_per_sqrt_day: float | None
     forecasts: tuple[WidthForecast, ...]

@@ -24,7 +24,7 @@ BleedWidthsByBar = Mapping[str, tuple[tuple[float, float], ...]]
 class RecipeContext(Struct, frozen=True):
     """One recipe to derive figures of: a variant of a design, for so many bars.
 
-    ``made`` are the figures derived so far, by name.
+    ``figures`` are the figures derived so far, by name.
     """
 
     settings: Settings
@@ -33,9 +33,9 @@ class RecipeContext(Struct, frozen=True):
     variant: Variant
     bars: int
     problems: list[Problem] = field(default_factory=list)
-    ask: Memo = in_process_memo
+    memo: Memo = in_process_memo
     photo_widths: BleedWidthsByBar = field(default_factory=dict)
-    made: dict[str, Figure[Any]] = field(default_factory=dict)
+    figures: dict[str, Figure[Any]] = field(default_factory=dict)
 
     @property
     def recipe(self) -> Recipe:
@@ -44,9 +44,9 @@ class RecipeContext(Struct, frozen=True):
 
     def figure(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
         """A figure of the recipe, derived on first use."""
-        if spec.name not in self.made:
-            self.made[spec.name] = spec.of(self)
-        return self.made[spec.name]
+        if spec.name not in self.figures:
+            self.figures[spec.name] = spec.of(self)
+        return self.figures[spec.name]
 
     def at(self, *path: str | int) -> Position:
         """Where a value of the recipe was written."""

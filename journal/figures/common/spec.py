@@ -99,7 +99,7 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
     ``derive`` notes its inputs and missing inputs, and returns None if the figure cannot be
     derived. ``blocks`` are its places in the JSON, ``empty`` their content without a value;
-    ``whys`` explain why parts of a value are null. ``studio_only`` is shown in no other edition.
+    ``null_reasons`` say why parts of a value are null; ``studio_only`` is in no other edition.
     ``chapter`` is where the page "How the figures are made" explains it (``CHAPTERS``), there
     by ``rank``, then in the order of the registry.
     """
@@ -112,7 +112,7 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     empty: Any = None
     tables: tuple[TableSpec[Value], ...] = ()
     parts: tuple[FigurePart, ...] = ()
-    whys: Callable[[Value], Iterable[str]] = lambda _: ()
+    null_reasons: Callable[[Value], Iterable[str]] = lambda _: ()
     studio_only: bool = False
     chapter: str = ""
     rank: int = 0

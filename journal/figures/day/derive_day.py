@@ -98,7 +98,7 @@ def derive_day(
     except FigureError as error:
         return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
-    begin_by = order.order.asked.due - timedelta(days=days)
+    begin_by = order.order.record.due - timedelta(days=days)
     return OrderDay(sheet, "", rounds, clock, days, begin_by, tuple(assumed))
 
 
@@ -209,7 +209,7 @@ def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) ->
     title = line.design.title
     if written.pour is None:
         assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written"] = None
-    a_round = line.places.a_round
+    a_round = line.places.bars_a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(line.design, line.variant.name))
     if measured is None and written.tidy is None:

@@ -129,7 +129,7 @@ def derive_order(
     problems: list[Problem] = []
     lines = tuple(
         _line(notebook, number, line, problems)
-        for number, line in enumerate(order.asked.designs, start=1)
+        for number, line in enumerate(order.record.designs, start=1)
     )
     wear, cut = _pieces(notebook, lines, cast)
     sheets = [
@@ -179,7 +179,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
         notebook.settings, notebook.shelf, design, variant, line.bars, problems, models=False
     )
     places = places_of_recipe(notebook.shelf, variant.recipe)
-    a_round = places.a_round
+    a_round = places.bars_a_round
     rounds = (line.bars,) if a_round is None else bars_by_round(line.bars, a_round)
     return OrderedLine(number, line, design, variant, figures, places, rounds)
 
@@ -201,7 +201,7 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
                 yield _shelf_need(on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose))
             for one in layer.dosed:
                 if not one.by_eye:
-                    on_hand = shelf.stirred_in(one.kind, one.name).on_hand
+                    on_hand = shelf.dosed_ingredient(one.kind, one.name).on_hand
                     yield _shelf_need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
@@ -210,7 +210,7 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
 
 def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
     """Mass and volume of an oil, as far as no density was guessed for them."""
-    if not oil.density_taken:
+    if not oil.density_assumed:
         return oil.mass_g, oil.volume_ml
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 

@@ -112,7 +112,7 @@ class CoolingFit(Struct, frozen=True):
     room_from: str  # as it was passed in, or "fitted", or ""
     readings: int
     rms_c: float | None
-    out_of_line: tuple[OutlyingReading, ...]
+    outliers: tuple[OutlyingReading, ...]
     bends: bool  # the run departs from Newton's law, as a pot does that pauses while it sets
     why: str
 
@@ -219,7 +219,7 @@ def fit_cooling(
         room_from="fitted" if fits_room else room_from,
         readings=count,
         rms_c=rms_c,
-        out_of_line=tuple(
+        outliers=tuple(
             OutlyingReading(readings[index], own_residual, studentised)
             for index, own_residual, studentised in newton_fit.outliers(jacobian, residual)
         ),

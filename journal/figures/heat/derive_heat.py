@@ -83,7 +83,7 @@ class PouredBars(Struct, frozen=True):
     body_c: float
     held: int
     lost: int
-    not_told: int
+    unrecorded: int
 
 
 class BondFigures(BondSolution, frozen=True, kw_only=True):
@@ -96,7 +96,7 @@ class BondFigures(BondSolution, frozen=True, kw_only=True):
 
     case: BondCase
     body_layer: str
-    seen: tuple[PouredBars, ...]
+    poured_bars: tuple[PouredBars, ...]
     agrees_at_c: float | None
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
 
@@ -242,12 +242,12 @@ def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
     try:
-        answers = case.ask(solve_bond, model, planned_c, CHART_POURS_C)
+        answers = case.memo(solve_bond, model, planned_c, CHART_POURS_C)
     except FigureError as error:
         notes.lacks(str(error))
         return None
     observed = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(case.ask, model, answers.window, observed)
+    agrees_at_c = _agreeing_softens(case.memo, model, answers.window, observed)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
     notes.used("detail", f"{model.detail_mm:.3g} mm thick")
     notes.used("body", f"{model.body_mm:.3g} mm thick")
@@ -258,7 +258,7 @@ def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None
         **asdict(answers),
         case=model,
         body_layer=body.name,
-        seen=observed,
+        poured_bars=observed,
         agrees_at_c=agrees_at_c,
         assumed=assumed,
     )
@@ -541,7 +541,7 @@ def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
         growth = entry.growth
         for one in growth.forecasts:
             yield (
-                entry.bar, entry.variant, growth.by, growth.looks, growth.start_mm,
+                entry.bar, entry.variant, growth.by, growth.observations, growth.start_mm,
                 growth.a_mm_per_sqrt_day, one.day, one.width_mm,
                 *(one.interval_mm or (None, None)),
             )  # fmt: skip
@@ -565,7 +565,7 @@ BOND = FigureSpec(
                 "window_high_to_c", _bond_rows),
     ),
     parts=parts_of("bond"),
-    whys=_bond_whys,
+    null_reasons=_bond_whys,
 )  # fmt: skip
 
 COOLING = FigureSpec(
@@ -581,7 +581,7 @@ COOLING = FigureSpec(
                 "leaves_high_min", _cooling_rows, by_variant=False),
     ),
     parts=parts_of("cooling"),
-    whys=_cooling_whys,
+    null_reasons=_cooling_whys,
 )  # fmt: skip
 
 (FORECAST,) = methods_of("forecast")
@@ -597,7 +597,7 @@ BLEED = FigureSpec(
                 "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
                 "width_high_mm", _bleed_rows, by_variant=False),
     ),
-    whys=_bleed_whys,
+    null_reasons=_bleed_whys,
 )  # fmt: skip
 
 MELTING = FigureSpec(

@@ -58,7 +58,7 @@ class Threshold(Struct, frozen=True):
     intercept: float | None  # log odds = intercept + slope * pour_c
     slope_per_k: float | None
     pours: int
-    seen_c: tuple[float, float] | None  # coolest and hottest pour
+    range_c: tuple[float, float] | None  # coolest and hottest pour
     both_ends: bool  # it happens at cool and at hot pours and less between
     why: str
 
@@ -140,7 +140,7 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
         intercept=intercept - slope * centre / scale,
         slope_per_k=slope / scale,
         pours=count,
-        seen_c=range_c,
+        range_c=range_c,
         both_ends=both_ends,
         why=why,
     )

@@ -76,7 +76,7 @@ class CastingPlaces(Struct, frozen=True):
         return min(limits) if limits else None
 
     @property
-    def a_round(self) -> int | None:
+    def bars_a_round(self) -> int | None:
         """Bars of a full round; None where neither mould nor pieces limit it."""
         casts = self.casts_a_round
         return casts * self.bars_each if casts is not None else None
@@ -106,7 +106,7 @@ def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter
     A bar lay on the piece that its row names, else on that of its variant.
     """
     casts: Counter[str] = Counter()
-    for pour in (pour for design in designs.values() for pour in design.brief.pours):
+    for pour in (pour for design in designs.values() for pour in design.overview.pours):
         bars: Counter[tuple[str, int]] = Counter()
         for cast in pour.cast:
             bars[cast.piece, _bars_each(shelf, cast.mould)] += cast.bars

@@ -42,10 +42,10 @@ class FragranceFigures(Struct, frozen=True):
     limit: float | None
     layer_share: float = 0.0
     bar_share: float = 0.0
-    within: bool | None = None
+    within_limit: bool | None = None
     add_c: tuple[float, float] | None = None
     rough: bool = False
-    density_taken: bool = False  # the heavy end of the published range, for want of a density
+    density_assumed: bool = False  # the heavy end of the published range, for want of a density
     from_leftover: bool = False
 
 
@@ -229,7 +229,7 @@ def _fragrance(
         limit=limit,
         add_c=fragrance.add,
         rough=fragrance.dose.rough,
-        density_taken=density is None,
+        density_assumed=density is None,
     )
 
 
@@ -303,7 +303,7 @@ def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Note an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
-        over = [oil for oil in layer.fragrances if oil.within is False]
+        over = [oil for oil in layer.fragrances if oil.within_limit is False]
         if not over and (layer.limit_used is None or within_limit(layer.limit_used)):
             continue
         at = case.at("layers", place, "fragrance")
@@ -335,7 +335,7 @@ def _dosed(
 ) -> DosedFigures:
     """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
     kind, name = one.thing
-    record = case.shelf.stirred_in(kind, name)
+    record = case.shelf.dosed_ingredient(kind, name)
     most = getattr(record, "most", None)
     part = FIGURE_PART_OF_KIND[kind]
     if one.dose is None:
@@ -420,7 +420,7 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
                 "layer_percent": percent(oil.layer_share),
                 "bar_percent": percent(oil.bar_share),
                 "limit_percent": percent(oil.limit),
-                "within_limit": oil.within,
+                "within_limit": oil.within_limit,
                 "from_leftover": oil.from_leftover,
             }
             for oil in layer.fragrances
@@ -468,8 +468,8 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
             yield (
                 layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
                 100 * oil.layer_share, 100 * oil.bar_share,
-                None if oil.limit is None else 100 * oil.limit, oil.within,
-                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_taken,
+                None if oil.limit is None else 100 * oil.limit, oil.within_limit,
+                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_assumed,
             )  # fmt: skip
 
 

@@ -57,8 +57,8 @@ class LeftoverDraw(Struct, frozen=True):
     """What one line of an order draws from one leftover into one pot.
 
     ``bases_g`` is the base that is drawn; ``oil`` the leftover's scent and ``oil_g`` how much
-    of it comes along, which counts towards its limit. ``used`` is how much of the oils' limits
-    the tightest layer uses with what the leftover brings; None without a limit.
+    of it comes along, which counts towards its limit. ``limit_used`` is how much of the oils'
+    limits the tightest layer uses with what the leftover brings; None without a limit.
     ``held_back_g`` was there and would have fitted, and is kept back for the limit of its scent.
     """
 
@@ -69,7 +69,7 @@ class LeftoverDraw(Struct, frozen=True):
     bases_g: tuple[tuple[str, float], ...]
     oil: str | None
     oil_g: float
-    used: float | None
+    limit_used: float | None
     held_back_g: float
 
 
@@ -173,10 +173,10 @@ def _draw(
     used = None
     if limit is not None:
         pot.layers = {
-            layer: replace(one, used=one.used + used_by_draw(one, oil_g, limit))
+            layer: replace(one, used=one.limit_used + used_by_draw(one, oil_g, limit))
             for layer, one in pot.layers.items()
         }
-        used = max(one.used for one in pot.layers.values())
+        used = max(one.limit_used for one in pot.layers.values())
     held_back_g = unlimited_g - mass_g if unlimited_g > room_g else 0.0
     return LeftoverDraw(pot.line, name, pot.pot, mass_g, bases_g, oil, oil_g, used, held_back_g)
 

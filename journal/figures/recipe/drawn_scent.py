@@ -13,12 +13,12 @@ from journal.errors import FigureError
 class ScentedLayer(Struct, frozen=True):
     """A layer of a pot: ``whole_g`` base, oil and colour of its share of the melt.
 
-    ``used`` is the sum of concentration / limit of the oils that the recipe puts in;
+    ``limit_used`` is the sum of concentration / limit of the oils that the recipe puts in;
     ``share`` its part of the pot's melt, 0 to 1.
     """
 
     whole_g: float
-    used: float
+    limit_used: float
     share: float
 
 
@@ -46,12 +46,12 @@ def room_for_scent(
         )
     room_g = math.inf
     for layer in layers:
-        if not layer.whole_g > 0 or not layer.used >= 0 or not 0 <= layer.share <= 1:
+        if not layer.whole_g > 0 or not layer.limit_used >= 0 or not 0 <= layer.share <= 1:
             raise FigureError(f"a layer cannot be {layer}")
         brought = concentration * layer.share
         if limit is None or brought == 0:
             continue
-        room_g = min(room_g, max(0.0, 1 - layer.used) * limit * layer.whole_g / brought)
+        room_g = min(room_g, max(0.0, 1 - layer.limit_used) * limit * layer.whole_g / brought)
     return room_g
 
 

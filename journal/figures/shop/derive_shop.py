@@ -197,7 +197,7 @@ def _dosed_cost(
     """The cost of each colourant or additive of each layer."""
     part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
-        price = case.shelf.stirred_in(kind, one.name).price
+        price = case.shelf.dosed_ingredient(kind, one.name).price
         cost = None
         if one.by_eye:
             notes.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
@@ -281,7 +281,7 @@ def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
     if case.settings.labour is None:
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
-    a_round = places_of_recipe(case.shelf, case.recipe).a_round or case.recipe.bars
+    a_round = places_of_recipe(case.shelf, case.recipe).bars_a_round or case.recipe.bars
     pour_min, tidy_min = hands_on_minutes(
         bars=case.bars,
         rounds=rounds(case.bars, a_round),
@@ -359,7 +359,7 @@ def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | No
             notes.lacks(f"bases/{base}: shares of the ingredients")
     stirred = []
     for (kind, name), mass_g in _stirred_per_bar(case, masses).items():
-        inci = case.shelf.stirred_in(kind, name).inci
+        inci = case.shelf.dosed_ingredient(kind, name).inci
         if inci is None:
             notes.lacks(f"{kind}/{name}: inci")
         stirred.append(StirredInBar(name, mass_g, _names(inci), kind == "colourants"))
@@ -550,7 +550,7 @@ NET_WEIGHT = FigureSpec(
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
     parts=parts_of("net_weight"),
-    whys=_net_weight_whys,
+    null_reasons=_net_weight_whys,
 )  # fmt: skip
 
 LABEL = FigureSpec(

@@ -117,7 +117,7 @@ def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
     for design in notebook.summaries.values():
         if design.state == "set aside":
             continue
-        for mat, mould, trim in design.brief.trims:
+        for mat, mould, trim in design.overview.trims:
             if mat in shelf.mats and mould in shelf.moulds:
                 trims = used.setdefault((str(mat), str(mould)), {})
                 if trim is not None and trim.margin_mm is not None:

@@ -31,7 +31,7 @@ def comparison_problems(
 
     ``measures`` and ``layers`` are None if they are not all known.
     """
-    question, written = comparison.asked, comparison.written
+    question, written = comparison.record, comparison.written
     for number, name in enumerate(question.by):
         if measures is not None and name not in measures:
             at = position_of(written, "by", number)

@@ -244,7 +244,7 @@ def order_problems(
     order: OrderFile, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
     """The designs of an order, and their variants, that are nowhere."""
-    for number, line in enumerate(order.asked.designs):
+    for number, line in enumerate(order.record.designs):
         design = designs.get(line.design)
         if design is None or line.design in unread:
             if line.design not in unread:

@@ -57,7 +57,7 @@ class ComparisonFile(Struct, frozen=True):
 
     id: str
     path: str
-    asked: WrittenComparison
+    record: WrittenComparison
     body: str
     body_line: int
     source: SourceTree
@@ -92,7 +92,7 @@ class OrderFile(Struct, frozen=True):
 
     id: str
     path: str
-    asked: WrittenOrder
+    record: WrittenOrder
     source: SourceTree
 
     @property

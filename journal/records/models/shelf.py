@@ -189,7 +189,7 @@ class ThingKind(Struct, frozen=True):
     letter before the page number of one."""
 
     record: type[ShelfRecord]
-    one: str
+    noun: str
     letter: str
 
 
@@ -239,7 +239,7 @@ class Shelf:
         records: Mapping[str, ShelfRecord] = getattr(self, kind)
         return records
 
-    def stirred_in(self, kind: str, name: str) -> DosedIngredient:
+    def dosed_ingredient(self, kind: str, name: str) -> DosedIngredient:
         """A colourant or an additive."""
         kinds: Mapping[str, Mapping[str, DosedIngredient]] = {
             "colourants": self.colourants, "additives": self.additives,
@@ -258,7 +258,7 @@ def may_be_on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
 def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
     """The problem that a thing is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
-    what = f"no {KINDS[kind].one} {excerpt(name)} is on the shelf"
+    what = f"no {KINDS[kind].noun} {excerpt(name)} is on the shelf"
     hint = f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml."
     return Problem(at, what, hint)
 

@@ -29,7 +29,7 @@ from journal.records.models.write_up import (
 class DesignSummary(Struct, frozen=True):
     """A design as far as anything but its own pages needs it.
 
-    The names are those of ``Design``. ``leads_to`` is where the links of its prose lead,
+    The names are those of ``Design``. ``link_targets`` is where the links of its prose lead,
     ``layers`` what its layers are called.
     """
 
@@ -47,8 +47,8 @@ class DesignSummary(Struct, frozen=True):
     photos: tuple[Photo, ...]
     things: tuple[ThingRef, ...]
     pictures: tuple[tuple[Position, str], ...]
-    brief: DesignOverview
-    leads_to: tuple[LinkTarget, ...]
+    overview: DesignOverview
+    link_targets: tuple[LinkTarget, ...]
     layers: tuple[str, ...]
 
 
@@ -59,7 +59,7 @@ def summary_of(design: Design) -> DesignSummary:
     shared = (name for name in DesignSummary.__struct_fields__ if hasattr(design, name))
     return DesignSummary(
         **{name: getattr(design, name) for name in shared},
-        leads_to=tuple(dict.fromkeys(target_of(link, folder) for _, link, _ in links)),
+        link_targets=tuple(dict.fromkeys(target_of(link, folder) for _, link, _ in links)),
         layers=tuple(layer.name for layer in design.recipe.layers),
     )
 

@@ -434,7 +434,7 @@ class DesignOverview(Struct, frozen=True):
         return max((pour.date for pour in self.pours), default=None)
 
     @property
-    def kept_of(self) -> tuple[int, int]:
+    def kept_and_judged(self) -> tuple[int, int]:
         """Bars that were kept, and those that were judged."""
         return sum(pour.kept for pour in self.pours), sum(pour.judged for pour in self.pours)
 
@@ -465,7 +465,7 @@ class Design:
     files: tuple[str, ...]  # every text file that it was read from, design.md first
     things: tuple[tuple[str, str], ...]  # all of the shelf that it names: (kind, id), each once
     pictures: tuple[tuple[Position, str], ...]  # each place that names a picture, and its path
-    brief: DesignOverview
+    overview: DesignOverview
 
     @property
     def written(self) -> WrittenTable:

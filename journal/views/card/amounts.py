@@ -119,7 +119,7 @@ class CardAmounts(Struct, frozen=True):
     """The masses of a recipe for all bars, for one round and for a last, smaller round.
 
     ``masses`` has "last" only if the last round is smaller. ``round_bars`` are the bars of
-    one round, ``last_bars`` those of a smaller last one, else None. ``say`` is the
+    one round, ``last_bars`` those of a smaller last one, else None. ``phrases`` is the
     catalogue of the card's language.
     """
 
@@ -128,7 +128,7 @@ class CardAmounts(Struct, frozen=True):
     rounds: int
     round_bars: int
     last_bars: int | None
-    say: PhraseCatalogue = ENGLISH
+    phrases: PhraseCatalogue = ENGLISH
 
     @property
     def us_first(self) -> bool:
@@ -180,7 +180,7 @@ class CardAmounts(Struct, frozen=True):
         of = f"oil {layer} {place}"
         by_volume = self._amount(oil.volume_ml, f"{of} ml", "oil-ml", scope)
         by_mass = self._amount(oil.mass_g, f"{of} g", "oil-g", scope)
-        if oil.density_taken:
+        if oil.density_assumed:
             return (by_volume, ()) if written == "volume" else (by_mass, ())
         return by_volume, by_mass
 
@@ -188,7 +188,7 @@ class CardAmounts(Struct, frozen=True):
         """What is stirred in: millilitres and spoons, or grams and millilitres if dosed by mass."""
         one = self.masses[scope].layers[layer].dosed[place]
         if one.by_eye:
-            return (self.say.text("by eye"),), (one.aim,) if one.aim else ()
+            return (self.phrases.text("by eye"),), (one.aim,) if one.aim else ()
         of = f"dosed {layer} {place}"
         by_volume = self._amount(one.volume_ml, f"{of} ml", "ml", scope)
         dose = self.written(layer).dosed[place].dose
@@ -196,7 +196,7 @@ class CardAmounts(Struct, frozen=True):
             return self._amount(one.mass_g, f"{of} g", "g", scope), by_volume
         if one.rough:
             drops = self._amount(one.volume_ml, f"{of} ml", "drops", scope)
-            return by_volume, self.say.words("about", amount=drops)
+            return by_volume, self.phrases.words("about", amount=drops)
         return by_volume, self._amount(one.volume_ml, f"{of} ml", "spoons", scope)
 
     def written(self, layer: int) -> Layer:
@@ -212,8 +212,8 @@ class CardAmounts(Struct, frozen=True):
         for scope in tuple(self.masses)[1:] if each and self.rounds > 1 else ():
             first, second = amount(scope)
             bars = self.round_bars if scope == "round" else self.last_bars
-            words.append(self.say.text(f"each.{scope}", bars=bars))
-            words.extend((*first, *self.say.beside(second)))
+            words.append(self.phrases.text(f"each.{scope}", bars=bars))
+            words.extend((*first, *self.phrases.beside(second)))
         return WeighLine(what, *amount("all"), layer, tuple(words), mind)
 
     def poured_amount(self, layer: int, what: str) -> CardAmount:
@@ -242,30 +242,30 @@ class CardAmounts(Struct, frozen=True):
         figures = self.masses["all"].layers[layer]
         oil = figures.fragrances[place]
         if oil.limit is None:
-            return self.say.text("limit.none")
-        if oil.within is False:
+            return self.phrases.text("limit.none")
+        if oil.within_limit is False:
             share, limit = (non_breaking(show_percent(x)) for x in (oil.layer_share, oil.limit))
-            return self.say.text("limit.over", share=share, limit=limit)
+            return self.phrases.text("limit.over", share=share, limit=limit)
         if figures.limit_used is not None and not within_limit(figures.limit_used):
             used = non_breaking(show_percent(figures.limit_used))
-            return self.say.text("limit.together", used=used)
+            return self.phrases.text("limit.together", used=used)
         return ""
 
-    def at(
+    def phrase_at_temperature(
         self, phrase: str, ends_c: tuple[float, float] | None, **values: CardWord | CardWords
     ) -> CardWords:
         """The phrase, or ``phrase.at`` with both scales where there is a window of temperature."""
         if ends_c is None:
-            return self.say.words(phrase, **values)
+            return self.phrases.words(phrase, **values)
         shown, other = show_temperature_window(ends_c, self.us_first)
-        return self.say.words(f"{phrase}.at", window=shown, other=other, **values)
+        return self.phrases.words(f"{phrase}.at", window=shown, other=other, **values)
 
     def _amount(
         self, value: float | None, of: str, show: AmountFormat, scope: RoundScope
     ) -> CardWords:
         if value is None:
             return ()
-        text = self.say.units(show_on_card(value, show, self.steps_g))
+        text = self.phrases.units(show_on_card(value, show, self.steps_g))
         return (CardAmount(text, of, show, scope),)
 
 

@@ -171,7 +171,7 @@ def _subtitle(case: RecipeContext, say: PhraseCatalogue) -> str:
 
 
 def _rounds(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> CardWords:
-    say = batch.say
+    say = batch.phrases
     last = batch.last_bars
     full = batch.rounds if last is None else batch.rounds - 1
     if batch.rounds > 1:

@@ -66,7 +66,7 @@ def _waiting(book: Book, here: Address, design: Design) -> Page:
 
 def card_variants(design: Design) -> tuple[str | None, ...]:
     """The variants that have a card: the recipe as written (None), and those that differ."""
-    return (None, *design.brief.differ)
+    return (None, *design.overview.differ)
 
 
 def cards_page(book: Book, here: Address, design: Design) -> CardPage:
@@ -83,7 +83,7 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
 
 def _lead(book: Book, here: Address, design: Design) -> Words:
     back = span(here, book.places.designs[design.id], "the design's page")
-    names, others = design.brief.differ, list(_also_printed(book, here, design))
+    names, others = design.overview.differ, list(_also_printed(book, here, design))
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
     if names:
         cards = "card is" if len(names) == 1 else "cards are"
@@ -144,11 +144,11 @@ def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
 
 
 def _entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
-    mould = book.bench.moulds.get(design.brief.mould or "")
-    facts = [count_text(book.bars or design.brief.bars, "bar")]
+    mould = book.bench.moulds.get(design.overview.mould or "")
+    facts = [count_text(book.bars or design.overview.bars, "bar")]
     if mould is not None:
         facts.append(mould.name)
-    names = design.brief.differ
+    names = design.overview.differ
     return ListEntry(
         title=Link(design.title, href(here, book.places.cards[design.id])),
         says=(f"Also {list_text(names)}.",) if names else (),

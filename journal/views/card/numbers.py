@@ -106,7 +106,7 @@ def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
     shelf = case.shelf
     stirred = []
     for entry in layer.dosed:
-        density = shelf.stirred_in(*entry.thing).density
+        density = shelf.dosed_ingredient(*entry.thing).density
         one = midpoint(density) if density else None
         stirred.append(None if entry.dose is None else [*_dose(entry.dose), one])
     oils = []

@@ -85,7 +85,7 @@ def _steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
     needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
     for phrase, pattern in _ENDS.items():
         if not needless.get(phrase) and not any(map(pattern.search, written)):
-            yield (batch.say.text(phrase, n=_bars_each(batch)),)
+            yield (batch.phrases.text(phrase, n=_bars_each(batch)),)
 
 
 def _pour_groups(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
@@ -122,12 +122,12 @@ def _written_steps(
         if places:
             # So that there is hot base for the dab.
             yield from _melt_step(batch, layers[number + 1], melted)
-        written = _written_step(read_step(text), batch.say)
+        written = _written_step(read_step(text), batch.phrases)
         if places and not _SAYS_WHERE.search(text):
-            written = (*written, batch.say.text("lies"))
+            written = (*written, batch.phrases.text("lies"))
         yield written
     if in_relief and not last and not any(map(_is_wait, layers[number].then)):
-        yield (batch.say.text("firm"),)
+        yield (batch.phrases.text("firm"),)
 
 
 def _bars_each(batch: CardAmounts) -> int:
@@ -150,7 +150,7 @@ def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
     named = case.shelf.pieces.get(case.recipe.piece or "")
     kept = named or (pieces.kept[0] if pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
-    say = batch.say
+    say = batch.phrases
     count = CardAmount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
     trim = card_trim_text(case.recipe.trim, say)
     size = ""
@@ -164,8 +164,10 @@ def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
 
 def _place_step(batch: CardAmounts, pieces: Pieces | None) -> CardWords:
     one = pieces is not None and pieces.needed == 1
-    each = CardAmount(batch.say.text("lay.one" if one else "lay.each"), "pieces", "each", "round")
-    return batch.say.words("lay", each=each)
+    each = CardAmount(
+        batch.phrases.text("lay.one" if one else "lay.each"), "pieces", "each", "round"
+    )
+    return batch.phrases.words("lay", each=each)
 
 
 def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
@@ -176,7 +178,7 @@ def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[C
     pots = batch.masses["round"].pots
     place = [pot.name for pot in pots].index(layer.pot_name)
     pot = pots[place]
-    say = batch.say
+    say = batch.phrases
     bases: list[CardWord] = []
     for number, base in enumerate(batch.pot_bases(place)):
         first, second = batch.base_amount(base, "round")
@@ -201,7 +203,7 @@ def base_name(batch: CardAmounts, base: PotIngredient) -> str:
     """What a base or a leftover is called on the shelf."""
     shelf = batch.case.shelf
     if base.leftover:
-        return batch.say.text("melt.leftover", name=shelf.leftovers[base.name].name)
+        return batch.phrases.text("melt.leftover", name=shelf.leftovers[base.name].name)
     return shelf.bases[base.name].name
 
 
@@ -215,9 +217,9 @@ def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
 
 
 def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
-    say, into = batch.say, batch.written(layer).name
+    say, into = batch.phrases, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
-        kind, name = one.thing[0], batch.case.shelf.stirred_in(*one.thing).name
+        kind, name = one.thing[0], batch.case.shelf.dosed_ingredient(*one.thing).name
         first, second = batch.dosed_amount(layer, place, "round")
         if one.dose is None:
             aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
@@ -234,20 +236,22 @@ def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_amount(layer, place, "round")
-        beside = batch.say.beside(second)
+        beside = batch.phrases.beside(second)
         limit = batch.limit_note(layer, place, "and-limit")
-        yield batch.at("stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit)
+        yield batch.phrase_at_temperature(
+            "stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit
+        )
 
 
 def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
-    layer, say = batch.written(number), batch.say
+    layer, say = batch.written(number), batch.phrases
     scrape: CardWords = ()
     if layer.overpour:
         scrape = say.words("pour.scrape", amount=batch.poured_amount(number, "stays"))
     where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
     amount = batch.poured_amount(number, "filled" if where == "all" else "poured")
     into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
-    words = batch.at("pour", layer.pour, layer=layer.name, into=into)
+    words = batch.phrase_at_temperature("pour", layer.pour, layer=layer.name, into=into)
     if layer.spritz in ("before", "both"):
         words = (say.text("spritz") + " ", *words)
     if layer.spritz == "both":

@@ -31,13 +31,13 @@ def weights_of(batch: CardAmounts, with_shelf: bool = True) -> tuple[WeighLine, 
 
 
 def _pot_title(batch: CardAmounts, pot: str, layers: tuple[str, ...]) -> str:
-    title = layers[0] if len(layers) == 1 else batch.say.text("pot", pot=pot)
+    title = layers[0] if len(layers) == 1 else batch.phrases.text("pot", pot=pot)
     return title[:1].upper() + title[1:]
 
 
 def _leftover_name(batch: CardAmounts, name: str) -> str:
     """A leftover, with what is in it already: no more of it goes in by mistake."""
-    say, shelf = batch.say, batch.case.shelf
+    say, shelf = batch.phrases, batch.case.shelf
     leftover = shelf.leftovers[name]
     parts = [say.text("leftover", name=leftover.name)]
     if leftover.colourant is not None:
@@ -66,7 +66,7 @@ def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool)
     if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
         show = show_mass_us if batch.us_first else show_mass
         text = non_breaking(show(amount, batch.steps_g))
-        warnings.append(batch.say.text("leftover.short", amount=text))
+        warnings.append(batch.phrases.text("leftover.short", amount=text))
     text = ", ".join(dict.fromkeys(filter(None, warnings)))
     return (CardAmount(text, f"left {base.pot}", "left", tone="mind"),)
 
@@ -77,10 +77,10 @@ def _stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]
     layer = batch.written(number)
 
     def into(what: str) -> str:
-        return batch.say.text("into", what=what, layer=name) if several else what
+        return batch.phrases.text("into", what=what, layer=name) if several else what
 
     for place, one in enumerate(layer.dosed):
-        what = into(batch.case.shelf.stirred_in(*one.thing).name)
+        what = into(batch.case.shelf.dosed_ingredient(*one.thing).name)
         amount = partial(batch.dosed_amount, number, place)
         rows.append(batch.weight(what, amount, each=one.dose is not None))
     for place, oil in enumerate(layer.fragrance):

@@ -206,8 +206,8 @@ def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBlee
     typical: list[BarBleed] = []
     for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
         own = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
-        most = max(bar.growth.looks for bar in own)
-        own = [bar for bar in own if bar.growth.looks == most]
+        most = max(bar.growth.observations for bar in own)
+        own = [bar for bar in own if bar.growth.observations == most]
         own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
         typical.append(own[len(own) // 2])
     return typical[:MOST_CURVES]
@@ -244,7 +244,7 @@ def _growth_text(bar: BarBleed) -> str:
     """The forecasts of a bar as a sentence, or how often it was looked at."""
     growth = bar.growth
     widths = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    text = words.list_text(widths) if widths else words.count_text(growth.looks, "look")
+    text = words.list_text(widths) if widths else words.count_text(growth.observations, "look")
     return f"{_bar_name(bar)}: {text}."
 
 

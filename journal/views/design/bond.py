@@ -18,7 +18,7 @@ def bond_passages(on: DesignContext) -> list[Passage]:
     bond = on.known_figures.recipe[BOND].value
     if bond is None:
         return []
-    summary = f"{observed_bonds_text(on, bond.seen)} {_model_text(on, bond)}"
+    summary = f"{observed_bonds_text(on, bond.poured_bars)} {_model_text(on, bond)}"
     blocks: list[html.Block] = [
         html.Subhead("Does the body hold?", "bond"),
         html.Paragraph((summary,)),
@@ -53,7 +53,7 @@ def observed_bonds_text(on: DesignContext, seen: Sequence[PouredBars]) -> str:
         of = words.number_in_words(entry.held + entry.lost)
         what = f"{words.number_in_words(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
         parts.append(what if held else f"Of your bars {what}")
-    silent = sum(entry.not_told for entry in seen)
+    silent = sum(entry.unrecorded for entry in seen)
     if silent:
         parts.append(
             f"of {words.count_in_words(silent, 'bar')} nobody wrote down whether the detail held"
@@ -90,7 +90,7 @@ def _disagreements(on: DesignContext, bond: BondFigures) -> list[str]:
     """Where the model and the pours do not say the same."""
     low_c, high_c = bond.window.low_c, bond.window.high_c
     sentences: list[str] = []
-    held = [entry.body_c for entry in _pours_that_held(bond.seen)]
+    held = [entry.body_c for entry in _pours_that_held(bond.poured_bars)]
     if low_c is not None and held and min(held) < low_c:
         sentences.append(_held_below_window(on, bond, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
@@ -101,7 +101,7 @@ def _disagreements(on: DesignContext, bond: BondFigures) -> list[str]:
     if low_c is not None and high_c is not None:
         lost = [
             f"pour {entry.pour} at {on.at(entry.body_c)}"
-            for entry in bond.seen
+            for entry in bond.poured_bars
             if entry.lost and low_c <= entry.body_c <= high_c
         ]
         if lost:
@@ -151,7 +151,10 @@ def _chart(on: DesignContext, bond: BondFigures, described: str) -> html.ChartFi
         stretches.append(TemperatureRange("the recipe's window", low, high))
     if not stretches:
         return None
-    held, lost = _pours_that_held(bond.seen), [entry for entry in bond.seen if entry.lost]
+    held, lost = (
+        _pours_that_held(bond.poured_bars),
+        [entry for entry in bond.poured_bars if entry.lost],
+    )
     seen = []
     if held:
         says = f"held: {words.count_text(sum(e.held for e in held), 'bar')}, a mark a pour"

@@ -106,8 +106,8 @@ def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
 
 def _short_answer(answer: CrossDesignResults) -> Words:
     """The first sentence of an answer, or why there is none."""
-    if answer.why:
-        return (capitalised(answer.why) + ".",)
+    if answer.empty_because:
+        return (capitalised(answer.empty_because) + ".",)
     return (across_sentences(answer.results[0], amount_text)[0],)
 
 
@@ -125,15 +125,15 @@ def _across_page(
     thing = THINGS.get(answer.thing, answer.thing.replace(".", " "))
     before: Words = (
         f"Compared by {thing}, over {count_text(len(answer.designs), 'design')}",
-        "".join(f"; only {key} {value}" for key, value in answer.asked.asked.where),
+        "".join(f"; only {key} {value}" for key, value in answer.question.record.where),
         ".",
     )
     parts = [
         _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in designs])
         for order, entry in enumerate(answer.results)
     ]
-    if answer.why:
-        why = html.Paragraph((capitalised(answer.why) + ".",))
+    if answer.empty_because:
+        why = html.Paragraph((capitalised(answer.empty_because) + ".",))
         parts = [html.simple_section("nothing", "Nothing to compare", why)]
     if comparison.body.strip() and here == places[0]:
         lead = partial(resolve_link, book, here, "comparisons")

@@ -82,7 +82,7 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
     odd = tuple(
         (entry.reading.time_min - start, units.in_scale(entry.reading.temperature_c))
         for run in runs
-        for entry in run.fit.out_of_line
+        for entry in run.fit.outliers
     )
     points = [(r.minutes - start, units.in_scale(r.temperature_c)) for r in readings]
     marked = [
@@ -205,7 +205,7 @@ def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[ht
                 "They bend away from it, as a pot does that pauses while it sets:"
                 " trust the thermometer. "
             )
-    for entry in (entry for run in runs for entry in run.fit.out_of_line):
+    for entry in (entry for run in runs for entry in run.fit.outliers):
         after = words.duration(entry.reading.time_min - runs[0].run.starts_min)
         reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
         off = on.units.degrees(abs(entry.residual_k), step=words.TENTH).first

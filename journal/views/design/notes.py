@@ -164,7 +164,7 @@ def made_part(on: DesignContext) -> Section | None:
     """How each figure of the page was obtained."""
     if on.figures is None:
         return None
-    made = {**on.figures.recipe.made, **on.figures.own}
+    made = {**on.figures.recipe.figures, **on.figures.own}
     rows = [
         (
             PageCell((FIGURE_NAMES[figure.name],), head=True),

@@ -116,7 +116,7 @@ def _lineage_line(on: DesignContext) -> Words:
     words: list[TextRun | str] = []
     if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
         words += ["Grew from ", on.design_link(on.design.grew_from)]
-    led_to = on.book.uses.led_to.get(on.design.id, ())
+    led_to = on.book.uses.descendants.get(on.design.id, ())
     if led_to:
         words.append("; led to " if words else "Led to ")
         words += joined_runs([(on.design_link(name),) for name in led_to])

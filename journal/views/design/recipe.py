@@ -83,11 +83,11 @@ def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
     if oil.rough:
         beneath.append("rough, from drops")
     name: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
-    if oil.within is False and oil.limit is not None:
+    if oil.within_limit is False and oil.limit is not None:
         name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
     elif oil.limit is None:
         name += [" ", TextRun("no limit on the shelf", "mind")]
-    tone: html.Tone = "mind" if oil.within is False else ""
+    tone: html.Tone = "mind" if oil.within_limit is False else ""
     amount = PageCell((TextRun(mass.first, tone),), number=True)
     head = PageCell(tuple(name), ", ".join(beneath), head=True)
     return head, amount, number_cell(mass.second)
@@ -243,7 +243,7 @@ def _fragrance_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     notes = []
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
         over = layer.limit_used is not None and layer.limit_used > 1
-        mind = over and any(oil.within is False for oil in layer.fragrances)
+        mind = over and any(oil.within_limit is False for oil in layer.fragrances)
         texts_of = _one_oil if len(layer.fragrances) == 1 else _several_oils
         big, says = texts_of(on, layer)
         notes.append(on.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
@@ -259,7 +259,7 @@ def _one_oil(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     )
     name = on.thing("fragrances", oil.oil)
     says: list[TextRun | str] = ["of the ", layer.name, " is ", name, shares, *_limit_words(oil)]
-    if oil.density_taken:
+    if oil.density_assumed:
         says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
@@ -270,7 +270,7 @@ def _limit_words(oil: FragranceFigures) -> Words:
     """The limit of an oil, and whether it is kept."""
     if oil.limit is None:
         return (TextRun("There is no limit on the shelf for it.", "mind"),)
-    if oil.within is False:
+    if oil.within_limit is False:
         return (TextRun(f"Over its limit of {words.percent(oil.limit)}: lower the dose.", "mind"),)
     return (f"Its limit is {words.percent(oil.limit)}.",)
 

@@ -41,7 +41,7 @@ def variants_part(on: DesignContext) -> Section | None:
     for group, choices in groups.items():
         sides = tuple(variant_side(on, group, choice) for choice in choices)
         passages.extend(_group_passages(on, group, sides, first=not passages))
-    asked_in = on.book.asked_in.get(on.design.id, ())
+    asked_in = on.book.comparisons_of.get(on.design.id, ())
     compared = on.book.places.compared.items()
     across: list[Words] = [(span(on.here, place),) for name, place in compared if name in asked_in]
     if across:

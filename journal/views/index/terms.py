@@ -85,7 +85,7 @@ def _things(book: Book) -> Iterator[TermRow]:
     for (kind, name), place in book.places.things.items():
         used = book.uses.by_thing.get((kind, name), ())
         others = tuple(_ref(book.places.designs[design]) for design in used)
-        yield TermRow(f"{one_line(place.title)} ({KINDS[kind].one})", _ref(place), others, True)
+        yield TermRow(f"{one_line(place.title)} ({KINDS[kind].noun})", _ref(place), others, True)
 
 
 def _symptoms(book: Book) -> Iterator[TermRow]:
@@ -111,8 +111,8 @@ def _years(book: Book) -> Iterator[TermRow]:
     refs = _PageRefs()
     on_weeks: set[int] = set()
     for design, place in _designs(book):
-        on_weeks.update(monday_of(pour.date).year for pour in design.brief.pours)
-        for year in sorted({design.date.year, *(pour.date.year for pour in design.brief.pours)}):
+        on_weeks.update(monday_of(pour.date).year for pour in design.overview.pours)
+        for year in sorted({design.date.year, *(pour.date.year for pour in design.overview.pours)}):
             refs.put(str(year), place)
     for row in refs.rows():
         year = int(row.name)

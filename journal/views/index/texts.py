@@ -84,14 +84,14 @@ def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
         facts = [f"{fact}: {plain_text(words)}" for fact, words in facts_of(book, place, record)]
         if name.replace("-", " ") != record.name.lower():
             facts.insert(0, name)
-        yield _entry_of_page(place, capitalised(KINDS[kind].one), ("", ". ".join(facts)))
+        yield _entry_of_page(place, capitalised(KINDS[kind].noun), ("", ". ".join(facts)))
 
 
 def other_index_entries(book: Book) -> Iterator[IndexEntry]:
     """Questions across designs, orders, symptoms, methods, cautions."""
     for name, place in book.places.compared.items():
         comparison = book.notebook.comparisons[name]
-        question = comparison.asked
+        question = comparison.record
         sentence = f"By {list_text(question.by)}, between {question.between}."
         yield _entry_of_page(
             place, "Question across designs",
@@ -99,7 +99,7 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
         )  # fmt: skip
     summaries = book.notebook.summaries
     for name, place in book.places.orders.items():
-        order = book.notebook.orders[name].asked
+        order = book.notebook.orders[name].record
         designs = [summaries[one.design] for one in order.designs if one.design in summaries]
         sentence = f"Due {long_date(order.due)}: {list_text([one.title for one in designs])}."
         texts = tuple(("", text or "") for text in (sentence, order.customer, order.private))
@@ -150,7 +150,9 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
 
 def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
     """How the pieces of a design are cut: close, straight, or both."""
-    return tuple(dict.fromkeys(trim.kind for _, _, trim in design.brief.trims if trim is not None))
+    return tuple(
+        dict.fromkeys(trim.kind for _, _, trim in design.overview.trims if trim is not None)
+    )
 
 
 def _steps(design: Design) -> Iterator[str]:

@@ -117,9 +117,9 @@ def _keepers_since(book: Book, here: Address, design: DesignSummary, failure: Fa
         return ()
     free = [
         book.places.designs[name]
-        for name in book.uses.led_to.get(design.id, ())
+        for name in book.uses.descendants.get(design.id, ())
         if name in book.places.designs
-        and book.notebook.summaries[name].brief.pours
+        and book.notebook.summaries[name].overview.pours
         and all(other.what != failure.what for other in book.notebook.summaries[name].failed)
     ]
     if not free:

@@ -37,7 +37,7 @@ class FaultyThings(Struct, frozen=True):
         """The things of one kind by id."""
         return {name: one for (own, name), one in self.things.items() if own == kind}
 
-    def tells(self, problem: Problem) -> bool:
+    def has_page_about(self, problem: Problem) -> bool:
         """Whether a page of its own tells of a problem."""
         folder, _, rest = problem.position.path.partition("/")
         name = rest.partition("/")[0] if folder == "designs" else rest.rpartition(".")[0]

@@ -46,7 +46,7 @@ def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
 
 def changed_on(design: DesignSummary) -> date:
     """The last day that a design's write-up speaks of: its latest pour's, else its own."""
-    return max(filter(None, (design.date, design.brief.last_poured)))
+    return max(filter(None, (design.date, design.overview.last_poured)))
 
 
 def _feed(book: Book, address: str) -> bytes:

@@ -45,7 +45,7 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
 
 def _front(book: Book, here: Address) -> Page:
     designs = list(book.notebook.summaries.values())
-    poured = [pour for design in designs for pour in design.brief.pours]
+    poured = [pour for design in designs for pour in design.overview.pours]
     bars, pours = sum(pour.bars for pour in poured), len(poured)
     lead: Words = ()
     if designs:
@@ -82,11 +82,11 @@ def _parts(book: Book, here: Address) -> Iterator[Section]:
 
 def _latest(book: Book, here: Address) -> tuple[ListEntry, ...]:
     """The latest pours, one for each design."""
-    poured = [(last, design) for design in by_date(book) if (last := design.brief.last_poured)]
+    poured = [(last, design) for design in by_date(book) if (last := design.overview.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
     entries: list[ListEntry] = []
     for _, design in poured[:LATEST]:
-        pour = max(design.brief.pours, key=lambda pour: (pour.date, pour.label))
+        pour = max(design.overview.pours, key=lambda pour: (pour.date, pour.label))
         facts = [f"Pour {pour.label}: {count_text(pour.bars, 'bar')}"]
         if pour.judged:
             facts.append(f"{pour.kept} kept")
@@ -112,12 +112,12 @@ def _open_questions(book: Book, here: Address) -> tuple[ListEntry, ...]:
     """The questions that are not settled, the last asked first."""
     questions = (question_of(book, design) for design in by_date(book))
     still_open = [one for one in questions if one is not None and not one.settled]
-    still_open.sort(key=lambda question: (question.asked, question.design), reverse=True)
+    still_open.sort(key=lambda question: (question.asked_on, question.design), reverse=True)
     return tuple(
         ListEntry(
             title=link(here, book.places.designs[question.design], fragment="variants"),
             says=question.says,
-            end=(f"{question.far}, asked {long_date(question.asked)}",),
+            end=(f"{question.progress_text}, asked {long_date(question.asked_on)}",),
         )
         for question in still_open[:OPEN]
     )

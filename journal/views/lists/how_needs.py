@@ -55,11 +55,11 @@ def _path(key: str) -> str:
 def without_key_text(entry: Key) -> blocks.Words:
     """What happens where a key is not there."""
     more = f"; {entry.says}" if entry.says else ""
-    if entry.without == "refused":
+    if entry.effect == "refused":
         return ("an error",)
-    if entry.without == "needed":
+    if entry.effect == "needed":
         return (f"cannot be had{more}",)
-    if entry.without == "shown":
+    if entry.effect == "shown":
         return (f"no figure{more}",)
     if entry.default is None:
         return (entry.says,)

@@ -39,7 +39,7 @@ def _by_year(book: Book) -> dict[int, Weeks]:
     """Every pour by its year and week, the latest first."""
     designs = book.notebook.summaries.values()
     pours = sorted(
-        ((pour, design) for design in designs for pour in design.brief.pours),
+        ((pour, design) for design in designs for pour in design.overview.pours),
         key=lambda pair: (pair[0].date, pair[1].id, pair[0].label),
         reverse=True,
     )
@@ -106,7 +106,7 @@ def _row(
     book: Book, here: Address, pour: PourOverview, design: DesignSummary
 ) -> tuple[blocks.PageCell, ...]:
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
-    variants = list_text(pour.variants) if design.brief.variants > 1 else ""
+    variants = list_text(pour.variants) if design.overview.variants > 1 else ""
     to_pour = span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label))
     return (
         blocks.PageCell((short_date(pour.date),), head=True),

@@ -47,7 +47,7 @@ def orders_page(book: Book, here: Address) -> html.Page:
     entries = []
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name]
-        due = f"due {long_date(order.asked.due)}"
+        due = f"due {long_date(order.record.due)}"
         entries.append(html.ListEntry(link(here, place), (_order_summary(book, order),), (due,)))
     lead = "No order is written. One is a file in orders/, with its designs and bars."
     parts: list[Section] = []
@@ -59,19 +59,19 @@ def orders_page(book: Book, here: Address) -> html.Page:
 
 def _order_summary(book: Book, order: OrderFile) -> str:
     """The bars of an order, its customer (for the studio alone) and its designs."""
-    bars = count_text(sum(line.bars for line in order.asked.designs), "bar")
+    bars = count_text(sum(line.bars for line in order.record.designs), "bar")
     titles = [
         book.notebook.summaries[line.design].title
-        for line in order.asked.designs
+        for line in order.record.designs
         if line.design in book.notebook.summaries
     ]
-    customer = f", for {order.asked.customer}" if book.studio and order.asked.customer else ""
+    customer = f", for {order.record.customer}" if book.studio and order.record.customer else ""
     return f"{bars}{customer}: {list_text(list(dict.fromkeys(titles)))}"
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
     """The designs of an order that cannot be worked out."""
-    ordered = dict.fromkeys(line.design for line in order.asked.designs)
+    ordered = dict.fromkeys(line.design for line in order.record.designs)
     lacking = [name for name in ordered if name not in book.figures.summaries]
     faulty = ((name, book.places.faulty.get(("design", name))) for name in lacking)
     named: list[Words] = [(name if at is None else span(here, at),) for name, at in faulty]
@@ -85,9 +85,9 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         return book.page(here, (), lead=(mistake, *_faulty_designs(book, here, order)))
     figures, bars = plan.figures, count_text(plan.figures.bars, "bar")
     parts = tuple(_parts(_OrderContext(book, here, figures), order, plan))
-    lead = [f"{bars}, due {long_date(order.asked.due)}"]
-    if book.studio and order.asked.customer:
-        lead.append(f"for {order.asked.customer}")
+    lead = [f"{bars}, due {long_date(order.record.due)}"]
+    if book.studio and order.record.customer:
+        lead.append(f"for {order.record.customer}")
     if plan.day.begin_by is not None:
         lead.append(f"to be begun by {long_date(plan.day.begin_by)}")
     return book.page(
@@ -158,8 +158,8 @@ def _parts(on: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Sec
     yield _day_part(on, plan)
     if on.book.studio:
         yield _cost_part(on)
-        if order.asked.private:
-            private = html.Paragraph((order.asked.private,))
+        if order.record.private:
+            private = html.Paragraph((order.record.private,))
             yield html.simple_section("private", "For the studio alone", private)
 
 

@@ -156,8 +156,8 @@ def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: Lef
         oil = shelf.fragrances[draw.oil].name
         text += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
         limit = "and that oil has no limit on the shelf"
-        if draw.used is not None:
-            limit = f"{percent(draw.used)} of the limit in all"
+        if draw.limit_used is not None:
+            limit = f"{percent(draw.limit_used)} of the limit in all"
         text += f", {limit}"
     if draw.held_back_g > 0:
         text += f"; {units.mass(draw.held_back_g)} more would pass the limit"

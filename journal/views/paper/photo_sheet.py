@@ -59,7 +59,7 @@ def measured_tints(book: Book) -> tuple[CardTint, ...]:
 
 def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
     """How high the card stands: the depth of the mould that most designs are poured in."""
-    moulds = Counter(design.brief.mould for design in designs.values())
+    moulds = Counter(design.overview.mould for design in designs.values())
     for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
         mould = shelf.moulds.get(name or "")
         if mould is not None and mould.depth is not None and mould.depth <= _MOST_STAND_MM:

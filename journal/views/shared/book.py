@@ -51,7 +51,7 @@ class Book:
 
     ``bench`` is the shelf without prices, suppliers and private notes, for cards and labels.
     ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
-    cutting templates by mat and mould, ``asked_in`` the questions across designs that each
+    cutting templates by mat and mould, ``comparisons_of`` the questions across designs that each
     design has a part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
     the pot of each takes, as it is shown; ``recipes`` are the designs without their prose.
     """
@@ -70,7 +70,7 @@ class Book:
     bars: int | None
     ground: str
     templates: Mapping[tuple[str, str], Address] = field(default_factory=dict)
-    asked_in: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    comparisons_of: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     shares: Mapping[str, tuple[SharedThing, ...]] = field(default_factory=dict)
     forecasts: Mapping[str, ForecastText] = field(default_factory=dict)
     recipes: Mapping[str, Design] = field(default_factory=dict)

@@ -97,7 +97,7 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
             for name, comparison in notebook.comparisons.items()
         },
         orders=orders,
-        unread=() if edition == "public" else notebook.unread,
+        unreadable=() if edition == "public" else notebook.unreadable,
         problems=_of_designs(notebook.problems, included),
     )
 
@@ -130,7 +130,7 @@ def _file_without(file: File, keys: Sequence[str]) -> File:
     """A comparison or an order without some keys."""
     return replace(
         file,
-        asked=file.asked.model_copy(update=dict.fromkeys(keys)),
+        record=file.record.model_copy(update=dict.fromkeys(keys)),
         source=SourceTree(_without(file.written, keys)),
     )
 
@@ -146,7 +146,7 @@ def _without_cost(figures: DesignFigures) -> DesignFigures:
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
     """The figures of a recipe without those that only the studio sees."""
     hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
-    return replace(figures, made={**figures.made, **hidden})
+    return replace(figures, made={**figures.figures, **hidden})
 
 
 def _without_private(design: Design, included: Collection[str]) -> Design:
@@ -286,8 +286,8 @@ def _names_left_out(
             if record.supplier:
                 names[record.supplier] = "a supplier"
     for order in notebook.orders.values():
-        if order.asked.customer:
-            names[order.asked.customer] = "a customer"
+        if order.record.customer:
+            names[order.record.customer] = "a customer"
     return names
 
 

@@ -40,11 +40,11 @@ INPUT_PATHS = (
     *(f"places.{kind}" for kind in ("designs", "cards", "things", "compared", "orders",
                                     "faulty")),
     "uses.by_thing",
-    "uses.led_to",
+    "uses.descendants",
     *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders")),
     "photos",
     "templates",
-    "asked_in",
+    "comparisons_of",
     "shares",
     "forecasts",
     "recipes",
@@ -187,10 +187,10 @@ def design_inputs(book: Book, name: str) -> Inputs:
     """What a design's own page is made from."""
     design = book.notebook.summaries[name]
     linked: dict[str, list[str]] = {}
-    for target in design.leads_to:
+    for target in design.link_targets:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
-           "measured", "problems", "forecasts", "asked_in", "uses.led_to", "shares",
+           "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
            "places.cards")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
@@ -198,12 +198,12 @@ def design_inputs(book: Book, name: str) -> Inputs:
         "places.designs": (
             name,
             *((design.grew_from,) if design.grew_from is not None else ()),
-            *book.uses.led_to.get(name, ()),
+            *book.uses.descendants.get(name, ()),
             *(other for _, _, others, _ in book.shares.get(name, ()) for other in others),
             *linked.get("design", ()),
         ),
-        "places.compared": (*book.asked_in.get(name, ()), *linked.get("comparison", ())),
-        "places.faulty": [(target.kind, target.name) for target in design.leads_to],
+        "places.compared": (*book.comparisons_of.get(name, ()), *linked.get("comparison", ())),
+        "places.faulty": [(target.kind, target.name) for target in design.link_targets],
         "places.things": (
             *reachable_things(book.notebook.shelf, design.things),
             *(thing.partition("/")[::2] for thing in linked.get("shelf", ())),
@@ -239,7 +239,7 @@ def label_inputs(book: Book, name: str) -> Inputs:
 
 def order_inputs(book: Book, name: str) -> Inputs:
     """What the page of an order is made from."""
-    designs = tuple(line.design for line in book.notebook.orders[name].asked.designs)
+    designs = tuple(line.design for line in book.notebook.orders[name].record.designs)
     return {
         **dict.fromkeys(("notebook.orders", "derived.orders", "places.orders"), (name,)),
         **dict.fromkeys(("places.designs", "figures.summaries", "notebook.summaries"), designs),
@@ -253,7 +253,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     kind, name = thing
     shelf = book.notebook.shelf
     used = book.uses.by_thing.get(thing, ())
-    led_to = [other for design in used for other in book.uses.led_to.get(design, ())]
+    led_to = [other for design in used for other in book.uses.descendants.get(design, ())]
     named = things_named_by(shelf, thing)
     record = shelf.of_kind(kind)[name]
     designs = (one.name for one in references_of(record) if one.kind not in KINDS)
@@ -261,7 +261,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     inputs: dict[str, Names] = {
         "notebook.shelf": (thing,),
         "uses.by_thing": (thing,),
-        "uses.led_to": used,
+        "uses.descendants": used,
         "notebook.summaries": (*used, *led_to),
         "places.designs": (*used, *led_to, *designs),
         "places.things": places,
@@ -327,7 +327,7 @@ def _measured_inputs(book: Book, used: Iterable[str]) -> dict[str, Names]:
 
 def _pairs(book: Book, name: str) -> list[tuple[str, str]]:
     """The mats of a design, each with the mould that it is cut for."""
-    trims = book.notebook.summaries[name].brief.trims
+    trims = book.notebook.summaries[name].overview.trims
     return [(mat or "", mould or "") for mat, mould, _ in trims]
 
 

@@ -117,21 +117,21 @@ def places_of(
     ]
     numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
     compared = sorted(notebook.comparisons.items())
-    orders = sorted(notebook.orders.values(), key=lambda order: (order.asked.due, order.id))
+    orders = sorted(notebook.orders.values(), key=lambda order: (order.record.due, order.id))
     return Addresses(
         designs={one.id: _in("designs", one.id, one.title, numbers[one.id]) for one in by_date},
         cards={one.id: _in("cards", one.id, one.title) for one in by_date},
         things={
-            (kind, name): _in("shelf", f"{row.one}-{name}", record.name, f"{row.letter}{n}")
+            (kind, name): _in("shelf", f"{row.noun}-{name}", record.name, f"{row.letter}{n}")
             for kind, row in KINDS.items()
             for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
         },
         compared={
-            name: _in("compared", name, comparison.asked.title, f"Q{n}")
+            name: _in("compared", name, comparison.record.title, f"Q{n}")
             for n, (name, comparison) in enumerate(compared, start=1)
         },
         orders={
-            order.id: _in("orders", order.id, order.asked.title, f"O{n}")
+            order.id: _in("orders", order.id, order.record.title, f"O{n}")
             for n, order in enumerate(orders, start=1)
         },
         faulty={

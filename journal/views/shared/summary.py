@@ -18,9 +18,9 @@ class QuestionProgress(Struct, frozen=True):
     """A question of a design and how far its answer is."""
 
     design: str
-    asked: date
+    asked_on: date
     says: Words
-    far: str
+    progress_text: str
     settled: bool
 
 
@@ -43,7 +43,7 @@ def first_photo(
 
 def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
-    last = design.brief.last_poured
+    last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
     kept = kept_text(design)
     return ListEntry(
@@ -56,7 +56,7 @@ def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
 
 def kept_text(design: DesignSummary) -> str:
     """How many bars were kept, of those judged."""
-    kept, judged = design.brief.kept_of
+    kept, judged = design.overview.kept_and_judged
     return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
 
 

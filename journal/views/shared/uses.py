@@ -13,7 +13,7 @@ class Uses:
     """Which designs use which thing, and which designs grew from which; ids in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
-    led_to: Mapping[str, tuple[str, ...]]
+    descendants: Mapping[str, tuple[str, ...]]
 
 
 def uses_of(notebook: Notebook) -> Uses:

@@ -237,7 +237,7 @@ class ForecastText(Struct, frozen=True):
 
 def forecast_text(units: UnitFormatter, design: DesignForecast) -> ForecastText:
     """A forecast as it is printed."""
-    forecast, whose = design.forecast, "design" if design.own else "studio"
+    forecast, whose = design.forecast, "design" if design.from_own_pots else "studio"
     start, target = (units.temperature(c).first for c in (forecast.start_c, forecast.target_c))
     interval = ""
     if forecast.interval_min is not None:

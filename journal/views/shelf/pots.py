@@ -42,7 +42,7 @@ def _pots(book: Book) -> Iterator[Pot]:
     """Every pot whose rate of cooling is known, design by design."""
     for name, summary in book.figures.summaries.items():
         design = book.notebook.summaries[name]
-        pours = {pour.label: pour for pour in design.brief.pours}
+        pours = {pour.label: pour for pour in design.overview.pours}
         yield from ((run, design, pours[run.pour]) for run in summary.rates)
 
 

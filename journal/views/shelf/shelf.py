@@ -54,6 +54,6 @@ def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
 
 def _latest(book: Book, designs: Sequence[str]) -> str:
     """When one of these designs was poured last."""
-    days = [book.notebook.summaries[name].brief.last_poured for name in designs]
+    days = [book.notebook.summaries[name].overview.last_poured for name in designs]
     last = max((day for day in days if day is not None), default=None)
     return "" if last is None else f"last {short_date(last)}"

@@ -60,7 +60,7 @@ def thing_page(on: ThingContext) -> html.Page:
         on.here,
         (part for part in _parts(on) if part is not None),
         f"{on.here.title}: what is known of it, and every design made with it.",
-        before=(words.capitalised(KINDS[on.kind].one), " · ", _use_text(on)),
+        before=(words.capitalised(KINDS[on.kind].noun), " · ", _use_text(on)),
     )
 
 
@@ -69,7 +69,7 @@ def _use_text(on: ThingContext) -> str:
     if not on.used:
         return "not used yet"
     text = f"used in {words.count_text(len(on.used), 'design')}"
-    pours = [pour for design in on.designs for pour in design.brief.pours]
+    pours = [pour for design in on.designs for pour in design.overview.pours]
     if pours:
         last = max(pour.date for pour in pours)
         text += f", {words.count_text(len(pours), 'pour')}, last on {words.long_date(last)}"
@@ -122,12 +122,12 @@ def _casts_part(on: ThingContext) -> Section | None:
 
 def _last_time(on: ThingContext) -> Section | None:
     """The latest pour with it: temperatures, bars kept, the last mend."""
-    poured = [(day, design.id) for design in on.designs if (day := design.brief.last_poured)]
+    poured = [(day, design.id) for design in on.designs if (day := design.overview.last_poured)]
     if not poured:
         return None
     last_day, name = max(poured)
     design = on.book.notebook.summaries[name]
-    pour = next(pour for pour in design.brief.pours if pour.date == last_day)
+    pour = next(pour for pour in design.overview.pours if pour.date == last_day)
     amount = words.count_in_words(pour.bars, "bar")
     temperatures = pour.poured_c.items()
     layers = [f"{layer} at {on.units.temperature(at_c)}" for layer, at_c in temperatures]
@@ -168,7 +168,7 @@ def _limit_part(on: ThingContext) -> Section | None:
         for layer, oil in figures.oils if figures is not None else ():
             if oil.oil == on.name:
                 of_limit = words.percent(oil.layer_share / oil.limit) if oil.limit else "–"
-                over: html.Tone = "mind" if oil.within is False else ""
+                over: html.Tone = "mind" if oil.within_limit is False else ""
                 rows.append(
                     (
                         PageCell((on.design_link(design.id),), layer, head=True),
@@ -201,8 +201,8 @@ def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
     """How often an outcome was seen, and the temperature at which half the bars have it."""
     units, threshold = on.book.units, entry.threshold
     poured = ""
-    if threshold.seen_c is not None:
-        poured = f", poured at {units.temperatures(*threshold.seen_c)}"
+    if threshold.range_c is not None:
+        poured = f", poured at {units.temperatures(*threshold.range_c)}"
     had = sum(pour.share > 0 for pour in entry.pours)
     pours = words.count_text(threshold.pours, "pour")
     runs = (
@@ -263,12 +263,12 @@ def _made_with(on: ThingContext) -> Section | None:
         return None
     rows = []
     for design in on.designs:
-        kept, judged = design.brief.kept_of
+        kept, judged = design.overview.kept_and_judged
         rows.append(
             (
                 PageCell((on.design_link(design.id),), design.state, head=True),
                 PageCell((words.short_date(design.date),)),
-                number_cell(str(len(design.brief.pours))),
+                number_cell(str(len(design.overview.pours))),
                 number_cell(f"{kept} of {judged}" if judged else "–"),
             )
         )

@@ -78,7 +78,7 @@ def test_three_looks_fit_the_start() -> None:
 def test_a_ruler_and_a_photo_are_two_fits() -> None:
     found = bleed_growth(looks((10.0, 30.0), (0.5, 0.9)) + looks((10.0, 30.0), (1.0, 1.7), "photo"))
     assert [growth.by for growth in found] == ["photo", "ruler"]
-    assert [growth.looks for growth in found] == [2, 2]
+    assert [growth.observations for growth in found] == [2, 2]
     ruler = grown(looks((10.0, 30.0), (0.5, 0.9)))
     assert found[1] == ruler
 

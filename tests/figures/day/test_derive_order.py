@@ -186,7 +186,7 @@ def cards_of(order: OrderFile) -> Mapping[tuple[str, str], float]:
         if amount is not None:
             sums[kind, name] = sums.get((kind, name), 0.0) + amount
 
-    for line in order.asked.designs:
+    for line in order.record.designs:
         design = DEMO.designs[line.design]
         variant = line_variant(design, line.variant)
         card = derive_recipe(
@@ -201,7 +201,7 @@ def cards_of(order: OrderFile) -> Mapping[tuple[str, str], float]:
                 add("fragrances", oil.oil, None if oil.from_leftover else oil.volume_ml)
             for one in layer.dosed:
                 # The shelf counts powders by mass, what comes in bottles by volume.
-                on_hand = DEMO.shelf.stirred_in(one.kind, one.name).on_hand
+                on_hand = DEMO.shelf.dosed_ingredient(one.kind, one.name).on_hand
                 by_mass = on_hand is None or on_hand.kind == "mass"
                 add(one.kind, one.name, one.mass_g if by_mass else one.volume_ml)
         for name in variant.recipe.packaging:
@@ -265,7 +265,7 @@ def test_any_order_balances(lines: list[tuple[str, str | None, int, bool]]) -> N
     by_name: dict[str, float] = {}
     for draw in found.draws:
         assert draw.line in taking
-        assert draw.used is None or draw.used <= 1 + 1e-9
+        assert draw.limit_used is None or draw.limit_used <= 1 + 1e-9
         by_name[draw.leftover] = by_name.get(draw.leftover, 0) + draw.mass_g
     for name, mass_g in by_name.items():
         there = DEMO.shelf.leftovers[name].amount or 0
@@ -336,7 +336,7 @@ def test_scent_is_drawn_no_further_than_its_limit(tmp_path: Path) -> None:
     (draw,) = found.draws
     assert draw.mass_g == pytest.approx(69.972, rel=1e-9)
     assert draw.oil_g == pytest.approx(1.39944, rel=1e-9)
-    assert draw.used == pytest.approx(1, rel=1e-9)
+    assert draw.limit_used == pytest.approx(1, rel=1e-9)
     assert draw.held_back_g == pytest.approx(400 - 69.972, rel=1e-9)
 
 

@@ -72,7 +72,7 @@ def test_bars_without_any_note_are_not_counted(tmp_path: Path) -> None:
     assert body_temperature(found, found.pours[0], found.pours[0].bars[0], "detail") is None
     assert poured_bars(found, "detail") == ()
     (seen,) = poured_bars(found, "body")
-    assert (seen.held, seen.lost, seen.not_told) == (1, 1, 0)
+    assert (seen.held, seen.lost, seen.unrecorded) == (1, 1, 0)
 
 
 def test_a_layer_that_a_variant_alone_has_is_known_by_a_note_alone(tmp_path: Path) -> None:

@@ -419,7 +419,7 @@ def spoilt(count: int, index: int, by: float) -> CoolingFit:
 
 
 def test_a_reading_out_of_line_is_named() -> None:
-    (found,) = spoilt(7, 3, 4.0).out_of_line
+    (found,) = spoilt(7, 3, 4.0).outliers
     assert found.reading.time_min == 15.0
     assert found.residual_k > 2.5
     assert found.studentised > 6.0
@@ -431,7 +431,7 @@ def test_studentised_residuals_are_those_of_leaving_one_out() -> None:
     times = np.linspace(0.0, 30.0, 7)
     values = newton(times, 67.0, 0.025) + np.resize([0.1, -0.15, 0.05, 0.1, -0.1], 7)
     values[3] += 4.0
-    (found,) = fit_cooling(readings(times, values), ROOM_C).out_of_line
+    (found,) = fit_cooling(readings(times, values), ROOM_C).outliers
     keep = np.arange(7) != 3
     others = curve_of(fit_cooling(readings(times[keep], values[keep]), ROOM_C))
     point = cooling_curve(others, 15.0, 2)[-1]
@@ -446,7 +446,7 @@ def test_studentised_residuals_are_those_of_leaving_one_out() -> None:
 
 
 def test_few_readings_name_nobody() -> None:
-    assert spoilt(4, 2, 4.0).out_of_line == ()
+    assert spoilt(4, 2, 4.0).outliers == ()
 
 
 def test_a_sound_run_rarely_names_a_reading() -> None:
@@ -456,7 +456,7 @@ def test_a_sound_run_rarely_names_a_reading() -> None:
         bool(
             fit_cooling(
                 readings(times, newton(times, 67.0, 0.025) + generator.normal(0.0, 1.0, 7)), ROOM_C
-            ).out_of_line
+            ).outliers
         )
         for _ in range(TRIALS)
     )
@@ -468,7 +468,7 @@ def test_an_exact_run_but_for_one_reading_names_it() -> None:
     times = np.linspace(0.0, 30.0, 6)
     values = newton(times, 67.0, 0.025)
     values[2] -= 5.0
-    (found,) = fit_cooling(readings(times, values), ROOM_C).out_of_line
+    (found,) = fit_cooling(readings(times, values), ROOM_C).outliers
     assert found.reading.time_min == 12.0
     assert math.isfinite(found.studentised)
 
@@ -533,7 +533,7 @@ def test_readings_to_one_fahrenheit_are_near_the_curve() -> None:
         rounded = (np.round(exact * 1.8 + 32.0) - 32.0) / 1.8
         fit = fit_cooling(readings(times, rounded), ROOM_C)
         assert curve_of(fit).half_time_min == pytest.approx(math.log(2.0) / 0.025, rel=0.03)
-        assert fit.out_of_line == ()
+        assert fit.outliers == ()
         assert not fit.bends
         assert fit.rms_c is not None
         assert fit.rms_c < 0.28  # half a degree Fahrenheit

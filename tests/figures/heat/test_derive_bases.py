@@ -104,7 +104,7 @@ def test_colours_in_bases(notebook: Notebook) -> None:
     )
     assert (plain.colourant, plain.base) == ("brick", "plain")
     assert [(design, bar) for design, bar, _ in plain.bars] == [("leaf", "A1")]
-    assert plain.bars[0][2].looks == 4
+    assert plain.bars[0][2].observations == 4
     assert (milky.colourant, milky.base) == ("brick", "milk")
     assert [(design, bar) for design, bar, _ in milky.bars] == [("leaf", "A4")]
     assert {growth.by for growth in plain.growth} == {"ruler"}

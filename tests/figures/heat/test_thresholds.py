@@ -185,7 +185,7 @@ def test_the_threshold_is_where_a_direct_search_puts_it() -> None:
     assert found.slope_per_k == pytest.approx(float(search.x[1]), abs=1e-4)
     assert found.rises is False
     assert found.why == ""
-    assert found.seen_c == (47, 59)
+    assert found.range_c == (47, 59)
 
 
 def test_the_ends_of_its_interval_lie_where_the_likelihood_has_fallen() -> None:

@@ -167,14 +167,14 @@ def test_places_of_a_round(tmp_path: Path) -> None:
     """Four cavities and two pieces: two bars a round."""
     notebook = read(tmp_path)
     places = places_of_recipe(notebook.shelf, notebook.designs["leaf"].recipe)
-    assert (places.cavities, places.owned, places.a_round) == (4, 2, 2)
+    assert (places.cavities, places.owned, places.bars_a_round) == (4, 2, 2)
     assert places.resource == "leaf-a"
 
 
 def test_nobody_knows_how_many_pieces_there_are(tmp_path: Path) -> None:
     notebook = read(tmp_path, (PIECES, "  on_hand: 2\n", ""))
     places = places_of_recipe(notebook.shelf, notebook.designs["leaf"].recipe)
-    assert (places.owned, places.a_round, places.resource) == (None, 4, None)
+    assert (places.owned, places.bars_a_round, places.resource) == (None, 4, None)
 
 
 def test_every_piece_of_the_demo(demo_content: Path) -> None:

@@ -90,8 +90,8 @@ def test_no_cost_no_supplier_no_customer_no_private_note(
 ) -> None:
     _, files = edition
     written = read_notebook(demo_content)
-    secret = {order.asked.customer for order in written.orders.values()}
-    secret |= {order.asked.private for order in written.orders.values()}
+    secret = {order.record.customer for order in written.orders.values()}
+    secret |= {order.record.private for order in written.orders.values()}
     for kind in ("bases", "fragrances", "colourants", "moulds", "mats", "pieces", "packaging",
                  "leftovers"):  # fmt: skip
         for record in written.shelf.of_kind(kind).values():

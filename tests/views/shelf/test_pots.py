@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from worked_notebook import DESIGN, read
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
@@ -15,7 +16,6 @@ from journal.records.notebook import Notebook
 from journal.views.notebook import open_book
 from journal.views.shared.places import POTS
 from journal.views.shelf.pots import _pots, pots_page, pots_sheets
-from tests.worked_notebook import DESIGN, read
 
 # Above a room of 20 °C: 60, 30 and 15 K after 0, 30 and 60 min, so half is lost in 30 min.
 OLD = "readings: {body: [[0:00, 70 C, melted], [0:10, 62 C, scented], [0:25, 54 C, poured]]}"

@@ -16,7 +16,7 @@ OUTCOME = next(iter(OUTCOME_TEXTS))
 
 def said(shares: tuple[float, ...], **found: Any) -> str:
     threshold = {
-        "seen_c": (44.0, 61.0), "pours": len(shares), "both_ends": False, "interval_c": None,
+        "range_c": (44.0, 61.0), "pours": len(shares), "both_ends": False, "interval_c": None,
         "at_c": None, "rises": None, "why": "", **found,
     }  # fmt: skip
     entry: Any = SimpleNamespace(
@@ -62,4 +62,4 @@ def test_what_the_pours_say(found: dict[str, Any], ending: str) -> None:
 
 
 def test_without_a_temperature_of_any_pour() -> None:
-    assert "In 0 of 1 pour, " in said((0.0,), seen_c=None, why="no pour has a temperature")
+    assert "In 0 of 1 pour, " in said((0.0,), range_c=None, why="no pour has a temperature")
