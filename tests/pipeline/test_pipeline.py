@@ -41,7 +41,7 @@ class Calls:
         patch.setenv("JOURNAL_WORKERS", "1")
         for where, name, noted, at in (
             (of_notebook, "read_design", self.read, 1),
-            (of_pipeline, "derived", self.derived, 1),
+            (of_pipeline, "derive_design", self.derived, 1),
             (of_pipeline, "design_results", self.compared, 2),
         ):
             patch.setattr(where, name, self._noting(getattr(where, name), noted, at))

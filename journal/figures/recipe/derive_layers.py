@@ -279,7 +279,7 @@ def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
     """The oil with its share of the layer, and whether that is within its limit."""
     share = concentration(oil.mass_g, whole_g)
     allowed = None if oil.limit is None else bool(oil.limit) and within_limit(share / oil.limit)
-    return replace(oil, layer_share=share, within=allowed)
+    return replace(oil, layer_share=share, within_limit=allowed)
 
 
 def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[LayerFigures, ...]:

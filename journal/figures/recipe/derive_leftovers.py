@@ -173,7 +173,7 @@ def _draw(
     used = None
     if limit is not None:
         pot.layers = {
-            layer: replace(one, used=one.limit_used + used_by_draw(one, oil_g, limit))
+            layer: replace(one, limit_used=one.limit_used + used_by_draw(one, oil_g, limit))
             for layer, one in pot.layers.items()
         }
         used = max(one.limit_used for one in pot.layers.values())

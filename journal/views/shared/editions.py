@@ -146,7 +146,7 @@ def _without_cost(figures: DesignFigures) -> DesignFigures:
 def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
     """The figures of a recipe without those that only the studio sees."""
     hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
-    return replace(figures, made={**figures.figures, **hidden})
+    return replace(figures, figures={**figures.figures, **hidden})
 
 
 def _without_private(design: Design, included: Collection[str]) -> Design:
