@@ -257,7 +257,7 @@ class Pipeline:
     ) -> tuple[bytes, FiguresRow]:
         design = notebook.designs[name]
         figures, problems = derive_design(
-            notebook, design, photo_widths=widths.get(name), ask=self._function_answers
+            notebook, design, photo_widths=widths.get(name), memo=self._function_answers
         )
         summary = figures_summary(notebook, design, figures)
         return encode(figures), FiguresRow(summary, problems)
@@ -303,7 +303,7 @@ class Pipeline:
         )
 
         def make() -> tuple[bytes, None]:
-            return encode(plan_order(cut, order, casts, rates, ask=self._function_answers)), None
+            return encode(plan_order(cut, order, casts, rates, memo=self._function_answers)), None
 
         return self._plans.load(self._plans.row(order.id, key, make).digest)
 

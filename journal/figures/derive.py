@@ -155,7 +155,7 @@ def derive_design(
     *,
     models: bool = True,
     photo_widths: BleedWidthsByBar | None = None,
-    ask: Memo = in_process_memo,
+    memo: Memo = in_process_memo,
 ) -> tuple[DesignFigures, tuple[Problem, ...]]:
     """All figures of one design, and the problems that they found.
 
@@ -167,7 +167,7 @@ def derive_design(
     def recipe_of(variant: Variant) -> RecipeFigures:
         """The figures of one recipe, for the batch that it was written for."""
         return derive_recipe(
-            settings, shelf, design, variant, None, problems, models=models, ask=ask
+            settings, shelf, design, variant, None, problems, models=models, memo=memo
         )
 
     recipe = recipe_of(design.as_written)
@@ -176,7 +176,7 @@ def derive_design(
         for one in design.variants
     }
     case = RecipeContext(
-        settings, shelf, design, design.as_written, recipe.bars, problems, ask, photo_widths or {},
+        settings, shelf, design, design.as_written, recipe.bars, problems, memo, photo_widths or {},
         dict(recipe.figures),
     )  # fmt: skip
     own = {spec.name: case.figure(spec) for spec in OF_DESIGN}
@@ -206,11 +206,11 @@ def derive_recipe(
     problems: list[Problem],
     *,
     models: bool = True,
-    ask: Memo = in_process_memo,
+    memo: Memo = in_process_memo,
 ) -> RecipeFigures:
     """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
     batch = variant.recipe.bars if bars is None else bars
-    case = RecipeContext(settings, shelf, design, variant, batch, problems, ask)
+    case = RecipeContext(settings, shelf, design, variant, batch, problems, memo)
     for spec in OF_RECIPE:
         if models or spec.kind != "estimate":
             case.figure(spec)

@@ -79,7 +79,7 @@ def derive_notebook(
     summaries: Mapping[str, FiguresSummary],
     rates: RateLine,
     orders: Mapping[str, OrderPlan] | None = None,
-    ask: Memo = in_process_memo,
+    memo: Memo = in_process_memo,
 ) -> NotebookFigures:
     """What is worked out of all designs at once.
 
@@ -87,14 +87,14 @@ def derive_notebook(
             summaries  of the figures of its designs
             rates      how fast all of the studio's pots cooled
             orders     plans that are derived already; None derives all of them
-            ask        calls slow pure functions, or takes their results from a cache
+            memo       calls slow pure functions, or takes their results from a cache
     """
     own = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
     return NotebookFigures(
         rates=rates,
         casts=casts,
-        outcomes=by_base(base_outcomes((row for s in own.values() for row in s.outcomes), ask)),
+        outcomes=by_base(base_outcomes((row for s in own.values() for row in s.outcomes), memo)),
         colours=by_thing(colours_in_bases((name, s.colours) for name, s in own.items())),
         pieces=derive_pieces(notebook, casts),
         templates=derive_templates(notebook),
@@ -134,8 +134,8 @@ def plan_order(
     casts: Mapping[str, int],
     rates: RateLine,
     clock: DayClock | None = None,
-    ask: Memo = in_process_memo,
+    memo: Memo = in_process_memo,
 ) -> OrderPlan:
     """The plan of one order, by the studio's usual hours or by others."""
     figures = derive_order(notebook, order, casts)
-    return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), ask))
+    return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), memo))

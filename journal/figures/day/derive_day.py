@@ -84,7 +84,7 @@ def derive_day(
     order: OrderFigures,
     rates: RateLine,
     clock: DayClock,
-    ask: Memo = in_process_memo,
+    memo: Memo = in_process_memo,
 ) -> OrderDay:
     """The day sheet of all rounds of an order for one pair of hands, and what it assumes.
 
@@ -94,7 +94,7 @@ def derive_day(
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
     try:
         capacity = tuple(capacities(notebook.settings, order.lines).items())
-        sheet = ask(plan_day_hashable, rounds, capacity, clock)
+        sheet = memo(plan_day_hashable, rounds, capacity, clock)
     except FigureError as error:
         return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)

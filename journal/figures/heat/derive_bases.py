@@ -73,14 +73,14 @@ def outcomes_in_bases(
 
 
 def base_outcomes(
-    rows: Iterable[OutcomesInBase], ask: Memo = in_process_memo
+    rows: Iterable[OutcomesInBase], memo: Memo = in_process_memo
 ) -> tuple[BaseOutcome, ...]:
     """The outcomes of each base over all designs; ``rows`` in the order of the designs."""
     by_outcome: dict[tuple[str, str], list[PourOutcome]] = {}
     for row in rows:
         by_outcome.setdefault((row.base, row.outcome), []).extend(row.pours)
     return tuple(
-        BaseOutcome(base, outcome, tuple(pours), ask(pour_threshold, tuple(pours)))
+        BaseOutcome(base, outcome, tuple(pours), memo(pour_threshold, tuple(pours)))
         for (base, outcome), pours in sorted(by_outcome.items())
     )
 

@@ -143,14 +143,14 @@ def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow]
     return tuple(windows)
 
 
-def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRun, ...] | None:
+def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[CoolingRun, ...] | None:
     """Every run of readings in every pot of every pour, with its fit."""
     runs: list[CoolingRun] = []
-    melts = {pot.name: pot.melt_g for pot in recipe_masses(case).pots}
-    for pour in case.design.pours:
+    melts = {pot.name: pot.melt_g for pot in recipe_masses(context).pots}
+    for pour in context.design.pours:
         room_c, room_from = pour.room_c, "pour"
         if room_c is None:
-            room_c, room_from = case.settings.room, "settings"
+            room_c, room_from = context.settings.room, "settings"
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
             readings = [
@@ -163,15 +163,15 @@ def derive_cooling(case: RecipeContext, notes: FigureBuilder) -> tuple[CoolingRu
                 curve = fit.curve
                 windows = tuple(
                     (name, window, None if curve is None else cooling.window_times(curve, window))
-                    for name, window in pot_windows(case.design, pot)
+                    for name, window in pot_windows(context.design, pot)
                 )
                 written, at = pot in pour.melted_g, own[start].at
                 runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
                 start += len(run.readings)
     if not runs:
-        notes.lacks("readings of a pot")
+        builder.lacks("readings of a pot")
         return None
-    notes.used("readings", str(sum(run.fit.readings for run in runs)))
+    builder.used("readings", str(sum(run.fit.readings for run in runs)))
     return tuple(runs)
 
 
@@ -187,13 +187,13 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
     )
 
 
-def forecast_case(case: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
+def forecast_case(context: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
     """What a forecast is made from; None without a window to start from and one to reach."""
-    layer = case.recipe.layers[-1]
-    windows = dict(pot_windows(case.design, layer.pot_name))
+    layer = context.recipe.layers[-1]
+    windows = dict(pot_windows(context.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
         return None
-    room_c = usual_room(case.settings)
+    room_c = usual_room(context.settings)
     start_c, target_c = windows["fragrance"].high_c, windows["pour"].high_c
     pot = next(pot for pot in masses.pots if pot.name == layer.pot_name)
     if not room_c < target_c < start_c:
@@ -233,27 +233,27 @@ def _properties(base: Base) -> BaseProperties:
     )
 
 
-def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None:
+def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures | None:
     """Whether the second layer bonds to the detail on the mat, or melts it."""
-    model = bond_case(case, recipe_masses(case), notes)
+    model = bond_case(context, recipe_masses(context), builder)
     if model is None:
         return None
-    body = case.recipe.layers[1]
+    body = context.recipe.layers[1]
     assert body.pour is not None
     planned_c = sum(body.pour) / 2
     try:
-        answers = case.memo(solve_bond, model, planned_c, CHART_POURS_C)
+        answers = context.memo(solve_bond, model, planned_c, CHART_POURS_C)
     except FigureError as error:
-        notes.lacks(str(error))
+        builder.lacks(str(error))
         return None
-    observed = poured_bars(case.design, body.name)
-    agrees_at_c = _agreeing_softens(case.memo, model, answers.window, observed)
+    observed = poured_bars(context.design, body.name)
+    agrees_at_c = _agreeing_softens(context.memo, model, answers.window, observed)
     assumed = tuple(dict.fromkeys((*model.detail.assumed, *model.body.assumed)))
-    notes.used("detail", f"{model.detail_mm:.3g} mm thick")
-    notes.used("body", f"{model.body_mm:.3g} mm thick")
-    notes.used("mat below the detail", f"{model.mat_mm:.3g} mm thick")
+    builder.used("detail", f"{model.detail_mm:.3g} mm thick")
+    builder.used("body", f"{model.body_mm:.3g} mm thick")
+    builder.used("mat below the detail", f"{model.mat_mm:.3g} mm thick")
     for name in assumed:
-        notes.used(f"{name} of the base", "not on the shelf: the usual range")
+        builder.used(f"{name} of the base", "not on the shelf: the usual range")
     return BondFigures(
         **asdict(answers),
         case=model,
@@ -264,50 +264,52 @@ def derive_bond(case: RecipeContext, notes: FigureBuilder) -> BondFigures | None
     )
 
 
-def bond_case(case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder) -> BondCase | None:
+def bond_case(
+    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
+) -> BondCase | None:
     """The stack of a recipe as the bond model sees it; None, with what it lacks."""
-    layers = case.recipe.layers
-    mat = case.shelf.mats.get(case.recipe.mat or "")
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    layers = context.recipe.layers
+    mat = context.shelf.mats.get(context.recipe.mat or "")
+    mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mat is None or len(layers) < 2:
-        notes.lacks("a mat and two layers")
+        builder.lacks("a mat and two layers")
         return None
     detail, body = layers[0], layers[1]
     for layer in (detail, body):
         if layer.pour is None:
-            notes.lacks(f"layers/{layer.name}: pour")
-        if not layer_bases(case, layer):
-            notes.lacks(f"layers/{layer.name}: base of the leftover")
+            builder.lacks(f"layers/{layer.name}: pour")
+        if not layer_bases(context, layer):
+            builder.lacks(f"layers/{layer.name}: base of the leftover")
     if mat.thickness is None:
-        notes.lacks(f"mats/{case.recipe.mat}: thickness")
+        builder.lacks(f"mats/{context.recipe.mat}: thickness")
     detail_mm = mat.relief
     if detail_mm is None and mat.motif is not None:
         width, height = mat.motif.size
         detail_mm = 1000 * masses.layer(detail.name).volume_ml_per_bar / (width * height)
     if detail_mm is None:
-        notes.lacks(f"mats/{case.recipe.mat}: relief")
+        builder.lacks(f"mats/{context.recipe.mat}: relief")
     face_mm2 = face_area(mould) if mould is not None else None
     if face_mm2 is None:
-        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
-    if notes.missing:
+        builder.lacks(f"moulds/{context.recipe.mould}: face" if mould is not None else "mould")
+    if builder.missing:
         return None
     assert detail.pour is not None
     assert detail_mm is not None
     assert mat.thickness is not None
     assert face_mm2 is not None
-    room_c = usual_room(case.settings)
-    if case.settings.room is None:
-        notes.used("room", f"not in the settings: {room_c:g} °C")
+    room_c = usual_room(context.settings)
+    if context.settings.room is None:
+        builder.used("room", f"not in the settings: {room_c:g} °C")
     body_ml = masses.layer(body.name).volume_ml_per_bar
     return BondCase(
-        detail=properties_of(case.shelf, layer_bases(case, detail)),
-        body=properties_of(case.shelf, layer_bases(case, body)),
+        detail=properties_of(context.shelf, layer_bases(context, detail)),
+        body=properties_of(context.shelf, layer_bases(context, body)),
         detail_mm=detail_mm,
         body_mm=1000 * body_ml / face_mm2,
         mat_mm=max(0.0, mat.thickness - (mat.relief or 0.0)),
         room_c=room_c,
         detail_pour_c=sum(detail.pour) / 2,
-        stays=stays_of(case.settings, detail, room_c),
+        stays=stays_of(context.settings, detail, room_c),
     )
 
 
@@ -365,19 +367,19 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
 
 
 def _agreeing_softens(
-    ask: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
+    memo: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
     """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
     bonded_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
     if not bonded_at_c or window.low_c is None or min(bonded_at_c) >= window.low_c:
         return None
-    return ask(matching_softens, model, (min(bonded_at_c),))[0]
+    return memo(matching_softens, model, (min(bonded_at_c),))[0]
 
 
-def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, ...] | None:
+def derive_bleed(context: RecipeContext, builder: FigureBuilder) -> tuple[BarBleed, ...] | None:
     """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
     growths: list[BarBleed] = []
-    for pour in case.design.pours:
+    for pour in context.design.pours:
         for bar in pour.bars:
             widths = [
                 MeasuredWidth(float(later.day), width, "ruler")
@@ -385,21 +387,21 @@ def derive_bleed(case: RecipeContext, notes: FigureBuilder) -> tuple[BarBleed, .
                 if later.bar == bar.bar and isinstance(width := later.measures.get("bleed"), float)
             ]
             widths += [
-                MeasuredWidth(day, mm, "photo") for day, mm in case.photo_widths.get(bar.bar, ())
+                MeasuredWidth(day, mm, "photo") for day, mm in context.photo_widths.get(bar.bar, ())
             ]
             if widths:
                 growths.extend(BarBleed(bar.bar, bar.variant, one) for one in bleed_growth(widths))
     if not growths:
-        notes.lacks("follow-ups with bleed, or photos of later days with a measured edge")
+        builder.lacks("follow-ups with bleed, or photos of later days with a measured edge")
         return None
     return tuple(growths)
 
 
-def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, ...]:
+def derive_melting(context: RecipeContext, builder: FigureBuilder) -> tuple[PotHeat, ...]:
     """Heat to melt each pot whose bases and pour window are known."""
-    masses = recipe_masses(case)
-    start_c = usual_room(case.settings)
-    notes.used("room", f"{start_c:g} °C")
+    masses = recipe_masses(context)
+    start_c = usual_room(context.settings)
+    builder.used("room", f"{start_c:g} °C")
     pots = []
     for pot in masses.pots:
         layers = [layer for layer in masses.layers if layer.pot == pot.name]
@@ -407,13 +409,13 @@ def derive_melting(case: RecipeContext, notes: FigureBuilder) -> tuple[PotHeat, 
         pours_c = [layer.pour_c[1] for layer in layers if layer.pour_c is not None]
         for layer in layers:
             if layer.pour_c is None:
-                notes.lacks(f"layers/{layer.name}: pour")
+                builder.lacks(f"layers/{layer.name}: pour")
             if not layer.bases:
-                notes.lacks(f"layers/{layer.name}: base of the leftover")
+                builder.lacks(f"layers/{layer.name}: base of the leftover")
         if len(pours_c) < len(layers) or not all(layer.bases for layer in layers):
             continue
         total_g = sum(mass_g for _, mass_g in of_bases)
-        base = properties_of(case.shelf, [(name, one / total_g) for name, one in of_bases])
+        base = properties_of(context.shelf, [(name, one / total_g) for name, one in of_bases])
         heat_kj = base_properties.heat_to_melt(
             pot.melt_g, base.heat_capacity_j_kgk.nominal, base.latent_heat_kj_kg.nominal, start_c,
             max(pours_c),

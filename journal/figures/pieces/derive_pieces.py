@@ -161,7 +161,7 @@ def _bars_each(shelf: Shelf, mould: str | None) -> int:
     return (record.bars_each or 1) if record is not None else 1
 
 
-def _piece(context: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigures:
+def _piece(context: tuple[Shelf, str, int], builder: FigureBuilder) -> PieceFigures:
     """Casts and fit of one piece on the shelf; ``context`` has its id and its casts in pours."""
     shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
@@ -169,15 +169,15 @@ def _piece(context: tuple[Shelf, str, int], notes: FigureBuilder) -> PieceFigure
     before = piece.casts_before or 0
     if piece.casts_before is not None:
         at = position_of(entry, "casts_before")
-        notes.used("casts before the first pour here", str(before), at)
-    notes.used("casts in the pours written up", str(poured))
+        builder.used("casts before the first pour here", str(before), at)
+    builder.used("casts in the pours written up", str(poured))
     mat = shelf.mats.get(piece.mat or "")
     if mat is None:
-        notes.lacks(f"pieces/{name}: mat", "casts left")
+        builder.lacks(f"pieces/{name}: mat", "casts left")
     elif mat.life is None:
-        notes.lacks(f"mats/{piece.mat}: life", "casts left")
+        builder.lacks(f"mats/{piece.mat}: life", "casts left")
     life = mat.life if mat is not None else None
-    size = _size(shelf, name, piece, mat, notes)
+    size = _size(shelf, name, piece, mat, builder)
     return PieceFigures(
         piece=name,
         alike=alike,
@@ -210,7 +210,7 @@ def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | No
 
 
 def _size(
-    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, notes: FigureBuilder
+    shelf: Shelf, name: str, piece: Piece, mat: Mat | None, builder: FigureBuilder
 ) -> SizeMm | None:
     """Size of a piece: as measured, else as its trim would be cut for its mould."""
     if piece.size is not None:
@@ -221,10 +221,10 @@ def _size(
         try:
             cut = piece_as_cut(mat, mould.face, piece.trim)
         except FigureError as error:  # a face too small for any piece
-            notes.lacks(f"moulds/{piece.mould}: a larger face ({error})", "moulds that it fits")
+            builder.lacks(f"moulds/{piece.mould}: a larger face ({error})", "moulds that it fits")
             return None
     if cut is None:
-        notes.lacks(f"pieces/{name}: size", "moulds that it fits")
+        builder.lacks(f"pieces/{name}: size", "moulds that it fits")
         return None
     return cut.size_mm
 

@@ -41,27 +41,27 @@ class FillFigures(Struct, frozen=True):
     proud_mm: FillRange | None
 
 
-def derive_fill(case: RecipeContext, notes: FigureBuilder) -> FillFigures | None:
+def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures | None:
     """The fill of one cavity."""
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None:
-        notes.lacks("mould")
+        builder.lacks("mould")
         return None
-    capacity_ml = _capacity(case, mould, notes)
-    piece_ml = _silicone(case, mould, notes)
+    capacity_ml = _capacity(context, mould, builder)
+    piece_ml = _silicone(context, mould, builder)
     if capacity_ml is None or piece_ml is None:
         return None
-    layers = recipe_masses(case).layers
+    layers = recipe_masses(context).layers
     poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
     in_cavity_ml = poured_ml + piece_ml
     face_mm2 = face_area(mould)
     proud_mm = None if face_mm2 is None else proud(in_cavity_ml, capacity_ml, face_mm2)
     if face_mm2 is None:
-        notes.lacks(f"moulds/{case.recipe.mould}: face", "proud")
+        builder.lacks(f"moulds/{context.recipe.mould}: face", "proud")
     # A mould whose content is cut into bars is filled to taste: proud means nothing there.
     if proud_mm is not None and proud_mm[0] > PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
-        case.warning(
-            case.at("layers", len(case.recipe.layers) - 1, "amount"),
+        context.warning(
+            context.at("layers", len(context.recipe.layers) - 1, "amount"),
             f"the bar stands at least {show_length(proud_mm[0])} proud of its cavity",
             f"Pour less: up to {show_length(PROUD_LIMIT_MM)} is planed off.",
         )
@@ -77,60 +77,62 @@ def face_area(mould: Mould) -> float | None:
     return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _capacity(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> FillRange | None:
+def _capacity(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
     """Capacity of the cavity, by the mass that it holds, else by its size."""
-    name = case.recipe.mould or ""
+    name = context.recipe.mould or ""
     if mould.holds is not None:
-        bases = layer_bases(case, case.recipe.layers[0])
-        low, high, assumed = base_density(case, bases[0][0] if bases else "")
-        written = case.shelf.written["moulds"][name]["holds"]
-        notes.used("the cavity holds", str(written), written.at)
+        bases = layer_bases(context, context.recipe.layers[0])
+        low, high, assumed = base_density(context, bases[0][0] if bases else "")
+        written = context.shelf.written["moulds"][name]["holds"]
+        builder.used("the cavity holds", str(written), written.at)
         if assumed:
-            notes.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
+            builder.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
         return capacity_by_mass(mould.holds, (low, high))
     area = face_area(mould)
     if area is not None and mould.depth is not None:
-        notes.used("face and depth of the cavity", "")
+        builder.used("face and depth of the cavity", "")
         return capacity_by_size(area, mould.depth)
-    notes.lacks(f"moulds/{name}: holds, or face and depth")
+    builder.lacks(f"moulds/{name}: holds, or face and depth")
     return None
 
 
-def _silicone(case: RecipeContext, mould: Mould, notes: FigureBuilder) -> float | None:
+def _silicone(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
     """Volume of the mat piece in the cavity, in mL; 0 without a mat."""
-    mat = case.shelf.mats.get(case.recipe.mat or "")
+    mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return 0.0
-    piece = case.shelf.pieces.get(case.recipe.piece or "")
+    piece = context.shelf.pieces.get(context.recipe.piece or "")
     weight_g = piece.weight if piece is not None and piece.weight is not None else mat.piece_weight
     if weight_g is not None:
         if mat.density is not None:
             density = midpoint(mat.density)
         else:
             density = SILICONE.density_kg_m3 / 1000
-            notes.used("density of the silicone", f"not on the shelf: {density:.2f} g/mL is usual")
-        notes.used("weight of the piece", f"{weight_g:g} g")
+            builder.used(
+                "density of the silicone", f"not on the shelf: {density:.2f} g/mL is usual"
+            )
+        builder.used("weight of the piece", f"{weight_g:g} g")
         return weight_g / density
-    outline = piece_outline(case, mat, mould, piece)
+    outline = piece_outline(context, mat, mould, piece)
     if outline is None:
-        notes.lacks(f"mats/{case.recipe.mat}: piece_weight, or the piece's size")
+        builder.lacks(f"mats/{context.recipe.mat}: piece_weight, or the piece's size")
         return None
     if mat.thickness is None:
-        notes.lacks(f"mats/{case.recipe.mat}: piece_weight, or thickness")
+        builder.lacks(f"mats/{context.recipe.mat}: piece_weight, or thickness")
         return None
-    notes.used("outline and thickness of the piece", "")
+    builder.used("outline and thickness of the piece", "")
     return silicone_volume(*outline, mat.thickness, mat.relief_volume or 0.0)
 
 
 def piece_outline(
-    case: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
+    context: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
 ) -> tuple[float, float] | None:
     """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
     if piece is not None and piece.size is not None:
         return piece.size
     if mould is None or mould.face is None:
         return None
-    cut = piece_as_cut(mat, mould.face, case.recipe.trim)
+    cut = piece_as_cut(mat, mould.face, context.recipe.trim)
     return None if cut is None else cut.size_mm
 
 

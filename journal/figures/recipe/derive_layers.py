@@ -114,69 +114,69 @@ class RecipeMasses(Struct, frozen=True):
 FIGURE_PART_OF_KIND = {"colourants": "colour", "additives": "additives"}
 
 
-def derive_layers(case: RecipeContext, notes: FigureBuilder) -> RecipeMasses:
+def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasses:
     """Masses of a batch: base, fragrance, colour, additives, by layer and pot."""
-    waste = case.settings.waste
+    waste = context.settings.waste
     masses, pots = layer_masses(
         [
             PouredLayer(layer.name, layer.pot_name, layer.amount, layer.overpour or 0.0)
-            for layer in case.recipe.layers
+            for layer in context.recipe.layers
         ],
-        case.bars,
+        context.bars,
         waste.share,
         waste.least,
     )
-    notes.used("bars", str(case.bars))
-    notes.used("waste", show_percent(waste.share))
+    builder.used("bars", str(context.bars))
+    builder.used("waste", show_percent(waste.share))
     by_name = {mass.name: mass for mass in masses}
     layers = []
-    for place, layer in enumerate(case.recipe.layers):
-        notes.used(
+    for place, layer in enumerate(context.recipe.layers):
+        builder.used(
             f"amount of {layer.name}",
-            str(case.variant.written["layers"][place]["amount"]),
-            case.at("layers", place, "amount"),
+            str(context.variant.written["layers"][place]["amount"]),
+            context.at("layers", place, "amount"),
         )
-        layers.append(_layer(case, place, layer, by_name[layer.name], notes))
+        layers.append(_layer(context, place, layer, by_name[layer.name], builder))
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
     shared = _with_bar_shares(layers, bar_g)
-    _check_limits(case, shared)
-    _check_most(case, shared)
-    return RecipeMasses(case.bars, shared, pots, bar_g)
+    _check_limits(context, shared)
+    _check_most(context, shared)
+    return RecipeMasses(context.bars, shared, pots, bar_g)
 
 
-def base_density(case: RecipeContext, base: str) -> tuple[float, float, bool]:
+def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]:
     """Density of a base, low and high in g/mL; True if that is the usual range, for want of one."""
-    record = case.shelf.bases.get(base)
+    record = context.shelf.bases.get(base)
     if record is not None and record.density is not None:
         return (*record.density, False)
     return DENSITY_KG_M3.low / 1000, DENSITY_KG_M3.high / 1000, True
 
 
-def layer_bases(case: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
+def layer_bases(context: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
     """The bases that a layer is of, with shares; those of the leftover it is cast from."""
     if layer.base.leftover is None:
         return layer.base.shares
-    leftover = case.shelf.leftovers.get(layer.base.leftover)
+    leftover = context.shelf.leftovers.get(layer.base.leftover)
     return leftover.base.shares if leftover is not None and leftover.base is not None else ()
 
 
 def _layer(
-    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
+    context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> LayerFigures:
     """All figures of one layer but the shares of its oils in the whole bar."""
-    bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(case, layer))
+    bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(context, layer))
     stirred = tuple(
-        _dosed(case, ("layers", number, key, index), one, mass, notes)
+        _dosed(context, ("layers", number, key, index), one, mass, builder)
         for key in DOSED
         for index, one in enumerate(getattr(layer, key))
     )
     stirred_g = sum(one.mass_g or 0.0 for one in stirred)
     oils = [
-        _fragrance(case, (number, index), fragrance, mass, notes)
+        _fragrance(context, (number, index), fragrance, mass, builder)
         for index, fragrance in enumerate(layer.fragrance)
     ]
     whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
-    oils.extend(_already_in(case, number, layer, mass, notes))
+    oils.extend(_already_in(context, number, layer, mass, builder))
     fragrances = tuple(_with_share(oil, whole_g) for oil in oils)
     with_limit = [
         (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
@@ -187,7 +187,7 @@ def _layer(
         base_g_per_bar=mass.per_bar_g,
         base_g=mass.base_g,
         melt_g=mass.melt_g,
-        volume_ml_per_bar=_volume_per_bar(case, layer, mass, fragrances, stirred, notes),
+        volume_ml_per_bar=_volume_per_bar(context, layer, mass, fragrances, stirred, builder),
         bases=bases,
         leftover=layer.base.leftover,
         fragrances=fragrances,
@@ -202,25 +202,25 @@ def _layer(
 
 
 def _fragrance(
-    case: RecipeContext,
+    context: RecipeContext,
     where: tuple[int, int],
     fragrance: FragranceDose,
     mass: LayerMass,
-    notes: FigureBuilder,
+    builder: FigureBuilder,
 ) -> FragranceFigures:
     """An oil that is stirred into a layer; ``where`` are the places of layer and oil."""
-    record = case.shelf.fragrances.get(fragrance.oil)
+    record = context.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
-    amount = _measured(case, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
+    amount = _measured(context, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
     assert amount.mass_g is not None
-    notes.used(f"dose of {fragrance.oil}", "", case.at(*path, "dose"))
+    builder.used(f"dose of {fragrance.oil}", "", context.at(*path, "dose"))
     if density is None:
-        notes.used(
+        builder.used(
             f"density of {fragrance.oil}",
             f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
         )
-    limit = _limit(case, fragrance.oil, case.at(*path, "oil"), notes)
+    limit = _limit(context, fragrance.oil, context.at(*path, "oil"), builder)
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
@@ -233,33 +233,33 @@ def _fragrance(
     )
 
 
-def _limit(case: RecipeContext, oil: str, at: Position, notes: FigureBuilder) -> float | None:
+def _limit(context: RecipeContext, oil: str, at: Position, builder: FigureBuilder) -> float | None:
     """The oil's limit, with the date of its certificate; a warning where there is none."""
-    record = case.shelf.fragrances.get(oil)
+    record = context.shelf.fragrances.get(oil)
     limit = record.limit if record is not None else None
     if limit is None:
-        notes.lacks(f"fragrances/{oil}: limit", "fragrance limit")
-        case.warning(
-            case.on_shelf("fragrances", oil) or at,
+        builder.lacks(f"fragrances/{oil}: limit", "fragrance limit")
+        context.warning(
+            context.on_shelf("fragrances", oil) or at,
             f'the oil "{oil}" has no limit on the shelf',
             "Add the limit from the supplier's certificate: limit: 2.5 %.",
         )
         return None
     dated = record.certificate if record is not None else None
     of = f"certificate of {dated.isoformat()}" if dated else "its certificate has no date here"
-    notes.used(f"limit of {oil}", f"{show_percent(limit)}, {of}")
+    builder.used(f"limit of {oil}", f"{show_percent(limit)}, {of}")
     return limit
 
 
 def _already_in(
-    case: RecipeContext, number: int, layer: Layer, mass: LayerMass, notes: FigureBuilder
+    context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> list[FragranceFigures]:
     """The scent that a leftover brings with it; its mass is part of the base's mass."""
-    leftover = case.shelf.leftovers.get(layer.base.leftover or "")
+    leftover = context.shelf.leftovers.get(layer.base.leftover or "")
     if leftover is None:
         return []
     if leftover.base is None:
-        notes.lacks(f"leftovers/{layer.base.leftover}: base")
+        builder.lacks(f"leftovers/{layer.base.leftover}: base")
     if leftover.scented is None:
         return []
     mass_g = leftover.scented.concentration * mass.melt_g
@@ -269,7 +269,9 @@ def _already_in(
             volume_ml=None,
             mass_g=mass_g,
             load=fragrance_load(mass_g, mass.melt_g),
-            limit=_limit(case, leftover.scented.oil, case.at("layers", number, "base"), notes),
+            limit=_limit(
+                context, leftover.scented.oil, context.at("layers", number, "base"), builder
+            ),
             from_leftover=True,
         )
     ]
@@ -299,18 +301,18 @@ def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[Laye
     )
 
 
-def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+def _check_limits(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Note an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within_limit is False]
         if not over and (layer.limit_used is None or within_limit(layer.limit_used)):
             continue
-        at = case.at("layers", place, "fragrance")
+        at = context.at("layers", place, "fragrance")
         if over:
             oil = over[0]
             assert oil.limit is not None
-            case.error(
+            context.error(
                 at,
                 f'"{oil.oil}" is {show_percent(oil.layer_share)} of the layer "{layer.name}",'
                 f" over its limit of {show_percent(oil.limit)}",
@@ -318,7 +320,7 @@ def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
             )
         else:
             assert layer.limit_used is not None
-            case.error(
+            context.error(
                 at,
                 f'the oils of the layer "{layer.name}" together use'
                 f" {show_percent(layer.limit_used)} of their limits",
@@ -327,41 +329,41 @@ def _check_limits(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
 
 
 def _dosed(
-    case: RecipeContext,
+    context: RecipeContext,
     path: tuple[str | int, ...],
     one: DoseEntry,
     mass: LayerMass,
-    notes: FigureBuilder,
+    builder: FigureBuilder,
 ) -> DosedFigures:
     """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
     kind, name = one.thing
-    record = case.shelf.dosed_ingredient(kind, name)
+    record = context.shelf.dosed_ingredient(kind, name)
     most = getattr(record, "most", None)
     part = FIGURE_PART_OF_KIND[kind]
     if one.dose is None:
-        notes.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
+        builder.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
         return DosedFigures(kind, name, None, None, True, one.aim, False, most)
     density = midpoint(record.density) if record.density else None
-    amount = _measured(case, one.dose, mass, density)
-    notes.used(f"dose of {name}", "", case.at(*path, "dose"))
+    amount = _measured(context, one.dose, mass, density)
+    builder.used(f"dose of {name}", "", context.at(*path, "dose"))
     if density is None:
-        notes.lacks(f"{kind}/{name}: density", part)
+        builder.lacks(f"{kind}/{name}: density", part)
     return DosedFigures(
         kind, name, amount.volume_ml, amount.mass_g, False, one.aim, one.dose.rough, most
     )
 
 
 def _measured(
-    case: RecipeContext, dose: Dose, mass: LayerMass, density_g_ml: float | None
+    context: RecipeContext, dose: Dose, mass: LayerMass, density_g_ml: float | None
 ) -> MeasuredDose:
     """What to measure out of a dose for the layer of this batch."""
     return measure_dose(
         dose.kind, dose.value, dose.per, dose.per_g,
-        mass.melt_g, case.bars, case.design.recipe.bars, density_g_ml,
+        mass.melt_g, context.bars, context.design.recipe.bars, density_g_ml,
     )  # fmt: skip
 
 
-def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+def _check_most(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Note a warning for each additive whose share of its layer is above the usual."""
     for place, layer in enumerate(layers):
         for index, one in enumerate(layer.of_kind("additives")):
@@ -369,8 +371,8 @@ def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
                 continue
             if one.most and within_limit(one.layer_share / one.most):
                 continue
-            case.warning(
-                case.at("layers", place, "additives", index),
+            context.warning(
+                context.at("layers", place, "additives", index),
                 f'"{one.name}" is {show_percent(one.layer_share)} of the layer "{layer.name}",'
                 f" over the {show_percent(one.most)} that is usual at most",
                 "Lower the dose, or raise most in shelf/additives.yaml if more has held.",
@@ -378,21 +380,21 @@ def _check_most(case: RecipeContext, layers: Sequence[LayerFigures]) -> None:
 
 
 def _volume_per_bar(
-    case: RecipeContext,
+    context: RecipeContext,
     layer: Layer,
     mass: LayerMass,
     fragrances: tuple[FragranceFigures, ...],
     stirred: tuple[DosedFigures, ...],
-    notes: FigureBuilder,
+    builder: FigureBuilder,
 ) -> float:
     """Volume that the layer takes up in one bar, in mL; what is stirred in counts where known."""
     volume_ml = 0.0
-    shares: Mapping[str, float] = dict(layer_bases(case, layer)) or {"": 1.0}
+    shares: Mapping[str, float] = dict(layer_bases(context, layer)) or {"": 1.0}
     for base, share in shares.items():
-        low, high, assumed = base_density(case, base)
+        low, high, assumed = base_density(context, base)
         if assumed:
             density = DENSITY_KG_M3.nominal / 1000
-            notes.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
+            builder.used(f"density of {base}", f"not on the shelf: {density:.2f} g/mL is usual")
         else:
             density = midpoint((low, high))
         volume_ml += share * mass.melt_g / density
@@ -401,9 +403,9 @@ def _volume_per_bar(
     return volume_ml * mass.per_bar_g / mass.melt_g
 
 
-def recipe_masses(case: RecipeContext) -> RecipeMasses:
+def recipe_masses(context: RecipeContext) -> RecipeMasses:
     """The masses, which every recipe that could be read has."""
-    masses = case.figure(LAYERS).value
+    masses = context.figure(LAYERS).value
     assert masses is not None
     return masses
 

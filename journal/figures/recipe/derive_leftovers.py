@@ -81,14 +81,14 @@ class OrderLineMasses(Struct, frozen=True):
     masses: RecipeMasses
 
 
-def derive_leftovers(case: RecipeContext, notes: FigureBuilder) -> tuple[PotLeft, ...]:
+def derive_leftovers(context: RecipeContext, builder: FigureBuilder) -> tuple[PotLeft, ...]:
     """What every pot of a batch leaves: base, colour and scent."""
-    masses = recipe_masses(case)
-    waste = case.settings.waste
-    notes.used("stays in the jug", show_percent(waste.share))
+    masses = recipe_masses(context)
+    waste = context.settings.waste
+    builder.used("stays in the jug", show_percent(waste.share))
     if waste.least:
-        notes.used("stays in the jug, at least", show_mass(waste.least, case.settings.scales))
-    return tuple(_pot_left(case, masses, pot) for pot in masses.pots)
+        builder.used("stays in the jug, at least", show_mass(waste.least, context.settings.scales))
+    return tuple(_pot_left(context, masses, pot) for pot in masses.pots)
 
 
 def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
@@ -104,13 +104,13 @@ def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
     )
 
 
-def derive_left_of_pours(case: RecipeContext, notes: FigureBuilder) -> tuple[PourLeft, ...]:
+def derive_left_of_pours(context: RecipeContext, builder: FigureBuilder) -> tuple[PourLeft, ...]:
     """What the pours left whose melts were written down, by the recipes of their bars."""
     return tuple(
         left
-        for pour in case.design.pours
+        for pour in context.design.pours
         for pot, melted_g in pour.melted_g.items()
-        if (left := _pour_left(case.settings, case.design, pour, pot, melted_g)) is not None
+        if (left := _pour_left(context.settings, context.design, pour, pot, melted_g)) is not None
     )
 
 
@@ -196,13 +196,13 @@ class _PotToFill(Struct):
     layers: dict[str, ScentedLayer]
 
 
-def _pot_left(case: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
+def _pot_left(context: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
     """What one pot of a batch leaves."""
-    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
+    lost_g = lost_in_jug_g(context.settings, context.recipe, pot, context.bars)
     remainder = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
     colours = [one.name for one in last.of_kind("colourants")]
-    leftover = case.shelf.leftovers.get(last.leftover or "")
+    leftover = context.shelf.leftovers.get(last.leftover or "")
     if leftover is not None and leftover.colourant is not None:
         colours.append(leftover.colourant)
     return PotLeft(

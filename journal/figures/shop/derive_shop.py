@@ -75,64 +75,64 @@ class LabelFigures(Struct, frozen=True):
     allergens: AllergensOfBar
 
 
-def derive_cut(case: RecipeContext, notes: FigureBuilder) -> CutPlan | None:
+def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None:
     """The pieces that a sheet of the recipe's mat gives."""
-    name = case.recipe.mat
-    mat = case.shelf.mats.get(name or "")
+    name = context.recipe.mat
+    mat = context.shelf.mats.get(name or "")
     if mat is None:
-        notes.lacks("a mat")
+        builder.lacks("a mat")
         return None
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None or mould.face is None:
-        notes.lacks(f"moulds/{case.recipe.mould}: face" if mould is not None else "mould")
+        builder.lacks(f"moulds/{context.recipe.mould}: face" if mould is not None else "mould")
     if mat.sheet is None:
-        notes.lacks(f"mats/{name}: sheet")
-    motif = motif_of(mat, str(name), notes)
+        builder.lacks(f"mats/{name}: sheet")
+    motif = motif_of(mat, str(name), builder)
     if mat.motif is not None:
-        if case.recipe.trim is None:
-            notes.lacks("trim")
-        elif case.recipe.trim.margin_mm is None:
-            notes.lacks("trim: the margin, such as straight 3 mm")
-    if notes.missing:
+        if context.recipe.trim is None:
+            builder.lacks("trim")
+        elif context.recipe.trim.margin_mm is None:
+            builder.lacks("trim: the margin, such as straight 3 mm")
+    if builder.missing:
         return None
     # A piece on the shelf may have been cut by another hand; the plan is for new ones.
-    size = piece_outline(case, mat, mould, None)
+    size = piece_outline(context, mat, mould, None)
     assert size is not None
     assert mat.sheet is not None
-    notes.used("sheet, motif, trim and the mould's face", "")
+    builder.used("sheet, motif, trim and the mould's face", "")
     # Turned, a piece with a motif would be cut across its picture.
     return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
 
 
-def motif_of(mat: Mat, name: str, notes: FigureBuilder, part: str = "") -> RepeatingMotif | None:
+def motif_of(mat: Mat, name: str, builder: FigureBuilder, part: str = "") -> RepeatingMotif | None:
     """Where the motif of a mat repeats; None without a motif, or where its places are not known."""
     if mat.motif is None:
         return None
     if mat.motif.pitch is None or mat.motif.offset is None:
-        notes.lacks(f"mats/{name}: motif pitch and offset", part)
+        builder.lacks(f"mats/{name}: motif pitch and offset", part)
         return None
     return RepeatingMotif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
 
 
-def derive_cost(case: RecipeContext, notes: FigureBuilder) -> CostSheet:
+def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
     """Cost and price of a bar and of the batch."""
-    masses, cut = recipe_masses(case), case.figure(CUT).value
+    masses, cut = recipe_masses(context), context.figure(CUT).value
     parts = (
-        ("base", _sum(_base_cost(case, masses, notes))),
-        ("fragrance", _sum(_fragrance_cost(case, masses, notes))),
-        ("colour", _sum(_dosed_cost(case, masses, "colourants", notes))),
-        ("additives", _sum(_dosed_cost(case, masses, "additives", notes))),
-        ("packaging", _sum(_packaging_cost(case, notes))),
-        ("tools", _sum(_tools_cost(case, cut, notes))),
-        ("labour", _labour(case, notes)),
+        ("base", _sum(_base_cost(context, masses, builder))),
+        ("fragrance", _sum(_fragrance_cost(context, masses, builder))),
+        ("colour", _sum(_dosed_cost(context, masses, "colourants", builder))),
+        ("additives", _sum(_dosed_cost(context, masses, "additives", builder))),
+        ("packaging", _sum(_packaging_cost(context, builder))),
+        ("tools", _sum(_tools_cost(context, cut, builder))),
+        ("labour", _labour(context, builder)),
     )
-    settings = case.settings
+    settings = context.settings
     if settings.margin is None:
-        notes.lacks("journal.yaml: margin", "price")
+        builder.lacks("journal.yaml: margin", "price")
     if settings.fixed_costs is None:
-        notes.lacks("journal.yaml: fixed_costs", "break-even")
+        builder.lacks("journal.yaml: fixed_costs", "break-even")
     return cost_sheet(
-        BatchCost(case.bars, parts),
+        BatchCost(context.bars, parts),
         currency=settings.currency,
         margin=settings.margin,
         fixed_costs=settings.fixed_costs,
@@ -147,10 +147,10 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
     return material_cost(quantity, unit_price(price.amount, price.quantity))
 
 
-def _base_used_g(case: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
+def _base_used_g(context: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
     """Base that a layer uses up: what stays in the bars, and its share of what the jug keeps."""
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
-    lost_g = lost_in_jug_g(case.settings, case.recipe, pot, case.bars)
+    lost_g = lost_in_jug_g(context.settings, context.recipe, pot, context.bars)
     stays_g = pot.melt_g - pot.left_g
     return layer.base_g + lost_g * layer.base_g / stays_g
 
@@ -163,97 +163,97 @@ def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
 
 
 def _base_cost(
-    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
+    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The cost of each base of each layer."""
     for layer in masses.layers:
-        used = _base_used_g(case, layer, masses)
+        used = _base_used_g(context, layer, masses)
         for base, melt_g in layer.bases:
-            price = case.shelf.bases[base].price
+            price = context.shelf.bases[base].price
             cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
             if cost is None:
                 by_mass = "" if price is None else " by mass, such as 4.10/lb"
-                notes.lacks(f"bases/{base}: price{by_mass}", "cost of base")
+                builder.lacks(f"bases/{base}: price{by_mass}", "cost of base")
             yield cost
 
 
 def _fragrance_cost(
-    case: RecipeContext, masses: RecipeMasses, notes: FigureBuilder
+    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The cost of each oil of each layer; the scent of a leftover is paid for."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
         if oil.from_leftover:
             continue
-        price = case.shelf.fragrances[oil.oil].price
+        price = context.shelf.fragrances[oil.oil].price
         cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
         if cost is None:
-            notes.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
+            builder.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
         yield cost
 
 
 def _dosed_cost(
-    case: RecipeContext, masses: RecipeMasses, kind: str, notes: FigureBuilder
+    context: RecipeContext, masses: RecipeMasses, kind: str, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The cost of each colourant or additive of each layer."""
     part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
-        price = case.shelf.dosed_ingredient(kind, one.name).price
+        price = context.shelf.dosed_ingredient(kind, one.name).price
         cost = None
         if one.by_eye:
-            notes.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
+            builder.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
                         " done by eye)", part)  # fmt: skip
         elif price is None:
-            notes.lacks(f"{kind}/{one.name}: price", part)
+            builder.lacks(f"{kind}/{one.name}: price", part)
         else:
             cost = _money(price, one.mass_g, one.volume_ml)
             if cost is None:
-                notes.lacks(f"{kind}/{one.name}: density", part)
+                builder.lacks(f"{kind}/{one.name}: density", part)
         yield cost
 
 
-def _packaging_cost(case: RecipeContext, notes: FigureBuilder) -> Iterator[Fraction | None]:
+def _packaging_cost(context: RecipeContext, builder: FigureBuilder) -> Iterator[Fraction | None]:
     """The cost of each packaging of the recipe."""
-    for name in case.recipe.packaging:
-        record = case.shelf.packaging[name]
+    for name in context.recipe.packaging:
+        record = context.shelf.packaging[name]
         if record.price is None:
-            notes.lacks(f"packaging/{name}: price", "cost of packaging")
+            builder.lacks(f"packaging/{name}: price", "cost of packaging")
             yield None
         else:
-            yield Fraction(record.price) * case.bars / (record.each or 1)
+            yield Fraction(record.price) * context.bars / (record.each or 1)
 
 
 def _tools_cost(
-    case: RecipeContext, cut: CutPlan | None, notes: FigureBuilder
+    context: RecipeContext, cut: CutPlan | None, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
     """The wear of the mould, and of the mat if the recipe has one."""
     part = "cost of tools"
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
+    mould = context.shelf.moulds.get(context.recipe.mould or "")
     bars_each = 1
     if mould is None:
-        notes.lacks("mould", part)
+        builder.lacks("mould", part)
         yield None
     else:
         for key in ("price", "life", "cavities"):
             if getattr(mould, key) is None:
-                notes.lacks(f"moulds/{case.recipe.mould}: {key}", part)
+                builder.lacks(f"moulds/{context.recipe.mould}: {key}", part)
         bars_each = mould.bars_each or 1
         if mould.price is None or not mould.life or not mould.cavities:
             yield None
         else:
-            yield mould_wear(mould.price, mould.life, mould.cavities * bars_each) * case.bars
-    mat = case.shelf.mats.get(case.recipe.mat or "")
+            yield mould_wear(mould.price, mould.life, mould.cavities * bars_each) * context.bars
+    mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return
     for key in ("price", "life"):
         if getattr(mat, key) is None:
-            notes.lacks(f"mats/{case.recipe.mat}: {key}", part)
+            builder.lacks(f"mats/{context.recipe.mat}: {key}", part)
     if cut is None or cut.count == 0:
-        notes.lacks("a cut plan of the mat", part)
+        builder.lacks("a cut plan of the mat", part)
         yield None
     elif mat.price is None or not mat.life:
         yield None
     else:
-        yield mat_wear(mat.price, cut.count, mat.life, bars_each) * case.bars
+        yield mat_wear(mat.price, cut.count, mat.life, bars_each) * context.bars
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
@@ -266,64 +266,64 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
     return [minutes for name, minutes in timed if name == variant] or [m for _, m in timed]
 
 
-def _labour(case: RecipeContext, notes: FigureBuilder) -> Fraction | None:
+def _labour(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
     """The cost of hands-on time."""
-    minutes = case.recipe.minutes
-    measured = median_or_none(tidying_minutes(case.design, case.variant.name))
-    if case.settings.labour is None:
-        notes.lacks("journal.yaml: labour", "cost of labour")
+    minutes = context.recipe.minutes
+    measured = median_or_none(tidying_minutes(context.design, context.variant.name))
+    if context.settings.labour is None:
+        builder.lacks("journal.yaml: labour", "cost of labour")
     if minutes is None or minutes.pour is None:
-        notes.lacks("minutes: pour", "cost of labour")
+        builder.lacks("minutes: pour", "cost of labour")
         return None
     if minutes.tidy is None and measured is None:
-        notes.lacks("minutes: tidy", "cost of labour")
+        builder.lacks("minutes: tidy", "cost of labour")
         return None
-    if case.settings.labour is None:
+    if context.settings.labour is None:
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
-    a_round = places_of_recipe(case.shelf, case.recipe).bars_a_round or case.recipe.bars
+    a_round = places_of_recipe(context.shelf, context.recipe).bars_a_round or context.recipe.bars
     pour_min, tidy_min = hands_on_minutes(
-        bars=case.bars,
-        rounds=rounds(case.bars, a_round),
-        written_bars=case.recipe.bars,
-        written_rounds=rounds(case.recipe.bars, a_round),
+        bars=context.bars,
+        rounds=rounds(context.bars, a_round),
+        written_bars=context.recipe.bars,
+        written_rounds=rounds(context.recipe.bars, a_round),
         written_pour_min=minutes.pour,
         written_tidy_min=minutes.tidy or 0.0,
         measured_tidy_min_a_bar=measured,
     )
-    return labour_cost(pour_min + tidy_min, case.settings.labour)
+    return labour_cost(pour_min + tidy_min, context.settings.labour)
 
 
-def derive_net_weight(case: RecipeContext, notes: FigureBuilder) -> NetWeightFigures | None:
+def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
     """What the weighed bars of the design allow to be declared."""
     weighings = [
         Weighing(bar.bar, 0.0, weight)
-        for bar in case.design.bars
+        for bar in context.design.bars
         if isinstance(weight := bar.measures.get("weight"), float)
     ] + [
         Weighing(later.bar, float(later.day), weight)
-        for pour in case.design.pours
+        for pour in context.design.pours
         for later in pour.later
         if isinstance(weight := later.measures.get("weight"), float)
     ]
     if not weighings:
-        notes.lacks("weight of at least two bars")
+        builder.lacks("weight of at least two bars")
         return None
-    notes.used("weigh-ins", str(len(weighings)))
-    notes.used("day of sale", str(case.settings.sale_day))
+    builder.used("weigh-ins", str(len(weighings)))
+    builder.used("day of sale", str(context.settings.sale_day))
     try:
-        net = _net_weight(tuple(weighings), float(case.settings.sale_day))
+        net = _net_weight(tuple(weighings), float(context.settings.sale_day))
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
-        notes.lacks(f"an earlier sale_day in journal.yaml: {error}")
+        builder.lacks(f"an earlier sale_day in journal.yaml: {error}")
         return None
     for reason in net.why:
         if reason.startswith("no 95 % limit"):
-            notes.lacks("weight of at least two bars")
+            builder.lacks("weight of at least two bars")
     return NetWeightFigures(
         net,
         tuple(
-            declare(net, region, _label_step(case.settings.label_step, region))
-            for region in case.settings.region
+            declare(net, region, _label_step(context.settings.label_step, region))
+            for region in context.settings.region
         ),
         loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
     )
@@ -344,41 +344,44 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
     return step if (100 * step).denominator == 1 else None
 
 
-def derive_label(case: RecipeContext, notes: FigureBuilder) -> LabelFigures | None:
+def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures | None:
     """Drafts of the ingredient list, and the allergens to name."""
-    masses = recipe_masses(case)
+    masses = recipe_masses(context)
     bases_g = _bases_per_bar(masses)
     if not bases_g:
-        notes.lacks("base of every leftover")
+        builder.lacks("base of every leftover")
         return None
     for base in bases_g:
-        ingredients = case.shelf.bases[base].ingredients
+        ingredients = context.shelf.bases[base].ingredients
         if not ingredients:
-            notes.lacks(f"bases/{base}: ingredients")
+            builder.lacks(f"bases/{base}: ingredients")
         elif any(ingredient.share is None for ingredient in ingredients):
-            notes.lacks(f"bases/{base}: shares of the ingredients")
+            builder.lacks(f"bases/{base}: shares of the ingredients")
     stirred = []
-    for (kind, name), mass_g in _stirred_per_bar(case, masses).items():
-        inci = case.shelf.dosed_ingredient(kind, name).inci
+    for (kind, name), mass_g in _stirred_per_bar(context, masses).items():
+        inci = context.shelf.dosed_ingredient(kind, name).inci
         if inci is None:
-            notes.lacks(f"{kind}/{name}: inci")
+            builder.lacks(f"{kind}/{name}: inci")
         stirred.append(StirredInBar(name, mass_g, _names(inci), kind == "colourants"))
     oils = {oil.oil: oil.bar_share for layer in masses.layers for oil in layer.fragrances}
     allergens = allergens_of_bar(
-        [OilInBar(oil, share, case.shelf.fragrances[oil].allergens) for oil, share in oils.items()]
+        [
+            OilInBar(oil, share, context.shelf.fragrances[oil].allergens)
+            for oil, share in oils.items()
+        ]
     )
     bases = [
         BaseInBar(
             base,
             mass_g,
-            tuple((entry.inci, entry.share) for entry in case.shelf.bases[base].ingredients),
+            tuple((entry.inci, entry.share) for entry in context.shelf.bases[base].ingredients),
         )
         for base, mass_g in bases_g.items()
     ]
     fragrance_g = sum(oils.values()) * masses.bar_g
     drafts = tuple(
         draft_label(region, bases, fragrance_g, stirred, allergens.named)
-        for region in case.settings.region
+        for region in context.settings.region
     )
     return LabelFigures(drafts, allergens)
 
@@ -393,7 +396,7 @@ def _bases_per_bar(masses: RecipeMasses) -> dict[str, float]:
     return bases_g
 
 
-def _stirred_per_bar(case: RecipeContext, masses: RecipeMasses) -> dict[ThingRef, float | None]:
+def _stirred_per_bar(context: RecipeContext, masses: RecipeMasses) -> dict[ThingRef, float | None]:
     """Grams of each colourant and additive in one bar; None where that is not known."""
     stirred_g: dict[ThingRef, float | None] = {}
     for layer in masses.layers:
@@ -406,7 +409,7 @@ def _stirred_per_bar(case: RecipeContext, masses: RecipeMasses) -> dict[ThingRef
             )
     # A tinted leftover brings its colourant into the bar; how much is not known.
     for layer in masses.layers:
-        leftover = case.shelf.leftovers.get(layer.leftover or "")
+        leftover = context.shelf.leftovers.get(layer.leftover or "")
         if leftover is not None and leftover.colourant is not None:
             stirred_g.setdefault(("colourants", leftover.colourant), None)
     return stirred_g

@@ -41,7 +41,7 @@ class TemplateFigures(Struct, frozen=True):
 
 
 def _template(
-    context: tuple[Shelf, str, str, Trim | None], notes: FigureBuilder
+    context: tuple[Shelf, str, str, Trim | None], builder: FigureBuilder
 ) -> TemplateFigures | None:
     """The piece of one mat for one mould, both by their ids on the shelf, cut by a trim.
 
@@ -50,21 +50,21 @@ def _template(
     shelf, mat, mould, trim = context
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
     if tray.face is None:
-        notes.lacks(f"moulds/{mould}: face")
+        builder.lacks(f"moulds/{mould}: face")
     if sheet.motif is not None and (trim is None or trim.margin_mm is None):
-        notes.lacks("trim: close, or straight with its margin")
-    if notes.missing or tray.face is None:
+        builder.lacks("trim: close, or straight with its margin")
+    if builder.missing or tray.face is None:
         return None
-    notes.used("motif, trim and the mould's face", "")
+    builder.used("motif, trim and the mould's face", "")
     try:
         size = piece_as_cut(sheet, tray.face, trim)
     except FigureError as error:  # a face so small that nothing is left of it
-        notes.lacks(f"moulds/{mould}: a larger face: {error}")
+        builder.lacks(f"moulds/{mould}: a larger face: {error}")
         return None
     assert size is not None
-    motif = motif_of(sheet, mat, notes, "cut plan")
+    motif = motif_of(sheet, mat, builder, "cut plan")
     if sheet.sheet is None:
-        notes.lacks(f"mats/{mat}: sheet", "cut plan")
+        builder.lacks(f"mats/{mat}: sheet", "cut plan")
     plan = None
     if sheet.sheet is not None and (motif is not None or sheet.motif is None):
         plan = cut_plan(sheet.sheet, size.size_mm, motif, may_turn=sheet.motif is None)

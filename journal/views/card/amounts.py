@@ -270,7 +270,7 @@ class CardAmounts(Struct, frozen=True):
 
 
 def card_amounts_of(
-    case: RecipeContext,
+    context: RecipeContext,
     places: int | None,
     bars_each: int,
     say: PhraseCatalogue = ENGLISH,
@@ -281,20 +281,22 @@ def card_amounts_of(
     ``places`` is None where no mould limits a round; ``masses`` are those of all bars, if
     they were computed before.
     """
-    full = case.bars if places is None else min(case.bars, places * bars_each)
-    rounds = -(-case.bars // full)
-    last = case.bars - full * (rounds - 1)
-    masses = masses or _masses(case, case.bars)
+    full = context.bars if places is None else min(context.bars, places * bars_each)
+    rounds = -(-context.bars // full)
+    last = context.bars - full * (rounds - 1)
+    masses = masses or _masses(context, context.bars)
     scopes: dict[RoundScope, RecipeMasses] = {"all": masses}
-    scopes["round"] = masses if rounds == 1 else _masses(case, full)
+    scopes["round"] = masses if rounds == 1 else _masses(context, full)
     if last != full:
-        scopes["last"] = _masses(case, last)
-    return CardAmounts(case, scopes, rounds, full, last if last != full else None, say)
+        scopes["last"] = _masses(context, last)
+    return CardAmounts(context, scopes, rounds, full, last if last != full else None, say)
 
 
-def _masses(case: RecipeContext, bars: int) -> RecipeMasses:
+def _masses(context: RecipeContext, bars: int) -> RecipeMasses:
     # Problems are reported for all bars; a round has no others.
-    problems = case.problems if bars == case.bars else []
+    problems = context.problems if bars == context.bars else []
     return recipe_masses(
-        RecipeContext(case.settings, case.shelf, case.design, case.variant, bars, problems)
+        RecipeContext(
+            context.settings, context.shelf, context.design, context.variant, bars, problems
+        )
     )

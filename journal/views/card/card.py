@@ -87,27 +87,31 @@ def _variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _card_leaves(case: RecipeContext, size: CardSize, say: PhraseCatalogue) -> tuple[CardLeaf, ...]:
-    places = places_of_recipe(case.shelf, case.recipe)
-    batch = card_amounts_of(case, places.casts_a_round, places.bars_each, say)
+def _card_leaves(
+    context: RecipeContext, size: CardSize, say: PhraseCatalogue
+) -> tuple[CardLeaf, ...]:
+    places = places_of_recipe(context.shelf, context.recipe)
+    batch = card_amounts_of(context, places.casts_a_round, places.bars_each, say)
     pieces = None
-    if case.recipe.mat is not None:
-        kept = tuple(case.shelf.pieces[name] for name in places.pieces)
+    if context.recipe.mat is not None:
+        kept = tuple(context.shelf.pieces[name] for name in places.pieces)
         pieces = Pieces(-(-batch.round_bars // places.bars_each), places.owned, kept)
     whole = CardLeaf(
-        anchor=_anchor(case),
-        card=_anchor(case),
-        title=case.design.title,
-        sub=_subtitle(case, say),
-        bars=say.text("for", bars=say.bars(case.bars)),
-        version=_version(case, batch.masses["all"] if case.bars == case.recipe.bars else None),
-        dated=case.design.date.isoformat(),
+        anchor=_anchor(context),
+        card=_anchor(context),
+        title=context.design.title,
+        sub=_subtitle(context, say),
+        bars=say.text("for", bars=say.bars(context.bars)),
+        version=_version(
+            context, batch.masses["all"] if context.bars == context.recipe.bars else None
+        ),
+        dated=context.design.date.isoformat(),
         rounds=_rounds(batch, pieces, places.cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
-        watch=_watch_points(case, say),
-        cautions=_cautions(case, say),
-        lines=_blank_lines(case, say),
+        watch=_watch_points(context, say),
+        cautions=_cautions(context, say),
+        lines=_blank_lines(context, say),
         caption=say.text("weigh"),
         language=say.text("code"),
     )
@@ -122,7 +126,7 @@ def _card_leaves(case: RecipeContext, size: CardSize, say: PhraseCatalogue) -> t
     return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
-def _version(case: RecipeContext, masses: RecipeMasses | None = None) -> str:
+def _version(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     Made of the card for the batch that the recipe was written for, all of it in one
@@ -130,17 +134,19 @@ def _version(case: RecipeContext, masses: RecipeMasses | None = None) -> str:
     The English words are used, so that a card has one version in all languages.
     ``masses`` are those of that batch, if they were computed before.
     """
-    written = RecipeContext(case.settings, case.shelf, case.design, case.variant, case.recipe.bars)
+    written = RecipeContext(
+        context.settings, context.shelf, context.design, context.variant, context.recipe.bars
+    )
     batch = card_amounts_of(written, None, 1, masses=masses)
-    pieces = Pieces(1, None, ()) if case.recipe.mat is not None else None
+    pieces = Pieces(1, None, ()) if context.recipe.mat is not None else None
     say = ENGLISH
-    parts = [case.design.title, _subtitle(case, say), case.design.date.isoformat()]
-    parts.append(_cautions(case, say))
+    parts = [context.design.title, _subtitle(context, say), context.design.date.isoformat()]
+    parts.append(_cautions(context, say))
     for weight in weights_of(batch, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
     parts.extend(plain_text(step) for step in steps_of(batch, pieces))
-    parts.extend(plain_text(words) for words in _watch_points(case, say))
+    parts.extend(plain_text(words) for words in _watch_points(context, say))
     digest = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
@@ -153,20 +159,20 @@ def _version(case: RecipeContext, masses: RecipeMasses | None = None) -> str:
     return letters
 
 
-def _anchor(case: RecipeContext) -> str:
-    variant = "" if case.variant.name == AS_WRITTEN else "-" + case.variant.name
-    return f"card-{case.design.id}{variant.replace('/', '-').replace(' ', '-')}"
+def _anchor(context: RecipeContext) -> str:
+    variant = "" if context.variant.name == AS_WRITTEN else "-" + context.variant.name
+    return f"card-{context.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
 
-def _subtitle(case: RecipeContext, say: PhraseCatalogue) -> str:
+def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     """The line under the title: mould, trim and variant, where there are any."""
-    mould, trim = case.shelf.moulds.get(case.recipe.mould or ""), case.recipe.trim
+    mould, trim = context.shelf.moulds.get(context.recipe.mould or ""), context.recipe.trim
     parts = [] if mould is None else [mould.name]
     if trim is not None:
         margin = f" {non_breaking(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
         parts.append(say.text(f"trim.{trim.kind}") + margin)
-    if case.variant.name != AS_WRITTEN:
-        parts.append(say.text("variant", name=case.variant.name))
+    if context.variant.name != AS_WRITTEN:
+        parts.append(say.text("variant", name=context.variant.name))
     return " · ".join(parts)
 
 
@@ -191,20 +197,20 @@ def _rounds(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> 
     return words
 
 
-def _watch_points(case: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:
+def _watch_points(context: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:
     """What failed in this recipe, what mended it; what is mended first, since it is sure."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
-    met = [failure for failure in case.design.failed if _met_in_recipe(case, failure)]
+    met = [failure for failure in context.design.failed if _met_in_recipe(context, failure)]
     met.sort(key=lambda failure: order[failure.mended])
     return tuple(_watch_point(failure, say) for failure in met)
 
 
-def _met_in_recipe(case: RecipeContext, failure: Failure) -> bool:
+def _met_in_recipe(context: RecipeContext, failure: Failure) -> bool:
     """Whether a failure was met in this recipe, not in another variant."""
     return failure.variant is None or any(
         failure.variant in (variant.name, *variant.chosen.values())
-        for variant in case.design.variants
-        if variant is case.variant or variant.recipe == case.recipe
+        for variant in context.design.variants
+        if variant is context.variant or variant.recipe == context.recipe
     )
 
 
@@ -218,21 +224,23 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
     return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
 
 
-def _cautions(case: RecipeContext, say: PhraseCatalogue) -> str:
-    layers = case.recipe.layers
+def _cautions(context: RecipeContext, say: PhraseCatalogue) -> str:
+    layers = context.recipe.layers
     phrases = ["care.heat"]
     if any(layer.spritz for layer in layers):
         phrases.append("care.alcohol")
-    if case.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
+    if context.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
         phrases.append("care.blade")
     if any(layer.fragrance for layer in layers):
         phrases.append("care.oil")
     return " ".join(filter(None, map(say.text, (*phrases, "care.law", "care.unchecked"))))
 
 
-def _blank_lines(case: RecipeContext, say: PhraseCatalogue) -> tuple[tuple[WriteOnLine, ...], ...]:
-    scale = "°F" if case.settings.units == "us" else "°C"
-    layers = case.recipe.layers
+def _blank_lines(
+    context: RecipeContext, say: PhraseCatalogue
+) -> tuple[tuple[WriteOnLine, ...], ...]:
+    scale = "°F" if context.settings.units == "us" else "°C"
+    layers = context.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)
     usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
     starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]

@@ -102,8 +102,8 @@ def _leftover(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[An
     return [amount, non_breaking(show(amount, batch.steps_g))]
 
 
-def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
-    shelf = case.shelf
+def _layer(context: RecipeContext, layer: Layer) -> dict[str, Any]:
+    shelf = context.shelf
     stirred = []
     for entry in layer.dosed:
         density = shelf.dosed_ingredient(*entry.thing).density
@@ -118,7 +118,7 @@ def _layer(case: RecipeContext, layer: Layer) -> dict[str, Any]:
     numbers: dict[str, Any] = {
         "g": layer.amount,
         "overpour": layer.overpour or 0.0,
-        "bases": [share for _, share in layer_bases(case, layer)],
+        "bases": [share for _, share in layer_bases(context, layer)],
         "dosed": stirred,
         "oils": oils,
     }

@@ -25,47 +25,47 @@ CURVE_POINTS = 12
 AHEAD_DAY = 180.0
 
 
-def bars_section(on: DesignContext) -> Section | None:
+def bars_section(context: DesignContext) -> Section | None:
     """A row a bar under its pour; None where nothing has been poured."""
-    if not on.design.pours:
+    if not context.design.pours:
         return None
     # The columns: what is noted of a bar, and what was measured on it.
     columns: list[tuple[html.Heading, Callable[[Bar], PageCell]]] = [
         (html.Heading("Bar"), lambda bar: PageCell((bar.bar,), head=True))
     ]
-    if any(bar.variant != AS_WRITTEN for bar in on.design.bars):
+    if any(bar.variant != AS_WRITTEN for bar in context.design.bars):
         columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
-    for measure in _measures(on, [bar.measures for bar in on.design.bars]):
+    for measure in _measures(context, [bar.measures for bar in context.design.bars]):
         head = html.Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
-    if any(_bar_note(on, bar) for bar in on.design.bars):
+    if any(_bar_note(context, bar) for bar in context.design.bars):
         head = html.Heading("Note", wide=True)
-        columns.append((head, lambda bar: PageCell((_bar_note(on, bar),))))
+        columns.append((head, lambda bar: PageCell((_bar_note(context, bar),))))
     groups, anchors = [], set[str]()
-    for pour in on.design.pours:
+    for pour in context.design.pours:
         rows = tuple(tuple(cell(bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
         # Two labels may make one anchor: it is the first one's.
         groups.append(
-            html.RowGroup(rows, _pour_head(on, pour), "" if anchor in anchors else anchor)
+            html.RowGroup(rows, _pour_head(context, pour), "" if anchor in anchors else anchor)
         )
         anchors.add(anchor)
     heads = tuple(head for head, _ in columns)
     table = html.PageTable(
         "Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table"
     )
-    return html.simple_section("bars", "Bar by bar", *_kept_blocks(on), table)
+    return html.simple_section("bars", "Bar by bar", *_kept_blocks(context), table)
 
 
-def _kept_blocks(on: DesignContext) -> tuple[html.Block, ...]:
+def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
     """How many bars were kept, of those judged, with the interval; and those not judged."""
     lines: list[Words] = []
-    for variant in on.results.variants if on.results is not None else ():
+    for variant in context.results.variants if context.results is not None else ():
         kept = variant.kept
         if kept is None or not variant.bars:
             continue
         ends = (words.percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
-        title = on.variant_title(variant.variant)
+        title = context.variant_title(variant.variant)
         before = f"{words.capitalised(title)}: " if title else ""
         unjudged = variant.bars - kept.n
         after = f", {unjudged} not judged." if unjudged else "."
@@ -76,10 +76,10 @@ def _kept_blocks(on: DesignContext) -> tuple[html.Block, ...]:
     return (html.BulletList(tuple(lines)),) if lines else ()
 
 
-def _measures(on: DesignContext, taken: Iterable[Mapping[str, object]]) -> list[Measure]:
+def _measures(context: DesignContext, taken: Iterable[Mapping[str, object]]) -> list[Measure]:
     """The measures that were taken, in the order of the settings."""
     names = set[str]().union(*taken)
-    every = on.book.settings.all_measures().values()
+    every = context.book.settings.all_measures().values()
     return [measure for measure in every if measure.name in names and measure.kind != "colour"]
 
 
@@ -105,65 +105,65 @@ def _measure_cell(measure: Measure, value: object) -> PageCell:
     return number_cell("–")
 
 
-def _bar_note(on: DesignContext, bar: Bar) -> str:
+def _bar_note(context: DesignContext, bar: Bar) -> str:
     """The note of a bar, the piece that it was cast on, the temperatures of its own."""
     notes = [bar.note] if bar.note else []
     if bar.piece is not None:
-        piece = on.book.bench.pieces.get(bar.piece)
+        piece = context.book.bench.pieces.get(bar.piece)
         notes.append(f"piece {piece.name if piece is not None else bar.piece}")
-    notes += [f"{layer} at {on.at(c)}" for layer, c in bar.poured_c.items()]
+    notes += [f"{layer} at {context.at(c)}" for layer, c in bar.poured_c.items()]
     return "; ".join(notes)
 
 
-def _pour_head(on: DesignContext, pour: Pour) -> Words:
+def _pour_head(context: DesignContext, pour: Pour) -> Words:
     """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
     facts = [words.long_date(pour.date)]
     if pour.room_c is not None:
-        facts.append(f"room {on.at(pour.room_c)}")
-    for layer in on.design.recipe.layers:
-        every = (body_temperature(on.design, pour, bar, layer.name) for bar in pour.bars)
+        facts.append(f"room {context.at(pour.room_c)}")
+    for layer in context.design.recipe.layers:
+        every = (body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars)
         known = [temperature_c for temperature_c in every if temperature_c is not None]
         if known:
-            facts.append(f"{layer.name} at {on.at(min(known), max(known))}")
+            facts.append(f"{layer.name} at {context.at(min(known), max(known))}")
     text = f", {', '.join(facts)}"
     if pour.did is not None:
         text += f". Done otherwise: {deviations_text(pour.did)}"
     if not pour.bars:
         text += ". No bars are written down"
-    question = on.design.question
+    question = context.design.question
     if question is not None and pour.date < question.asked:
         text += ". Before the question was asked: a look only"
     return (TextRun(f"Pour {pour.label}", "strong"), text)
 
 
-def later_part(on: DesignContext) -> Section | None:
+def later_part(context: DesignContext) -> Section | None:
     """Follow-ups: how the colour crept, and everything that was looked at again."""
-    looks = [(pour, look) for pour in on.design.pours for look in pour.later]
-    bleeds = (on.figures[BLEED].value if on.figures is not None else None) or ()
+    looks = [(pour, look) for pour in context.design.pours for look in pour.later]
+    bleeds = (context.figures[BLEED].value if context.figures is not None else None) or ()
     if not looks and not any(bar.growth.by == "photo" for bar in bleeds):
         return None
-    passages = [Passage((_looks_table(on, looks, bleeds),))]
-    if any(width > 0 for bar in bleeds for _, width in _widths_by_day(on, bar)):
-        passages.insert(0, _growth_passage(on, bleeds))
+    passages = [Passage((_looks_table(context, looks, bleeds),))]
+    if any(width > 0 for bar in bleeds for _, width in _widths_by_day(context, bar)):
+        passages.insert(0, _growth_passage(context, bleeds))
     return Section("later", "Looked at again", tuple(passages))
 
 
-def _widths_by_day(on: DesignContext, bar: BarBleed) -> list[tuple[float, float]]:
+def _widths_by_day(context: DesignContext, bar: BarBleed) -> list[tuple[float, float]]:
     """Day and width of each look at a bar, by ruler or by photo as its growth is."""
     if bar.growth.by == "photo":
-        return sorted(_photo_widths(on).get(bar.bar, {}).items())
+        return sorted(_photo_widths(context).get(bar.bar, {}).items())
     return [
         (float(look.day), width)
-        for pour in on.design.pours
+        for pour in context.design.pours
         for look in pour.later
         if look.bar == bar.bar and isinstance(width := look.measures.get("bleed"), float)
     ]
 
 
-def _photo_widths(on: DesignContext) -> dict[str, dict[float, float]]:
+def _photo_widths(context: DesignContext) -> dict[str, dict[float, float]]:
     """The width of the bleed that photos show, by bar and day."""
     widths: dict[str, dict[float, float]] = {}
-    for photo in on.book.measured.get(on.design.id, ()):
+    for photo in context.book.measured.get(context.design.id, ()):
         bleed = photo.measurement.bleed
         if photo.bar is not None and bleed is not None:
             widths.setdefault(photo.bar, {})[float(photo.day)] = bleed.width_mm
@@ -176,14 +176,14 @@ def _bar_name(bar: BarBleed) -> str:
     return f"{name}, by photo" if bar.growth.by == "photo" else name
 
 
-def _growth_passage(on: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
+def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
     """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
-    shown = _typical_bars(on, bleeds)
+    shown = _typical_bars(context, bleeds)
     chart = growth_chart(
         "growth",
         "Width of the bleed by day",
         " ".join(_growth_text(bar) for bar in shown),
-        tuple(_growth_curve(on, bar) for bar in shown),
+        tuple(_growth_curve(context, bar) for bar in shown),
         "mm",
     )
     caption = "Rings are what was measured; the curve grows with the root of the days."
@@ -195,10 +195,10 @@ def _growth_passage(on: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
         caption += " Broken, it is a forecast, and the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-    return Passage((html.ChartFigure(chart, (caption,)),), _worst_bar_note(on, worst))
+    return Passage((html.ChartFigure(chart, (caption,)),), _worst_bar_note(context, worst))
 
 
-def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
+def _typical_bars(context: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     """Of each variant the bar of middling growth among those looked at most often.
 
     By ruler and by photo apart: the two do not see one width.
@@ -213,10 +213,10 @@ def _typical_bars(on: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBlee
     return typical[:MOST_CURVES]
 
 
-def _growth_curve(on: DesignContext, bar: BarBleed) -> GrowthCurve:
+def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
     """What was measured on a bar, the fitted curve, and the forecast with its interval."""
     growth, title = bar.growth, _bar_name(bar)
-    measured = tuple(_widths_by_day(on, bar))
+    measured = tuple(_widths_by_day(context, bar))
     last = max((day for day, _ in measured), default=0.0)
     if growth.a_mm_per_sqrt_day is None:
         return GrowthCurve(title, measured)
@@ -248,7 +248,7 @@ def _growth_text(bar: BarBleed) -> str:
     return f"{_bar_name(bar)}: {text}."
 
 
-def _worst_bar_note(on: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
+def _worst_bar_note(context: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
     """What is to expect of the bar that bleeds fastest."""
     forecasts = bar.growth.forecasts
     if not forecasts:
@@ -259,7 +259,7 @@ def _worst_bar_note(on: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
     how = "to expect on" if forecast.beyond else "by the curve on"
     says = f"{how} day {forecast.day:.0f}{after} for bar {_bar_name(bar)}, the worst."
     big = words.measure_value(forecast.width_mm, "length")
-    return (on.note(on.known_figures[BLEED], (says,), big=big, mind=True),)
+    return (context.note(context.known_figures[BLEED], (says,), big=big, mind=True),)
 
 
 def _interval(forecast: WidthForecast) -> str:
@@ -271,10 +271,10 @@ def _interval(forecast: WidthForecast) -> str:
 
 
 def _looks_table(
-    on: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
+    context: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
 ) -> html.PageTable:
     """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
-    photos = _photo_widths(on)
+    photos = _photo_widths(context)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
     ahead: dict[tuple[str, str], WidthForecast] = {
         (bleed.growth.by, bleed.bar): forecast
@@ -294,8 +294,8 @@ def _looks_table(
             rows.append(tuple(row))
         groups.append(html.RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
-    for measure in _measures(on, [look.measures for _, look in looks]):
-        cells: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in on.design.bars}
+    for measure in _measures(context, [look.measures for _, look in looks]):
+        cells: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in context.design.bars}
         for _, look in looks:
             if measure.name in look.measures:
                 cell = _measure_cell(measure, look.measures[measure.name])

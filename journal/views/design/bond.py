@@ -13,25 +13,25 @@ from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 
 
-def bond_passages(on: DesignContext) -> list[Passage]:
+def bond_passages(context: DesignContext) -> list[Passage]:
     """What was seen of the bond, what the model says, where they disagree."""
-    bond = on.known_figures.recipe[BOND].value
+    bond = context.known_figures.recipe[BOND].value
     if bond is None:
         return []
-    summary = f"{observed_bonds_text(on, bond.poured_bars)} {_model_text(on, bond)}"
+    summary = f"{observed_bonds_text(context, bond.poured_bars)} {_model_text(context, bond)}"
     blocks: list[html.Block] = [
         html.Subhead("Does the body hold?", "bond"),
         html.Paragraph((summary,)),
     ]
-    disagreements = _disagreements(on, bond)
+    disagreements = _disagreements(context, bond)
     if disagreements:
         lead = TextRun("Here the model and your pours disagree.", "strong")
         blocks.append(html.Paragraph((lead,)))
         blocks.append(html.BulletList(tuple((text,) for text in disagreements)))
-    chart = _chart(on, bond, summary)
+    chart = _chart(context, bond, summary)
     if chart is not None:
         blocks.append(chart)
-    return [Passage(tuple(blocks), (_note(on, bond),))]
+    return [Passage(tuple(blocks), (_note(context, bond),))]
 
 
 def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
@@ -39,19 +39,21 @@ def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
     return [entry for entry in seen if entry.held and not entry.lost]
 
 
-def observed_bonds_text(on: DesignContext, seen: Sequence[PouredBars]) -> str:
+def observed_bonds_text(context: DesignContext, seen: Sequence[PouredBars]) -> str:
     """What came of the bars poured so far: "Your 18 bars poured at 127–128 °F held; …"."""
     held = _pours_that_held(seen)
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
-        at = on.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
+        at = context.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
         parts.append(f"Your {words.count_in_words(number, 'bar')} poured at {at} held")
     for entry in seen:
         if not entry.lost:
             continue
         of = words.number_in_words(entry.held + entry.lost)
-        what = f"{words.number_in_words(entry.lost)} of {of} at {on.at(entry.body_c)} lost detail"
+        what = (
+            f"{words.number_in_words(entry.lost)} of {of} at {context.at(entry.body_c)} lost detail"
+        )
         parts.append(what if held else f"Of your bars {what}")
     silent = sum(entry.unrecorded for entry in seen)
     if silent:
@@ -63,44 +65,44 @@ def observed_bonds_text(on: DesignContext, seen: Sequence[PouredBars]) -> str:
     return f"{'; '.join(parts)}."
 
 
-def _model_text(on: DesignContext, bond: BondFigures) -> str:
+def _model_text(context: DesignContext, bond: BondFigures) -> str:
     """The model's window in a sentence, or why it gives none."""
     window = bond.window
     parts: list[str] = []
     if window.low_c is not None:
-        give = _tolerance(on, window.low_band_c)
-        parts.append(f"softens the detail's face from {on.at(window.low_c)}{give}")
+        give = _tolerance(context, window.low_band_c)
+        parts.append(f"softens the detail's face from {context.at(window.low_c)}{give}")
     if window.high_c is not None:
-        give = _tolerance(on, window.high_band_c)
-        parts.append(f"remelts a quarter of it at {on.at(window.high_c)}{give}")
+        give = _tolerance(context, window.high_band_c)
+        parts.append(f"remelts a quarter of it at {context.at(window.high_c)}{give}")
     if not parts:
         return f"The model gives no window: {window.why}."
     why = f" {words.capitalised(window.why)}." if window.why else ""
     return f"The model {', and '.join(parts)}.{why}"
 
 
-def _tolerance(on: DesignContext, band: tuple[float, float] | None) -> str:
+def _tolerance(context: DesignContext, band: tuple[float, float] | None) -> str:
     """Half the width of the band in which an end of the window may lie."""
     if band is None:
         return ""
-    return f", give or take {on.units.degrees((band[1] - band[0]) / 2).first}"
+    return f", give or take {context.units.degrees((band[1] - band[0]) / 2).first}"
 
 
-def _disagreements(on: DesignContext, bond: BondFigures) -> list[str]:
+def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
     """Where the model and the pours do not say the same."""
     low_c, high_c = bond.window.low_c, bond.window.high_c
     sentences: list[str] = []
     held = [entry.body_c for entry in _pours_that_held(bond.poured_bars)]
     if low_c is not None and held and min(held) < low_c:
-        sentences.append(_held_below_window(on, bond, min(held), low_c))
+        sentences.append(_held_below_window(context, bond, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
         sentences.append(
-            f"Bars held at {on.at(max(held))}, where the model melts more than a quarter of the"
-            " detail. Go by your pours."
+            f"Bars held at {context.at(max(held))}, where the model melts more than a quarter of"
+            " the detail. Go by your pours."
         )
     if low_c is not None and high_c is not None:
         lost = [
-            f"pour {entry.pour} at {on.at(entry.body_c)}"
+            f"pour {entry.pour} at {context.at(entry.body_c)}"
             for entry in bond.poured_bars
             if entry.lost and low_c <= entry.body_c <= high_c
         ]
@@ -113,12 +115,14 @@ def _disagreements(on: DesignContext, bond: BondFigures) -> list[str]:
     return sentences
 
 
-def _held_below_window(on: DesignContext, bond: BondFigures, at_c: float, low_c: float) -> str:
+def _held_below_window(context: DesignContext, bond: BondFigures, at_c: float, low_c: float) -> str:
     """Bars held below the model's window: what would make both agree."""
-    text = f"Bars held at {on.at(at_c)}, and by the model none should below {on.at(low_c)}."
+    text = (
+        f"Bars held at {context.at(at_c)}, and by the model none should below {context.at(low_c)}."
+    )
     if bond.agrees_at_c is not None:
         softens = bond.case.detail.softens_c
-        shelf, would = on.at(softens.low, softens.high), on.at(bond.agrees_at_c)
+        shelf, would = context.at(softens.low, softens.high), context.at(bond.agrees_at_c)
         text += f" They would agree for a base that softens at {would} (reckoned with {shelf})."
     band = bond.window.low_band_c
     if band is not None and band[0] <= at_c:
@@ -132,9 +136,9 @@ def _model_window(bond: BondFigures) -> tuple[float, float] | None:
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
-def _chart(on: DesignContext, bond: BondFigures, described: str) -> html.ChartFigure | None:
+def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.ChartFigure | None:
     """The model's window, the recipe's, and the pours that held or lost detail."""
-    window, units = _model_window(bond), on.units
+    window, units = _model_window(bond), context.units
     stretches: list[TemperatureRange] = []
     if window is not None:
         ends = tuple(
@@ -145,7 +149,7 @@ def _chart(on: DesignContext, bond: BondFigures, described: str) -> html.ChartFi
         says = "the model's window; a line is how sure its end is"
         low, high = map(units.in_scale, window)
         stretches.append(TemperatureRange(says, low, high, ends))
-    layer = next(la for la in on.design.recipe.layers if la.name == bond.body_layer)
+    layer = next(la for la in context.design.recipe.layers if la.name == bond.body_layer)
     if layer.pour is not None:
         low, high = map(units.in_scale, layer.pour)
         stretches.append(TemperatureRange("the recipe's window", low, high))
@@ -168,10 +172,10 @@ def _chart(on: DesignContext, bond: BondFigures, described: str) -> html.ChartFi
     return html.ChartFigure(chart, (caption,))
 
 
-def _note(on: DesignContext, bond: BondFigures) -> SideNote:
+def _note(context: DesignContext, bond: BondFigures) -> SideNote:
     """The model's window, and what it says of a pour in the middle of the recipe's."""
     window, planned = _model_window(bond), bond.planned
-    at, detail = (on.at(c) for c in (planned.pour_c, planned.detail_c))
+    at, detail = (context.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"
     if planned.softened_min > 0:
         hour = planned.softened_min >= FOLLOWED_MIN
@@ -190,5 +194,5 @@ def _note(on: DesignContext, bond: BondFigures) -> SideNote:
         says.append(
             f"Not on the shelf, so the usual ranges were taken: {words.list_text(bond.assumed)}."
         )
-    big = "" if window is None else on.at(*window)
-    return on.note(on.known_figures.recipe[BOND], *((text,) for text in says), big=big)
+    big = "" if window is None else context.at(*window)
+    return context.note(context.known_figures.recipe[BOND], *((text,) for text in says), big=big)

@@ -20,7 +20,7 @@ def key_name(key: str) -> str:
     return capitalised(key)
 
 
-def value_runs(on: DesignContext, variant: Variant, key: str) -> Words:
+def value_runs(context: DesignContext, variant: Variant, key: str) -> Words:
     """What a variant has at a key, in words; things of the shelf lead to their pages."""
     recipe = variant.recipe
     if key == "trim":
@@ -28,15 +28,15 @@ def value_runs(on: DesignContext, variant: Variant, key: str) -> Words:
     for name, kind in (("mat", "mats"), ("mould", "moulds"), ("piece", "pieces")):
         if key == name:
             thing: str | None = getattr(recipe, name)
-            return (on.thing(kind, thing),) if thing else ("none",)
+            return (context.thing(kind, thing),) if thing else ("none",)
     if key == "packaging":
-        things: list[Words] = [(on.thing("packaging", name),) for name in recipe.packaging]
+        things: list[Words] = [(context.thing("packaging", name),) for name in recipe.packaging]
         return joined_runs(things) or ("none",)
     if key.startswith("layers.") and key.count(".") == 2:
         _, name, part = key.split(".")
         for layer, written in zip(recipe.layers, variant.written["layers"], strict=True):
             if layer.name == name:
-                return _layer_value(on, layer, written, part)
+                return _layer_value(context, layer, written, part)
     return ("changed",)
 
 
@@ -49,38 +49,42 @@ def trim_text(trim: Trim | None) -> str:
     return f"straight{NO_BREAK}{trim.margin_mm:g}{NO_BREAK}mm"
 
 
-def _layer_value(on: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
+def _layer_value(context: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
     """What a layer has at a key; doses stand as they were ``written``."""
     if part == "base":
-        return _base_value(on, layer)
+        return _base_value(context, layer)
     if part == "fragrance":
-        return _dosed_values(on, written, part, "oil", "fragrances")
+        return _dosed_values(context, written, part, "oil", "fragrances")
     if part in DOSED:
         kind = "colourants" if part == "colours" else part
-        return _dosed_values(on, written, part, kind.removesuffix("s"), kind)
+        return _dosed_values(context, written, part, kind.removesuffix("s"), kind)
     if part == "amount":
-        return (str(on.units.mass(layer.amount)),)
+        return (str(context.units.mass(layer.amount)),)
     if part == "overpour":
-        return (str(on.units.mass(layer.overpour)) if layer.overpour else "none",)
+        return (str(context.units.mass(layer.overpour)) if layer.overpour else "none",)
     if part == "pour":
-        return (str(on.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
+        return (str(context.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "then":
         return ("; ".join(map(typeset_quantity, layer.then)) or "nothing",)
     return (layer.spritz or "none",) if part == "spritz" else (layer.pot_name,)
 
 
-def _base_value(on: DesignContext, layer: Layer) -> Words:
+def _base_value(context: DesignContext, layer: Layer) -> Words:
     """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
     if layer.base.leftover is not None:
-        return (on.thing("leftovers", layer.base.leftover),)
+        return (context.thing("leftovers", layer.base.leftover),)
     shares = layer.base.shares
     if len(shares) == 1:
-        return (on.thing("bases", shares[0][0]),)
-    parts: list[Words] = [(f"{percent(share)} ", on.thing("bases", base)) for base, share in shares]
+        return (context.thing("bases", shares[0][0]),)
+    parts: list[Words] = [
+        (f"{percent(share)} ", context.thing("bases", base)) for base, share in shares
+    ]
     return joined_runs(parts)
 
 
-def _dosed_values(on: DesignContext, layer: WrittenTable, key: str, thing: str, kind: str) -> Words:
+def _dosed_values(
+    context: DesignContext, layer: WrittenTable, key: str, thing: str, kind: str
+) -> Words:
     """The oils, colourants or additives of a layer, each with its dose as it was written."""
     values: list[Words] = []
     entries = layer.get(key)
@@ -89,7 +93,7 @@ def _dosed_values(on: DesignContext, layer: WrittenTable, key: str, thing: str, 
             how = f" by eye, to {entry['aim']}" if "aim" in entry else " by eye"
             if "dose" in entry:
                 how = f", {typeset_quantity(str(entry['dose']))}"
-            values.append((on.thing(kind, str(entry[thing])), how))
+            values.append((context.thing(kind, str(entry[thing])), how))
     return joined_runs(values) or ("none",)
 
 

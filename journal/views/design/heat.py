@@ -29,56 +29,61 @@ CURVE_POINTS = 14
 Points = tuple[tuple[float, float], ...]
 
 
-def heat_part(on: DesignContext) -> Section | None:
+def heat_part(context: DesignContext) -> Section | None:
     """Readings, curves, windows, a forecast; the bond model beside what was seen."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    passages = (*_cooling_passages(on), *bond_passages(on))
+    passages = (*_cooling_passages(context), *bond_passages(context))
     return Section("heat", "When to pour", passages) if passages else None
 
 
-def _main_pot(on: DesignContext) -> str:
+def _main_pot(context: DesignContext) -> str:
     """The pot that the last layer is poured from: the one to wait for."""
-    return on.design.recipe.layers[-1].pot_name
+    return context.design.recipe.layers[-1].pot_name
 
 
-def _cooling_passages(on: DesignContext) -> list[Passage]:
+def _cooling_passages(context: DesignContext) -> list[Passage]:
     """The cooling of the main pot in one pour, and a table of all pots; with the forecast."""
-    runs = on.known_figures[COOLING].value or ()
-    shown = _shown_pour(on, runs)
-    forecast = on.book.forecasts.get(on.design.id)
+    runs = context.known_figures[COOLING].value or ()
+    shown = _shown_pour(context, runs)
+    forecast = context.book.forecasts.get(context.design.id)
     notes: list[SideNote] = []
     if forecast is not None:
         says: Words = (forecast.says,)
-        kind, how = KIND_NAMES["estimate"], on.how("cooling")
+        kind, how = KIND_NAMES["estimate"], context.how("cooling")
         notes.append(SideNote(forecast.big, (says,), kind, how=how))
     if shown is None:
         none = html.Paragraph(("No readings of this design's pots have been written down yet.",))
         return [Passage((none,), tuple(notes))] if notes else []
-    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(on))
-    blocks: list[html.Block] = [_cooling_figure(on, shown, own), *_window_sentences(on, own)]
+    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(context))
+    blocks: list[html.Block] = [
+        _cooling_figure(context, shown, own),
+        *_window_sentences(context, own),
+    ]
     return [
-        Passage(tuple(blocks), (*_half_time_notes(on, own), *notes)),
-        Passage((_runs_table(on, runs),)),
+        Passage(tuple(blocks), (*_half_time_notes(context, own), *notes)),
+        Passage((_runs_table(context, runs),)),
     ]
 
 
-def _shown_pour(on: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
+def _shown_pour(context: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
     """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
     longest: dict[str, int] = {}
     for run in runs:
-        if run.pot == _main_pot(on):
+        if run.pot == _main_pot(context):
             longest[run.pour] = max(longest.get(run.pour, 0), min(3, len(run.run.readings)))
-    own = [pour for pour in on.design.pours if longest.get(pour.label)]
+    own = [pour for pour in context.design.pours if longest.get(pour.label)]
     return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
 
 
-def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -> html.ChartFigure:
+def _cooling_figure(
+    context: DesignContext, pour: Pour, runs: Sequence[CoolingRun]
+) -> html.ChartFigure:
     """The readings of the main pot in one pour, with the curves fitted to its ``runs``."""
-    units, pot = on.units, _main_pot(on)
+    units, pot = context.units, _main_pot(context)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
-    curves, beyond = _curves(on, runs, start)
+    curves, beyond = _curves(context, runs, start)
     odd = tuple(
         (entry.reading.time_min - start, units.in_scale(entry.reading.temperature_c))
         for run in runs
@@ -93,13 +98,13 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
     spec = CoolingChart(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
-        desc=_chart_description(on, pour, readings),
+        desc=_chart_description(context, pour, readings),
         readings=tuple(point for point in points if point not in odd),
         curves=curves,
         beyond=beyond,
         windows=tuple(
             ChartWindow(WINDOW_NAMES[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
-            for name, w in pot_windows(on.design, pot)
+            for name, w in pot_windows(context.design, pot)
         ),
         poured=marked[-1] if marked else None,
         poured_says=f"poured at {show_number(marked[-1][1], words.WHOLE)}" if marked else "",
@@ -107,13 +112,13 @@ def _cooling_figure(on: DesignContext, pour: Pour, runs: Sequence[CoolingRun]) -
     )
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
-    caption: Words = (_chart_caption(on, pour, spec),)
-    table, name = _readings_table(on), "All readings of this design"
+    caption: Words = (_chart_caption(context, pour, spec),)
+    table, name = _readings_table(context), "All readings of this design"
     return html.ChartFigure(cooling_chart(spec), caption, table, name)
 
 
 def _curves(
-    on: DesignContext, runs: Sequence[CoolingRun], start: float
+    context: DesignContext, runs: Sequence[CoolingRun], start: float
 ) -> tuple[tuple[Points, ...], tuple[Points, ...]]:
     """The fitted curves as far as the readings reach, and the last one carried on."""
     curves: list[Points] = []
@@ -123,15 +128,17 @@ def _curves(
             continue
         last_min, until_min = run.fit.curve.last_min, _curve_end(run)
         if last_min > 0:
-            curves.append(_curve_points(on, run, start, last_min, CURVE_POINTS))
+            curves.append(_curve_points(context, run, start, last_min, CURVE_POINTS))
         if run is runs[-1] and until_min > last_min:
-            tail = _curve_points(on, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min)
+            tail = _curve_points(
+                context, run, start, until_min, 2 * CURVE_POINTS, after_min=last_min
+            )
             beyond.append((*curves[-1][-1:], *tail))
     return tuple(curves), tuple(beyond)
 
 
 def _curve_points(
-    on: DesignContext,
+    context: DesignContext,
     run: CoolingRun,
     start: float,
     until_min: float,
@@ -141,7 +148,7 @@ def _curve_points(
     """The fitted curve of a run, in the studio's scale and in minutes from ``start``."""
     assert run.fit.curve is not None
     return tuple(
-        (p.time_min + run.run.starts_min - start, on.units.in_scale(p.temperature_c))
+        (p.time_min + run.run.starts_min - start, context.units.in_scale(p.temperature_c))
         for p in cooling_curve(run.fit.curve, until_min, points)
         if p.time_min > after_min
     )
@@ -159,12 +166,12 @@ def _curve_end(run: CoolingRun) -> float:
     return min(furthest, leaves[0]) if leaves else run.fit.curve.last_min
 
 
-def _chart_caption(on: DesignContext, pour: Pour, spec: CoolingChart) -> str:
+def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> str:
     """Which pour is drawn, in which scales, and what the signs of the chart mean."""
     caption = f"Pour {pour.label}, {words.long_date(pour.date)}"
     if pour.room_c is not None:
-        caption += f", in a room of {on.at(pour.room_c)}"
-    caption += f": {on.units.degree} on the left, {on.units.other_degree} on the right."
+        caption += f", in a room of {context.at(pour.room_c)}"
+    caption += f": {context.units.degree} on the left, {context.units.other_degree} on the right."
     if spec.beyond:
         caption += " The broken line goes beyond the last reading."
     if spec.odd:
@@ -172,33 +179,35 @@ def _chart_caption(on: DesignContext, pour: Pour, spec: CoolingChart) -> str:
     return caption
 
 
-def _chart_description(on: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
+def _chart_description(context: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
     """The chart in words, for those who do not see it."""
     first, last = readings[0], readings[-1]
-    start, end = (on.units.temperature(reading.temperature_c) for reading in (first, last))
+    start, end = (context.units.temperature(reading.temperature_c) for reading in (first, last))
     time = words.duration(last.minutes - first.minutes)
     text = f"{len(readings)} readings over {time}, from {start} to {end}."
     windows = [
         f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
-        f" is {on.units.temperatures(w.low_c, w.high_c)}"
-        for name, w in pot_windows(on.design, _main_pot(on))
+        f" is {context.units.temperatures(w.low_c, w.high_c)}"
+        for name, w in pot_windows(context.design, _main_pot(context))
     ]
     return f"{text} {words.capitalised('; '.join(windows))}." if windows else text
 
 
-def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[html.Paragraph, ...]:
+def _window_sentences(
+    context: DesignContext, runs: Sequence[CoolingRun]
+) -> tuple[html.Paragraph, ...]:
     """When the pot came into its windows and left them; what the readings say of the curve."""
     sentences: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
             sentences.append(f"No curve could be fitted: {run.fit.why}. ")
             continue
-        windows = [_window_text(on, *window) for window in run.windows]
+        windows = [_window_text(context, *window) for window in run.windows]
         if any(windows):
-            start = f"From {on.at(run.fit.curve.start_c)} the pot {run.pot}"
+            start = f"From {context.at(run.fit.curve.start_c)} the pot {run.pot}"
             sentences.append(f"{start} {', and '.join(filter(None, windows))}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
-            off = on.units.degrees(run.fit.rms_c, step=words.TENTH).first
+            off = context.units.degrees(run.fit.rms_c, step=words.TENTH).first
             sentences.append(f"The readings lie within {off} of the curve. ")
         if run.fit.bends:
             sentences.append(
@@ -207,18 +216,18 @@ def _window_sentences(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[ht
             )
     for entry in (entry for run in runs for entry in run.fit.outliers):
         after = words.duration(entry.reading.time_min - runs[0].run.starts_min)
-        reading = f"The reading of {on.at(entry.reading.temperature_c)} after {after}"
-        off = on.units.degrees(abs(entry.residual_k), step=words.TENTH).first
+        reading = f"The reading of {context.at(entry.reading.temperature_c)} after {after}"
+        off = context.units.degrees(abs(entry.residual_k), step=words.TENTH).first
         sentences.append(f"{reading} lies {off} off the line of the others. ")
     return (html.Paragraph(tuple(sentences)),) if sentences else ()
 
 
 def _window_text(
-    on: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
+    context: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
 ) -> str:
     """When a pot was in a window; nothing where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
-    what += f" ({on.at(window.low_c, window.high_c)})"
+    what += f" ({context.at(window.low_c, window.high_c)})"
     if times is None or (times.enters_min is None and times.leaves_min is None):
         return ""
     if times.leaves_min is None:
@@ -229,7 +238,7 @@ def _window_text(
     return f"{what} {'from' if 'to' in span else 'after'} {span}"
 
 
-def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
+def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
     """How fast the last run cooled through which a curve could be fitted."""
     fitted = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
     if not fitted:
@@ -239,24 +248,24 @@ def _half_time_notes(on: DesignContext, runs: Sequence[CoolingRun]) -> tuple[Sid
     text = "to lose half of its warmth above the room"
     if run.mass_g is not None:
         what = "" if run.mass_written else ", what the recipe melts"
-        text += f", for {on.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
+        text += f", for {context.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
     text += "."
     if curve.half_time_interval_min is not None:
         ends = map(words.minutes, curve.half_time_interval_min)
         text += f" The 95 % interval is {words.range_text(*ends)}."
     big = words.minutes(curve.half_time_min)
-    return (on.note(on.known_figures[COOLING], (text,), big=big),)
+    return (context.note(context.known_figures[COOLING], (text,), big=big),)
 
 
-def _runs_table(on: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
+def _runs_table(context: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
     """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
-    pours = {pour.label: pour for pour in on.design.pours}
+    pours = {pour.label: pour for pour in context.design.pours}
     heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
-    rows = [_run_row(on, pours[run.pour], run) for run in runs]
+    rows = [_run_row(context, pours[run.pour], run) for run in runs]
     return html.simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
 
 
-def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
+def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
     """One run of readings in the table of all pots."""
     curve = run.fit.curve
     times = next((times for name, _, times in run.windows if name == "pour"), None)
@@ -269,30 +278,30 @@ def _run_row(on: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, 
     return (
         PageCell((run.pour,), words.short_date(pour.date), head=True),
         PageCell((f"{run.pot}{which}",)),
-        number_cell("" if pour.room_c is None else on.at(pour.room_c)),
+        number_cell("" if pour.room_c is None else context.at(pour.room_c)),
         number_cell("" if curve is None else words.minutes(curve.half_time_min)),
         number_cell(inside, beyond),
-        number_cell(on.at(poured[-1].temperature_c) if poured else ""),
+        number_cell(context.at(poured[-1].temperature_c) if poured else ""),
     )
 
 
-def _readings_table(on: DesignContext) -> html.PageTable:
+def _readings_table(context: DesignContext) -> html.PageTable:
     """Every reading of every pour, pot by pot."""
     groups = []
-    for pour in on.design.pours:
+    for pour in context.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
             own = [reading for reading in pour.readings if reading.pot == pot]
-            rows = tuple(_reading_row(on, reading, own[0]) for reading in own)
+            rows = tuple(_reading_row(context, reading, own[0]) for reading in own)
             title = f"Pour {pour.label}, {words.long_date(pour.date)}, {pot}"
             groups.append(html.RowGroup(rows, (title,)))
-    scales = (on.units.degree, on.units.other_degree)
+    scales = (context.units.degree, context.units.other_degree)
     heads = (*(html.Heading(name, True) for name in ("Minutes", *scales)), html.Heading("Done"))
     return html.PageTable("Readings", heads, tuple(groups), figures=True)
 
 
-def _reading_row(on: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
+def _reading_row(context: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
     """A reading, its minutes counted from the first of its pot."""
-    shown = on.units.temperature(reading.temperature_c)
+    shown = context.units.temperature(reading.temperature_c)
     after = show_number(reading.minutes - first.minutes, words.TENTH)
     scales = (number_cell(text.partition(words.NO_BREAK)[0]) for text in shown)
     return (number_cell(after), *scales, PageCell((reading.did,)))

@@ -42,11 +42,11 @@ FIGURE_NAMES = {
 MADE = (LAYERS, FILL, COOLING, BOND, BLEED, COST, NET_WEIGHT, LABEL, CUT)
 
 
-def failed_part(on: DesignContext) -> Section | None:
+def failed_part(context: DesignContext) -> Section | None:
     """What failed and what mended it."""
-    if not on.design.failed:
+    if not context.design.failed:
         return None
-    failures = enumerate(on.design.failed, start=1)
+    failures = enumerate(context.design.failed, start=1)
     views = tuple(_failure(number, failure) for number, failure in failures)
     return html.simple_section("failed", "What failed", html.FailureList(views))
 
@@ -66,11 +66,11 @@ def _failure(number: int, failure: Failure) -> html.FailureView:
     )
 
 
-def prose_part(on: DesignContext) -> Section | None:
+def prose_part(context: DesignContext) -> Section | None:
     """What the maker wrote below the front matter."""
-    if not on.design.body.strip():
+    if not context.design.body.strip():
         return None
-    design, folder = on.design, on.design.path.rpartition("/")[0]
+    design, folder = context.design, context.design.path.rpartition("/")[0]
     links = links_in(design.body, design.path, design.body_line)
     targets = [target_of(link, folder) for _, link, _ in links]
     checked = {(target.kind, target.name) for target in targets}
@@ -82,47 +82,47 @@ def prose_part(on: DesignContext) -> Section | None:
         # Markdown may take for a link what was not read as one, and so not checked.
         if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
             return None
-        return resolve_link(on.book, on.here, folder, written)
+        return resolve_link(context.book, context.here, folder, written)
 
     def show(written: str) -> ShownPicture | None:
         """A photo of the prose; None where it cannot be shown."""
         path = path_in_notebook(written, folder)
-        ready = on.book.photos.get(path or "") if path in pictures else None
-        return None if ready is None else shown_in_prose(on.here, ready)
+        ready = context.book.photos.get(path or "") if path in pictures else None
+        return None if ready is None else shown_in_prose(context.here, ready)
 
     rendered = render_prose(design.body, lead, show, "note")
     return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 
-def hero(on: DesignContext) -> html.PagePicture | None:
+def hero(context: DesignContext) -> html.PagePicture | None:
     """The first photo of the write-up, at the head of the page."""
-    return _photo(on, on.design.photos[0], first=True) if on.design.photos else None
+    return _photo(context, context.design.photos[0], first=True) if context.design.photos else None
 
 
-def photos_part(on: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:
+def photos_part(context: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:
     """The rest of the photos; of one that cannot be shown, what it would show, in words.
 
     ``above`` are the addresses of those that the page has shown already.
     """
-    rest = [_photo(on, photo) for photo in on.design.photos[1:]]
+    rest = [_photo(context, photo) for photo in context.design.photos[1:]]
     shown = tuple(entry for entry in rest if entry is not None and entry.src not in above)
     blocks: list[html.Block] = [html.Pictures(shown)] if shown else []
     lead = TextRun("A photo that cannot be shown: ", "soft")
     blocks += [
         html.Paragraph((lead, *_photo_caption(photo, " "), photo.alt))
-        for photo in on.design.photos
-        if on.photo(photo) is None
+        for photo in context.design.photos
+        if context.photo(photo) is None
     ]
     return html.simple_section("photos", "Photos", *blocks) if blocks else None
 
 
-def _photo(on: DesignContext, photo: Photo, *, first: bool = False) -> html.PagePicture | None:
+def _photo(context: DesignContext, photo: Photo, *, first: bool = False) -> html.PagePicture | None:
     """A photo of the write-up, large where it is the ``first``; None where it cannot be shown."""
-    ready = on.photo(photo)
+    ready = context.photo(photo)
     if ready is None:
         return None
     sizes = HERO if first else HALF
-    return picture(on.here, ready, photo.alt, _photo_caption(photo), sizes=sizes, first=first)
+    return picture(context.here, ready, photo.alt, _photo_caption(photo), sizes=sizes, first=first)
 
 
 def _photo_caption(photo: Photo, after: str = "") -> Words:
@@ -132,16 +132,16 @@ def _photo_caption(photo: Photo, after: str = "") -> Words:
     return (f"{capitalised(', '.join(facts))}.{after}",) if facts else ()
 
 
-def missing_part(on: DesignContext) -> Section | None:
+def missing_part(context: DesignContext) -> Section | None:
     """Which figures cannot be had, and the key that would give each."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    recipes = (on.figures.recipe, *on.figures.variants.values())
+    recipes = (context.figures.recipe, *context.figures.variants.values())
     lines = [
-        _missing_line(on, entry)
+        _missing_line(context, entry)
         for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing)
         # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
-        if not (entry.figure in ("bond", "cut") and on.design.recipe.mat is None)
+        if not (entry.figure in ("bond", "cut") and context.design.recipe.mat is None)
     ]
     if not lines:
         return None
@@ -150,25 +150,25 @@ def missing_part(on: DesignContext) -> Section | None:
     return html.simple_section("missing", "What is missing", *blocks)
 
 
-def _missing_line(on: DesignContext, entry: MissingInput) -> Words:
+def _missing_line(context: DesignContext, entry: MissingInput) -> Words:
     """A figure and the key that it needs, with a link to the thing that should have the key."""
     name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure)), "strong")
     shelf_key = _SHELF_KEY.match(entry.needs)
     if shelf_key is None or shelf_key[1] not in KINDS:
         return (name, f": {entry.needs}")
     kind, thing, key = shelf_key.groups()
-    return (name, ": ", on.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
+    return (name, ": ", context.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
 
 
-def made_part(on: DesignContext) -> Section | None:
+def made_part(context: DesignContext) -> Section | None:
     """How each figure of the page was obtained."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    made = {**on.figures.recipe.figures, **on.figures.own}
+    made = {**context.figures.recipe.figures, **context.figures.own}
     rows = [
         (
             PageCell((FIGURE_NAMES[figure.name],), head=True),
-            PageCell((TextRun(KIND_NAMES[figure.kind], href=on.how(figure.method)),)),
+            PageCell((TextRun(KIND_NAMES[figure.kind], href=context.how(figure.method)),)),
             PageCell((inputs_text(figure),)),
         )
         for figure in (made[spec.name] for spec in MADE)
@@ -179,14 +179,14 @@ def made_part(on: DesignContext) -> Section | None:
     return html.simple_section("made", "How they were made", shown)
 
 
-def private_part(on: DesignContext) -> Section | None:
+def private_part(context: DesignContext) -> Section | None:
     """Private notes, in the studio's own edition."""
-    if not on.book.studio:
+    if not context.book.studio:
         return None
-    lines: list[Words] = [(on.design.private,)] if on.design.private else []
+    lines: list[Words] = [(context.design.private,)] if context.design.private else []
     lines += [
         (TextRun(f"Pour {pour.label}. ", "strong"), pour.private)
-        for pour in on.design.pours
+        for pour in context.design.pours
         if pour.private
     ]
     if not lines:

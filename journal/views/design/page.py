@@ -47,42 +47,44 @@ def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     return (book.sheet(on.here, "design.html", lambda: _page(on)),)
 
 
-def _page(on: DesignContext) -> Page:
+def _page(context: DesignContext) -> Page:
     """The page of a design, all its parts laid out."""
-    parts = tuple(_parts(on))
-    return on.book.page(
-        on.here,
+    parts = tuple(_parts(context))
+    return context.book.page(
+        context.here,
         parts,
-        on.design.summary,
-        before=_byline(on),
-        lead=(on.design.summary,) if on.design.summary else (),
-        line=_lineage_line(on),
-        hero=notes.hero(on),
-        on_page=_on_page(on, parts),
-        marks=tuple(_problem_line(problem) for problem in on.book.problems.get(on.design.id, ())),
+        context.design.summary,
+        before=_byline(context),
+        lead=(context.design.summary,) if context.design.summary else (),
+        line=_lineage_line(context),
+        hero=notes.hero(context),
+        on_page=_on_page(context, parts),
+        marks=tuple(
+            _problem_line(problem) for problem in context.book.problems.get(context.design.id, ())
+        ),
     )
 
 
-def _parts(on: DesignContext) -> Iterator[Section]:
+def _parts(context: DesignContext) -> Iterator[Section]:
     """The sections that the design has something for."""
-    variants = variants_part(on)
+    variants = variants_part(context)
     for part in (
-        weigh_part(on),
-        steps_part(on),
-        heat_part(on),
+        weigh_part(context),
+        steps_part(context),
+        heat_part(context),
         variants,
-        bars_section(on),
-        later_part(on),
-        notes.failed_part(on),
-        notes.prose_part(on),
-        notes.photos_part(on, above=_pictures_in(variants)),
-        measured_part(on),
-        cost_part(on),
-        label_part(on),
-        cut_part(on),
-        notes.missing_part(on),
-        notes.made_part(on),
-        notes.private_part(on),
+        bars_section(context),
+        later_part(context),
+        notes.failed_part(context),
+        notes.prose_part(context),
+        notes.photos_part(context, above=_pictures_in(variants)),
+        measured_part(context),
+        cost_part(context),
+        label_part(context),
+        cut_part(context),
+        notes.missing_part(context),
+        notes.made_part(context),
+        notes.private_part(context),
     ):
         if part is not None:
             yield part
@@ -101,9 +103,9 @@ def _pictures_in(part: Section | None) -> frozenset[str]:
     )
 
 
-def _byline(on: DesignContext) -> Words:
+def _byline(context: DesignContext) -> Words:
     """State, day of the write-up, and how much was poured: the line over the title."""
-    design = on.design
+    design = context.design
     poured = "not poured yet"
     if design.pours:
         poured = f"{count_text(len(design.pours), 'pour')}, {count_text(len(design.bars), 'bar')}"
@@ -111,38 +113,41 @@ def _byline(on: DesignContext) -> Words:
     return (" · ".join((capitalised(design.state), written, poured)),)
 
 
-def _lineage_line(on: DesignContext) -> Words:
+def _lineage_line(context: DesignContext) -> Words:
     """What a design grew from, what it led to, what it shares with others: a line of text."""
     words: list[TextRun | str] = []
-    if on.design.grew_from is not None and on.design.grew_from in on.book.places.designs:
-        words += ["Grew from ", on.design_link(on.design.grew_from)]
-    led_to = on.book.uses.descendants.get(on.design.id, ())
+    if (
+        context.design.grew_from is not None
+        and context.design.grew_from in context.book.places.designs
+    ):
+        words += ["Grew from ", context.design_link(context.design.grew_from)]
+    led_to = context.book.uses.descendants.get(context.design.id, ())
     if led_to:
         words.append("; led to " if words else "Led to ")
-        words += joined_runs([(on.design_link(name),) for name in led_to])
+        words += joined_runs([(context.design_link(name),) for name in led_to])
     if words:
         words.append(". ")
-    return (*words, *_shared_line(on))
+    return (*words, *_shared_line(context))
 
 
-def _shared_line(on: DesignContext) -> Words:
+def _shared_line(context: DesignContext) -> Words:
     """``Shares the mat with Kelp on clay; the mould with …, and others.``"""
     words: list[TextRun | str] = []
-    for kind, name, others, more in on.book.shares.get(on.design.id, ()):
+    for kind, name, others, more in context.book.shares.get(context.design.id, ()):
         noun = _SHARED_NOUNS[kind]
         words.append(f"; the {noun} with " if words else f"Shares the {noun} with ")
-        named: list[Words] = [(on.design_link(other),) for other in others]
+        named: list[Words] = [(context.design_link(other),) for other in others]
         if more:
-            named.append((on.thing(kind, name, "others"),))
+            named.append((context.thing(kind, name, "others"),))
         words += joined_runs(named)
     return (*words, ".") if words else ()
 
 
-def _on_page(on: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
+def _on_page(context: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
     """The links at the head of the page: to the recipe card, and to its own sections."""
-    card = on.book.places.cards[on.design.id]
+    card = context.book.places.cards[context.design.id]
     links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
-    return (Link("Recipe card", href(on.here, card)), *links)
+    return (Link("Recipe card", href(context.here, card)), *links)
 
 
 def _problem_line(problem: Problem) -> Words:

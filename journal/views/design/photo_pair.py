@@ -14,7 +14,9 @@ from journal.views.shared.photos import PagePhoto, picture
 from journal.views.shared.words import WHOLE, capitalised, no_break
 
 
-def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]) -> list[Block]:
+def pair_blocks(
+    context: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]
+) -> list[Block]:
     """A photo of each choice, where there is one of each; the large one is not shown twice.
 
     Takes:  on     the design
@@ -23,12 +25,12 @@ def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]])
     """
     chosen: list[tuple[str, Photo, PagePhoto]] = []
     for name, own in sides:
-        photo = next((p for p in own if p is not on.design.photos[0]), own[0] if own else None)
-        ready = None if photo is None else on.photo(photo)
+        photo = next((p for p in own if p is not context.design.photos[0]), own[0] if own else None)
+        ready = None if photo is None else context.photo(photo)
         if photo is None or ready is None:
             return []
         chosen.append((name, photo, ready))
-    fields = [_field_mm(on, photo, ready) for _, photo, ready in chosen]
+    fields = [_field_mm(context, photo, ready) for _, photo, ready in chosen]
     known = [field for field in fields if field is not None]
     if len(known) < len(chosen):
         shares = [""] * len(chosen)
@@ -37,7 +39,9 @@ def pair_blocks(on: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]])
     else:
         shares = [width_classes(field / max(known)) for field in known]
         line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
-    pair = [_captioned_picture(on, *one, share) for one, share in zip(chosen, shares, strict=True)]
+    pair = [
+        _captioned_picture(context, *one, share) for one, share in zip(chosen, shares, strict=True)
+    ]
     return [Pictures(tuple(pair)), Paragraph((line,), "soft")]
 
 
@@ -53,14 +57,14 @@ def width_classes(share: float) -> str:
     return f"t{tens} u{ones} d{tenths}"
 
 
-def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:
+def _field_mm(context: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:
     """How many mm of the bench a photo is wide; None where its scale is not known."""
     scale = scale_of(photo.scale)
     if isinstance(scale, GivenScale):
         return scale.mm_per_px * ready.width
     if scale is None:
         return None
-    for measured in on.book.measured.get(on.design.id, ()):
+    for measured in context.book.measured.get(context.design.id, ()):
         mm_per_px = measured.measurement.scale_mm_per_px
         if measured.path == ready.path and mm_per_px:
             return mm_per_px * ready.width
@@ -68,10 +72,10 @@ def _field_mm(on: DesignContext, photo: Photo, ready: PagePhoto) -> float | None
 
 
 def _captioned_picture(
-    on: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
+    context: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
 ) -> PagePicture:
     """The photo of one choice: its name, bar and day beneath it."""
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")
-    return picture(on.here, ready, photo.alt, caption, share=share)
+    return picture(context.here, ready, photo.alt, caption, share=share)

@@ -33,37 +33,41 @@ from journal.views.shared.paper_places import command, has_pour_sheet, has_sheet
 from journal.views.shared.places import span
 
 
-def weigh_part(on: DesignContext) -> Section | None:
+def weigh_part(context: DesignContext) -> Section | None:
     """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    recipe = on.figures.recipe
+    recipe = context.figures.recipe
     heads = (html.Heading("What"), *(html.Heading(name, True) for name in ("Weigh", "or")))
-    groups = tuple(_layer_rows(on, layer) for layer in recipe.masses.layers)
+    groups = tuple(_layer_rows(context, layer) for layer in recipe.masses.layers)
     caption = f"For {words.count_text(recipe.bars, 'bar')}"
     table = html.PageTable(caption, heads, groups, strong=True, name="weigh-table")
-    notes = (*_fill_notes(on, recipe), *_fragrance_notes(on, recipe), *_left_notes(on, recipe))
-    return Section("weigh", "To weigh", (Passage((table, _sentences(on, recipe)), notes),))
+    notes = (
+        *_fill_notes(context, recipe),
+        *_fragrance_notes(context, recipe),
+        *_left_notes(context, recipe),
+    )
+    return Section("weigh", "To weigh", (Passage((table, _sentences(context, recipe)), notes),))
 
 
-def _layer_rows(on: DesignContext, layer: LayerFigures) -> html.RowGroup:
+def _layer_rows(context: DesignContext, layer: LayerFigures) -> html.RowGroup:
     """What goes into one layer, under its name, pot and temperature."""
     head: list[TextRun | str] = [TextRun(words.capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
         head.append(f", pot {layer.pot}")
     if layer.pour_c is not None:
-        window = on.units.temperatures(*layer.pour_c)
+        window = context.units.temperatures(*layer.pour_c)
         head += ["; pour at ", TextRun(window.first, "strong"), f" ({window.second})"]
     if layer.leftover is not None:
-        thing = on.thing("leftovers", layer.leftover)
-        rows = [_row((thing,), "left over", on.units.mass(layer.melt_g))]
+        thing = context.thing("leftovers", layer.leftover)
+        rows = [_row((thing,), "left over", context.units.mass(layer.melt_g))]
     else:
         rows = [
-            _row((on.thing("bases", base),), "", on.units.mass(mass_g))
+            _row((context.thing("bases", base),), "", context.units.mass(mass_g))
             for base, mass_g in layer.bases
         ]
-    rows += [_oil_row(on, oil) for oil in layer.fragrances if not oil.from_leftover]
-    rows += [_dosed_row(on, dosed) for dosed in layer.dosed]
+    rows += [_oil_row(context, oil) for oil in layer.fragrances if not oil.from_leftover]
+    rows += [_dosed_row(context, dosed) for dosed in layer.dosed]
     return html.RowGroup(tuple(rows), tuple(head))
 
 
@@ -72,17 +76,17 @@ def _row(name: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, 
     return PageCell(name, beneath, head=True), *map(number_cell, amount)
 
 
-def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
+def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
     """An oil to weigh: its limit beside its name, how to measure it in beneath."""
-    mass = on.units.mass(oil.mass_g, down=True)
+    mass = context.units.mass(oil.mass_g, down=True)
     beneath = []
     if oil.volume_ml is not None:
-        beneath.append(str(on.units.volume(oil.volume_ml, down=True)))
+        beneath.append(str(context.units.volume(oil.volume_ml, down=True)))
     if oil.add_c is not None:
-        beneath.append(f"stirred in at {on.at(*oil.add_c)}")
+        beneath.append(f"stirred in at {context.at(*oil.add_c)}")
     if oil.rough:
         beneath.append("rough, from drops")
-    name: list[TextRun | str] = [on.thing("fragrances", oil.oil)]
+    name: list[TextRun | str] = [context.thing("fragrances", oil.oil)]
     if oil.within_limit is False and oil.limit is not None:
         name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
     elif oil.limit is None:
@@ -93,71 +97,71 @@ def _oil_row(on: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
     return head, amount, number_cell(mass.second)
 
 
-def _dosed_row(on: DesignContext, dosed: DosedFigures) -> tuple[PageCell, ...]:
+def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, ...]:
     """A colourant or additive to weigh; its volume where its mass is not known."""
-    name: Words = (on.thing(dosed.kind, dosed.name),)
+    name: Words = (context.thing(dosed.kind, dosed.name),)
     if dosed.by_eye:
         aim = f", to {dosed.aim}" if dosed.aim else ""
         head = PageCell(name, f"by eye{aim}", head=True)
         return head, number_cell("by eye", tone="soft"), number_cell("")
-    volume = None if dosed.volume_ml is None else on.units.volume(dosed.volume_ml)
+    volume = None if dosed.volume_ml is None else context.units.volume(dosed.volume_ml)
     beneath = "rough, from drops" if dosed.rough else ""
     if dosed.mass_g is None:
         assert volume is not None
         return _row(name, beneath, volume)
     if volume is not None:
         beneath = ", ".join(filter(None, (str(volume), beneath)))
-    return _row(name, beneath, on.units.mass(dosed.mass_g))
+    return _row(name, beneath, context.units.mass(dosed.mass_g))
 
 
-def _sentences(on: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
+def _sentences(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
     """What is melted beyond the bars, and where the recipe is made ready for the bench."""
     runs: list[TextRun | str] = []
-    waste = on.book.settings.waste
+    waste = context.book.settings.waste
     spare = [f"{words.percent(waste.share)} to spare"] if waste.share else []
-    spare += [f"at least {on.units.mass(waste.least).first} a pot"] if waste.least else []
+    spare += [f"at least {context.units.mass(waste.least).first} a pot"] if waste.least else []
     if spare:
         runs.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
-    for layer in on.design.recipe.layers:
+    for layer in context.design.recipe.layers:
         if layer.overpour:
-            stays = on.units.mass(recipe.masses.layer(layer.name).base_g)
+            stays = context.units.mass(recipe.masses.layer(layer.name).base_g)
             runs.append(
                 f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
                 " and scraped back into the pot. "
             )
-    card = on.book.places.cards[on.design.id]
-    runs += ["The ", span(on.here, card, "recipe card"), " is made for any number of bars"]
-    if has_pour_sheet(on.book, on.design):
-        sheet = span(on.here, pour_sheet_place(on.design), "pour-day sheet")
+    card = context.book.places.cards[context.design.id]
+    runs += ["The ", span(context.here, card, "recipe card"), " is made for any number of bars"]
+    if has_pour_sheet(context.book, context.design):
+        sheet = span(context.here, pour_sheet_place(context.design), "pour-day sheet")
         runs += ["; on the ", sheet, " there is room to write"]
-    elif has_sheets(on.book):
-        runs += ["; ", command(f"sheet pour-day {on.design.id}"), " makes a pour-day sheet"]
+    elif has_sheets(context.book):
+        runs += ["; ", command(f"sheet pour-day {context.design.id}"), " makes a pour-day sheet"]
     return html.Paragraph((*runs, "."))
 
 
-def _fill_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     """How full the cavity gets, with the bar cut through where the mould's face is known."""
     fill = recipe[FILL].value
-    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
+    mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
     if fill is None or mould is None:
         return ()
     low, high = (words.percent(share, whole=True) for share in fill.fill)
-    standing, mind = _standing_words(on, fill)
-    cavity = on.thing("moulds", on.design.recipe.mould or "")
+    standing, mind = _standing_words(context, fill)
+    cavity = context.thing("moulds", context.design.recipe.mould or "")
     where: Words = ("of a cavity of ", cavity, ". ", *standing)
-    note = on.note(recipe[FILL], where, big=words.range_text(low, high), mind=mind)
-    cut = _section_dimensions(on, recipe, mould, fill)
+    note = context.note(recipe[FILL], where, big=words.range_text(low, high), mind=mind)
+    cut = _section_dimensions(context, recipe, mould, fill)
     return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
 
-def _standing_words(on: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
+def _standing_words(context: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
     """How far the bar stands proud, in words, and whether that is too far."""
     if fill.proud_mm is None:
         return ((), False)
     low, high = fill.proud_mm
     if high <= 0:
         return (("The bar stays below the brim.",), False)
-    text = f"The bar stands {_proud_text(on, low, high)}"
+    text = f"The bar stands {_proud_text(context, low, high)}"
     if low <= 0:
         return ((f"{text}.",), False)
     if low > PROUD_LIMIT_MM:
@@ -167,7 +171,7 @@ def _standing_words(on: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
 
 
 def _section_dimensions(
-    on: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
+    context: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
 ) -> SectionDimensions | None:
     """The bar cut through in its cavity, at the middle of its fill; None without a face."""
     area = face_area(mould)
@@ -178,46 +182,46 @@ def _section_dimensions(
     # The drawing's scale is the cavity's depth: what the mould holds fills it to the brim.
     whole_mm = depth_mm * (fill.poured_ml + fill.piece_ml) / (sum(fill.capacity_ml) / 2)
     low, high = fill.proud_mm or (0.0, 0.0)
-    below = f"{on.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
-    says = _proud_text(on, low, high) if high > 0 else below
-    mat = on.book.bench.mats.get(on.design.recipe.mat or "")
-    _, mind = _standing_words(on, fill)
+    below = f"{context.units.length(max(0.0, depth_mm - whole_mm)).first} below the brim"
+    says = _proud_text(context, low, high) if high > 0 else below
+    mat = context.book.bench.mats.get(context.design.recipe.mat or "")
+    _, mind = _standing_words(context, fill)
     return SectionDimensions(
         desc=f"The bar in its cavity, cut through, {says}; drawn at the middle of its fill.",
         face_mm=mould.face[0],
         depth_mm=depth_mm,
-        piece_mm=_piece_width(on, mat),
+        piece_mm=_piece_width(context, mat),
         thick_mm=(mat and mat.thickness) or 0.0,
         relief_mm=(mat and mat.relief) or 0.0,
         motif_mm=mat.motif.size[0] if mat and mat.motif else 0.0,
-        layers=_layer_thicknesses(on, recipe, whole_mm, mat is not None),
+        layers=_layer_thicknesses(context, recipe, whole_mm, mat is not None),
         proud_mm=max(0.0, whole_mm - depth_mm),
         proud_says=says,
         mind=mind,
     )
 
 
-def _proud_text(on: DesignContext, low_mm: float, high_mm: float) -> str:
+def _proud_text(context: DesignContext, low_mm: float, high_mm: float) -> str:
     """How far a bar stands proud: ``1–2 mm proud``, ``up to 2 mm proud``."""
-    low, high = on.units.length(low_mm).first, on.units.length(high_mm).first
+    low, high = context.units.length(low_mm).first, context.units.length(high_mm).first
     return f"{words.range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
-def _piece_width(on: DesignContext, mat: Mat | None) -> float:
+def _piece_width(context: DesignContext, mat: Mat | None) -> float:
     """The width of the mat piece: of the piece named, else as it is to be cut; 0 without."""
     if mat is None:
         return 0.0
-    piece = on.book.bench.pieces.get(on.design.recipe.piece or "")
+    piece = context.book.bench.pieces.get(context.design.recipe.piece or "")
     if piece is not None and piece.size is not None:
         return piece.size[0]
-    plan = on.known_figures.recipe[CUT].value
+    plan = context.known_figures.recipe[CUT].value
     if plan is not None:
         return plan.piece_mm[0]
     return mat.motif.size[0] if mat.motif is not None else 0.0
 
 
 def _layer_thicknesses(
-    on: DesignContext, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
+    context: DesignContext, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
 ) -> tuple[tuple[str, float], ...]:
     """The layers over the mat, lowest first; the first of them lies in the relief.
 
@@ -231,33 +235,33 @@ def _layer_thicknesses(
     volume_ml = sum(layer.volume_ml_per_bar for layer in over)
     return tuple(
         (
-            f"{layer.name} {on.units.mass(layer.base_g_per_bar).first}",
+            f"{layer.name} {context.units.mass(layer.base_g_per_bar).first}",
             whole_mm * layer.volume_ml_per_bar / volume_ml,
         )
         for layer in over
     )
 
 
-def _fragrance_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     """Of each layer with oils, their shares and limits."""
     notes = []
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
         over = layer.limit_used is not None and layer.limit_used > 1
         mind = over and any(oil.within_limit is False for oil in layer.fragrances)
         texts_of = _one_oil if len(layer.fragrances) == 1 else _several_oils
-        big, says = texts_of(on, layer)
-        notes.append(on.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
+        big, says = texts_of(context, layer)
+        notes.append(context.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
 
-def _one_oil(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+def _one_oil(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     """The share of a layer's only oil, and its sentence."""
     oil = layer.fragrances[0]
     shares = (
         f"; of the whole bar {words.percent(oil.bar_share)}."
         f" The load is {words.percent(oil.load)} of the base. "
     )
-    name = on.thing("fragrances", oil.oil)
+    name = context.thing("fragrances", oil.oil)
     says: list[TextRun | str] = ["of the ", layer.name, " is ", name, shares, *_limit_words(oil)]
     if oil.density_assumed:
         says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
@@ -275,24 +279,24 @@ def _limit_words(oil: FragranceFigures) -> Words:
     return (f"Its limit is {words.percent(oil.limit)}.",)
 
 
-def _several_oils(on: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+def _several_oils(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     """How much of their limits the oils of a layer use together, and a line for each."""
     lines: list[Words] = []
     for oil in layer.fragrances:
         of_layer, of_bar = words.percent(oil.layer_share), words.percent(oil.bar_share)
         shares = f": {of_layer} of the layer, {of_bar} of the bar. "
-        lines.append((on.thing("fragrances", oil.oil), shares, *_limit_words(oil)))
+        lines.append((context.thing("fragrances", oil.oil), shares, *_limit_words(oil)))
     if layer.limit_used is None:
         return "", [(f"Oils of the {layer.name}:",), *lines]
     first = f"of their limits used by the oils of the {layer.name} together."
     return words.percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
-def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
+def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
     """Rounds through the mould, and what is left in the pots."""
     says: list[Words] = []
     big = ""
-    mould = on.book.bench.moulds.get(on.design.recipe.mould or "")
+    mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
     if mould is not None and mould.cavities:
         each = mould.bars_each or 1
         big = words.count_text(rounds(recipe.bars, mould.cavities, each), "round")
@@ -300,7 +304,7 @@ def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...
         cut = f", each cut into {each}" if each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
-        (f"{on.units.mass(pot.left_g)} of {pot.name}",)
+        (f"{context.units.mass(pot.left_g)} of {pot.name}",)
         for pot in recipe.masses.pots
         if pot.left_g >= 1.0
     ]
@@ -311,29 +315,31 @@ def _left_notes(on: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...
     if heat:
         amounts = [words.no_break(f"{show_number(pot.heat_wh, words.WHOLE)} Wh") for pot in heat]
         pots = [f"{amount} for {pot.pot}" for amount, pot in zip(amounts, heat, strict=True)]
-        melting = TextRun("To melt", href=on.how("melting"))
+        melting = TextRun("To melt", href=context.how("melting"))
         says.append((melting, f": {words.list_text(pots)}, beside what the pot and the air take."))
-    return (on.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
+    return (context.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
-def steps_part(on: DesignContext) -> Section:
+def steps_part(context: DesignContext) -> Section:
     """The recipe in its order: what is stirred in, poured, waited for, as written."""
-    steps = tuple(step for layer in on.design.recipe.layers for step in _layer_steps(on, layer))
+    steps = tuple(
+        step for layer in context.design.recipe.layers for step in _layer_steps(context, layer)
+    )
     return html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
 
 
-def _layer_steps(on: DesignContext, layer: Layer) -> list[Words]:
+def _layer_steps(context: DesignContext, layer: Layer) -> list[Words]:
     """The steps of one layer: its oils, its pour, and what comes then."""
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()
         if oil.add is not None:
-            at = (" at ", TextRun(on.at(*oil.add), "strong"))
-        thing = on.thing("fragrances", oil.oil)
+            at = (" at ", TextRun(context.at(*oil.add), "strong"))
+        thing = context.thing("fragrances", oil.oil)
         steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]
     if layer.pour is not None:
-        window = on.units.temperatures(*layer.pour)
+        window = context.units.temperatures(*layer.pour)
         poured += [" at ", TextRun(window.first, "strong"), f" ({window.second})"]
     when = "before and after" if layer.spritz == "both" else layer.spritz
     poured.append(f"; spritz {when} it." if layer.spritz else ".")

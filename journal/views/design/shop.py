@@ -16,20 +16,20 @@ from journal.views.shared.places import span
 REGIONS = {"us": "the United States", "eu": "the European Union"}
 
 
-def cost_part(on: DesignContext) -> Section | None:
+def cost_part(context: DesignContext) -> Section | None:
     """Cost and price, for the studio alone."""
-    if on.figures is None or not on.book.studio:
+    if context.figures is None or not context.book.studio:
         return None
-    figure = on.figures.recipe[COST]
+    figure = context.figures.recipe[COST]
     sheet = figure.value
     if sheet is None:
         return None
 
     def money(amount: Decimal | None) -> str:
         """An amount as it is shown; "" where it is not known."""
-        return "" if amount is None else on.units.money(amount)
+        return "" if amount is None else context.units.money(amount)
 
-    margin, bars = on.book.settings.margin, sheet.break_even_bars
+    margin, bars = context.book.settings.margin, sheet.break_even_bars
     texts = {
         "bars": words.count_text(sheet.bars, "bar"),
         "total": money(sheet.a_bar.total),
@@ -46,26 +46,28 @@ def cost_part(on: DesignContext) -> Section | None:
         for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
         if batch != 0
     )
-    facts = SectionFacts("cost", texts, {"materials": materials}, on.note(figure, inputs=False))
+    facts = SectionFacts(
+        "cost", texts, {"materials": materials}, context.note(figure, inputs=False)
+    )
     return Section("cost", "Cost and price", facts=facts)
 
 
-def label_part(on: DesignContext) -> Section | None:
+def label_part(context: DesignContext) -> Section | None:
     """Net weight and a draft of the label, region by region."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    within = _weight_facts(on)
+    within = _weight_facts(context)
     texts: dict[str, str | bool | TextRun] = {"barred": "", "drawn": "", "draws": ""}
-    figures = on.figures.recipe[LABEL].value
+    figures = context.figures.recipe[LABEL].value
     if figures is not None:
-        within += [_draft_facts(on, draft) for draft in figures.drafts]
+        within += [_draft_facts(context, draft) for draft in figures.drafts]
         barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
         texts["barred"] = words.list_text(barred)
-    if can_draft(on.book, on.design.id):
-        if has_draft(on.book, on.design):
-            texts["drawn"] = span(on.here, label_place(on.design), "drafts")
+    if can_draft(context.book, context.design.id):
+        if has_draft(context.book, context.design):
+            texts["drawn"] = span(context.here, label_place(context.design), "drafts")
         else:
-            texts["draws"] = command(f"label {on.design.id}")
+            texts["draws"] = command(f"label {context.design.id}")
     if not within and not any(texts.values()):
         return None
     advice = () if figures is None else tuple((text,) for text in ADVICE)
@@ -73,9 +75,9 @@ def label_part(on: DesignContext) -> Section | None:
     return Section("label", "Label, a draft", facts=facts)
 
 
-def _weight_facts(on: DesignContext) -> list[SectionFacts]:
+def _weight_facts(context: DesignContext) -> list[SectionFacts]:
     """The net weight, where bars were weighed."""
-    figure = on.known_figures.recipe[NET_WEIGHT]
+    figure = context.known_figures.recipe[NET_WEIGHT]
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
@@ -105,10 +107,10 @@ def _weight_facts(on: DesignContext) -> list[SectionFacts]:
             (region, one.why) for region, one in declared if one.why and not one.text
         ),
     }
-    return [SectionFacts("weight", texts, rows, on.note(figure))]
+    return [SectionFacts("weight", texts, rows, context.note(figure))]
 
 
-def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
+def _draft_facts(context: DesignContext, draft: LabelDraft) -> SectionFacts:
     """The draft of one region's label."""
     texts = {
         "region": draft.region,
@@ -118,41 +120,48 @@ def _draft_facts(on: DesignContext, draft: LabelDraft) -> SectionFacts:
     }
     own = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
     rows: dict[str, tuple[Words, ...]] = {
-        "apart": tuple((on.thing("bases", base), ", ".join(names)) for base, names in draft.apart),
+        "apart": tuple(
+            (context.thing("bases", base), ", ".join(names)) for base, names in draft.apart
+        ),
         "why": tuple((words.capitalised(reason),) for reason in draft.why),
         "notes": tuple((text,) for text in own),
     }
-    return SectionFacts("draft", texts, rows, on.note(on.known_figures.recipe[LABEL]))
+    return SectionFacts("draft", texts, rows, context.note(context.known_figures.recipe[LABEL]))
 
 
-def cut_part(on: DesignContext) -> Section | None:
+def cut_part(context: DesignContext) -> Section | None:
     """The pieces that a sheet of the mat gives."""
-    if on.figures is None:
+    if context.figures is None:
         return None
-    figure = on.figures.recipe[CUT]
-    plan, mat, mould = figure.value, on.design.recipe.mat, on.design.recipe.mould or ""
+    figure = context.figures.recipe[CUT]
+    plan, mat, mould = figure.value, context.design.recipe.mat, context.design.recipe.mould or ""
     if plan is None or mat is None:
         return None
     texts: dict[str, str | bool | TextRun] = {
-        "size": str(on.units.size(*plan.piece_mm)),
+        "size": str(context.units.size(*plan.piece_mm)),
         "turned": plan.turned,
-        "mat": on.thing("mats", mat),
+        "mat": context.thing("mats", mat),
         "pieces": words.count_text(plan.count, "piece"),
-        "on_motif": bool(on.book.bench.mats[mat].motif),
+        "on_motif": bool(context.book.bench.mats[mat].motif),
         "waste": words.percent(plan.waste_share, whole=True),
         "template": "",
         "draws": "",
     }
-    template = on.book.templates.get((mat, mould))
+    template = context.book.templates.get((mat, mould))
     if template is not None:
-        texts["template"] = span(on.here, template, "cutting template")
-    elif has_sheets(on.book) and mould in on.book.bench.moulds:
+        texts["template"] = span(context.here, template, "cutting template")
+    elif has_sheets(context.book) and mould in context.book.bench.moulds:
         texts["draws"] = command(f"template {mat} {mould}")
-    plans = {one.name: on.figures.variants[one.name][CUT].value for one in on.design.variants}
+    plans = {
+        one.name: context.figures.variants[one.name][CUT].value for one in context.design.variants
+    }
     others = []
     for name, other in plans.items():
         if other is not None and other != plan:
-            size, count = on.units.size(*other.piece_mm), words.count_text(other.count, "piece")
-            others.append((on.variant_title(name), size.first, count))
-    facts = SectionFacts("cut", texts, {"others": tuple(others)}, on.note(figure))
+            size, count = (
+                context.units.size(*other.piece_mm),
+                words.count_text(other.count, "piece"),
+            )
+            others.append((context.variant_title(name), size.first, count))
+    facts = SectionFacts("cut", texts, {"others": tuple(others)}, context.note(figure))
     return Section("cut", "Cutting the mat", facts=facts)

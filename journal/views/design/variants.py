@@ -32,31 +32,35 @@ SO_FAR = "So far: "
 MINUS = "−"
 
 
-def variants_part(on: DesignContext) -> Section | None:
+def variants_part(context: DesignContext) -> Section | None:
     """Every group of variants, one after the other; None without variants."""
-    if len(on.design.variants) < 2:
+    if len(context.design.variants) < 2:
         return None
-    groups = on.design.groups or {"": tuple(variant.name for variant in on.design.variants)}
+    groups = context.design.groups or {
+        "": tuple(variant.name for variant in context.design.variants)
+    }
     passages: list[Passage] = []
     for group, choices in groups.items():
-        sides = tuple(variant_side(on, group, choice) for choice in choices)
-        passages.extend(_group_passages(on, group, sides, first=not passages))
-    asked_in = on.book.comparisons_of.get(on.design.id, ())
-    compared = on.book.places.compared.items()
-    across: list[Words] = [(span(on.here, place),) for name, place in compared if name in asked_in]
+        sides = tuple(variant_side(context, group, choice) for choice in choices)
+        passages.extend(_group_passages(context, group, sides, first=not passages))
+    asked_in = context.book.comparisons_of.get(context.design.id, ())
+    compared = context.book.places.compared.items()
+    across: list[Words] = [
+        (span(context.here, place),) for name, place in compared if name in asked_in
+    ]
     if across:
         line = html.Paragraph(("Compared across designs: ", *joined_runs(across), "."))
         passages.append(Passage((line,)))
-    changed = {key for variant in on.design.variants for key in variant.changed}
-    only_trim = not on.design.groups and changed <= {"trim", "piece"}
+    changed = {key for variant in context.design.variants for key in variant.changed}
+    only_trim = not context.design.groups and changed <= {"trim", "piece"}
     return Section("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
 
 
 def _group_passages(
-    on: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
+    context: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
 ) -> Iterator[Passage]:
     """One group: its verdicts, photos and what differs; then all measures of its bars."""
-    every = on.results.comparisons if on.results is not None else ()
+    every = context.results.comparisons if context.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[html.Block] = []
@@ -64,22 +68,23 @@ def _group_passages(
         blocks.append(html.Subhead(words.capitalised(group), f"by-{group}"))
     blocks.extend(_verdict(entry) for entry in deciding)
     if not deciding:
-        blocks.append(html.Paragraph(_no_question_words(on, sides)))
+        blocks.append(html.Paragraph(_no_question_words(context, sides)))
         blocks += _notable_looks(comparisons)
-    photos = on.design.photos
+    photos = context.design.photos
     blocks += pair_blocks(
-        on, [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides]
+        context,
+        [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides],
     )
-    charts = list(_charts(on, group, sides, deciding))
+    charts = list(_charts(context, group, sides, deciding))
     if deciding:
         blocks += charts[:1]
         charts = charts[1:]
-    blocks.append(_differences(on, group, sides))
-    notes = tuple(_verdict_note(on, entry) for entry in deciding)
+    blocks.append(_differences(context, group, sides))
+    notes = tuple(_verdict_note(context, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
-        notes = table_notes(on, comparisons, explained=not first)
-        yield Passage((sides_table(on, sides, comparisons), *charts), notes)
+        notes = table_notes(context, comparisons, explained=not first)
+        yield Passage((sides_table(context, sides, comparisons), *charts), notes)
 
 
 def _verdict(entry: VariantComparison) -> html.VerdictLine:
@@ -116,38 +121,40 @@ def amount_text(amount: float, measure: ComparedMeasure) -> str:
     return words.no_break(plain_amount(amount, measure))
 
 
-def _no_question_words(on: DesignContext, sides: Sequence[VariantSide]) -> Words:
+def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> Words:
     """What stands instead of a verdict where no question decides on these sides."""
     names = words.list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
     why = "No question was asked. what was measured"
-    if on.design.question is not None:
+    if context.design.question is not None:
         why = "The question of this page was another one; what follows"
     lead = TextRun(f"{words.capitalised(names)}. ", "strong")
     return lead, f"{why} is a look, and a look decides nothing."
 
 
-def _verdict_note(on: DesignContext, entry: VariantComparison) -> SideNote:
+def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:
     """The data behind a verdict, a sentence a line."""
     says: list[Words] = [(words.capitalised(text),) for text in sentences(entry, amount_text)[1:]]
-    return SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison"))
+    return SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison"))
 
 
-def _differences(on: DesignContext, group: str, sides: Sequence[VariantSide]) -> html.PageTable:
+def _differences(
+    context: DesignContext, group: str, sides: Sequence[VariantSide]
+) -> html.PageTable:
     """What differs between the choices, worked out from their recipes."""
-    variants = compared_variants(on.book.bench, on.design)
+    variants = compared_variants(context.book.bench, context.design)
     changes = [v.changes for v in variants if v.group == group]
     rows = []
     for key in dict.fromkeys(key for keys in changes for key in keys):
-        values = (PageCell(value_runs(on, side.variants[0], key)) for side in sides)
+        values = (PageCell(value_runs(context, side.variants[0], key)) for side in sides)
         rows.append((PageCell((key_name(key),), head=True), *values))
     heads = ("", *(side.name for side in sides))
     return html.simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
 
 
 def _charts(
-    on: DesignContext,
+    context: DesignContext,
     group: str,
     sides: Sequence[VariantSide],
     deciding: Sequence[VariantComparison],
@@ -155,18 +162,18 @@ def _charts(
     """A chart for each measure that decides, or whose medians lie notably apart."""
     legend = " A mark a bar; the madder line is the median."
     decides = {entry.by for entry in deciding}
-    for measure in measures_of(on, sides, deciding):
+    for measure in measures_of(context, sides, deciding):
         name = measure.name
-        values = [value for side in sides for value in side.values(on, measure)]
+        values = [value for side in sides for value in side.values(context, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
-        if name not in decides and not _medians_apart(on, measure, sides):
+        if name not in decides and not _medians_apart(context, measure, sides):
             continue
         strips = tuple(
-            _strip(on, side, measure, SHAPES[min(order, len(SHAPES) - 1)])
+            _strip(context, side, measure, SHAPES[min(order, len(SHAPES) - 1)])
             for order, side in enumerate(sides)
         )
-        day = follow_up_day(on.design, name)
+        day = follow_up_day(context.design, name)
         head = words.capitalised(name) + ("" if day is None else f" on day {day}")
         if any(entry.by == name and entry.earlier for entry in deciding):
             legend += " Bars poured before the question was asked are drawn, and do not count."
@@ -183,17 +190,19 @@ def _charts(
         legend = ""
 
 
-def _medians_apart(on: DesignContext, measure: Measure, sides: Sequence[VariantSide]) -> bool:
+def _medians_apart(context: DesignContext, measure: Measure, sides: Sequence[VariantSide]) -> bool:
     """Whether two medians lie apart by as much as would matter."""
-    middles = [median(own) for side in sides if (own := side.values(on, measure))]
+    middles = [median(own) for side in sides if (own := side.values(context, measure))]
     if len(middles) < 2 or measure.matters is None:
         return False
     return max(middles) - min(middles) >= measure.matters
 
 
-def _strip(on: DesignContext, side: VariantSide, measure: Measure, shape: MarkShape) -> BarsRow:
+def _strip(
+    context: DesignContext, side: VariantSide, measure: Measure, shape: MarkShape
+) -> BarsRow:
     """The bars of one side in a chart, with how many were measured and their median."""
-    values = side.values(on, measure)
+    values = side.values(context, measure)
     middle = median(values) if values else None
     says = f"{side.name}: {words.count_text(len(values), 'bar')}"
     if middle is not None:
@@ -211,12 +220,12 @@ class VariantSide(Struct, frozen=True, eq=False):
     variants: tuple[Variant, ...]
     _cache: dict[str, tuple[float, ...]] = field(default_factory=dict)
 
-    def values(self, on: DesignContext, measure: Measure) -> tuple[float, ...]:
+    def values(self, context: DesignContext, measure: Measure) -> tuple[float, ...]:
         """What was measured on its bars, in their order."""
         name = measure.name
         if name not in self._cache:
             # A table, its foot and a chart ask for the same.
-            values = [value_of(on.design, pour, bar, name) for pour, bar in self.bars]
+            values = [value_of(context.design, pour, bar, name) for pour, bar in self.bars]
             self._cache[name] = tuple(float(v) for v in values if isinstance(v, float | int))
         return self._cache[name]
 
@@ -228,46 +237,46 @@ class VariantSide(Struct, frozen=True, eq=False):
         return photo.variant is not None and photo.variant in names
 
 
-def variant_side(on: DesignContext, group: str, choice: str) -> VariantSide:
+def variant_side(context: DesignContext, group: str, choice: str) -> VariantSide:
     """The side of one choice of a group; of one variant where there are no groups."""
     variants = tuple(
         variant
-        for variant in on.design.variants
+        for variant in context.design.variants
         if (variant.chosen.get(group) if group else variant.name) == choice
     )
     names = {variant.name for variant in variants}
     bars = tuple(
-        (pour, bar) for pour in on.design.pours for bar in pour.bars if bar.variant in names
+        (pour, bar) for pour in context.design.pours for bar in pour.bars if bar.variant in names
     )
     return VariantSide(choice, bars, variants)
 
 
 def measures_of(
-    on: DesignContext, sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]
+    context: DesignContext, sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]
 ) -> list[Measure]:
     """What was measured on any of the bars; what decides comes first."""
     decides = {entry.by for entry in deciding}
     measured = [
         measure
-        for measure in on.book.settings.all_measures().values()
-        if measure.kind != "colour" and any(side.values(on, measure) for side in sides)
+        for measure in context.book.settings.all_measures().values()
+        if measure.kind != "colour" and any(side.values(context, measure) for side in sides)
     ]
     return sorted(measured, key=lambda measure: measure.name not in decides)
 
 
 def sides_table(
-    on: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
+    context: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
 ) -> html.PageTable:
     """Every measure: what each choice came to, and the difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
     rows = []
-    for measure in measures_of(on, sides, deciding):
+    for measure in measures_of(context, sides, deciding):
         own = [entry for entry in comparisons if entry.by == measure.name]
         own.sort(key=lambda entry: not entry.deciding)
         # A verdict leaves out the bars that were poured before the question.
         judged = {side.variant: side for e in own if e.deciding for side in e.sides}
-        results = [_side_cell(on, side, measure, judged.get(side.name)) for side in sides]
+        results = [_side_cell(context, side, measure, judged.get(side.name)) for side in sides]
         missing = sum(count for _, count in results)
         beneath = f"{missing} not measured" if missing else ""
         title = PageCell((words.capitalised(measure.name),), beneath, head=True)
@@ -285,10 +294,10 @@ def sides_table(
 
 
 def _side_cell(
-    on: DesignContext, side: VariantSide, measure: Measure, judged: VariantSample | None
+    context: DesignContext, side: VariantSide, measure: Measure, judged: VariantSample | None
 ) -> tuple[PageCell, int]:
     """What a side came to in a measure, and how many of its bars were not measured."""
-    values = side.values(on, measure)
+    values = side.values(context, measure)
     yes, count, missing = sum(map(int, values)), len(values), len(side.bars) - len(values)
     middle = median(values) if values else None
     if judged is not None:
@@ -336,7 +345,7 @@ def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = Tr
 
 
 def table_notes(
-    on: DesignContext, comparisons: Sequence[VariantComparison], *, explained: bool
+    context: DesignContext, comparisons: Sequence[VariantComparison], *, explained: bool
 ) -> tuple[SideNote, ...]:
     """How the table is read, once a page, and what is true of these variants alone."""
     looks = [entry for entry in comparisons if not entry.deciding]
@@ -363,4 +372,4 @@ def table_notes(
         says.append((f"{words.capitalised(names)} changed together: which it was cannot be told.",))
     if not says:
         return ()
-    return (SideNote("", tuple(says), KIND_NAMES["computed"], how=on.how("comparison")),)
+    return (SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison")),)

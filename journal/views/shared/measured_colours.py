@@ -64,13 +64,13 @@ def difference_text(one: Triple, other: Triple) -> str:
     return f"{difference_words(apart)} ({show_number(apart, words.TENTH)})"
 
 
-def measured_part(on: DesignContext) -> Section | None:
+def measured_part(context: DesignContext) -> Section | None:
     """What was measured in the design's photos: colours, their differences, edges."""
-    photos = on.book.measured.get(on.design.id, ())
+    photos = context.book.measured.get(context.design.id, ())
     if not photos:
         return None
     swatches = sorted(
-        (swatch for photo in photos for swatch in _swatches(on.design, photo)),
+        (swatch for photo in photos for swatch in _swatches(context.design, photo)),
         key=lambda swatch: (swatch.region.region, swatch.name, swatch.day),
     )
     passages: list[Passage] = []
@@ -82,11 +82,11 @@ def measured_part(on: DesignContext) -> Section | None:
             blocks.append(chart)
         blocks.append(_swatch_table(region, own))
         says = tuple((line,) for line in _difference_lines(own))
-        note = SideNote("", says, "Measured", how=on.how("colour"))
+        note = SideNote("", says, "Measured", how=context.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
     edges = [photo for photo in photos if photo.measurement.bleed is not None]
     if edges:
-        note = SideNote(kind="Measured", how=on.how("edge"))
+        note = SideNote(kind="Measured", how=context.how("edge"))
         passages.append(Passage((_edge_table(edges),), (note,)))
     return Section("measured", "Measured in photos", tuple(passages)) if passages else None
 

@@ -116,25 +116,25 @@ def _ingredients(_: PageContext, ingredients: tuple[Ingredient, ...]) -> Words:
     return (", ".join(texts),)
 
 
-def _trim(on: PageContext, trim: Trim) -> Words:
+def _trim(context: PageContext, trim: Trim) -> Words:
     """How a piece is cut, with its border."""
-    border = f", {on.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
+    border = f", {context.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
     return (f"{trim.kind}{border}",)
 
 
-def _cast_in(on: PageContext, base: BaseMixture) -> Words:
+def _cast_in(context: PageContext, base: BaseMixture) -> Words:
     """The bases of a mixture, with the share of each."""
     runs: list[TextRun | str] = []
     for name, part in base.shares:
-        runs += [", "] * bool(runs) + [on.thing("bases", name)]
+        runs += [", "] * bool(runs) + [context.thing("bases", name)]
         runs += [f" {words.percent(part)}"] * (part < 1)
     return tuple(runs)
 
 
-def _left_by(on: PageContext, origin: str) -> Words:
+def _left_by(context: PageContext, origin: str) -> Words:
     """The design that a leftover is from, where the edition has it."""
-    place = on.book.places.designs.get(origin)
-    return () if place is None else (span(on.here, place),)
+    place = context.book.places.designs.get(origin)
+    return () if place is None else (span(context.here, place),)
 
 
 _ON_HAND = FactSpec("On hand", "on_hand", _in_units(thing_amount_text))

@@ -66,34 +66,34 @@ def pots_page(
     return book.page(here, parts, about, lead=lead, line=pagination_links(here, places))
 
 
-def _passage(on: PageContext, pots: Sequence[Pot]) -> Passage:
+def _passage(context: PageContext, pots: Sequence[Pot]) -> Passage:
     """The chart of the pots and their table, with what to expect of a middling one beside."""
     line = rate_line([run for run, _, _ in pots])
     chart = growth_chart(
         "pots",
         "Time to cool half-way to the room, by what the pot held",
         "; ".join(
-            f"{on.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
+            f"{context.units.mass(run.mass_g).first} in {minutes(half_time(run.rate_per_min))}"
             for run, _, _ in pots
         ),
-        (_rate_curve(on, [run for run, _, _ in pots], line),),
+        (_rate_curve(context, [run for run, _, _ in pots], line),),
         "min",
-        on.units.mass_unit,
+        context.units.mass_unit,
     )
     words = "Each ring is a pot, the line what to expect of a pot that holds as much."
     if line.runs > 1:
         words += " The shade should hold 19 pots of 20."
     heads = ("Held", "Half-way", "Room", "Pot", html.Heading("Design", wide=True))
-    rows = [_row(on, *pot) for pot in pots]
+    rows = [_row(context, *pot) for pot in pots]
     caption = "How fast pots cooled, the lightest first"
     table = html.simple_table(caption, heads, rows, wide=True)
     middle_g = median_low([run.mass_g for run, _, _ in pots])
-    return Passage((html.ChartFigure(chart, (words,)), table), (_note(on, line, middle_g),))
+    return Passage((html.ChartFigure(chart, (words,)), table), (_note(context, line, middle_g),))
 
 
-def _rate_curve(on: PageContext, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
+def _rate_curve(context: PageContext, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
     """The pots, and the line through them with the interval for one more."""
-    scale = on.units.mass_in_scale
+    scale = context.units.mass_in_scale
     low_g, high_g = runs[0].mass_g, runs[-1].mass_g
     masses = [low_g + (high_g - low_g) * step / _STEPS for step in range(_STEPS + 1)]
     curve, shade = [], []
@@ -113,7 +113,7 @@ def _rate_curve(on: PageContext, runs: Sequence[PotRun], line: RateLine) -> Grow
     )
 
 
-def _note(on: PageContext, line: RateLine, mass_g: float) -> SideNote:
+def _note(context: PageContext, line: RateLine, mass_g: float) -> SideNote:
     """What to expect of a pot that holds this much."""
     forecast = forecast_rate(line, mass_g)
     assert forecast is not None
@@ -122,18 +122,18 @@ def _note(on: PageContext, line: RateLine, mass_g: float) -> SideNote:
         slow, fast = forecast.interval_per_min
         ends = (minutes(half_time(rate)) for rate in (fast, slow))
         interval = f" 19 pots of 20 take {range_text(*ends)}."
-    held = on.units.mass(mass_g).first
+    held = context.units.mass(mass_g).first
     says = f"to expect of a pot of {held} until it is half-way to the room.{interval}"
     big = minutes(half_time(forecast.rate_per_min))
-    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=on.how(FORECAST.anchor))
+    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=context.how(FORECAST.anchor))
 
 
 def _row(
-    on: PageContext, run: PotRun, design: DesignSummary, pour: PourOverview
+    context: PageContext, run: PotRun, design: DesignSummary, pour: PourOverview
 ) -> tuple[PageCell, ...]:
     """One pot in the table."""
-    held, room = on.units.mass(run.mass_g), on.units.temperature(run.room_c)
-    pour_link = on.design_link(design.id, fragment=pour_anchor(pour.label))
+    held, room = context.units.mass(run.mass_g), context.units.temperature(run.room_c)
+    pour_link = context.design_link(design.id, fragment=pour_anchor(pour.label))
     return (
         PageCell((held.first,), held.second, head=True),
         number_cell(minutes(half_time(run.rate_per_min))),

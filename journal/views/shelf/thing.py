@@ -54,52 +54,52 @@ def thing_sheets(book: Book, thing: ThingRef) -> tuple[Sheet, ...]:
     return (book.sheet(here, "material.html", partial(thing_page, on)),)
 
 
-def thing_page(on: ThingContext) -> html.Page:
+def thing_page(context: ThingContext) -> html.Page:
     """What is known of it, what was done with it, what failed."""
-    return on.book.page(
-        on.here,
-        (part for part in _parts(on) if part is not None),
-        f"{on.here.title}: what is known of it, and every design made with it.",
-        before=(words.capitalised(KINDS[on.kind].noun), " · ", _use_text(on)),
+    return context.book.page(
+        context.here,
+        (part for part in _parts(context) if part is not None),
+        f"{context.here.title}: what is known of it, and every design made with it.",
+        before=(words.capitalised(KINDS[context.kind].noun), " · ", _use_text(context)),
     )
 
 
-def _use_text(on: ThingContext) -> str:
+def _use_text(context: ThingContext) -> str:
     """In how many designs and pours it was used, and when last."""
-    if not on.used:
+    if not context.used:
         return "not used yet"
-    text = f"used in {words.count_text(len(on.used), 'design')}"
-    pours = [pour for design in on.designs for pour in design.overview.pours]
+    text = f"used in {words.count_text(len(context.used), 'design')}"
+    pours = [pour for design in context.designs for pour in design.overview.pours]
     if pours:
         last = max(pour.date for pour in pours)
         text += f", {words.count_text(len(pours), 'pour')}, last on {words.long_date(last)}"
     return text
 
 
-def _parts(on: ThingContext) -> Iterator[Section | None]:
+def _parts(context: ThingContext) -> Iterator[Section | None]:
     """The sections of the page in their order, None where there is nothing to show."""
-    record = on.book.notebook.shelf.of_kind(on.kind)[on.name]
-    facts = facts_of(on.book, on.here, record)
+    record = context.book.notebook.shelf.of_kind(context.kind)[context.name]
+    facts = facts_of(context.book, context.here, record)
     if facts:
         terms = html.DefinitionList(tuple(html.Definition(name, (value,)) for name, value in facts))
         yield html.simple_section("known", "What is known", terms)
-    if on.kind == "pieces":
-        yield _casts_part(on)
-    if on.kind in ("mats", "moulds", "pieces"):
-        yield _last_time(on)
-        yield _templates(on)
-    yield _limit_part(on)
-    yield _outcome_part(on)
-    yield _colour_part(on)
-    if on.kind == "colourants":
-        yield swatches_part(on.book, on.name, on.how("colour"))
-    yield _made_with(on)
-    yield _failed_with(on)
+    if context.kind == "pieces":
+        yield _casts_part(context)
+    if context.kind in ("mats", "moulds", "pieces"):
+        yield _last_time(context)
+        yield _templates(context)
+    yield _limit_part(context)
+    yield _outcome_part(context)
+    yield _colour_part(context)
+    if context.kind == "colourants":
+        yield swatches_part(context.book, context.name, context.how("colour"))
+    yield _made_with(context)
+    yield _failed_with(context)
 
 
-def _casts_part(on: ThingContext) -> Section | None:
+def _casts_part(context: ThingContext) -> Section | None:
     """How often a piece was cast, how many casts it has left, which moulds it fits."""
-    piece = on.book.derived.pieces[on.name].value
+    piece = context.book.derived.pieces[context.name].value
     if piece is None:
         return None
     alike = f", over {words.count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
@@ -108,7 +108,7 @@ def _casts_part(on: ThingContext) -> Section | None:
         casts += f", {piece.before} of them before its first pour here"
     blocks: list[html.Block] = [html.Paragraph((f"{casts}.",))]
     if piece.fits:
-        fits = ((on.thing("moulds", fit.mould).text, fit.round_corners) for fit in piece.fits)
+        fits = ((context.thing("moulds", fit.mould).text, fit.round_corners) for fit in piece.fits)
         moulds = [f"{mould} (corners rounded off)" if cut else mould for mould, cut in fits]
         blocks.append(html.Paragraph((f"Fits {words.list_text(moulds)}.",)))
     left, says = "", list[Words]()
@@ -116,25 +116,27 @@ def _casts_part(on: ThingContext) -> Section | None:
         left = words.count_text(piece.casts.left, "cast")
         over = "left: it is past its life" if piece.casts.over else "left, by the mat's life"
         says.append((over,))
-    note = SideNote(left, tuple(says), "Counted", how=on.how("pieces"))
+    note = SideNote(left, tuple(says), "Counted", how=context.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
 
-def _last_time(on: ThingContext) -> Section | None:
+def _last_time(context: ThingContext) -> Section | None:
     """The latest pour with it: temperatures, bars kept, the last mend."""
-    poured = [(day, design.id) for design in on.designs if (day := design.overview.last_poured)]
+    poured = [
+        (day, design.id) for design in context.designs if (day := design.overview.last_poured)
+    ]
     if not poured:
         return None
     last_day, name = max(poured)
-    design = on.book.notebook.summaries[name]
+    design = context.book.notebook.summaries[name]
     pour = next(pour for pour in design.overview.pours if pour.date == last_day)
     amount = words.count_in_words(pour.bars, "bar")
     temperatures = pour.poured_c.items()
-    layers = [f"{layer} at {on.units.temperature(at_c)}" for layer, at_c in temperatures]
+    layers = [f"{layer} at {context.units.temperature(at_c)}" for layer, at_c in temperatures]
     if layers:
         amount += f", {words.list_text(layers)}"
     kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
-    link = on.design_link(design.id, fragment=pour_anchor(pour.label))
+    link = context.design_link(design.id, fragment=pour_anchor(pour.label))
     paragraph = (f"On {words.long_date(pour.date)}, ", link, f": {amount}. {kept}")
     blocks = [html.Paragraph(paragraph)]
     mended = [failure for failure in design.failed if failure.mend]
@@ -144,34 +146,34 @@ def _last_time(on: ThingContext) -> Section | None:
     return html.simple_section("last", "Last time", *blocks)
 
 
-def _templates(on: ThingContext) -> Section | None:
+def _templates(context: ThingContext) -> Section | None:
     """The cutting templates of a mat or a mould."""
-    if not has_sheets(on.book):
+    if not has_sheets(context.book):
         return None
     links = tuple(
-        (span(on.here, place),)
-        for (mat, mould), place in on.book.templates.items()
-        if (on.kind, on.name) in (("mats", mat), ("moulds", mould))
+        (span(context.here, place),)
+        for (mat, mould), place in context.book.templates.items()
+        if (context.kind, context.name) in (("mats", mat), ("moulds", mould))
     )
     if not links:
         return None
     return html.simple_section("templates", "Cutting templates", html.BulletList(links))
 
 
-def _limit_part(on: ThingContext) -> Section | None:
+def _limit_part(context: ThingContext) -> Section | None:
     """The share of a fragrance in each design, and how much of its limit that is."""
-    if on.kind != "fragrances":
+    if context.kind != "fragrances":
         return None
     rows = []
-    for design in on.designs:
-        figures = on.book.figures.summaries.get(design.id)
+    for design in context.designs:
+        figures = context.book.figures.summaries.get(design.id)
         for layer, oil in figures.oils if figures is not None else ():
-            if oil.oil == on.name:
+            if oil.oil == context.name:
                 of_limit = words.percent(oil.layer_share / oil.limit) if oil.limit else "–"
                 over: html.Tone = "mind" if oil.within_limit is False else ""
                 rows.append(
                     (
-                        PageCell((on.design_link(design.id),), layer, head=True),
+                        PageCell((context.design_link(design.id),), layer, head=True),
                         number_cell(words.percent(oil.layer_share), tone=over),
                         number_cell(words.percent(oil.bar_share)),
                         number_cell(of_limit),
@@ -181,25 +183,29 @@ def _limit_part(on: ThingContext) -> Section | None:
         return None
     caption = "Share of the oil, and how much of its limit that is"
     heads = (html.Heading("Design", wide=True), "Layer", "Bar", "Of the limit")
-    note = SideNote(kind="Computed", how=on.how("fragrance"))
+    note = SideNote(kind="Computed", how=context.how("fragrance"))
     table = html.simple_table(caption, heads, rows)
     return html.simple_section("limit", "Within its limit", table, note=note)
 
 
-def _outcome_part(on: ThingContext) -> Section | None:
+def _outcome_part(context: ThingContext) -> Section | None:
     """How outcomes depend on the pour temperature of a base, from the studio's own pours."""
-    outcomes = on.book.derived.outcomes.get(on.name, ()) if on.kind == "bases" else ()
+    outcomes = (
+        context.book.derived.outcomes.get(context.name, ()) if context.kind == "bases" else ()
+    )
     if not outcomes:
         return None
-    blocks: list[html.Block] = [html.Paragraph(_outcome_words(on, entry)) for entry in outcomes]
+    blocks: list[html.Block] = [
+        html.Paragraph(_outcome_words(context, entry)) for entry in outcomes
+    ]
     says: Words = ("A pour is one trial, however many bars it filled.",)
-    note = SideNote("", (says,), "Measured", how=on.how("threshold"))
+    note = SideNote("", (says,), "Measured", how=context.how("threshold"))
     return html.simple_section("pours", "What the pours say", *blocks, note=note)
 
 
-def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
+def _outcome_words(context: ThingContext, entry: BaseOutcome) -> Words:
     """How often an outcome was seen, and the temperature at which half the bars have it."""
-    units, threshold = on.book.units, entry.threshold
+    units, threshold = context.book.units, entry.threshold
     poured = ""
     if threshold.range_c is not None:
         poured = f", poured at {units.temperatures(*threshold.range_c)}"
@@ -222,15 +228,15 @@ def _outcome_words(on: ThingContext, entry: BaseOutcome) -> Words:
     return (*runs, f"Half the bars would have it {more} about {middle} (95 %: {where}).")
 
 
-def _colour_part(on: ThingContext) -> Section | None:
+def _colour_part(context: ThingContext) -> Section | None:
     """How far colourants bled into bases, measured on bars that were looked at again."""
-    if on.kind not in ("bases", "colourants"):
+    if context.kind not in ("bases", "colourants"):
         return None
     rows = []
-    for entry in on.book.derived.colours.get((on.kind, on.name), ()):
-        other = on.thing("colourants", entry.colourant)
-        if on.kind == "colourants":
-            other = on.thing("bases", entry.base)
+    for entry in context.book.derived.colours.get((context.kind, context.name), ()):
+        other = context.thing("colourants", entry.colourant)
+        if context.kind == "colourants":
+            other = context.thing("bases", entry.base)
         for growth in entry.growth:
             forecasts = {forecast.day: forecast for forecast in growth.forecasts}
             bars = f"{words.count_text(growth.bars, 'bar')}, by {growth.by}"
@@ -238,11 +244,11 @@ def _colour_part(on: ThingContext) -> Section | None:
             rows.append((PageCell((other,), bars, head=True), *cells))
     if not rows:
         return None
-    head = html.Heading("In" if on.kind == "colourants" else "Colourant", wide=True)
+    head = html.Heading("In" if context.kind == "colourants" else "Colourant", wide=True)
     days = (f"Day {day:.0f}" for day in _FORECAST_DAYS)
     caption = "Width of the bleed to expect, in mm, with the range for the next bar"
     table = html.simple_table(caption, (head, *days), rows)
-    note = SideNote(kind="A model's estimate", how=on.how("bleed"))
+    note = SideNote(kind="A model's estimate", how=context.how("bleed"))
     return html.simple_section("moves", "Colour that moves", table, note=note)
 
 
@@ -257,16 +263,16 @@ def _width_cell(forecast: WidthForecast | None) -> PageCell:
     return number_cell(show_length(forecast.width_mm), beneath)
 
 
-def _made_with(on: ThingContext) -> Section | None:
+def _made_with(context: ThingContext) -> Section | None:
     """Every design that uses the thing, a row each."""
-    if not on.used:
+    if not context.used:
         return None
     rows = []
-    for design in on.designs:
+    for design in context.designs:
         kept, judged = design.overview.kept_and_judged
         rows.append(
             (
-                PageCell((on.design_link(design.id),), design.state, head=True),
+                PageCell((context.design_link(design.id),), design.state, head=True),
                 PageCell((words.short_date(design.date),)),
                 number_cell(str(len(design.overview.pours))),
                 number_cell(f"{kept} of {judged}" if judged else "–"),
@@ -277,11 +283,11 @@ def _made_with(on: ThingContext) -> Section | None:
     return html.simple_section("used", "Made with it", table)
 
 
-def _failed_with(on: ThingContext) -> Section | None:
+def _failed_with(context: ThingContext) -> Section | None:
     """What failed in the designs made with it."""
     shown = tuple(
-        failure_view(on.book, on.here, design, failure)
-        for design in on.designs
+        failure_view(context.book, context.here, design, failure)
+        for design in context.designs
         for failure in design.failed
     )
     return html.simple_section("failed", "What failed", html.FailureList(shown)) if shown else None
