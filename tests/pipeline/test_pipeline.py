@@ -42,7 +42,7 @@ class Calls:
         for where, name, noted, at in (
             (of_notebook, "read_design", self.read, 1),
             (of_pipeline, "derive_design", self.derived, 1),
-            (of_pipeline, "design_results", self.compared, 2),
+            (of_pipeline.comparison, "design_results", self.compared, 2),
         ):
             patch.setattr(where, name, self._noting(getattr(where, name), noted, at))
 
