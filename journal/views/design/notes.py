@@ -152,7 +152,7 @@ def missing_part(context: DesignContext) -> Section | None:
 
 def _missing_line(context: DesignContext, entry: MissingInput) -> Words:
     """A figure and the key that it needs, with a link to the thing that should have the key."""
-    name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure)), "strong")
+    name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure.replace("_", " "))), "strong")
     shelf_key = _SHELF_KEY.match(entry.needs)
     if shelf_key is None or shelf_key[1] not in KINDS:
         return (name, f": {entry.needs}")
