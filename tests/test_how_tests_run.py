@@ -32,7 +32,7 @@ def test_drawn(number): print("drawn", number)
 
 def run(folder: Path, some: str, ci: str = "", long: str = "") -> str:
     """What a run of some tests says, and of a file that is skipped whole, under our conftest."""
-    for name in ("conftest.py", "long_run.py"):
+    for name in ("conftest.py", "long_run.py", "paths.py"):
         shutil.copyfile(HERE / name, folder / name)
     (folder / "test_some.py").write_text(some)
     (folder / "test_whole.py").write_text("import pytest\npytest.importorskip('no_such_tool')\n")
