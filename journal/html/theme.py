@@ -156,8 +156,8 @@ def sources_of(environment: Environment) -> dict[str, str]:
     return {name: loader.get_source(environment, name)[0] for name in names}
 
 
-def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
-    """What is wrong in the notebook's own theme, as far as it can be known without a page."""
+def own_theme_problems(name: str, content: Path) -> tuple[Problem, ...]:
+    """The problems in the notebook's own theme that are found without rendering a page."""
     try:
         own = read_theme(name, content).own
         return own.problems() if own is not None else ()
