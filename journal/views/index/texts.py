@@ -54,7 +54,7 @@ class IndexEntry(Struct, frozen=True):
 
     @property
     def texts(self) -> tuple[tuple[str, str], ...]:
-        """Pairs of an anchor and its text, in one line and without Markdown signs; none is empty."""
+        """Pairs of an anchor and its text, in one line, without Markdown signs and never empty."""
         plain = (
             (anchor, one_line(plain_prose(text) if anchor == PROSE else text))
             for anchor, text in self.written
