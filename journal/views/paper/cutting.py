@@ -95,20 +95,18 @@ def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     figures = cutting.figures
     size = figures.piece.size_mm
     whole = (figures.face_mm[0] + 2 * _MARGIN_MM, figures.face_mm[1] + 2 * _MARGIN_MM)
-    turned_pencil = _TurnedPencil(whole, turned)
+    canvas = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
-    turned_pencil.box(
-        middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT
-    )
+    canvas.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
         visible = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
-        turned_pencil.box(middle, visible, 0.0, 0.2, "2 1.2")
-    turned_pencil.box(middle, size, figures.radius_mm, _CUT_MM)
-    turned_pencil.cross(middle, 4.0)
-    _draw_ticks(turned_pencil, middle, size, figures.face_mm)
-    _label_piece(cutting, turned_pencil, middle)
+        canvas.box(middle, visible, 0.0, 0.2, "2 1.2")
+    canvas.box(middle, size, figures.radius_mm, _CUT_MM)
+    canvas.cross(middle, 4.0)
+    _draw_ticks(canvas, middle, size, figures.face_mm)
+    _label_piece(cutting, canvas, middle)
     title, sub = _title_and_subtitle(cutting)
-    return TiledDrawing(title, sub, turned_pencil.across, turned_pencil.down, turned_pencil.pencil)
+    return TiledDrawing(title, sub, canvas.across, canvas.down, canvas.pencil)
 
 
 class _TurnedPencil:
@@ -158,7 +156,7 @@ class _TurnedPencil:
 
 
 def _draw_ticks(
-    turned_pencil: _TurnedPencil,
+    canvas: _TurnedPencil,
     middle: tuple[float, float],
     size: tuple[float, float],
     face: tuple[float, float],
@@ -167,13 +165,13 @@ def _draw_ticks(
     x, y = middle
     for way in (-1, 1):
         edge, beyond = x + way * size[0] / 2, x + way * (face[0] / 2 + 5)
-        turned_pencil.line((edge - way * 4, y), (beyond, y), 0.15)
+        canvas.line((edge - way * 4, y), (beyond, y), 0.15)
         edge, beyond = y + way * size[1] / 2, y + way * (face[1] / 2 + 5)
-        turned_pencil.line((x, edge - way * 4), (x, beyond), 0.15)
+        canvas.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
 def _label_piece(
-    cutting: CuttingTemplate, turned_pencil: _TurnedPencil, middle: tuple[float, float]
+    cutting: CuttingTemplate, canvas: _TurnedPencil, middle: tuple[float, float]
 ) -> None:
     """Write on the piece which side is up, and beside it the sizes of piece and cavity."""
     figures = cutting.figures
@@ -189,30 +187,26 @@ def _label_piece(
         (f"print up{top}", y + quarter + size * 0.35, "regular"),
     )
     for text, place, face in lines:
-        turned_pencil.write(
-            text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face
-        )
+        canvas.write(text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face)
     # The arrow stands on the piece's upper edge.
-    turned_pencil.arrow(x, y - high / 2)
+    canvas.arrow(x, y - high / 2)
     face_x, face_y = figures.face_mm
-    turned_pencil.write(
-        f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end"
-    )
-    turned_pencil.write(
+    canvas.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
+    canvas.write(
         f"{show_length(high)} high", (x + face_x / 2 + 8, y - 2), 3.2, anchor="start", upright=True
     )
     corner = (
         f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
     )
     cavity = f"the cavity: {show_size(*figures.face_mm)}{corner}"
-    turned_pencil.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
+    canvas.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
     notes = []
     if figures.radius_mm:
         notes.append(f"corners cut round, {show_length(figures.radius_mm)}")
     if figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
         notes.append("dashed: the motif, the line of a close cut")
     for number, text in enumerate(notes):
-        turned_pencil.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
+        canvas.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
 def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
@@ -282,26 +276,22 @@ def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     wide, high = figures.sheet_mm
     # A little round the sheet, so that its edge is not that of the paper.
     edge = 2.0
-    turned_pencil = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
-    turned_pencil.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
+    canvas = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
+    canvas.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
     for number, piece in enumerate(figures.plan.pieces, start=1):
         size = (piece.width_mm, piece.height_mm)
         # The plan counts upwards from the sheet's lower corner, paper downwards.
         x = edge + piece.x_mm + size[0] / 2
         y = edge + high - piece.y_mm - size[1] / 2
         if figures.motif_mm is not None and figures.motif_mm != size:
-            turned_pencil.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
-        turned_pencil.box((x, y), size, figures.radius_mm, _CUT_MM)
-        turned_pencil.cross((x, y), 3.0)
-        turned_pencil.arrow(x, y - size[1] / 2)
-        turned_pencil.write(f"{number}", (x + 5, y + 5), 4.0, "bold", anchor="start")
+            canvas.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
+        canvas.box((x, y), size, figures.radius_mm, _CUT_MM)
+        canvas.cross((x, y), 3.0)
+        canvas.arrow(x, y - size[1] / 2)
+        canvas.write(f"{number}", (x + 5, y + 5), 4.0, "bold", anchor="start")
     corner = "the corner that the shelf counts from"
-    turned_pencil.write(
-        corner, (edge + 3, edge + high - 3), 2.6, anchor="start", fill=true_size.SOFT
-    )
+    canvas.write(corner, (edge + 3, edge + high - 3), 2.6, anchor="start", fill=true_size.SOFT)
     title, sub = _title_and_subtitle(cutting)
     count = figures.plan.count
     many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"
-    return TiledDrawing(
-        title, f"{sub} · {many}", turned_pencil.across, turned_pencil.down, turned_pencil.pencil
-    )
+    return TiledDrawing(title, f"{sub} · {many}", canvas.across, canvas.down, canvas.pencil)
