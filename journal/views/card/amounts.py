@@ -77,7 +77,7 @@ def show_approximately(mass_g: float, us_first: bool) -> str:
 
 
 def show_spoons(volume_ml: float) -> str:
-    """A volume in teaspoons: ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``; 6 tsp on in fl oz."""
+    """A volume as ``1½ tsp`` near a spoon's mark, else ``0.32 tsp``; from 6 tsp on in fl oz."""
     text = show_volume_us(volume_ml)
     tsp = volume_ml / float(ML_PER_TSP)
     if text.endswith(" tsp") or tsp >= _MOST_TSP:
