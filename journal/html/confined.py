@@ -78,7 +78,7 @@ _JINJA_FILTERS: Final = (
     "replace", "reverse", "round", "safe", "sort", "string", "striptags", "sum", "title", "trim",
     "truncate", "unique", "upper", "urlencode", "wordcount",
 )  # fmt: skip
-_CALLABLE_TYPES: Final = (Macro, BlockReference, LoopContext, BuiltinMethodType, MethodType)
+_CALLABLE: Final = (Macro, BlockReference, LoopContext, BuiltinMethodType, MethodType)
 #: Globals of Jinja that a theme does not have.
 _MISSING_GLOBALS: Final = ("cycler", "dict", "joiner", "lipsum")
 
@@ -156,11 +156,7 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
 
     def call(__self, __context: Context, __obj: Any, *args: Any, **kwargs: Any) -> Any:
         """Call a macro, a block or a listed method; SecurityError for everything else."""
-        if (
-            type(__obj) not in _CALLABLE_TYPES
-            and __obj is not safe_range
-            and __obj is not Namespace
-        ):
+        if type(__obj) not in _CALLABLE and __obj is not safe_range and __obj is not Namespace:
             if isinstance(__obj, Undefined):
                 __obj._fail_with_undefined_error()
             raise SecurityError(f"it calls a value of the type {type(__obj).__name__}")
