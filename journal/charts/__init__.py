@@ -1,1 +1,1 @@
-"""Drawings of figures: places worked out, nothing set."""
+"""Charts and drawings as computed positions; templates turn them into SVG."""

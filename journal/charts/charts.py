@@ -1,6 +1,6 @@
-"""Charts of a pot that cools, of colour that creeps.
+"""Charts of a cooling pot and of growth over days, such as a colour's bleed.
 
-Positions are worked out here, in Python; the templates only set them.
+Positions are computed here; the templates only draw them.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ _Points = tuple[tuple[float, float], ...]
 
 
 class _Plot(Struct, frozen=True):
-    """A scale across (shares) and a scale up (em from the top)."""
+    """The scales of a chart: x to a share of the width, y to em from the top."""
 
     left: float
     right: float
@@ -28,14 +28,16 @@ class _Plot(Struct, frozen=True):
     high_y: float
 
     def x(self, value: float) -> float:
+        """A value of x as a share of the width."""
         span = self.high_x - self.low_x
         return self.left + (self.right - self.left) * (value - self.low_x) / span
 
     def y(self, value: float) -> float:
+        """A value of y in em from the top."""
         return self.top + self.deep * (self.high_y - value) / (self.high_y - self.low_y)
 
     def path(self, points: Sequence[tuple[float, float]]) -> str:
-        """A line through one point or more, in the box of the curves."""
+        """The SVG path through the points, in the box of curves of 1000 by 1000."""
         places = (
             f"{round(1000 * self.x(x))} {round(1000 * (self.y(y) - self.top) / self.deep)}"
             for x, y in points
@@ -43,18 +45,18 @@ class _Plot(Struct, frozen=True):
         return "M" + "L".join(places)
 
     def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
-        """A curve through each run of two points or more."""
+        """Draw a curve through each run of points; runs of a single point are left out."""
         sketch.curves += [ChartCurve(self.path(run), tone) for run in runs if len(run) > 1]
 
     def rule(self, sketch: Sketch, values: Sequence[float], texts: Sequence[str]) -> None:
-        """Lines across at the values of the upright scale, with their numbers."""
+        """Draw horizontal lines at values of y, with their texts at the left."""
         for value, text in zip(values, texts, strict=True):
             sketch.line(0.0, self.y(value), 1.0, self.y(value))
             sketch.write(text, 0.0, self.y(value) - 0.3, "start", "soft")
 
 
 class ChartWindow(Struct, frozen=True):
-    """A stretch of temperature to hit, in the chart's scale."""
+    """A range of temperature to aim for, in the chart's scale."""
 
     name: str
     low: float
@@ -62,11 +64,11 @@ class ChartWindow(Struct, frozen=True):
 
 
 class CoolingChart(Struct, frozen=True):
-    """What a cooling chart shows, all in one scale of temperature.
+    """The data of a cooling chart; points are (minutes, degrees), all in one scale.
 
-    ``curves`` are points of the fitted runs, the last of each to be drawn as far
-    as the readings reach; ``beyond`` are their continuations. ``second`` turns a
-    value of the scale into the other scale's text, for the right-hand figures.
+    ``curves`` are the fitted curves as far as the readings reach, ``beyond`` their
+    extrapolations, ``odd`` readings that do not fit. ``seconds`` are pairs of a value and its
+    text in the other scale, for the right-hand side. ``poured`` is the pour.
     """
 
     name: str
@@ -82,13 +84,13 @@ class CoolingChart(Struct, frozen=True):
     seconds: tuple[tuple[float, str], ...] = ()
 
 
-# The scale's figures stand left of this share of the width: three digits of 14 px
+# The numbers of the scale stand left of this share of the width: three digits of 14 px
 # in the 288 px of the narrowest phone's column.
-_LEFT = 0.11
+_PLOT_LEFT = 0.11
 
 
 def cooling_limits(spec: CoolingChart) -> tuple[float, float]:
-    """The lowest and highest temperature that the chart must hold."""
+    """The lowest and highest temperature of the chart, with 6 % of room at both ends."""
     values = [t for _, t in spec.readings]
     values += [t for run in (*spec.curves, *spec.beyond) for _, t in run]
     values += [v for w in spec.windows for v in (w.low, w.high)]
@@ -98,13 +100,13 @@ def cooling_limits(spec: CoolingChart) -> tuple[float, float]:
 
 
 def cooling_chart(spec: CoolingChart) -> Chart:
-    """A pot cooling over time: readings, fitted curve, windows, the pour."""
+    """A chart of a pot cooling over time: readings, fitted curves, windows, the pour."""
     low, high = cooling_limits(spec)
     times = [m for m, _ in spec.readings]
     times += [m for run in (*spec.curves, *spec.beyond) for m, _ in run]
     # A pot read once, or within a minute, still gets a minute of width.
     end = max(max(times), min(times) + 1.0)
-    plot = _Plot(_LEFT, 0.86, min(times), end, 1.2, 17.0, low, high)
+    plot = _Plot(_PLOT_LEFT, 0.86, min(times), end, 1.2, 17.0, low, high)
     sketch = Sketch()
     for window in spec.windows:
         upper, lower = plot.y(window.high), plot.y(window.low)
@@ -136,8 +138,9 @@ def cooling_chart(spec: CoolingChart) -> Chart:
 def _label_window(
     sketch: Sketch, spec: CoolingChart, window: ChartWindow, plot: _Plot, middle: float
 ) -> None:
-    # The label goes to the side where the pot is not in the window. The outermost
-    # tenth or so is the figures' own.
+    """Write the name of a window at the side where it hides no curve."""
+    # The label goes to the side where the pot is not in the window. About a tenth of the
+    # width at each side is left for the numbers.
     inside = [
         plot.x(m)
         for run in (spec.readings, *spec.curves, *spec.beyond)
@@ -152,7 +155,10 @@ def _label_window(
 
 
 class GrowthCurve(Struct, frozen=True):
-    """The bleed of one bar: what was measured, the fitted curve, its forecast."""
+    """The growth of one bar, in points of (day, width).
+
+    ``curve`` is the fitted curve, ``beyond`` its forecast between ``low`` and ``high``.
+    """
 
     says: str
     measured: _Points
@@ -170,9 +176,9 @@ def growth_chart(
     unit: str,
     across_unit: str = "",
 ) -> Chart:
-    """Width over days for each bar, forecasts broken, their spread shaded.
+    """A chart of width over days for each bar; forecasts are dashed, their spread shaded.
 
-    With ``across_unit`` it is something else that grows, over that unit.
+    With ``across_unit`` the horizontal scale is in that unit instead of days.
     """
     every = [p for b in bars for p in (*b.measured, *b.curve, *b.beyond, *b.low, *b.high)]
     days = max((d for d, _ in every), default=1.0) or 1.0
@@ -190,7 +196,7 @@ def growth_chart(
         plot.curves(sketch, (bar.beyond,), "beyond")
         for day, wide in bar.measured:
             sketch.mark(plot.x(day), plot.y(wide), "ring")
-    _write_names(sketch, bars, plot)
+    _write_bar_names(sketch, bars, plot)
     foot = plot.top + plot.deep
     first = len(sketch.letters)
     sketch.number(ticks(0.0, days, 5), plot.x, foot + 1.5, across_unit)
@@ -201,8 +207,8 @@ def growth_chart(
     return sketch.chart(name, title, desc, foot + 2.0, plot.deep, plot.top)
 
 
-def _write_names(sketch: Sketch, bars: tuple[GrowthCurve, ...], plot: _Plot) -> None:
-    """The bars' names at the ends of their curves, a line apart at the least."""
+def _write_bar_names(sketch: Sketch, bars: tuple[GrowthCurve, ...], plot: _Plot) -> None:
+    """Write the bars' names at the ends of their curves, at least a line apart."""
     ends = []
     for bar in bars:
         tail = (*bar.measured, *bar.curve, *bar.beyond)

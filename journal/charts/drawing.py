@@ -1,9 +1,9 @@
 """The parts of a chart: marks, lines and labels, each with its computed place.
 
-A chart is as wide as the column that it stands in, so its horizontal places are
-shares of that width, and its vertical ones are in letters' heights (em): the
-letters keep their size on a phone, and all of it grows with the reader's text
-size. Only curves are stretched, in a box of 1000 by 1000. A section is to scale.
+A chart is as wide as its column, so horizontal positions are shares of that width, and
+vertical ones are in em: labels keep their size on a phone, and the whole chart grows with
+the reader's text size. Only curves are stretched, from a box of 1000 by 1000. The drawing
+of a section is to scale.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ MarkShape = Literal["ring", "dot", "cross"]
 
 
 class Band(Struct, frozen=True):
-    """A stretch of the scale that is aimed at, shaded behind the rest."""
+    """A shaded rectangle behind the rest, for a range of the scale."""
 
     x: str
     y: str
@@ -29,7 +29,7 @@ class Band(Struct, frozen=True):
 
 
 class ChartLine(NamedTuple):
-    """A straight line; ``tone`` is hair (thin), ink, mind (the accent) or aim."""
+    """A straight line; ``tone`` is "hair" (thin), "ink", "mind" (the accent) or "aim"."""
 
     x1: str
     y1: str
@@ -49,7 +49,7 @@ class ChartLabel(NamedTuple):
 
 
 class ChartMark(NamedTuple):
-    """One value; rings, dots and crosses stay apart in grey too."""
+    """The mark of one value; the shapes can be told apart without colour."""
 
     x: str
     y: str
@@ -64,7 +64,7 @@ class ChartCurve(Struct, frozen=True):
 
 
 class Chart(Struct, frozen=True):
-    """A drawing ready to be set; ``top`` and ``deep`` are the curves' box."""
+    """A finished chart; ``top`` and ``deep`` are the upper edge and height of the curves' box."""
 
     name: str
     title: str
@@ -80,17 +80,16 @@ class Chart(Struct, frozen=True):
 
     @property
     def paths(self) -> tuple[tuple[str, str], ...]:
-        """Everything that is drawn in the box of the curves: a path for each tone.
+        """Pairs of a tone and the SVG path of everything drawn in that tone in the curves' box.
 
-        A line of no length with a round end that is not scaled is a dot, so that
-        some hundred bars take a few bytes each instead of an element each; a ring
-        is a dot with a smaller one of paper on it.
+        A mark is a line of no length with a round cap, so that hundreds of marks share one
+        element; a ring is a dot with a smaller dot ("hole") in the colour of paper on it.
         """
         drawn: dict[str, list[str]] = {}
-        top, deep = _number(self.top), _number(self.deep)
+        top, deep = _value_of(self.top), _value_of(self.deep)
 
         def in_box(x: str, y: str) -> str:
-            return f"{round(10 * _number(x))} {round(1000 * (_number(y) - top) / deep)}"
+            return f"{round(10 * _value_of(x))} {round(1000 * (_value_of(y) - top) / deep)}"
 
         for stroke in self.strokes:
             if stroke.tone == "hair":
@@ -98,7 +97,7 @@ class Chart(Struct, frozen=True):
                 drawn.setdefault("hair", []).append(f"M{ends[0]}L{ends[1]}")
         for curve in self.curves:
             drawn.setdefault(curve.tone, []).append(curve.d)
-        for shape in _ROUND:
+        for shape in _ROUND_SHAPES:
             places = [f"M{in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape]
             if places:
                 drawn[shape] = places
@@ -108,22 +107,22 @@ class Chart(Struct, frozen=True):
 
     @property
     def inked(self) -> tuple[ChartLine, ...]:
-        """The lines that are not thin ones."""
+        """The lines other than thin ones, which ``paths`` has."""
         return tuple(stroke for stroke in self.strokes if stroke.tone != "hair")
 
     @property
     def scale(self) -> tuple[ChartLabel, ...]:
-        """The letters of the scale, which stand back; they are set in one group."""
+        """The labels of the scales, which are grey and set in one group."""
         return tuple(letters for letters in self.letters if letters.tone == "soft")
 
     @property
     def labels(self) -> tuple[ChartLabel, ...]:
-        """All other letters."""
+        """The labels that are not of the scales."""
         return tuple(letters for letters in self.letters if letters.tone != "soft")
 
 
 class SectionDrawing(Struct, frozen=True):
-    """The bar in its cavity, cut through, to scale."""
+    """A finished section through a bar in its cavity, to scale."""
 
     name: str
     title: str
@@ -138,36 +137,37 @@ class SectionDrawing(Struct, frozen=True):
     letters: tuple[ChartLabel, ...] = ()
 
 
-_ROUND: tuple[MarkShape, ...] = ("dot", "ring")
-# Marks less than this share of the width apart are stacked: a mark is 9 px, and a
-# phone's column 358 px.
+_ROUND_SHAPES: tuple[MarkShape, ...] = ("dot", "ring")
+# Marks closer than this share of the width are stacked: a mark is 9 px, a phone's column
+# 358 px.
 _MARK_APART = 0.027
 
 
-def _number(place: str) -> float:
+def _value_of(place: str) -> float:
     return float(place.removesuffix("%").removesuffix("em"))
 
 
 def format_share(value: float) -> str:
-    """A place across the drawing, 0 to 1, as SVG writes it."""
+    """A horizontal place from 0 to 1 as a percentage for SVG."""
     return f"{decimals(100 * value)}%"
 
 
 def format_em(value: float) -> str:
-    """A height in letters, as SVG writes it."""
+    """A vertical place in em for SVG."""
     return f"{decimals(value)}em"
 
 
 def decimals(value: float, most: int = 2) -> str:
-    """A number with at most so many decimals, as SVG writes it."""
+    """A number rounded to ``most`` decimals, without trailing zeros, for SVG."""
     text = f"{value:.{most}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
 def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
-    """Round values from ``low`` to ``high``, at most ``most`` of them.
+    """Round values from ``low`` to ``high`` for a scale, at most ``most`` of them.
 
-    Steps of 1, 2, 2.5 or 5 and their tens, as a ruler has them.
+    Their step is 1, 2, 2.5 or 5 times a power of ten. If ``high`` is not above ``low``, it is
+    ``low`` alone.
     """
     if not high > low:
         return (low,)
@@ -182,12 +182,12 @@ def ticks(low: float, high: float, most: int) -> tuple[float, ...]:
 
 
 def anchor_at(x: float, left: float = 0.2, right: float = 0.8) -> Anchor:
-    """Which end of a label stands at its place, so that it stays within the drawing."""
+    """The end of a label to put at ``x``, so that the label stays within the drawing."""
     return "start" if x < left else "end" if x > right else "middle"
 
 
 class Sketch(Struct):
-    """A chart while it is drawn: places across are shares of its width, heights are in em."""
+    """A chart in the making: x is a share of the width from 0 to 1, y is in em from the top."""
 
     bands: list[Band] = field(default_factory=list)
     strokes: list[ChartLine] = field(default_factory=list)
@@ -196,32 +196,32 @@ class Sketch(Struct):
     letters: list[ChartLabel] = field(default_factory=list)
 
     def band(self, x: float, y: float, width: float, height: float) -> None:
-        """A stretch that is shaded behind the rest."""
+        """Draw a shaded rectangle behind the rest."""
         self.bands.append(
             Band(format_share(x), format_em(y), format_share(width), format_em(height))
         )
 
     def line(self, x1: float, y1: float, x2: float, y2: float, tone: str = "hair") -> None:
-        """A straight line."""
+        """Draw a straight line."""
         self.strokes.append(
             ChartLine(format_share(x1), format_em(y1), format_share(x2), format_em(y2), tone)
         )
 
     def mark(self, x: float, y: float, shape: MarkShape) -> None:
-        """One value."""
+        """Draw the mark of one value."""
         self.marks.append(ChartMark(format_share(x), format_em(y), shape))
 
     def write(
         self, text: str, x: float, y: float, anchor: Anchor = "start", tone: str = "over"
     ) -> None:
-        """A label."""
+        """Write a label."""
         self.letters.append(ChartLabel(text, format_share(x), format_em(y), anchor, tone))
 
     def number(
         self, values: Sequence[float], place: Callable[[float], float], y: float,
         unit: str = "", left: float = 0.04,
     ) -> None:  # fmt: skip
-        """The numbers of a scale that runs across, the unit beside the last."""
+        """Write the numbers of a horizontal scale, with the unit after the last."""
         for value, text in zip(values, tick_texts(values, unit), strict=True):
             x = place(value)
             self.write(text, x, y, anchor_at(x, left, 0.92), "soft")
@@ -229,14 +229,14 @@ class Sketch(Struct):
     def rule(
         self, values: Sequence[float], place: Callable[[float], float], top: float, foot: float
     ) -> None:
-        """Thin lines up and down at the values of a scale."""
+        """Draw thin vertical lines at the values of a horizontal scale."""
         for value in values:
             self.line(place(value), top, place(value), foot)
 
     def chart(
         self, name: str, title: str, desc: str, height: float, deep: float, top: float = 0.0
     ) -> Chart:
-        """The drawing, ready to be set; ``top`` and ``deep`` are the box of its curves."""
+        """The finished chart; ``top`` and ``deep`` are upper edge and height of the curves' box."""
         return Chart(
             name, title, desc, format_em(height), format_em(top), format_em(deep),
             tuple(self.bands), tuple(self.strokes), tuple(self.curves), tuple(self.marks),
@@ -245,7 +245,7 @@ class Sketch(Struct):
 
 
 def tick_texts(values: Sequence[float], unit: str) -> list[str]:
-    """The numbers of a scale without needless noughts, the unit behind the last."""
+    """The numbers of a scale as text, without trailing zeros, with the unit after the last."""
     texts = [decimals(value).replace("-", "\u2212") for value in values]
     if unit:
         texts[-1] += f"\u00a0{unit}"
@@ -253,7 +253,7 @@ def tick_texts(values: Sequence[float], unit: str) -> list[str]:
 
 
 def stack_levels(places: Sequence[float]) -> list[int]:
-    """How high each mark must sit not to lie on one before it."""
+    """The level (0, 1, ...) of each mark, so that none lies on an earlier one close to it."""
     levels: list[int] = []
     for n, place in enumerate(places):
         occupied = {levels[m] for m in range(n) if abs(places[m] - place) < _MARK_APART}

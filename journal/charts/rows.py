@@ -1,6 +1,6 @@
-"""Charts that are rows over one scale: bars measured, where a bar holds, differences of designs.
+"""Charts with rows over one horizontal scale: measured bars, bonding, differences of designs.
 
-Positions are worked out here, in Python; the templates only set them.
+Positions are computed here; the templates only draw them.
 """
 
 from __future__ import annotations
@@ -14,24 +14,24 @@ from journal.charts.drawing import Chart, MarkShape, Sketch, stack_levels, ticks
 _ROW_EM = 2.6
 
 
-def _scale(low: float, high: float, margin: float = 0.015) -> Callable[[float], float]:
-    """Where a value stands, as a share of the width; outermost marks stay whole in the margin."""
+def _share_of_width(low: float, high: float, margin: float = 0.015) -> Callable[[float], float]:
+    """A function from a value to a share of the width, with a margin so that no mark is cut."""
     left, right = margin, 1.0 - margin
     return lambda value: left + (right - left) * (value - low) / (high - low)
 
 
-def _on_scale(
+def _finished_chart(
     sketch: Sketch, name: str, title: str, desc: str, across: Callable[[float], float],
     values: Sequence[float], deep: float, unit: str,
 ) -> Chart:  # fmt: skip
-    """The chart of rows that are ``deep`` together, with its scale behind and beneath them."""
+    """The finished chart of rows of total height ``deep`` in em, with its scale."""
     sketch.rule(values, across, 1.4, deep)
     sketch.number(values, across, deep + 1.2, unit)
     return sketch.chart(name, title, desc, deep + 1.6, deep)
 
 
 class BarsRow(Struct, frozen=True):
-    """The bars of one variant: each value, the median, and the label of the row."""
+    """The row of one variant: its label, each bar's value, and the median, None without one."""
 
     says: str
     values: tuple[float, ...]
@@ -40,13 +40,13 @@ class BarsRow(Struct, frozen=True):
 
 
 def strip_chart(name: str, title: str, desc: str, strips: tuple[BarsRow, ...], unit: str) -> Chart:
-    """Every bar as a mark, a row a variant, the median as a tick of madder."""
+    """A chart with a row for each variant: a mark for each bar, the median as a line in accent."""
     values = [v for s in strips for v in s.values]
     low, high = min(values, default=0.0), max(values, default=1.0)
     # A scale begins at 0 unless all values lie so far from it that they would be one heap.
     low = low - 0.4 * (high - low or 1.0) if low > 0.6 * high else min(0.0, low)
     high = high if high > low else low + 1.0
-    across = _scale(low, high)
+    across = _share_of_width(low, high)
     sketch = Sketch()
     y = 0.0
     for strip in strips:
@@ -59,11 +59,11 @@ def strip_chart(name: str, title: str, desc: str, strips: tuple[BarsRow, ...], u
             at = across(strip.middle)
             sketch.line(at, y + 1.55, at, base + 0.95, "mind")
         y = base + 1.7
-    return _on_scale(sketch, name, title, desc, across, ticks(low, high, 5), y, unit)
+    return _finished_chart(sketch, name, title, desc, across, ticks(low, high, 5), y, unit)
 
 
 class TemperatureRange(Struct, frozen=True):
-    """A stretch of temperature; ``ends`` are the bands within which its ends may lie."""
+    """A range of temperature; ``ends`` are the uncertainty intervals of its two ends."""
 
     says: str
     low: float
@@ -72,7 +72,7 @@ class TemperatureRange(Struct, frozen=True):
 
 
 class PoursRow(Struct, frozen=True):
-    """Pours at their temperatures, a mark a pour."""
+    """A row of pours, each marked at its temperature."""
 
     says: str
     at: tuple[float, ...]
@@ -87,13 +87,13 @@ def bond_chart(
     rows: Sequence[PoursRow],
     unit: str,
 ) -> Chart:
-    """Rows over one scale of temperature: stretches as bands, pours as marks."""
+    """A chart over temperature: a row for each range, as a band, and rows of pours as marks."""
     values = [v for s in stretches for v in (s.low, s.high, *(e for b in s.ends for e in b))]
     values += [v for row in rows for v in row.at]
     low, high = min(values), max(values)
     room = 0.05 * (high - low) or 1.0
     low, high = low - room, high + room
-    across = _scale(low, high)
+    across = _share_of_width(low, high)
     sketch = Sketch()
     y = 0.0
     for stretch in stretches:
@@ -110,13 +110,13 @@ def bond_chart(
         for place, level in zip(places, levels, strict=True):
             sketch.mark(place, y + 2.0 + 0.85 * level, row.shape)
         y = y + 2.0 + 0.85 * max(levels, default=0) + 1.2
-    return _on_scale(sketch, name, title, desc, across, ticks(low, high, 6), y, unit)
+    return _finished_chart(sketch, name, title, desc, across, ticks(low, high, 6), y, unit)
 
 
 class ForestRow(Struct, frozen=True):
-    """One line of the chart; ``low`` and ``high`` are the interval's ends where there are any.
+    """A row of a forest plot: a difference and its interval, None where there is none.
 
-    ``foot`` marks the summary, which is drawn in the accent.
+    ``foot`` marks the summary, which is drawn in the accent colour.
     """
 
     says: str
@@ -129,11 +129,11 @@ class ForestRow(Struct, frozen=True):
 def forest_chart(
     name: str, title: str, desc: str, rows: Sequence[ForestRow], unit: str, matters: float
 ) -> Chart:
-    """Differences on one scale, the stretch that is not worth the name shaded behind them."""
+    """A forest plot of differences; those smaller than ``matters`` lie in the shaded band."""
     ends = [x for row in rows for x in (row.value, row.low, row.high) if x is not None]
     low = min(0.0, -matters, *ends)
     high = max(0.0, matters, *ends)
-    across = _scale(low, high, margin=0.02)
+    across = _share_of_width(low, high, margin=0.02)
     deep = _ROW_EM * len(rows)
     sketch, values = Sketch(), ticks(low, high, 5)
     sketch.band(across(-matters), 0.0, across(matters) - across(-matters), deep)

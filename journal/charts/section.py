@@ -1,4 +1,4 @@
-"""Drawing of a bar in its cavity, cut through, to scale.
+"""Section through a bar in its cavity, drawn to scale.
 
 It shows how full the cavity is and whether the bar stands proud of it.
 """
@@ -11,12 +11,11 @@ from journal.charts.drawing import ChartLabel, ChartLine, SectionDrawing, decima
 
 
 class SectionDimensions(Struct, frozen=True):
-    """What the section is drawn from, all in mm.
+    """The dimensions of a section, all in mm.
 
-    ``layers`` are the thicknesses over the piece, lowest first, with their names;
-    the first of them that is the detail lies in the relief and has none of its
-    own. ``proud_mm`` is how far the bar stands out of the cavity, 0 when it does
-    not; ``proud_says`` is that in words.
+    ``layers`` are names and thicknesses over the piece, lowest first; a detail that lies in
+    the relief has no thickness. ``proud_mm`` is how far the bar stands out of the cavity, 0
+    if it does not; ``proud_says`` is that in words.
     """
 
     desc: str
@@ -37,7 +36,7 @@ _WIDE = 264.0
 
 
 def section_drawing(cut: SectionDimensions) -> SectionDrawing:
-    """The bar lying face down in its cavity: mat, relief, layers, brim."""
+    """The drawing of a bar that lies face down in its cavity: mat, relief, layers, brim."""
     side, head = 12.0, 30.0
     scale = (_WIDE - 2 * side) / cut.face_mm
     brim = head + max(0.0, cut.proud_mm) * scale

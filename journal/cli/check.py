@@ -8,7 +8,7 @@ import json
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
-from journal.html.theme import own_problems
+from journal.html.theme import own_theme_problems
 from journal.photos.derive import unreadable_photos
 from journal.records.notebook import read_notebook
 
@@ -21,7 +21,7 @@ def check(args: argparse.Namespace) -> int:
             *notebook.problems,
             *derive_figures(notebook, models=False).problems,
             *unreadable_photos(notebook),
-            *own_problems(notebook.settings.theme, args.content),
+            *own_theme_problems(notebook.settings.theme, args.content),
         }
     )
     errors = errors_in(problems)

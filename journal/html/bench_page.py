@@ -9,7 +9,7 @@ from journal.html.blocks import PageFrame, Words
 
 
 class BlankColumn(Struct, frozen=True):
-    """A column to fill: its name in the write-up, what belongs into it, and if it is wide."""
+    """A column to fill in: its name in the write-up, a hint what goes there, and whether wide."""
 
     name: str
     hint: str = ""
@@ -17,7 +17,7 @@ class BlankColumn(Struct, frozen=True):
 
 
 class BlankTable(Struct, frozen=True):
-    """A blank table; what is printed in its rows already stands in ``rows``."""
+    """A table to fill in; ``rows`` has the text already printed in each cell, mostly ""."""
 
     name: str
     says: Words
@@ -26,7 +26,7 @@ class BlankTable(Struct, frozen=True):
 
 
 class PourSheet(Struct, frozen=True, tag=True):
-    """The sheet of one design: lines to fill, then tables, left and right, then overleaf."""
+    """The pour-day sheet of a design: fields to fill in, two tables, and more overleaf."""
 
     frame: PageFrame
     title: str
@@ -41,7 +41,7 @@ class PourSheet(Struct, frozen=True, tag=True):
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):
-    """The drawing of the photo card, and ``stand``, how high its legs are."""
+    """The page with the drawing of the photo card; ``stand`` is the height of its legs."""
 
     frame: PageFrame
     paper: str

@@ -1,4 +1,4 @@
-"""What a page is made of: text that is ready to print, and its place on the page.
+"""The parts that a page is made of: text that is ready to print, and its place on the page.
 
 Every number arrives here as text in the maker's units, every drawing as prepared
 coordinates (``drawing``). The templates only set them.
@@ -21,11 +21,11 @@ Tone = Literal["", "strong", "mind", "mended", "soft"]
 
 
 class TextRun(Struct, frozen=True):
-    """A few words of a sentence, with a weight or a place that they lead to.
+    """A few words of a sentence, with a tone or a link.
 
     ``href`` is relative to the page that the words stand on; ``paper`` is what is
-    printed after a link on paper, such as "p. 12". ``mind`` is the one accent and
-    is for what the maker must mind.
+    printed after a link on paper, such as "p. 12". The tone "mind" is the one accent, for
+    warnings.
     """
 
     text: str
@@ -38,7 +38,7 @@ Words = tuple[TextRun | str, ...]
 
 
 class Link(Struct, frozen=True):
-    """A way to another page.
+    """A link to another page; ``here`` says that it is the page itself.
 
     ``paper`` is its page number, printed after it on paper; ``end`` is what stands
     at the end of its line in the contents, such as "41 written up".
@@ -67,7 +67,7 @@ class Prose(Struct, frozen=True, tag=True):
 
 
 class VerdictLine(Struct, frozen=True, tag=True):
-    """The sentence that answers a question: the words that carry it, then the rest."""
+    """The sentence that answers a question: its stressed words in ``mark``, then the rest."""
 
     block: ClassVar[str] = "verdict"
     mark: str
@@ -75,7 +75,7 @@ class VerdictLine(Struct, frozen=True, tag=True):
 
 
 class Heading(Struct, frozen=True):
-    """The head of a column; ``number_cell`` sets it over figures that stand right."""
+    """The head of a column; with ``number`` it is aligned right, over figures."""
 
     text: str
     number: bool = False
@@ -84,7 +84,7 @@ class Heading(Struct, frozen=True):
 
 # Of cells, marks and the like a page has hundreds: a tuple is made in half the time.
 class PageCell(NamedTuple):
-    """One cell: words, and beneath them the same in the second system of units.
+    """One cell of a table: words, and beneath them the same in the second system of units.
 
     ``head`` makes it the head of its row. ``data`` is the exact figure that the
     words were rounded from, for the script that works out another number of bars.
@@ -99,7 +99,7 @@ class PageCell(NamedTuple):
 
 
 def number_cell(text: str, second: str = "", tone: Tone = "") -> PageCell:
-    """A cell that holds a figure, and so stands right."""
+    """A cell that holds a figure, and so is aligned right."""
     return PageCell((text,) if text else (), second, number=True, tone=tone)
 
 
@@ -112,7 +112,7 @@ class RowGroup(Struct, frozen=True):
 
 
 class PageTable(Struct, frozen=True, tag=True):
-    """A ruled table. ``span`` is the number of its columns, for a group's head.
+    """A ruled table.
 
     ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
     ``strong`` sets its first figures large, to be read at arm's length; ``figures``
@@ -131,12 +131,12 @@ class PageTable(Struct, frozen=True, tag=True):
 
     @property
     def span(self) -> int:
-        """How many columns a group's head reaches over."""
+        """The number of columns that a group's head spans."""
         return len(self.heads)
 
     @property
     def second_is_text(self) -> bool:
-        """Whether a table of figures has a second column of text, said once and not a row."""
+        """Whether a table of figures has text in its second column, with no figure in any row."""
         rows = [row for group in self.groups for row in group.rows if len(row) > 1]
         return self.figures and bool(rows) and not any(row[1].number for row in rows)
 
@@ -149,7 +149,7 @@ def simple_table(
     wide: bool = False,
     quiet: bool = False,
 ) -> PageTable:
-    """A table of one group of rows; the head of a column stands as its cells do."""
+    """A table of one group of rows; heads are aligned as the cells of the first row."""
     cells = tuple(map(tuple, rows))
     first = cells[0] if cells else (PageCell(()),) * len(heads)
     headings = tuple(
@@ -196,7 +196,7 @@ class Pictures(Struct, frozen=True, tag=True):
 
 
 class FailureView(Struct, frozen=True):
-    """A failure: what was seen, why, what mended it, and ``held``, where it has not come back."""
+    """A failure: what was seen, why, its mend; ``held`` names designs where it did not return."""
 
     what: str
     where: Words
@@ -248,7 +248,7 @@ class DefinitionList(Struct, frozen=True, tag=True):
 
 
 class Formula(Struct, frozen=True, tag=True):
-    """How one figure is made: its formula in words, source, what it assumes."""
+    """The method of one figure: its formula in words, its source and its assumptions."""
 
     block: ClassVar[str] = "formula"
     name: str
@@ -296,7 +296,7 @@ Block = (
 
 
 class SideNote(Struct, frozen=True):
-    """A figure beside its sentence: one number large, then what it means.
+    """A note beside the text: one number in large type, then what it means.
 
     ``kind`` says whether it was counted, measured, computed or is an estimate,
     ``inputs`` names its inputs, ``how`` is the place of its formula.
@@ -319,10 +319,10 @@ class Passage(Struct, frozen=True):
 
 
 class SectionFacts(Struct, frozen=True):
-    """What a macro of ``shop.html`` sets: shown text and links by name, and rows of them.
+    """The values that a macro of ``shop.html`` sets: texts and links by name, and rows of them.
 
-    A text is "" where there is nothing to show. ``made`` says how the figures were made,
-    ``within`` holds the facts of parts within this one.
+    A text is "" where there is nothing to show. ``made`` is the note on how the figures were
+    made, ``within`` holds the facts of nested parts.
     """
 
     macro: str
@@ -333,9 +333,9 @@ class SectionFacts(Struct, frozen=True):
 
 
 class Section(Struct, frozen=True):
-    """A part of a page, its head hung in the margin; ``language`` where it is not English.
+    """A part of a page, with its head in the margin; ``language`` if it is not English.
 
-    A part with ``facts`` is set by a macro of its own, from numbers and shown text.
+    A part with ``facts`` is set by its own macro instead of from passages.
     """
 
     anchor: str
@@ -346,16 +346,16 @@ class Section(Struct, frozen=True):
 
 
 def simple_section(anchor: str, head: str, *blocks: Block, note: SideNote | None = None) -> Section:
-    """A part of one passage, with the note beside it if there is one."""
+    """A section of a single passage, with the note beside it if one is given."""
     return Section(anchor, head, (Passage(blocks, () if note is None else (note,)),))
 
 
 class PageFrame(Struct, frozen=True):
-    """What stands round every page: the running head and the contents at the foot.
+    """The frame of every page: the running head, and the contents at the foot.
 
     ``root`` leads from the page to the notebook's first page and is "" or a row of
     "../". ``paper`` is "a4" or "letter". ``edition`` stands in the running head and,
-    with what is ``inside`` it, at the foot. ``feed`` says that the edition has one.
+    with ``inside``, which says what it contains, at the foot. ``feed``: whether it has a feed.
     """
 
     studio: str
@@ -369,10 +369,10 @@ class PageFrame(Struct, frozen=True):
 
 
 class Page(Struct, frozen=True, tag=True):
-    """A page that is one row of parts; every page but the cards is one.
+    """A page that is a sequence of parts, as most pages are.
 
     ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
-    text such as what a design grew from. ``folio`` is its page number.
+    text, such as on the design that this one grew from. ``folio`` is its page number.
     """
 
     frame: PageFrame
@@ -389,7 +389,7 @@ class Page(Struct, frozen=True, tag=True):
 
 
 class IndexTerm(Struct, frozen=True):
-    """A term of the index and the pages that it stands on, each with its number."""
+    """A term of the index and the pages that mention it, each with its number."""
 
     name: str
     places: tuple[Words, ...]

@@ -13,8 +13,8 @@ from journal.html.blocks import PageFrame, TextRun, Tone, Words
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 RoundScope = Literal["all", "round", "last"]
 CardTypeSize = Literal["", "middle", "large"]
-# How a figure is shown: masses and volumes, then the words for a number of pieces, of an
-# oil beside its limit, of a leftover beside what is there.
+# The format of a figure: masses and volumes, then words for a number of pieces, for an
+# oil and its limit, for a leftover and the amount that there is.
 AmountFormat = Literal[
     "g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops", "about",
     "pieces", "each", "limit", "and-limit", "left",
@@ -22,7 +22,7 @@ AmountFormat = Literal[
 
 
 class CardAmount(NamedTuple):
-    """What goes with the number of bars, as it is shown for this number.
+    """A figure that depends on the number of bars, as it is shown for this number.
 
     ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
     whether it is for all bars, for one round, or for the last round: from these the
@@ -47,7 +47,7 @@ def plain_text(words: Iterable[CardWord]) -> str:
 
 
 class WeighLine(Struct, frozen=True):
-    """A line to weigh: large in the maker's first system, beneath it the second.
+    """A line to weigh: the amount in the maker's first system, beneath it in the second.
 
     ``layer`` stands on the first line of a layer or pot; ``each`` is the amount a
     round where there are several; ``mind`` is a warning in madder, such as "over the
@@ -63,9 +63,9 @@ class WeighLine(Struct, frozen=True):
 
 
 class WriteOnLine(NamedTuple):
-    """A line to write on; ``span`` of three columns, ``rows`` its label is high.
+    """A line to write on, ``span`` (1 to 3) columns wide, with a label of so many ``rows``.
 
-    A ``spare`` one is left out where the card would take a leaf more for it.
+    A ``spare`` line is left out if the card would need one more leaf for it.
     """
 
     label: str
@@ -79,9 +79,9 @@ class CardLeaf(Struct, frozen=True):
 
     ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
     ``dated`` and ``version`` stand in the corner, in the last of these rows if
-    ``beside``. ``fit`` is the type that a large card is set in. ``card`` is the same
-    on all leaves of a card; ``numbers``, on the first, is what the script works out
-    another number of bars from. ``language`` is that of the words, as browsers know it.
+    ``beside``. ``fit`` is the type size that a large card is set in. ``card`` is the same
+    on all leaves of a card; ``numbers``, on the first, are those from which the script
+    rescales the card. ``language`` is the code of the words' language.
     """
 
     anchor: str
@@ -106,7 +106,7 @@ class CardLeaf(Struct, frozen=True):
 
 
 class CutMarks(Struct, frozen=True):
-    """Where a sheet of several cards is cut, in mm; nothing of it lies on a card's text."""
+    """The marks to cut a sheet of several cards by, in mm, none of them on a card's text."""
 
     width: str
     height: str

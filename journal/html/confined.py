@@ -1,11 +1,11 @@
-"""Templates that came with a notebook, set where they can run nothing and touch nothing.
+"""Templates that came with a notebook, rendered where they can do no harm.
 
-This is the process that ``sandbox`` starts. Four walls stand one behind the other: what a
-template may reach is a list; the views are data; the interpreter refuses files, processes
-and connections; the system bounds memory and time and opens no file.
+This is the process that ``sandbox`` starts. There are four walls, one behind the other:
+templates reach only what is listed; the views are plain data; the interpreter refuses files,
+processes and connections; the system limits memory and time and opens no file.
 
-The ways out of Jinja's own sandbox that were published, and that the list is held against
-in the tests: CVE-2016-10745, CVE-2019-10906, CVE-2024-56201, CVE-2024-56326, CVE-2025-27516.
+Published ways out of Jinja's own sandbox, each of which a test tries:
+CVE-2016-10745, CVE-2019-10906, CVE-2024-56201, CVE-2024-56326, CVE-2025-27516.
 """
 
 from __future__ import annotations
@@ -43,20 +43,20 @@ try:
 except ImportError:  # there is none on Windows: see ``sandbox`` for what bounds it there
     resource = None  # type: ignore[assignment]
 
-#: What it may hold, itself included; the largest index needs a tenth.
+#: Memory limit of the process, interpreter included; the largest index needs a tenth.
 MEMORY_BYTES: Final = 512 * 1024 * 1024
-#: Of processor, whatever it sets: one that nobody ends any more ends by itself.
+#: CPU time limit of the process in all, so that an abandoned one ends by itself.
 LONGEST_S: Final = 3600
 
-# What a template may call and ask beside the fields of its view. -----------------------
+# What a template may call and read beside the fields of its view. ----------------------
 
-_TEXT: Final = frozenset(
+_TEXT_METHODS: Final = frozenset(
     ("upper", "lower", "title", "capitalize", "strip", "lstrip", "rstrip", "startswith",
      "endswith", "removeprefix", "removesuffix", "replace", "split")
 )  # fmt: skip
-_LISTED: Final[Mapping[type, frozenset[str]]] = {
-    str: _TEXT,
-    Markup: _TEXT,
+_LISTED_ATTRIBUTES: Final[Mapping[type, frozenset[str]]] = {
+    str: _TEXT_METHODS,
+    Markup: _TEXT_METHODS,
     dict: frozenset(("items", "keys", "values", "get")),
     BlockReference: frozenset(("super",)),
     LoopContext: frozenset(
@@ -65,26 +65,26 @@ _LISTED: Final[Mapping[type, frozenset[str]]] = {
     ),
 }  # fmt: skip
 _NOTHING: Final[frozenset[str]] = frozenset()
-#: The modules of the classes that a page is made of.
+#: The modules whose classes a page is made of.
 _VIEW_MODULES: Final = frozenset(
     ("journal.charts.drawing", "journal.html.bench_page", "journal.html.blocks",
      "journal.html.card_page", "journal.html.true_size")
 )  # fmt: skip
-#: Filters of Jinja's own. None that formats, that reads an attribute named by its argument, or
-#: that writes attributes named by its argument (CVE-2024-22195, CVE-2024-34064).
+#: Jinja's own filters. None that formats, and none that reads or writes attributes named by
+#: its argument (CVE-2024-22195, CVE-2024-34064).
 _JINJA_FILTERS: Final = (
     "abs", "capitalize", "count", "d", "default", "dictsort", "e", "escape", "first", "float",
     "forceescape", "int", "items", "join", "last", "length", "list", "lower", "max", "min",
     "replace", "reverse", "round", "safe", "sort", "string", "striptags", "sum", "title", "trim",
     "truncate", "unique", "upper", "urlencode", "wordcount",
 )  # fmt: skip
-_CALLED: Final = (Macro, BlockReference, LoopContext, BuiltinMethodType, MethodType)
-#: What Jinja has and a theme has not.
-_LEFT_OUT: Final = ("cycler", "dict", "joiner", "lipsum")
+_CALLABLE: Final = (Macro, BlockReference, LoopContext, BuiltinMethodType, MethodType)
+#: Globals of Jinja that a theme does not have.
+_MISSING_GLOBALS: Final = ("cycler", "dict", "joiner", "lipsum")
 
 
-class _Allowed(dict[type, frozenset[str]]):
-    """What may be asked of a value, by its type: of a view its fields and properties."""
+class _AllowedAttributes(dict[type, frozenset[str]]):
+    """The readable attributes by a value's type; for views their fields and properties."""
 
     def __missing__(self, kind: type) -> frozenset[str]:
         allowed = _NOTHING
@@ -97,11 +97,11 @@ class _Allowed(dict[type, frozenset[str]]):
         return allowed
 
 
-_ALLOWED: Final = _Allowed(_LISTED)
+_ALLOWED: Final = _AllowedAttributes(_LISTED_ATTRIBUTES)
 
 
 class ConfinedEnvironment(ImmutableSandboxedEnvironment):
-    """Templates that reach what is listed, and nothing else, whatever it is called."""
+    """The environment of a notebook's templates, which reach only what is listed."""
 
     code_generator_class = EscapingCodeGenerator
     shown = staticmethod(shown)
@@ -119,13 +119,13 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
         return None if source is None else (source, name, lambda: True)
 
     def handle_exception(self, source: str | None = None) -> NoReturn:
-        """Let an error through as it is; ``fault_of`` finds its line."""
+        """Raise the error unchanged; ``fault_of`` finds its line in the template."""
         error = sys.exception()
         assert error is not None
         raise error
 
     def getattr(self, obj: Any, attribute: str) -> Any:
-        """A field of a view, or what is listed."""
+        """A listed attribute or a field of a view; everything else is undefined or an error."""
         if attribute in _ALLOWED[type(obj)]:
             return getattr(obj, attribute)
         if isinstance(obj, Undefined):
@@ -143,10 +143,10 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
                     return obj[attribute]
             if not hasattr(kind, attribute):
                 return self.undefined(obj=obj, name=attribute)
-        return self.undefined(_out_of_reach(attribute, obj), exc=SecurityError)
+        return self.undefined(_out_of_reach_text(attribute, obj), exc=SecurityError)
 
     def getitem(self, obj: Any, argument: Any) -> Any:
-        """An item of a list, a text or a mapping; else as ``getattr``."""
+        """An item of a list, text or mapping; else the attribute of that name as in ``getattr``."""
         if isinstance(obj, (tuple, list, str, dict)):
             with suppress(TypeError, LookupError):
                 return obj[argument]
@@ -155,15 +155,15 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
         return self.undefined(obj=obj, name=argument)
 
     def call(__self, __context: Context, __obj: Any, *args: Any, **kwargs: Any) -> Any:
-        """Call a macro, a block, or a method that is listed."""
-        if type(__obj) not in _CALLED and __obj is not safe_range and __obj is not Namespace:
+        """Call a macro, a block or a listed method; SecurityError for everything else."""
+        if type(__obj) not in _CALLABLE and __obj is not safe_range and __obj is not Namespace:
             if isinstance(__obj, Undefined):
                 __obj._fail_with_undefined_error()
             raise SecurityError(f"it calls a value of the type {type(__obj).__name__}")
         return __context.call(__obj, *args, **kwargs)
 
     def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
-        """Reckon with numbers of an ordinary size; no text is repeated or formatted."""
+        """Compute with numbers up to 2**53; SecurityError for texts, larger numbers and powers."""
         for value in (left, right):
             if not isinstance(value, (int, float)) or abs(value) > 2**53:
                 raise SecurityError(f'"{operator}" is for numbers of an ordinary size')
@@ -172,7 +172,7 @@ class ConfinedEnvironment(ImmutableSandboxedEnvironment):
         return super().call_binop(context, operator, left, right)
 
 
-def _out_of_reach(name: str, of: Any) -> str:
+def _out_of_reach_text(name: str, of: Any) -> str:
     return f'it asks for "{name}" of a value of the type {type(of).__name__}'
 
 
@@ -180,21 +180,21 @@ def _out_of_reach(name: str, of: Any) -> str:
 
 
 class _OutOfTime(BaseException):
-    """It took longer than it may."""
+    """The CPU time limit of a page was exceeded."""
 
 
 class _TooLong(Exception):
-    """It sets more than it may."""
+    """A page became longer than the limit."""
 
 
 def set_page(environment: ConfinedEnvironment, request: messages.Request) -> bytes:
-    """One page as UTF-8.
+    """The page of a request, rendered, as UTF-8.
 
-    Fails:  whatever a template may raise; ``fault_of`` puts it into words
+    Fails:  with anything that a template may raise; ``fault_of`` puts it into words
     """
     template = environment.get_template(request.template)
     context = template.new_context({"page": request.page})
-    # Not rendered in one go: what never ends is noticed before it is all there.
+    # Rendered piece by piece, so that a page that never ends is noticed early.
     parts: list[str] = []
     length = 0
     texts: Generator[str, None, None] = template.root_render_func(context)  # type: ignore[assignment]
@@ -207,8 +207,11 @@ def set_page(environment: ConfinedEnvironment, request: messages.Request) -> byt
 
 
 def fault_of(error: BaseException, own: Mapping[str, str]) -> messages.TemplateFault:
-    """What went wrong, and where in the notebook's own templates."""
-    name, line = _place(error, own)
+    """An error put into words, with its place in the notebook's ``own`` templates.
+
+    If none of these is to blame, the template's name is "".
+    """
+    name, line = _line_in_own_template(error, own)
     if isinstance(error, _OutOfTime):
         return messages.TemplateFault("time", "", name, line)
     if isinstance(error, MemoryError):
@@ -219,33 +222,36 @@ def fault_of(error: BaseException, own: Mapping[str, str]) -> messages.TemplateF
         "forbidden" if isinstance(error, (SecurityError, PermissionError)) else "template"
     )
     if isinstance(error, TemplateNotFound):
-        what = _missing(error.name)
+        what = _missing_text(error.name)
     elif isinstance(error, TemplateError) and error.message:
         what = error.message
     else:
         what = f"{type(error).__name__}: {error}"
     if not name:
-        shared = _last(error, lambda _: True)
+        shared = _innermost_template(error, lambda _: True)
         what = f"in the theme's own {shared[0]}, line {shared[1]}: {what}" if shared else what
-    return messages.TemplateFault(kind, what[:_MOST_SAID].rstrip(". "), name, line)
+    return messages.TemplateFault(kind, what[:_MESSAGE_LENGTH].rstrip(". "), name, line)
 
 
-def _missing(name: object) -> str:
+def _missing_text(name: object) -> str:
     return f'there is no template "{name}"'
 
 
-#: Longer than this, what a template put into its own error is cut off.
-_MOST_SAID: Final = 300
+#: An error message longer than this is cut off, since a template may have written it.
+_MESSAGE_LENGTH: Final = 300
 
 
-def _place(error: BaseException, own: Mapping[str, str]) -> tuple[str, int]:
+def _line_in_own_template(error: BaseException, own: Mapping[str, str]) -> tuple[str, int]:
+    """The name of the own template to blame, and the line; ("", 1) if none is."""
     if isinstance(error, TemplateSyntaxError) and error.name in own:
         return str(error.name), error.lineno
-    return _last(error, lambda name: name in own) or ("", 1)
+    return _innermost_template(error, lambda name: name in own) or ("", 1)
 
 
-def _last(error: BaseException, matches: Callable[[str], bool]) -> tuple[str, int] | None:
-    """The innermost template that an error went through, with the line."""
+def _innermost_template(
+    error: BaseException, matches: Callable[[str], bool]
+) -> tuple[str, int] | None:
+    """The innermost template in an error's trace that ``matches``, with the line; else None."""
     last = None
     trace: TracebackType | None = error.__traceback__
     while trace is not None:
@@ -260,7 +266,7 @@ def _last(error: BaseException, matches: Callable[[str], bool]) -> tuple[str, in
 
 
 def template_faults(environment: ConfinedEnvironment) -> Iterator[messages.TemplateFault]:
-    """What can be known to be wrong in the notebook's own templates without a page."""
+    """The faults in the notebook's own templates that are found without rendering a page."""
     sources = environment.sources
     for name, source in sorted(sources.own.items()):
         try:
@@ -270,51 +276,53 @@ def template_faults(environment: ConfinedEnvironment) -> Iterator[messages.Templ
             fault = fault_of(error, sources.own)
             yield fault if fault.template else messages.TemplateFault(fault.kind, fault.what, name)
             continue
-        yield from _reaches(name, tree, sources)
+        yield from _faults_in_tree(name, tree, sources)
 
 
-def _reaches(
+def _faults_in_tree(
     name: str, tree: nodes.Template, sources: messages.Sources
 ) -> Iterator[messages.TemplateFault]:
+    """Faults seen in a parsed template: private names, missing globals, unknown templates."""
     accesses: Iterator[nodes.Getattr | nodes.Getitem]
     accesses = chain(tree.find_all(nodes.Getattr), tree.find_all(nodes.Getitem))
     for access in accesses:
-        field = access.attr if isinstance(access, nodes.Getattr) else _constant(access.arg)
+        field = access.attr if isinstance(access, nodes.Getattr) else _constant_value(access.arg)
         if isinstance(field, str) and field.startswith("_"):
             yield messages.TemplateFault("forbidden", f'it asks for "{field}"', name, access.lineno)
     unknown = find_undeclared_variables(tree)
     for variable in tree.find_all(nodes.Name):
-        if variable.name in _LEFT_OUT and variable.name in unknown:
+        if variable.name in _MISSING_GLOBALS and variable.name in unknown:
             yield messages.TemplateFault(
                 "forbidden", f'it asks for "{variable.name}"', name, variable.lineno
             )
     for statement in tree.find_all((nodes.Extends, nodes.Import, nodes.FromImport, nodes.Include)):
-        other = _constant(next(statement.iter_child_nodes(only=("template",))))
+        other = _constant_value(next(statement.iter_child_nodes(only=("template",))))
         missed = isinstance(other, str) and other not in sources.own and other not in sources.shared
         if missed and not getattr(statement, "ignore_missing", False):
-            yield messages.TemplateFault("template", _missing(other), name, statement.lineno)
+            yield messages.TemplateFault("template", _missing_text(other), name, statement.lineno)
 
 
-def _constant(node: nodes.Node) -> object:
+def _constant_value(node: nodes.Node) -> object:
     return node.value if isinstance(node, nodes.Const) else None
 
 
 # The process ------------------------------------------------------------------------------
 
-#: What the interpreter may still do once the walls are up (sys.addaudithook): compile and run
-#: templates, look at a frame, set the bound of one page's time.
+#: Audit events still allowed in the confined process (sys.addaudithook): compile and run
+#: templates, look at a frame, set the time limit of a page.
 _HARMLESS: Final = frozenset(
     ("compile", "exec", "sys._getframe", "code.__new__", "object.__getattr__", "builtins.id")
 )
 
 
 def _refuse(event: str, _: tuple[Any, ...]) -> None:
+    """An audit hook that raises PermissionError unless the event is harmless."""
     if event not in _HARMLESS:
         raise PermissionError(f"it tries what a template may not ({event})")
 
 
 def _confine() -> None:
-    """Put up the walls; none of them can be taken down again from within."""
+    """Set the limits of the process, and refuse all but harmless actions, for good."""
     if resource is not None:
         bounds = {
             "RLIMIT_AS": MEMORY_BYTES,
@@ -332,25 +340,31 @@ def _confine() -> None:
 
 
 @contextmanager
-def _within(seconds: float) -> Iterator[None]:
-    """Raise ``_OutOfTime`` where what is done takes more processor than so many seconds."""
+def _cpu_time_limit(seconds: float) -> Iterator[None]:
+    """Limit the block to ``seconds`` of CPU time; beyond that ``_OutOfTime`` is raised in it.
+
+    Without interval timers there is no limit.
+    """
     if not hasattr(signal, "setitimer"):
         yield
         return
     try:
-        # Again and again: what swallows it once has not got away.
+        # Repeated, since a template may swallow the first.
         signal.setitimer(signal.ITIMER_PROF, seconds, 0.5)
         yield
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
 
 
-def _out_of_time(*_: object) -> None:
+def _raise_out_of_time(*_: object) -> None:
     raise _OutOfTime
 
 
 def serve() -> None:
-    """Render pages for requests on standard input until it is closed."""
+    """Answer requests from standard input on standard output, until the input is closed.
+
+    The first message has the templates' sources.
+    """
     source, sink = sys.stdin.buffer, sys.stdout.buffer
     first = messages.receive(source)
     if first is None:
@@ -359,7 +373,7 @@ def serve() -> None:
     # Whatever compiling loads is loaded before files are out of reach.
     environment.from_string("{{ 'a text' }}").render()
     if hasattr(signal, "SIGPROF"):
-        signal.signal(signal.SIGPROF, _out_of_time)
+        signal.signal(signal.SIGPROF, _raise_out_of_time)
     _confine()
     while (message := messages.receive(source)) is not None:
         kind, data = _answer(environment, message[1])
@@ -367,6 +381,7 @@ def serve() -> None:
 
 
 def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, bytes]:
+    """The kind and data of the answer to a request: a page, or the faults."""
     try:
         request = messages.REQUEST.decode(message)
     except Exception as error:  # noqa: BLE001  # reported to the process that made the view
@@ -374,7 +389,7 @@ def _answer(environment: ConfinedEnvironment, message: bytes) -> tuple[bytes, by
             (messages.TemplateFault("program", f"{type(error).__name__}: {error}"),)
         )
     try:
-        with _within(request.seconds):
+        with _cpu_time_limit(request.seconds):
             if not request.template:
                 return messages.WRONG, messages.ENCODER.encode(tuple(template_faults(environment)))
             return messages.PAGE, set_page(environment, request)

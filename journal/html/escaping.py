@@ -11,8 +11,8 @@ from jinja2.compiler import CodeGenerator, Frame
 class EscapingCodeGenerator(CodeGenerator):
     """Compiles templates to escape by ``shown``, which caches texts that recur on a page.
 
-    The hook is the one that Jinja's own native templates are made by; a Jinja without it
-    would escape as it always does, and take longer.
+    The hook is the one that Jinja's own native templates use; without it Jinja would escape
+    as it always does, only slower.
     """
 
     def _output_child_pre(
@@ -24,7 +24,7 @@ class EscapingCodeGenerator(CodeGenerator):
             super()._output_child_pre(node, frame, finalize)
 
 
-#: What an environment is made with. autoescape: a title with "<" in it is a title;
+#: The options of an environment. autoescape: a title with "<" in it is a title;
 #: StrictUndefined: a misspelt name is an error and not an empty space on a card.
 ENVIRONMENT_OPTIONS: Final[dict[str, Any]] = {
     "undefined": StrictUndefined,

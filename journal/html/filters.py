@@ -19,36 +19,37 @@ from journal.html.card_page import CardAmount, CardWord
 from journal.html.true_size import PathShape, PrintedText
 
 
-# Units, names and figures come back page after page. A text that is HTML already is not
-# escaped again, so the same letters may have two answers, by their type.
+# Units, names and figures recur page after page. A text that is HTML already is not
+# escaped again, so the same letters may have two results, by their type.
 @lru_cache(maxsize=16384, typed=True)
 def escaped(text: str) -> str:
-    """A text as it stands in HTML, between elements or in an attribute."""
+    """A text escaped for HTML, between elements or in an attribute; cached."""
     return str(escape(text))
 
 
 def shown(value: object) -> str:
-    """Whatever a template prints, as it stands in HTML."""
+    """Whatever a template prints, escaped for HTML unless it is HTML already."""
     if type(value) is str:
         return escaped(value)
     return value if isinstance(value, Markup) else escape(value)
 
 
 def _attribute(name: str, value: str) -> str:
-    """An attribute with a space before it; nothing where it has no value."""
+    """An attribute with a space before it; "" if the value is empty."""
     return f' {name}="{escaped(value)}"' if value else ""
 
 
 def words(every: Iterable[TextRun | str]) -> Markup:
-    """Words of a sentence, each with its weight or the page that it leads to."""
-    return Markup(_words(every))
+    """The words of a sentence as HTML, with their tones and links."""
+    return Markup(_words_html(every))
 
 
-def _words(every: Iterable[TextRun | str]) -> str:
-    return "".join([escaped(w) if isinstance(w, str) else _span(w) for w in every])
+def _words_html(every: Iterable[TextRun | str]) -> str:
+    return "".join([escaped(w) if isinstance(w, str) else _run_html(w) for w in every])
 
 
-def _span(span: TextRun) -> str:
+def _run_html(span: TextRun) -> str:
+    """Words with a tone or a link; a link is an ``a``, "strong" a ``b``, other tones a ``span``."""
     text = escaped(span.text)
     if span.href:
         paper, tone = _attribute("data-paper", span.paper), _attribute("class", span.tone)
@@ -59,22 +60,23 @@ def _span(span: TextRun) -> str:
 
 
 def card_words(every: Iterable[CardWord], scripts: Sequence[str]) -> Markup:
-    """Words of a card; where the page has ``scripts``, each amount says what it is worked from."""
-    return Markup("".join([_card_word(word, bool(scripts)) for word in every]))
+    """The words of a card as HTML; with ``scripts``, amounts get the attributes to rescale them."""
+    return Markup("".join([_card_word_html(word, bool(scripts)) for word in every]))
 
 
-def _card_word(word: CardWord, scripted: bool) -> str:
+def _card_word_html(word: CardWord, scripted: bool) -> str:
     if isinstance(word, str):
         return escaped(word)
     if isinstance(word, TextRun):
-        return _span(word)
+        return _run_html(word)
     if scripted:
-        return _amount(word)
-    # What only another number of bars calls for says nothing here.
-    return _span(TextRun(word.text, word.tone)) if word.text else ""
+        return _amount_html(word)
+    # Without scripts, a text that only another number of bars calls for is left out.
+    return _run_html(TextRun(word.text, word.tone)) if word.text else ""
 
 
-def _amount(amount: CardAmount) -> str:
+def _amount_html(amount: CardAmount) -> str:
+    """An amount, with attributes from which the script works it out anew."""
     of = (
         f' data-of="{escaped(amount.of)}" data-show="{escaped(amount.show)}"'
         f' data-scope="{escaped(amount.scope)}"'
@@ -85,31 +87,31 @@ def _amount(amount: CardAmount) -> str:
 
 
 def link(to: Link) -> Markup:
-    """A line that leads to another page."""
+    """A link to another page as HTML; the page itself is marked as current."""
     here = ' aria-current="page"' if to.here else ""
     paper = _attribute("data-paper", to.paper)
     return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
 
 
 def rows(every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool = False) -> Markup:
-    """The rows of a table, a line each.
+    """The rows of a table as HTML, a line each.
 
     Takes:  every    the rows in order, each with its cells
-            figures  whether the table is one of figures, which stand right without a class
-            named    whether the second column of such a table is text, as its head says
+            figures  whether it is a table of figures, which are aligned right without a class
+            named    whether the second column of such a table is text, as its head states
     """
-    return Markup("".join([f"<tr>{_cells(row, figures, named)}</tr>\n" for row in every]))
+    return Markup("".join([f"<tr>{_cells_html(row, figures, named)}</tr>\n" for row in every]))
 
 
 def cells(row: Iterable[PageCell], figures: bool = False, named: bool = False) -> Markup:
-    """The cells of one row; ``figures`` and ``named`` as in ``rows``."""
-    return Markup(_cells(row, figures, named))
+    """The cells of one row as HTML; ``figures`` and ``named`` as in ``rows``."""
+    return Markup(_cells_html(row, figures, named))
 
 
-def _cells(row: Iterable[PageCell], figures: bool, named: bool) -> str:
+def _cells_html(row: Iterable[PageCell], figures: bool, named: bool) -> str:
     return "".join(
         [
-            f"{_cell_begins(cell, figures, named and place == 1)}{_words(cell.words)}"
+            f"{_cell_start_tag(cell, figures, named and place == 1)}{_words_html(cell.words)}"
             f"{f'<small>{escaped(cell.second)}</small>' if cell.second else ''}"
             f"{'</th>' if cell.head else '</td>'}"
             for place, cell in enumerate(row)
@@ -117,7 +119,8 @@ def _cells(row: Iterable[PageCell], figures: bool, named: bool) -> str:
     )
 
 
-def _cell_begins(cell: PageCell, figures: bool, named: bool) -> str:
+def _cell_start_tag(cell: PageCell, figures: bool, named: bool) -> str:
+    """The start tag of a cell, ``th`` or ``td``, with its class and attributes."""
     if cell.head:
         scope = "" if figures else ' scope="row"'
         return f"<th{scope}{_attribute('class', 'n' if cell.number else '')}>"
@@ -134,7 +137,7 @@ def _cell_begins(cell: PageCell, figures: bool, named: bool) -> str:
 
 
 def strokes(every: Iterable[ChartLine]) -> Markup:
-    """The straight lines of a drawing."""
+    """The straight lines of a drawing as SVG."""
     lines = [
         f'<line x1="{one.x1}" y1="{one.y1}" x2="{one.x2}" y2="{one.y2}" class="{one.tone}"/>'
         for one in every
@@ -143,11 +146,11 @@ def strokes(every: Iterable[ChartLine]) -> Markup:
 
 
 def letters(every: Iterable[ChartLabel], toned: bool = True) -> Markup:
-    """The labels of a drawing; not ``toned`` where the group that they stand in is."""
-    return Markup("".join([_label(one, one.tone if toned else "") for one in every]))
+    """The labels of a drawing as SVG; without ``toned`` their group carries the tone."""
+    return Markup("".join([_label_svg(one, one.tone if toned else "") for one in every]))
 
 
-def _label(one: ChartLabel, tone: str) -> str:
+def _label_svg(one: ChartLabel, tone: str) -> str:
     side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
     kind = f' class="{tone}"' if tone else ""
     # What lies on lines has a rim of paper, which is drawn first.
@@ -156,11 +159,11 @@ def _label(one: ChartLabel, tone: str) -> str:
 
 
 def shapes(every: Iterable[PathShape]) -> Markup:
-    """The strokes and outlines of a drawing that is true to size, a line each."""
-    return Markup("".join([_shape(one) for one in every]))
+    """The strokes and outlines of a drawing that is true to size, as SVG."""
+    return Markup("".join([_shape_svg(one) for one in every]))
 
 
-def _shape(one: PathShape) -> str:
+def _shape_svg(one: PathShape) -> str:
     dash = f' stroke-dasharray="{one.dash}"' if one.dash else ""
     return (
         f'<path d="{one.d}" fill="{one.fill}" stroke="{one.stroke}"'
@@ -169,11 +172,11 @@ def _shape(one: PathShape) -> str:
 
 
 def lettering(every: Iterable[PrintedText]) -> Markup:
-    """The texts of a drawing that is true to size, a line each."""
-    return Markup("".join([_lettering(one) for one in every]))
+    """The texts of a drawing that is true to size, as SVG."""
+    return Markup("".join([_lettering_svg(one) for one in every]))
 
 
-def _lettering(one: PrintedText) -> str:
+def _lettering_svg(one: PrintedText) -> str:
     side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
     turn = f' transform="{one.turn}"' if one.turn else ""
     return (
@@ -182,7 +185,7 @@ def _lettering(one: PrintedText) -> str:
     )
 
 
-#: What templates may call, by name.
+#: The filters that templates may call, by name.
 FILTERS: Final[Mapping[str, Callable[..., Markup]]] = {
     function.__name__: function
     for function in (

@@ -1,4 +1,4 @@
-"""The maker's prose: Markdown to HTML that can run nothing, its links to pages of the notebook."""
+"""The maker's Markdown as HTML that can run nothing, with links to pages of the notebook."""
 
 from __future__ import annotations
 
@@ -12,34 +12,35 @@ import markdown
 from markdown.treeprocessors import Treeprocessor
 from markupsafe import Markup
 
-# The new address of a link of the prose, or None to leave its words only (for a page that
-# this edition leaves out).
+# Gives the new address of a link in the prose; None removes the link and leaves its words
+# (for a page that this edition leaves out).
 LinkResolver = Callable[[str], str | None]
 # Attributes of a picture's <img>, and of a <source> before it for browsers that take that.
 ShownPicture = tuple[Mapping[str, str], Mapping[str, str] | None]
-# The attributes of a picture of the prose; None leaves its words only.
+# Gives the attributes of a picture in the prose; None replaces it by its words.
 PictureResolver = Callable[[str], ShownPicture | None]
 
-# Addresses that may stand in a link of the prose; everything else is words only.
+# Addresses that may stand in a link of the prose; other links are removed.
 _SAFE_ADDRESS = re.compile(r"^(https?:|mailto:|#|[^:]*$)", re.IGNORECASE)
 
 
 class _Links(Treeprocessor):
-    """Rewrites links and pictures to the notebook's own pages, and shifts the headings."""
+    """Rewrites addresses of links and pictures, and lowers headings by two levels."""
 
     lead_to: LinkResolver
     show: PictureResolver
 
     def run(self, root: Element) -> None:
-        self._visit(root)
+        self._rewrite_below(root)
 
-    def _visit(self, parent: Element) -> None:
+    def _rewrite_below(self, parent: Element) -> None:
+        """Rewrite all links, pictures, headings and table cells below ``parent``."""
         for child in list(parent):
-            self._visit(child)
+            self._rewrite_below(child)
             if child.tag == "a" and "href" in child.attrib:
-                self._link(child)
+                self._rewrite_link(child)
             elif child.tag == "img":
-                self._picture(parent, child)
+                self._rewrite_picture(parent, child)
             elif child.tag in ("h1", "h2", "h3", "h4", "h5"):
                 # The page's own heads are of the first and second order.
                 child.tag = f"h{min(6, int(child.tag[1]) + 2)}"
@@ -50,7 +51,8 @@ class _Links(Treeprocessor):
             if child.tag == "th":
                 child.set("scope", "col")
 
-    def _link(self, link: Element) -> None:
+    def _rewrite_link(self, link: Element) -> None:
+        """Set the address of a link, or make it a span; footnotes and anchors stay."""
         href = link.attrib["href"]
         if "footnote" in (link.get("class") or "") or href.startswith("#"):
             return
@@ -62,7 +64,8 @@ class _Links(Treeprocessor):
         else:
             link.set("href", new)
 
-    def _picture(self, parent: Element, picture: Element) -> None:
+    def _rewrite_picture(self, parent: Element, picture: Element) -> None:
+        """Set the attributes of a picture, or replace it by its words."""
         shown, place = self.show(picture.get("src", "")), list(parent).index(picture)
         if shown is None:
             words = picture.get("alt", "") + (picture.tail or "")
@@ -83,12 +86,12 @@ class _Links(Treeprocessor):
 
 
 # One a thread: a converter holds the text that it converts, and takes long to make.
-_PER_THREAD = threading.local()
+_THREAD_DATA = threading.local()
 
 
 def _converter() -> tuple[markdown.Markdown, _Links]:
-    """The converter of this thread, and its tree processor for links and pictures."""
-    if not hasattr(_PER_THREAD, "converter"):
+    """The converter of this thread, reset, and its tree processor for links and pictures."""
+    if not hasattr(_THREAD_DATA, "converter"):
         new = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
             extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
@@ -100,8 +103,8 @@ def _converter() -> tuple[markdown.Markdown, _Links]:
         new.inlinePatterns.deregister("html")
         new.inlinePatterns.deregister("entity", strict=False)
         new.treeprocessors.register(links, "own_links", 5)
-        _PER_THREAD.converter = new, links
-    converter, links = _PER_THREAD.converter
+        _THREAD_DATA.converter = new, links
+    converter, links = _THREAD_DATA.converter
     converter.reset()
     return converter, links
 

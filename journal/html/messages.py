@@ -1,7 +1,7 @@
-"""What goes between the program and the process that sets the pages of a notebook's own theme.
+"""Messages between the program and the process that renders a notebook's own theme.
 
-Data alone, as MessagePack, each message behind its length. What comes back are bytes of
-HTML, or what is wrong, as texts and numbers that are checked as they are read.
+They are plain data in MessagePack, each after its length. The answers are bytes of HTML, or
+faults as texts and numbers, which are checked as they are read.
 """
 
 from __future__ import annotations
@@ -24,16 +24,16 @@ View = Page | IndexPage | CardPage | TruePage | PourSheet | PhotoCardPage
 
 
 class Sources(Struct, frozen=True):
-    """The templates by their names: those that came with the notebook, and the program's."""
+    """Texts of templates by name: ``own`` came with the notebook, ``shared`` are the program's."""
 
     own: Mapping[str, str]
     shared: Mapping[str, str]
 
 
 class Request(Struct, frozen=True):
-    """A page to be set with a template; without one, all templates of its own are looked through.
+    """A request to render ``page`` with ``template``; "" checks all own templates instead.
 
-    ``seconds`` of processor and ``most_bytes`` of HTML are what it may take.
+    ``seconds`` limits the CPU time, ``most_bytes`` the length of the HTML.
     """
 
     template: str = ""
@@ -43,7 +43,7 @@ class Request(Struct, frozen=True):
 
 
 class TemplateFault(Struct, frozen=True):
-    """What is wrong with a template. ``template`` is "" where none of its own is to blame."""
+    """A fault in a template; ``template`` is "" if none of the notebook's own is to blame."""
 
     kind: Literal["template", "forbidden", "time", "memory", "size", "program"]
     what: str
@@ -66,15 +66,15 @@ SOURCES: Final = msgspec.msgpack.Decoder(Sources)
 REQUEST: Final = msgspec.msgpack.Decoder(Request, dec_hook=_decoded)
 FAULTS: Final = msgspec.msgpack.Decoder(tuple[TemplateFault, ...])
 
-#: What a message is: a page, or faults.
+#: The kinds of answers: a page, or faults.
 PAGE: Final = b"P"
 WRONG: Final = b"W"
-_HEAD: Final = struct.Struct("<cQ")
+_MESSAGE_HEAD: Final = struct.Struct("<cQ")
 
 
 def send(stream: BinaryIO, kind: bytes, data: bytes) -> None:
     """Write one message."""
-    stream.write(_HEAD.pack(kind, len(data)))
+    stream.write(_MESSAGE_HEAD.pack(kind, len(data)))
     stream.write(data)
     stream.flush()
 
@@ -84,10 +84,10 @@ def receive(stream: BinaryIO, most_bytes: int | None = None) -> tuple[bytes, byt
 
     Fails:  ValueError for a message of more than ``most_bytes``
     """
-    head = stream.read(_HEAD.size)
-    if len(head) < _HEAD.size:
+    head = stream.read(_MESSAGE_HEAD.size)
+    if len(head) < _MESSAGE_HEAD.size:
         return None
-    kind, length = _HEAD.unpack(head)
+    kind, length = _MESSAGE_HEAD.unpack(head)
     if most_bytes is not None and length > most_bytes:
         raise ValueError(f"a message of {length} bytes")
     data = stream.read(length)

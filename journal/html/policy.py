@@ -1,6 +1,6 @@
-"""What a page that a notebook's own theme has set may do in a browser.
+"""The security policy of pages set by a notebook's own theme: what a browser may do there.
 
-Of scripts the program's own run, and no other: the page's policy names the digest of one
+Only the program's own scripts run: the page's policy names the digest of one
 script, which loads them ("hash-source" and "strict-dynamic" of Content Security Policy
 Level 3). A browser checks no digest of a script that lies beside the page in a folder, so
 that each cannot be named by its own.
@@ -15,12 +15,12 @@ from collections.abc import Sequence
 from hashlib import sha256
 from typing import Final
 
-# A policy, as the program's pages state theirs, and what stands in it for scripts.
+# The tag with a page's policy, and the directive in it for scripts.
 _POLICY: Final = re.compile(
     r'<meta http-equiv="Content-Security-Policy" content="([^"<>]*)">\n?', re.IGNORECASE
 )
 _SCRIPTS: Final = re.compile(r"script-src [^;]*")
-# Where no script is named behind this, none runs.
+# If no script is named behind this, none runs.
 _STRICT: Final = "script-src 'strict-dynamic'"
 _STATED: Final = re.compile(
     rf'(<meta http-equiv="Content-Security-Policy" content="[^"<>]*)({_STRICT}[^"<>]*">\n?)'
@@ -31,13 +31,13 @@ _BEGINNING: Final = re.compile(
     r"[ \t\n\f\r]*<head>\n?",
     re.IGNORECASE,
 )
-# After everything that the page holds has been read, in their order, as "defer" has it.
+# Loads scripts in their order once the page has been read, as "defer" does.
 _LOADER: Final = (
     'addEventListener("DOMContentLoaded",()=>{{for(const name of {names})'
     '{{const script=document.createElement("script");script.async=false;script.src=name;'
     "document.head.append(script)}}}})"
 )
-# What a policy does not reach: a page that leads elsewhere by itself, a name that is looked up.
+# Tags that a policy does not cover: a page that redirects by itself, a name that is looked up.
 _TAG: Final = re.compile(r"<(?:meta|link)(?![a-z0-9])", re.IGNORECASE)
 _ATTRIBUTE: Final = r' (?:{names})="[^"<>]*"'
 _META: Final = re.compile(
@@ -51,29 +51,29 @@ _LINK: Final = re.compile(
 
 
 class PolicyViolation(ValueError):
-    """A page would load or lead elsewhere where no policy holds it; carries the tag."""
+    """A page has a tag that could load or redirect past every policy; carries the tag."""
 
 
 def policy_of(base: str) -> str:
-    """The policy that a template of the program's own states."""
+    """The policy stated in the program's base template."""
     policy = _POLICY.search(base)
     assert policy is not None, "the program's pages state no policy"
     return policy[1]
 
 
 def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> str:
-    """A page with its policy before anything else, and the program's scripts loaded under it.
+    """The page with its policy as the first thing in it, and a script that loads the program's own.
 
     ``policy`` is that of the program's own pages; ``root`` leads from the page to the first
-    page, and ``scripts`` from there.
+    page, and ``scripts`` are paths from there.
 
-    Fails:  PolicyViolation for a tag that no policy reaches
+    Fails:  PolicyViolation for a tag that no policy covers
     """
     for script in scripts:
         tag = f'<script src="{root}{script}" defer></script>'
         html = html.replace(f"{tag}\n", "").replace(tag, "")
     html = _POLICY.sub("", html)
-    _refuse_beyond(html)
+    _refuse_uncovered_tags(html)
     head, allowed = "", _STRICT
     if scripts:
         loader = _LOADER.format(names=json.dumps([root + script for script in scripts]))
@@ -89,7 +89,7 @@ def apply_policy(html: str, policy: str, root: str, scripts: Sequence[str]) -> s
 
 
 def with_extra_head(html: str, nonce: str, head: str) -> str | None:
-    """A page of ``apply_policy`` with ``head`` added before anything of the theme; None for others.
+    """A page from ``apply_policy`` with ``head`` put before the theme's; None for other pages.
 
     Scripts in ``head`` bear the nonce, which is drawn for this page alone, and may send
     requests to the server that the page comes from.
@@ -100,7 +100,8 @@ def with_extra_head(html: str, nonce: str, head: str) -> str | None:
     return _STATED.sub(lambda at: at[1] + at[2].replace(_STRICT, more) + head, html, count=1)
 
 
-def _refuse_beyond(html: str) -> None:
+def _refuse_uncovered_tags(html: str) -> None:
+    """Raise PolicyViolation for a meta or link tag that is not of a harmless form."""
     for tag in _TAG.finditer(html):
         if not _META.match(html, tag.start()) and not _LINK.match(html, tag.start()):
             shown = html[tag.start() : tag.start() + 80].partition(">")[0]

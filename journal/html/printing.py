@@ -1,7 +1,7 @@
-"""Pages as a PDF, without a browser: the same templates, the same stylesheet, fonts within.
+"""Pages as a PDF without a browser: the same templates and stylesheet, fonts embedded.
 
-WeasyPrint does it and is an extra, loaded only here. What a page asks for comes out of
-the theme, and from nowhere else.
+WeasyPrint makes it; it is an optional dependency, loaded only here. Files that a page
+refers to come from the theme, and from nowhere else.
 """
 
 from __future__ import annotations
@@ -13,12 +13,11 @@ from typing import Any
 from journal.errors import UsageError
 from journal.html.theme import Theme
 
-# Where the pages seem to stand; by RFC 2606 nothing of that name is anywhere.
+# The base address of the pages; by RFC 2606 no site has this name.
 _ROOT = "http://notebook.invalid/"
-# A link of the notebook leads nowhere from a sheet of paper. What heads the first sheet in a
-# browser stands at the end of the text, and notes stand under their passage: a grid that
-# goes on overleaf loses lines here.
-_OTHERWISE = """
+# Links lead nowhere on paper. The head of the first sheet goes to the end of the text, and
+# notes go under their passage: a grid over several pages loses lines in WeasyPrint.
+_PDF_STYLES = """
 a, a[href] { -weasy-link: none }
 .colophon { position: static !important; display: block !important }
 .beside { display: block !important }
@@ -30,18 +29,18 @@ a, a[href] { -weasy-link: none }
 
 
 def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
-    """Pages set by ``theme.set_page``, one after the other, as one PDF.
+    """One PDF of pages from ``theme.set_page``, one after the other.
 
-    Takes:  theme  that the pages were set with
-            pages  whole documents, as they would stand in the notebook's root
-    Gives:  the file's bytes; the same pages give the same bytes where SOURCE_DATE_EPOCH is
-            set, by which the fonts within are dated
+    Takes:  theme  the theme that the pages were set with
+            pages  whole HTML documents; addresses in them are relative to the notebook's root
+    Gives:  the file's bytes; the same pages give the same bytes if SOURCE_DATE_EPOCH is
+            set, which dates the embedded fonts
     Fails:  UsageError if WeasyPrint is not installed, or lacks its libraries
     """
-    weasyprint = _weasyprint()
-    fetcher = _fetcher(theme)
+    weasyprint = _load_weasyprint()
+    fetcher = _theme_fetcher(theme)
     fonts = weasyprint.text.fonts.FontConfiguration()
-    style = weasyprint.CSS(string=_OTHERWISE, font_config=fonts)
+    style = weasyprint.CSS(string=_PDF_STYLES, font_config=fonts)
     documents = [
         weasyprint.HTML(string=page, base_url=_ROOT, url_fetcher=fetcher).render(
             font_config=fonts, stylesheets=[style]
@@ -53,7 +52,8 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
     return data
 
 
-def _weasyprint() -> Any:
+def _load_weasyprint() -> Any:
+    """The WeasyPrint module; UsageError if it cannot be loaded."""
     try:
         import_module("weasyprint.text.fonts")
         return import_module("weasyprint")
@@ -66,7 +66,8 @@ def _weasyprint() -> Any:
         ) from error
 
 
-def _fetcher(theme: Theme) -> Any:
+def _theme_fetcher(theme: Theme) -> Any:
+    """A fetcher for WeasyPrint that gives out the theme's files and refuses all others."""
     urls: Any = import_module("weasyprint.urls")
     files = dict(theme.files)
 

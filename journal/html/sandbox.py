@@ -1,9 +1,9 @@
-"""The templates that came with a notebook, set by a process that can run and touch nothing.
+"""Templates that came with a notebook, rendered by a separate process that can do no harm.
 
 Whoever gives a notebook away could have written anything into its templates. So they are
 read as texts, and sent with the views of the pages to a process of their own
-(``confined``), which answers with the pages. One process sets page after page; of each
-page the time, the memory and the length are bounded. On Windows nothing bounds the memory.
+(``confined``), which answers with the pages. One process renders page after page; time,
+memory and length of each page are limited. On Windows memory is not limited.
 """
 
 from __future__ import annotations
@@ -26,54 +26,54 @@ from journal.html import messages
 from journal.records.yaml.source import printable_name, read_text, stays_in_notebook
 
 OWN_FOLDER: Final = "theme"
-#: Of processor, for one page; and so many seconds more for a megabyte of what stands on it.
+#: Seconds of CPU time for one page, and more for each megabyte of its view.
 PAGE_S: Final = 5.0
-_MORE_S: Final = 10.0
-#: By the clock so many times as long, since others work on the machine as well.
+_S_PER_MB: Final = 10.0
+#: The limit by the clock is so many times as long, as other programs use the machine too.
 _CLOCK: Final = 8
-#: One that has closed its end has so long to be gone.
-_LAST_S: Final = 2.0
-#: Of HTML, for one page; and so many times what stands on it.
+#: Seconds that a process that has closed its output has to exit.
+_EXIT_S: Final = 2.0
+#: Bytes of HTML for one page, and more: so many times the size of its view.
 PAGE_BYTES: Final = 4_000_000
-_TIMES: Final = 40
+_BYTES_PER_BYTE: Final = 40
 
-# The program of the process. Its arguments are the only places where it looks for modules.
-_RUN: Final = (
+# The program that the process runs. Its arguments are the only folders it imports from.
+_PROGRAM: Final = (
     "import sys; sys.path[:] = sys.argv[1:]; from journal.html.confined import serve; serve()"
 )
-# How often this process was forked: pipes of the one that it was forked from are not its own.
+# How often this process was forked: the pipes of its parent are not its own.
 _forks = 0
 
 
-def _forked() -> None:
+def _count_fork() -> None:
     global _forks
     _forks += 1
 
 
 if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_forked)
+    os.register_at_fork(after_in_child=_count_fork)
 
 
 class Sandbox:
-    """The notebook's own templates, with those of the program that they build on."""
+    """Renders pages with the notebook's own templates and those of the program they extend."""
 
     def __init__(self, own: Mapping[str, str], shared: Mapping[str, str]) -> None:
         self.own = own
         self._sources = messages.Sources(own, shared)
-        # One for each fork of this process; the entries of other forks are left alone.
-        self._by_fork: dict[int, _Setter] = {}
+        # One process for each fork of this one; the entries of other forks are left alone.
+        self._by_fork: dict[int, _PageProcess] = {}
 
     def set_page(self, template: str, page: messages.View) -> str:
         """One page as HTML.
 
-        Fails:  ContentError, with file and line, where a template is at fault, reaches for
-                what it may not, or takes more than it may; TypeError for what is no view
+        Fails:  ContentError, with file and line, if a template is at fault, uses what is not
+                allowed, or exceeds a limit; TypeError if ``page`` is no view
         """
         data = Raw(messages.ENCODER.encode(page))
         size = memoryview(data).nbytes
-        seconds = PAGE_S + _MORE_S * size / 1_000_000
+        seconds = PAGE_S + _S_PER_MB * size / 1_000_000
         request = messages.Request(
-            template, cast(messages.View, data), seconds, PAGE_BYTES + _TIMES * size
+            template, cast(messages.View, data), seconds, PAGE_BYTES + _BYTES_PER_BYTE * size
         )
         answer = self._ask(request)
         if isinstance(answer, bytes):
@@ -81,39 +81,45 @@ class Sandbox:
         raise ContentError(tuple(self._problem(fault, request) for fault in answer))
 
     def problems(self) -> tuple[Problem, ...]:
-        """What can be known to be wrong in the templates without a page."""
+        """The problems in the own templates that are found without rendering a page."""
         request = messages.Request(seconds=PAGE_S, most_bytes=PAGE_BYTES)
         faults = self._ask(request)
         assert not isinstance(faults, bytes)
         return tuple(sorted(self._problem(fault, request) for fault in faults))
 
     def blamed(self, template: str) -> Position:
-        """The place to name where no line is known: the template, or the one that there is."""
+        """The position to report if the line is not known: an own template, or their folder."""
         if template in self.own:
-            return _at(template)
-        return _at(next(iter(self.own))) if len(self.own) == 1 else Position(OWN_FOLDER)
+            return _position_in(template)
+        return _position_in(next(iter(self.own))) if len(self.own) == 1 else Position(OWN_FOLDER)
 
     def _ask(self, request: messages.Request) -> bytes | tuple[messages.TemplateFault, ...]:
-        setter = self._by_fork.get(_forks)
-        if setter is None or not setter.lives:
-            setter = self._by_fork[_forks] = _Setter(self._sources)
-        return setter.ask(request)
+        """The answer of this fork's process, which is started if there is none."""
+        process = self._by_fork.get(_forks)
+        if process is None or not process.lives:
+            process = self._by_fork[_forks] = _PageProcess(self._sources)
+        return process.ask(request)
 
     def _problem(self, fault: messages.TemplateFault, request: messages.Request) -> Problem:
+        """A fault as a problem for the maker; TypeError if the program is to blame."""
         if fault.kind == "program":
             raise TypeError(fault.what)
-        place = _at(fault.template, fault.line) if fault.template else self.blamed(request.template)
+        place = (
+            _position_in(fault.template, fault.line)
+            if fault.template
+            else self.blamed(request.template)
+        )
         sentence, hint = _MESSAGES[fault.kind]
-        # It may be meant for the terminal that it is shown at.
+        # The text may hold control sequences for the terminal that shows it.
         what = printable_name(fault.what)
         return Problem(place, sentence.format(what=what, seconds=request.seconds), hint)
 
 
-def _at(template: str, line: int = 1) -> Position:
+def _position_in(template: str, line: int = 1) -> Position:
     return Position(f"{OWN_FOLDER}/{template}", line)
 
 
-# What is wrong, and a hint, by the kind of the fault.
+# The sentence and the hint for each kind of fault.
 _MESSAGES: Final = {
     "forbidden": (
         "the template reaches for something that a theme may not use: {what}",
@@ -138,8 +144,8 @@ _MESSAGES: Final = {
 }
 
 
-class _Setter:
-    """One process that sets pages."""
+class _PageProcess:
+    """A process that renders pages; ``lives`` says whether it can take another request."""
 
     def __init__(self, sources: messages.Sources) -> None:
         self.lives = True
@@ -147,7 +153,7 @@ class _Setter:
         ours = str(Path(__file__).resolve().parents[2])
         places = [ours, *(os.path.abspath(place) for place in sys.path if place)]
         process = subprocess.Popen(
-            [sys.executable, "-I", "-c", _RUN, *places],
+            [sys.executable, "-I", "-c", _PROGRAM, *places],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -163,8 +169,8 @@ class _Setter:
         self._has_answered = False
 
     def ask(self, request: messages.Request) -> bytes | tuple[messages.TemplateFault, ...]:
-        """A page, or what is wrong with it."""
-        # Whatever comes between, a process that is not where it should be sets no more pages.
+        """The rendered page of a request, or the faults."""
+        # If an exception interrupts this, the process is in an unknown state and not used again.
         self.lives = False
         late = threading.Event()
 
@@ -194,6 +200,7 @@ class _Setter:
     def _exchange(
         self, request: bytes, most_bytes: int
     ) -> bytes | tuple[messages.TemplateFault, ...] | None:
+        """Send a request and receive the page or the faults; None if the process has failed."""
         try:
             if self._first:
                 messages.send(self._to, b"S", self._first)
@@ -207,10 +214,13 @@ class _Setter:
             return None
 
     def _fault_of_ended(self, late: bool) -> messages.TemplateFault:
-        """What a process has that gave no reason: it was ended by us, or by the system."""
+        """The fault of a process that ended without an answer: time if ``late``, else memory.
+
+        RuntimeError if it failed before its first answer.
+        """
         if not late:
             with suppress(subprocess.TimeoutExpired):
-                self._process.wait(_LAST_S)
+                self._process.wait(_EXIT_S)
         self._end()
         if not self._has_answered and not late and self._process.returncode > 0:
             raise RuntimeError("the process that sets a notebook's own templates does not begin")
@@ -218,7 +228,7 @@ class _Setter:
 
 
 def _end(process: subprocess.Popen[bytes], forks: int) -> None:
-    """End a process, if it is this one's; it ends by itself when nobody can ask any more."""
+    """End the process if this process started it; one of a parent is left alone."""
     if forks != _forks:
         return
     process.kill()
@@ -231,37 +241,42 @@ def _end(process: subprocess.Popen[bytes], forks: int) -> None:
 
 # Reading the templates --------------------------------------------------------------------
 
-_TEMPLATES: Final = (".html", ".svg", ".txt")
-# Names go into what Jinja compiles (CVE-2024-56201).
-_NAME: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_./-]*")
+_TEMPLATE_ENDINGS: Final = (".html", ".svg", ".txt")
+# Names become part of what Jinja compiles (CVE-2024-56201).
+_ALLOWED_NAME: Final = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_./-]*")
 
 
 def read_own_theme(content: Path) -> dict[str, str]:
-    """The texts in the theme's folder of a notebook, by their paths from that folder.
+    """The templates and stylesheets of a notebook's theme folder, by path from that folder.
 
-    Fails:  ContentError for a link that leads out of it, and for what is no text
+    Empty if there is no folder.
+
+    Fails:  ContentError for a link that leads out of it, a name with other signs, and for
+            what is no text
     """
     folder = content / OWN_FOLDER
     if not folder.is_dir():
         return {}
     if not stays_in_notebook(content, OWN_FOLDER):
-        raise _refused(OWN_FOLDER, "the folder is a link out of the notebook", "Copy it in.")
+        raise _file_error(OWN_FOLDER, "the folder is a link out of the notebook", "Copy it in.")
     texts = {}
     for here, folders, files in os.walk(folder):
         folders.sort()
         for file in sorted(files):
             name = Path(here, file).relative_to(folder).as_posix()
             path = f"{OWN_FOLDER}/{name}"
-            if file.startswith(".") or not file.endswith((*_TEMPLATES, ".css")):
+            if file.startswith(".") or not file.endswith((*_TEMPLATE_ENDINGS, ".css")):
                 continue
-            if not _NAME.fullmatch(name):
+            if not _ALLOWED_NAME.fullmatch(name):
                 what = "the name of a template has other signs in it than a to z, 0 to 9, - and _"
-                raise _refused(path, what, "Rename it.")
+                raise _file_error(path, what, "Rename it.")
             if not stays_in_notebook(folder, name):
-                raise _refused(path, "the file is a link out of the theme's folder", "Copy it in.")
+                raise _file_error(
+                    path, "the file is a link out of the theme's folder", "Copy it in."
+                )
             texts[name] = read_text(content, path)
     return texts
 
 
-def _refused(path: str, what: str, hint: str) -> ContentError:
+def _file_error(path: str, what: str, hint: str) -> ContentError:
     return ContentError((Problem(Position(printable_name(path)), what, hint),))

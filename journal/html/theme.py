@@ -1,9 +1,8 @@
 """The look of the notebook: its templates, its one stylesheet, its fonts.
 
-The only module that reads ``themes/``. One theme, ``paper``, is whole; another holds
-only what it does otherwise, and shares the rest. A notebook may put a template of the
-same name into ``content/theme/``, which then stands in for the theme's own, and a
-``colours.css`` there is added to the end of the stylesheet.
+The only module that reads ``themes/``. One theme, ``paper``, is complete; any other holds
+only the files that differ. A template of the same name in a notebook's ``content/theme/``
+replaces the theme's, and a ``colours.css`` there is added to the end of the stylesheet.
 """
 
 from __future__ import annotations
@@ -35,11 +34,11 @@ OTHERWISE: Final = "otherwise.css"
 OWN_COLOURS: Final = "colours.css"
 
 
-class _Bytecode(FileSystemBytecodeCache):
-    """The engine's own cache of what it compiled, beside what Python compiled of this program.
+class _TemplateCache(FileSystemBytecodeCache):
+    """Jinja's cache of compiled templates, in the folder of Python's compiled modules.
 
     It lies with the program, which is trusted, and never in the cache of a notebook.
-    ``version`` is that of the program: filters may have gone into what was compiled.
+    ``version`` is that of the program, on which compiled templates depend too.
     """
 
     def __init__(self, version: str) -> None:
@@ -47,33 +46,33 @@ class _Bytecode(FileSystemBytecodeCache):
         self._version = version
 
     def get_source_checksum(self, source: str) -> str:
-        """What tells one text of a template from another, and one program from another."""
+        """A digest of a template's text and the program's version."""
         return super().get_source_checksum(self._version + source)
 
     def load_bytecode(self, bucket: Bucket) -> None:
-        """What was compiled, if it can be read."""
+        """Load a compiled template into the bucket, if it can be read."""
         with suppress(OSError):
             super().load_bytecode(bucket)
 
     def dump_bytecode(self, bucket: Bucket) -> None:
-        """Keep what was compiled, where Python would keep it and may write."""
+        """Write a compiled template, unless Python writes no bytecode or the folder forbids it."""
         if not sys.dont_write_bytecode:
             with suppress(OSError):
                 super().dump_bytecode(bucket)
 
 
-class _Environment(Environment):
+class _ThemeEnvironment(Environment):
     code_generator_class = EscapingCodeGenerator
     shown = staticmethod(shown)
 
 
 class Theme(Struct, frozen=True):
-    """A theme read from disk, ready to set pages.
+    """A theme read from disk, ready to render pages.
 
-    ``environment`` has the program's own templates. Where the notebook puts any in their
-    place, ``own`` sets all pages, in a process that can touch nothing. ``files`` are what a
-    page needs beside it, by path from the notebook's root: the stylesheet, the scripts, the
-    fonts, and the fonts' licences. ``policy`` is what the program's pages let a browser do.
+    ``environment`` has the program's templates. If the notebook replaces any, ``own`` renders
+    all pages, in a confined process. ``files`` are pairs of a path from the notebook's root
+    and its bytes: stylesheet, scripts, fonts and the fonts' licences. ``policy`` is the
+    Content Security Policy of the program's pages, "" if ``own`` is None.
     """
 
     environment: Environment
@@ -88,10 +87,10 @@ class Theme(Struct, frozen=True):
                 self.environment.get_template(name)
 
     def set_page(self, template: str, page: object) -> str:
-        """One page as HTML: a template, such as "page.html", set with its view.
+        """One page as HTML: a template, such as "page.html", rendered with its view.
 
         Fails:  ContentError, with file and line, if a template of the notebook's own is at fault or
-                reaches for what it may not; an error in the program's templates passes through
+                uses what is not allowed; an error in the program's templates passes through
         """
         if self.own is None:
             return self.environment.get_template(template).render(page=page)
@@ -114,10 +113,10 @@ def themes_folder() -> Path:
 
 
 def read_theme(name: str = WHOLE, content: Path | None = None, program: str | None = None) -> Theme:
-    """Read a theme and what the notebook at ``content`` puts in its place.
+    """Read a theme, and the files with which the notebook at ``content`` replaces its own.
 
-    ``name`` is a folder in ``themes/``; without the program's digest templates are compiled
-    anew. Templates refuse names that do not exist and escape every text that is not HTML.
+    ``name`` is a folder in ``themes/``; without ``program``, its digest, templates are
+    compiled anew. Templates refuse names that do not exist and escape every text that is not HTML.
 
     Fails:  FileNotFoundError if there is no such theme
     """
@@ -126,15 +125,15 @@ def read_theme(name: str = WHOLE, content: Path | None = None, program: str | No
         raise FileNotFoundError(folder)
     own = read_own_theme(content) if content is not None else {}
     colours = own.pop(OWN_COLOURS, "")
-    # What stands in one of these is looked for there first.
+    # Files are looked for in the first folder, then in the second.
     folders = tuple(dict.fromkeys((folder, whole)))
-    environment = _Environment(
+    environment = _ThemeEnvironment(
         loader=ChoiceLoader([FileSystemLoader(place / "templates") for place in folders]),
-        bytecode_cache=None if program is None else _Bytecode(program),
+        bytecode_cache=None if program is None else _TemplateCache(program),
         **ENVIRONMENT_OPTIONS,
     )
     environment.filters |= FILTERS
-    files = {STYLESHEET: _style(folders, colours)}
+    files = {STYLESHEET: _joined_stylesheet(folders, colours)}
     for place in reversed(folders):
         for path in sorted(place.glob("*.js")):
             files[path.name] = path.read_bytes()
@@ -149,15 +148,15 @@ def read_theme(name: str = WHOLE, content: Path | None = None, program: str | No
 
 
 def sources_of(environment: Environment) -> dict[str, str]:
-    """The texts of all templates, by name."""
+    """The texts of all templates of an environment, by name."""
     loader = environment.loader
     assert loader is not None
     names = environment.list_templates(extensions=["html"])
     return {name: loader.get_source(environment, name)[0] for name in names}
 
 
-def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
-    """What is wrong in the notebook's own theme, as far as it can be known without a page."""
+def own_theme_problems(name: str, content: Path) -> tuple[Problem, ...]:
+    """The problems in the notebook's own theme that are found without rendering a page."""
     try:
         own = read_theme(name, content).own
         return own.problems() if own is not None else ()
@@ -165,8 +164,11 @@ def own_problems(name: str, content: Path) -> tuple[Problem, ...]:
         return error.problems
 
 
-def _style(folders: tuple[Path, ...], colours: str) -> bytes:
-    """The one stylesheet: one file for the browser, since a card may be printed from any page."""
+def _joined_stylesheet(folders: tuple[Path, ...], colours: str) -> bytes:
+    """The one stylesheet, joined from its parts, since a card may be printed from any page.
+
+    ``colours`` are the notebook's own and come last.
+    """
     parts = [
         next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
         for name in (STYLESHEET, CARD_STYLES)

@@ -1,9 +1,8 @@
-"""Drawings that the printer must bring out true to size, in millimetres.
+"""Drawings to print true to size, in millimetres.
 
 A browser rounds its boxes to pixels of 0.26 mm, but not what is drawn inside a picture,
 so everything here is drawn in one picture a page, one unit to the millimetre. Each page
-has two lines of 100 mm, for no program can know what the printer does: who cuts measures
-them first.
+has two check lines of 100 mm to measure before anything is cut, since a printer may scale.
 
 The colours are those of paper, written out: a picture that is printed without a browser
 does not see the stylesheet.
@@ -47,7 +46,7 @@ CHECK_Y_MM: Final = 37.0
 _UPRIGHT_X_MM: Final = 6.0
 _UPRIGHT_Y_MM: Final = 44.0
 LEADING: Final = 1.35
-_STEPS_MM: Final = 4.2
+_STEP_TYPE_MM: Final = 4.2
 
 _FONTS: Final[dict[FontFace, tuple[str, str]]] = {
     "regular": ("Bench", "400"),
@@ -57,7 +56,7 @@ _FONTS: Final[dict[FontFace, tuple[str, str]]] = {
 
 
 class PathShape(NamedTuple):
-    """A stroke, or a filled outline, as the path of SVG has it; widths in mm."""
+    """A stroke or a filled outline: ``d`` is an SVG path, ``width`` its line width in mm."""
 
     d: str
     width: str = "0.2"
@@ -94,9 +93,7 @@ class ClippedView(Struct, frozen=True):
 
 
 class Repeated(Struct, frozen=True):
-    """What lies on a sheet more than once: drawn where it lies first, ``again`` how it is shifted
-    to where else it lies.
-    """
+    """A part of a sheet that is drawn once and repeated; ``again`` are SVG shifts of the copies."""
 
     name: str
     again: tuple[str, ...]
@@ -105,7 +102,7 @@ class Repeated(Struct, frozen=True):
 
 
 class Drawing(Struct, frozen=True):
-    """One page's picture, with its size in mm and what it shows in words."""
+    """The picture of one page, with its size in mm; ``title`` describes it in words."""
 
     name: str
     title: str
@@ -139,16 +136,16 @@ _Box = tuple[float, float, float, float]
 
 
 class PrintCanvas(Struct):
-    """What is drawn so far; lengths in mm from the left top corner."""
+    """A drawing in the making; lengths in mm from the left top corner."""
 
-    # Each with the box round it, so that a sheet need not hold what lies on others.
+    # Each with its bounding box, so that a sheet can leave out what lies on others.
     shapes: list[tuple[PathShape, _Box]] = field(default_factory=list)
     texts: list[tuple[PrintedText, _Box]] = field(default_factory=list)
 
     def contents(
         self, inside: Callable[[_Box], bool] = lambda box: True
     ) -> tuple[tuple[PathShape, ...], tuple[PrintedText, ...]]:
-        """The strokes and the texts whose boxes are ``inside``."""
+        """The shapes and the texts for whose bounding boxes ``inside`` is true; all by default."""
         shapes = tuple(shape for shape, box in self.shapes if inside(box))
         return shapes, tuple(text for text, box in self.texts if inside(box))
 
@@ -156,7 +153,7 @@ class PrintCanvas(Struct):
         self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
         stroke: str = INK,
     ) -> None:  # fmt: skip
-        """A straight stroke, not a hair longer than its two points."""
+        """Draw a straight stroke that ends exactly at its two points."""
         d = f"M{mm(x1)} {mm(y1)}L{mm(x2)} {mm(y2)}"
         box = (min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
         self.shapes.append((PathShape(d, mm(width), stroke, dash), box))
@@ -165,23 +162,23 @@ class PrintCanvas(Struct):
         self, x: float, y: float, wide: float, high: float, corner: float = 0.0,
         width: float = 0.2, dash: str = "", stroke: str = INK, fill: str = "none",
     ) -> None:  # fmt: skip
-        """An outline with corners rounded to a radius; the middle of its stroke is its edge."""
+        """Draw a rectangle with corners of a radius; the middle of its stroke is its edge."""
         d = rectangle_path(x, y, wide, high, corner)
         box = (x, y, x + wide, y + high)
         self.shapes.append((PathShape(d, mm(width), stroke, dash, fill), box))
 
     def cross(self, x: float, y: float, arm: float, width: float = 0.15) -> None:
-        """Two strokes that meet."""
+        """Draw a cross with arms of a length, about its middle."""
         self.line(x - arm, y, x + arm, y, width)
         self.line(x, y - arm, x, y + arm, width)
 
     def target(self, x: float, y: float, radius: float = 2.0) -> None:
-        """A ring with a cross through it, to be aligned with another."""
+        """Draw a ring with a cross through it, to be aligned with another."""
         self.cross(x, y, radius + 1.5)
         self.circle(x, y, radius)
 
     def circle(self, x: float, y: float, radius: float, width: float = 0.2) -> None:
-        """A ring."""
+        """Draw a circle about its middle."""
         r = mm(radius)
         half = f"a{r} {r} 0 1 1"
         d = f"M{mm(x - radius)} {mm(y)}{half} {mm(2 * radius)} 0{half} {mm(-2 * radius)} 0Z"
@@ -192,7 +189,7 @@ class PrintCanvas(Struct):
         self, text: str, x: float, y: float, size: float, face: FontFace = "regular",
         anchor: str = "start", fill: str = INK, turn: float = 0.0,
     ) -> None:  # fmt: skip
-        """A line of text that begins, ends or has its middle at ``x``."""
+        """Write a line of text; ``anchor`` says whether it begins, ends or is centred at ``x``."""
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
         reach = text_width(text, face, size)
@@ -203,7 +200,7 @@ class PrintCanvas(Struct):
         self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
         fill: str = INK,
     ) -> float:  # fmt: skip
-        """Text over as many lines as it takes; gives where the next line would stand."""
+        """Write text in lines no wider than ``room``; gives the baseline of the next line."""
         for line in wrap_text(text, room, size, face):
             self.write(line, x, y, size, face, fill=fill)
             y += size * LEADING
@@ -213,12 +210,12 @@ class PrintCanvas(Struct):
 # Labels lie on sheet after sheet in the same places.
 @lru_cache(maxsize=16384)
 def mm(length: float) -> str:
-    """A length as short as it can be written to a thousandth of a mm."""
+    """A length in mm as text, rounded to thousandths, without needless zeros."""
     return decimals(length, 3)
 
 
 def rectangle_path(x: float, y: float, wide: float, high: float, corner: float = 0.0) -> str:
-    """The outline of a rectangle with round corners, as a path."""
+    """The outline of a rectangle with corners of a radius, as an SVG path."""
     if not corner:
         return f"M{mm(x)} {mm(y)}h{mm(wide)}v{mm(high)}h{mm(-wide)}Z"
     across, down = mm(wide - 2 * corner), mm(high - 2 * corner)
@@ -233,7 +230,7 @@ def rectangle_path(x: float, y: float, wide: float, high: float, corner: float =
 # Every sheet bears the same advice.
 @lru_cache(maxsize=1024)
 def wrap_text(text: str, room: float, size: float, face: FontFace = "regular") -> tuple[str, ...]:
-    """Text in lines that are no wider than ``room``; a word that is wider stands alone."""
+    """Text split into lines no wider than ``room`` in mm; a wider word is a line of its own."""
     lines: list[str] = []
     line = ""
     for word in text.split(" "):
@@ -247,7 +244,7 @@ def wrap_text(text: str, room: float, size: float, face: FontFace = "regular") -
 
 
 def fitting_size(text: str, room: float, size: float, face: FontFace, least: float) -> float:
-    """The size, no larger than ``size``, in which a line fits; never below ``least``."""
+    """The largest size up to ``size`` in which a line fits into ``room``; never below ``least``."""
     wide = text_width(text, face, size)
     return max(least, size if wide <= room else size * room / wide)
 
@@ -255,7 +252,7 @@ def fitting_size(text: str, room: float, size: float, face: FontFace, least: flo
 def draw_heading(
     pencil: PrintCanvas, area: tuple[float, float], title: str, sub: str, corner: str = ""
 ) -> None:
-    """Title, a line beneath, and the two lines of 100 mm with what is to be done with them."""
+    """Draw title and subtitle, and the two check lines of 100 mm with instructions."""
     wide, _ = area
     left = text_width(corner, "regular", 3.6)
     room = wide - left - 6.0
@@ -281,7 +278,7 @@ def drawing(
     name: str, title: str, area: tuple[float, float], pencil: PrintCanvas,
     windows: Iterable[ClippedView] = (), repeated: Iterable[Repeated] = (),
 ) -> Drawing:  # fmt: skip
-    """A page's picture of all that was drawn."""
+    """The picture of a page, from all that was drawn on its canvas; ``area`` is its size in mm."""
     size = mm(area[0]), mm(area[1])
     return Drawing(name, title, *size, *pencil.contents(), tuple(windows), tuple(repeated))
 
@@ -291,7 +288,7 @@ def repeat(
     places: Sequence[tuple[float, float]],
     draw: Callable[[PrintCanvas, float, float], None],
 ) -> Repeated:
-    """What ``draw`` draws at the first of one or more places, repeated at the others.
+    """A part that ``draw`` draws at the first of the places, and that is copied to the others.
 
     ``name`` is unique on its page; places are left top corners in mm from that of the sheet.
     """
@@ -305,7 +302,7 @@ def clipped_view(
     name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
     pencil: PrintCanvas,
 ) -> ClippedView:  # fmt: skip
-    """The part of a larger drawing from its point ``seen`` on, placed at ``at``."""
+    """A part of a larger drawing, of a ``size``, from its point ``seen`` on, placed at ``at``."""
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
     end = (seen[0] + size[0], seen[1] + size[1])
 
@@ -318,8 +315,8 @@ def clipped_view(
 
 
 def draw_steps(pencil: PrintCanvas, says: Sequence[str], x: float, y: float, room: float) -> float:
-    """Numbered steps, one under another; gives where the next line would stand."""
+    """Write numbered steps, one under another; gives the baseline of the next line."""
     for number, text in enumerate(says, start=1):
-        pencil.write(f"{number}", x, y, _STEPS_MM, "bold")
-        y = pencil.paragraph(text, x + 6, y, room - 6, _STEPS_MM) + 1.2
+        pencil.write(f"{number}", x, y, _STEP_TYPE_MM, "bold")
+        y = pencil.paragraph(text, x + 6, y, room - 6, _STEP_TYPE_MM) + 1.2
     return y

@@ -83,7 +83,7 @@ def open_book(
     faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY,
     recipes: Mapping[str, Design] | None = None,
 ) -> Book:
-    """The book that the pages are laid out from.
+    """A book with everything that the pages are laid out from.
 
     Takes:  notebook  as it is cut for its edition (``editions.for_edition``)
             figures   of the whole notebook; ``compared`` of the notebook as it is cut
@@ -129,13 +129,13 @@ def open_book(
 
 
 def problems_by_design(problems: Iterable[Problem]) -> Mapping[str, tuple[Problem, ...]]:
-    """The problems in the files of each design, in order, each once."""
+    """The problems in the files of each design, by its id, sorted and each once."""
     paths = ((problem.position.path.split("/"), problem) for problem in sorted(set(problems)))
     return _grouped(("".join(path[1:2]), one) for path, one in paths if path[0] == "designs")
 
 
 def _grouped(pairs: Iterable[tuple[str, Value]]) -> dict[str, tuple[Value, ...]]:
-    """The values that belong to each name, in their order."""
+    """The values grouped by name, in their order."""
     groups: dict[str, list[Value]] = {}
     for name, value in pairs:
         groups.setdefault(name, []).append(value)
@@ -154,14 +154,14 @@ class PageGroup(NamedTuple):
     design: str
 
 
-# The inputs for everything that pages about all designs show of a design.
+# The inputs of pages that show all designs.
 _SUMMARIES = ("notebook.summaries", "places.designs")
 
 
 def groups_of(book: Book) -> Iterator[PageGroup]:
-    """Every group of pages; those of a design, of a thing and of an order are their own.
+    """Every group of pages: one for each order, thing and kind of page of a design.
 
-    The larger ones are first.
+    The larger ones come first.
     """
     lay: Callable[[Book], Iterable[Sheet]]
     for name in book.places.orders:
@@ -222,7 +222,7 @@ _OF_A_DESIGN = (
 def other_sheets(
     book: Book, pages: Iterable[str], renditions: RenditionCache | None = None
 ) -> tuple[Sheet, ...]:
-    """What belongs to no group: the feed, photos, and what the theme needs beside its pages.
+    """The files that belong to no group: the feed, photos, and the theme's own files.
 
     ``pages`` are the paths of all pages; ``renditions`` are photo files of earlier builds.
     """

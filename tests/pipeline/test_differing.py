@@ -33,7 +33,7 @@ from journal.html.card_page import CardLeaf, CardWords, plain_text
 from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.card import cards_of
-from journal.views.lists.feed import _feed
+from journal.views.lists.feed import _atom_feed
 from journal.views.notebook import open_book
 from journal.views.order.words import left_behind_text
 from journal.views.shared.words import units_of
@@ -533,7 +533,7 @@ def test_the_feed_begins_with_what_was_done_last(notebook: Notebook) -> None:
     theme = read_theme(notebook.settings.theme, notebook.root)
     book = open_book(notebook, figures, compare_designs(notebook), theme)
     atom = "{http://www.w3.org/2005/Atom}"
-    feed = ET.fromstring(_feed(book, "https://lean-to.example/"))
+    feed = ET.fromstring(_atom_feed(book, "https://lean-to.example/"))
     assert feed.findtext(f"{atom}updated") == "2026-06-07T00:00:00Z"
     told = [
         (entry.findtext(f"{atom}title"), (entry.findtext(f"{atom}updated") or "")[:10])

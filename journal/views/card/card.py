@@ -1,4 +1,4 @@
-"""Recipe cards: one recipe, for so many bars, as leaves to print and to pour from."""
+"""Recipe cards: one recipe for a number of bars, as printed leaves to work from."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from journal.views.card.steps import Pieces, steps_of
 from journal.views.card.weights import weights_of
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
-# Without vowels no word is spelt by chance, and without 0, 1 and l nothing is misread.
+# No vowels, so that no word is spelt by chance; no 0, 1 and l, which are easily misread.
 _ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
 _VERSION_LETTERS: Final = 5
 
@@ -43,12 +43,12 @@ def cards_of(
 
     Takes:  variant   name of a variant; None for the recipe as written
             bars      None for the batch that the recipe was written for
-            problems  a list to which mistakes that only figures find are added
+            problems  a list; mistakes that only the figures find are added to it
             say       the catalogue of the card's language
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
-    chosen = _variant(design, variant)
+    chosen = _chosen_variant(design, variant)
     number = chosen.recipe.bars if bars is None else bars
     if number < 1:
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
@@ -75,7 +75,8 @@ def card_page(
     return CardPage(frame, title, size, sheets, sheet, marks, lead, about=about)
 
 
-def _variant(design: Design, name: str | None) -> Variant:
+def _chosen_variant(design: Design, name: str | None) -> Variant:
+    """The named variant, or with None the recipe as written; UsageError if there is none."""
     if name is None or name == AS_WRITTEN:
         return design.as_written
     try:
@@ -90,6 +91,7 @@ def _variant(design: Design, name: str | None) -> Variant:
 def _card_leaves(
     context: RecipeContext, size: CardSize, say: PhraseCatalogue
 ) -> tuple[CardLeaf, ...]:
+    """The leaves of one card; the first bears the numbers to rescale it by, if it can be."""
     places = places_of_recipe(context.shelf, context.recipe)
     batch = card_amounts_of(context, places.casts_a_round, places.bars_each, say)
     pieces = None
@@ -97,20 +99,20 @@ def _card_leaves(
         kept = tuple(context.shelf.pieces[name] for name in places.pieces)
         pieces = Pieces(-(-batch.round_bars // places.bars_each), places.owned, kept)
     whole = CardLeaf(
-        anchor=_anchor(context),
-        card=_anchor(context),
+        anchor=_card_anchor(context),
+        card=_card_anchor(context),
         title=context.design.title,
         sub=_subtitle(context, say),
         bars=say.text("for", bars=say.bars(context.bars)),
-        version=_version(
+        version=_version_letters(
             context, batch.masses["all"] if context.bars == context.recipe.bars else None
         ),
         dated=context.design.date.isoformat(),
-        rounds=_rounds(batch, pieces, places.cavities),
+        rounds=_rounds_sentence(batch, pieces, places.cavities),
         weights=weights_of(batch),
         steps=steps_of(batch, pieces),
         watch=_watch_points(context, say),
-        cautions=_cautions(context, say),
+        cautions=_caution_sentences(context, say),
         lines=_blank_lines(context, say),
         caption=say.text("weigh"),
         language=say.text("code"),
@@ -126,10 +128,10 @@ def _card_leaves(
     return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
-def _version(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
+def _version_letters(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
-    Made of the card for the batch that the recipe was written for, all of it in one
+    They are a digest of the card for the batch that the recipe was written for, in one
     round: stock on hand, cost and the number of bars of this card change nothing.
     The English words are used, so that a card has one version in all languages.
     ``masses`` are those of that batch, if they were computed before.
@@ -141,7 +143,7 @@ def _version(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
     pieces = Pieces(1, None, ()) if context.recipe.mat is not None else None
     say = ENGLISH
     parts = [context.design.title, _subtitle(context, say), context.design.date.isoformat()]
-    parts.append(_cautions(context, say))
+    parts.append(_caution_sentences(context, say))
     for weight in weights_of(batch, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
@@ -159,7 +161,8 @@ def _version(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
     return letters
 
 
-def _anchor(context: RecipeContext) -> str:
+def _card_anchor(context: RecipeContext) -> str:
+    """The anchor of a card on its page: the design's id, and the variant unless as written."""
     variant = "" if context.variant.name == AS_WRITTEN else "-" + context.variant.name
     return f"card-{context.design.id}{variant.replace('/', '-').replace(' ', '-')}"
 
@@ -176,7 +179,8 @@ def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     return " · ".join(parts)
 
 
-def _rounds(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> CardWords:
+def _rounds_sentence(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> CardWords:
+    """The sentence on rounds, mat pieces and base for them; empty if nothing limits a round."""
     say = batch.phrases
     last = batch.last_bars
     full = batch.rounds if last is None else batch.rounds - 1
@@ -198,7 +202,7 @@ def _rounds(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> 
 
 
 def _watch_points(context: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:
-    """What failed in this recipe, what mended it; what is mended first, since it is sure."""
+    """The failures met in this recipe with their mends; mends that worked come first."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
     met = [failure for failure in context.design.failed if _met_in_recipe(context, failure)]
     met.sort(key=lambda failure: order[failure.mended])
@@ -215,6 +219,7 @@ def _met_in_recipe(context: RecipeContext, failure: Failure) -> bool:
 
 
 def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
+    """One failure as a sentence: the symptom, what was seen, and the mend."""
     what = say.symptom(failure.what)
     what = what[:1].upper() + what[1:]
     mend: CardWords = ()
@@ -224,7 +229,8 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
     return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
 
 
-def _cautions(context: RecipeContext, say: PhraseCatalogue) -> str:
+def _caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:
+    """The cautions that this recipe needs, as one text."""
     layers = context.recipe.layers
     phrases = ["care.heat"]
     if any(layer.spritz for layer in layers):
@@ -239,6 +245,7 @@ def _cautions(context: RecipeContext, say: PhraseCatalogue) -> str:
 def _blank_lines(
     context: RecipeContext, say: PhraseCatalogue
 ) -> tuple[tuple[WriteOnLine, ...], ...]:
+    """The lines to write on, in one row; those for melting are spare."""
     scale = "°F" if context.settings.units == "us" else "°C"
     layers = context.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)

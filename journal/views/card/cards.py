@@ -1,4 +1,4 @@
-"""The notebook's recipe cards: a page a design with its cards, and the list of them."""
+"""The pages of recipe cards: a page of cards for each design, and the list of these pages."""
 
 from __future__ import annotations
 
@@ -33,28 +33,28 @@ from journal.views.shared.sheet import Sheet
 from journal.views.shared.summary import by_date, first_photo
 from journal.views.shared.words import count_text, list_text
 
-# What works out another number of bars on a page of cards, in the order of loading.
+# The scripts that rescale a card to another number of bars, in the order of loading.
 CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
 # The size of the cards in a notebook, by the paper that the studio prints on.
 NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
 
 
 def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The page of a design's cards; it waits where it names what is not on the shelf."""
+    """The page of a design's cards; a notice instead if the shelf lacks what it names."""
     here, design = book.places.cards[name], book.recipes[name]
     if name not in book.figures.summaries:
-        return (book.sheet(here, "page.html", partial(_waiting, book, here, design)),)
+        return (book.sheet(here, "page.html", partial(_waiting_page, book, here, design)),)
     return (book.sheet(here, "card.html", partial(cards_page, book, here, design)),)
 
 
 def cards_list_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The list of the cards."""
+    """The page that lists the pages of cards."""
     here = book.places.fixed("cards")
-    return (book.sheet(here, "page.html", partial(_list, book, here)),)
+    return (book.sheet(here, "page.html", partial(_list_page, book, here)),)
 
 
-def _waiting(book: Book, here: Address, design: Design) -> Page:
-    """In place of a card, where a write-up names what is not on the shelf."""
+def _waiting_page(book: Book, here: Address, design: Design) -> Page:
+    """The notice in place of cards if the write-up names what is not on the shelf."""
     words = (
         "This card waits: not all that is named in ",
         span(here, book.places.designs[design.id]),
@@ -70,18 +70,19 @@ def card_variants(design: Design) -> tuple[str | None, ...]:
 
 
 def cards_page(book: Book, here: Address, design: Design) -> CardPage:
-    """All cards of a design, each leaf its own page on paper."""
+    """The page with all cards of a design, each leaf on its own sheet."""
     size = NOTEBOOK_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[CardLeaf] = []
     for variant in card_variants(design):
         leaves.extend(cards_of(notebook, design, variant, book.bars, size, say=say))
-    frame, lead = book.frame(here, CARD_SCRIPTS), _lead(book, here, design)
+    frame, lead = book.frame(here, CARD_SCRIPTS), _cards_lead(book, here, design)
     return card_page(frame, leaves, size, title=design.title, lead=lead)
 
 
-def _lead(book: Book, here: Address, design: Design) -> Words:
+def _cards_lead(book: Book, here: Address, design: Design) -> Words:
+    """The introduction: which cards follow, and what else can be printed."""
     back = span(here, book.places.designs[design.id], "the design's page")
     names, others = design.overview.differ, list(_also_printed(book, here, design))
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
@@ -94,7 +95,7 @@ def _lead(book: Book, here: Address, design: Design) -> Words:
 
 
 def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:
-    """What else there is on paper for a design."""
+    """Links to the other printed pages of a design: pour-day sheet, template, labels."""
     if not paper_places.has_sheets(book):
         return
     if paper_places.has_pour_sheet(book, design):
@@ -106,8 +107,8 @@ def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:
         yield (span(here, paper_places.label_place(design), "drafts of its label"),)
 
 
-def _list(book: Book, here: Address) -> Page:
-    """Every design's cards by its state, the latest first."""
+def _list_page(book: Book, here: Address) -> Page:
+    """The page that lists the cards of all designs by state, then the other printed pages."""
     scripted = book.settings.language == "en"
     words: Words = (
         "The number of bars at the head of a card can be written over. " if scripted else "",
@@ -117,7 +118,7 @@ def _list(book: Book, here: Address) -> Page:
         ".",
     )
     parts = (
-        *parts_by_state(book, partial(_entry, book, here)),
+        *parts_by_state(book, partial(_list_entry, book, here)),
         *_for_the_bench(book, here),
         simple_section("print", "To print", Paragraph(words)),
     )
@@ -126,7 +127,7 @@ def _list(book: Book, here: Address) -> Page:
 
 
 def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
-    """Templates and sheets, in the editions that have them."""
+    """Sections with links to templates, sheets and label drafts; none without printed sheets."""
     if not paper_places.has_sheets(book):
         return
     if book.templates:
@@ -143,7 +144,8 @@ def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
         yield simple_section("labels", "Label drafts", BulletList(points))
 
 
-def _entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
+def _list_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
+    """The line of a design in the list: its title, variants, bars and mould."""
     mould = book.bench.moulds.get(design.overview.mould or "")
     facts = [count_text(book.bars or design.overview.bars, "bar")]
     if mould is not None:

@@ -1,7 +1,7 @@
-"""Where a card breaks into leaves.
+"""Layout of a card: it is split into leaves.
 
 Lines are counted with the widths of the fonts' own letters (``html.text_width``), always
-to the safe side, so that what is decided here holds in every browser and in the PDF:
+to the safe side, so that the result holds in every browser and in the PDF:
 nothing is cut off, and no step is parted from its weights. The measures of the blocks
 are those of ``card.css``; a test measures the pages that come out.
 """
@@ -37,7 +37,7 @@ _HAIR: Final = 0.75
 
 
 class CardMeasures(Struct, frozen=True):
-    """A size of card: its paper in mm, its margins in mm, its type in points."""
+    """A size of card: its paper and margins in mm, its type in points."""
 
     width_mm: float
     height_mm: float
@@ -48,19 +48,19 @@ class CardMeasures(Struct, frozen=True):
 
     @property
     def inner_pt(self) -> float:
-        """Width of a line."""
+        """Width of a line, in points."""
         return (self.width_mm - 2 * self.side_mm) * PT_PER_MM
 
     @property
     def deep_pt(self) -> float:
-        """Height for all that stands on a leaf."""
+        """Height for everything on a leaf, in points."""
         return (self.height_mm - self.top_mm - self.foot_mm) * PT_PER_MM - 1.0
 
 
 # Type of the smallest cards; weights are 1.65 times as large, so 14.5 pt and up.
 SMALLEST_PT: Final = 8.8
-# A large card is set in the largest of these types that takes no leaf more than the
-# smallest: what fits on one leaf stays on one.
+# A large card is set in the largest of these types that takes no more leaves than the
+# smallest.
 TYPES: Final[dict[CardSize, tuple[tuple[CardTypeSize, float], ...]]] = {
     "4x6in": (("", SMALLEST_PT),),
     "a6": (("", SMALLEST_PT),),
@@ -80,7 +80,7 @@ _Run = tuple[str, FontFace]
 
 
 def _runs_of(words: Iterable[CardWord]) -> tuple[_Run, ...]:
-    """Words as texts, each with the face that it is set in."""
+    """Pairs of a text and the face that it is set in."""
     return tuple(
         (word, "regular")
         if isinstance(word, str)
@@ -89,16 +89,15 @@ def _runs_of(words: Iterable[CardWord]) -> tuple[_Run, ...]:
     )
 
 
-# A step is counted with and without the lines to write on, on one leaf and on several, and
-# stands on the cards of all variants.
+# The same step is counted again for each layout that is tried, and for each variant.
 @lru_cache(maxsize=16384)
 def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
-    """How many lines a text takes, broken at spaces only.
+    """The number of lines that a text takes, broken at spaces only.
 
     A browser also breaks after hyphens and dashes, and never takes more lines for it.
     """
     lines, used = 1, 0.0
-    for word in _unbroken(runs):
+    for word in _words_and_spaces(runs):
         wide = sum([text_width(text, face, type_pt) for text, face in word])
         if word[0][0] == " " and len(word) == 1:
             # A space at the end of a line hangs over it.
@@ -121,8 +120,8 @@ def count_lines(runs: tuple[_Run, ...], width_pt: float, type_pt: float) -> int:
 
 
 @lru_cache(maxsize=4096)
-def _unbroken(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
-    """Stretches without a space, and the spaces between them, across changes of face."""
+def _words_and_spaces(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
+    """Words, and the spaces between them; a word may have several faces."""
     parts = [(part, face) for text, face in runs for part in re.split("( )", text) if part]
     stretches: list[tuple[_Run, ...]] = []
     for spaces, group in groupby(parts, key=lambda part: part[0] == " "):
@@ -136,7 +135,7 @@ _BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
 class _Block(NamedTuple):
-    """One thing that is not broken over leaves."""
+    """One part of a card that is not split over leaves."""
 
     kind: _BlockKind
     height_pt: float
@@ -146,22 +145,22 @@ class _Block(NamedTuple):
 def leaves_of(
     whole: CardLeaf, size: CardSize, say: PhraseCatalogue = ENGLISH
 ) -> tuple[CardLeaf, ...]:
-    """The ``whole`` card on as many leaves as it takes, each with its heading, "1 of 2" beside it.
+    """The ``whole`` card split into as few leaves as possible, each with the heading.
 
-    The lines to write on and the cautions are on the last.
+    Several leaves have "1 of 2" beside it; lines to write on and cautions are on the last.
     """
     settings = [
-        _set_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
+        _leaves_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
         for fit, pt in TYPES[size]
     ]
     fewest = min(len(leaves) for leaves in settings)
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
-def _set_in_type(
+def _leaves_in_type(
     whole: CardLeaf, measures: CardMeasures, fit: CardTypeSize, say: PhraseCatalogue
 ) -> tuple[CardLeaf, ...]:
-    """The leaves in one type; spare lines to write on are left out where they cost a leaf."""
+    """The leaves in one type size; spare lines to write on are left out if they cost a leaf."""
     blocks_of = cache(partial(_blocks_of, whole, measures))
 
     def shared(blanks: tuple[WriteOnLine, ...]) -> list[list[_Block]]:
@@ -180,9 +179,9 @@ def _set_in_type(
 def _blocks_of(
     whole: CardLeaf, measures: CardMeasures, one: bool
 ) -> tuple[float, tuple[_Block, ...]]:
-    """How high a leaf is beneath its heading, and what stands there; ``one`` leaf or several.
+    """The height in points beneath a leaf's heading, and the blocks to put there.
 
-    "2 of 3" in the heading may need the title a line more.
+    ``one`` says that there is one leaf; else "2 of 3" in the heading may cost a line more.
     """
     room = measures.deep_pt - _header_height(whole, measures, one) - _corner_height(measures)
     return room, tuple(_blocks(whole, measures, room))
@@ -195,7 +194,7 @@ def _leaf_of(
     shares: Sequence[Sequence[_Block]],
     say: PhraseCatalogue,
 ) -> CardLeaf:
-    """One leaf of a card, of the blocks that are its share."""
+    """The leaf with this number (from 1), made of its share of the blocks."""
     blocks = shares[number - 1]
 
     def of(kind: _BlockKind) -> tuple:  # type: ignore[type-arg]
@@ -221,22 +220,22 @@ def _leaf_of(
 def _distribute(
     room: float, blocks: Sequence[_Block], lines: _BlankRows, measures: CardMeasures
 ) -> list[list[_Block]]:
-    """The blocks of each leaf, one after the other, with the lines to write on at the end."""
+    """The blocks of each leaf, in order, then the lines to write on; ``room`` is in points."""
     shares: list[list[_Block]] = [[]]
     used = 0.0
     for block in blocks:
-        gap = _gap(shares[-1], block, measures)
+        gap = _gap_above(shares[-1], block, measures)
         if shares[-1] and used + gap + block.height_pt > room:
             shares.append([])
-            used, gap = 0.0, _gap([], block, measures)
+            used, gap = 0.0, _gap_above([], block, measures)
         shares[-1].append(block)
         used += gap + block.height_pt
     # The lines to write on stay together at the foot of the last leaf, if one can hold them.
     rows = [_Block("line", _row_height(row, measures), row) for row in lines]
     total = sum(row.height_pt for row in rows)
     if used + total > room and total <= room and shares[-1]:
-        shares.append(_carried_over(shares[-1], room - total, measures))
-        used = sum(block.height_pt + _gap([], block, measures) for block in shares[-1])
+        shares.append(_take_off_end(shares[-1], room - total, measures))
+        used = sum(block.height_pt + _gap_above([], block, measures) for block in shares[-1])
     for row in rows:
         if used + row.height_pt > room and shares[-1]:
             shares.append([])
@@ -246,20 +245,23 @@ def _distribute(
     return shares
 
 
-def _carried_over(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
-    """Warnings and cautions, moved from the end of a leaf to the next, so that no line is alone."""
+def _take_off_end(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
+    """Take warnings and cautions off the end of a leaf, to go on the next with its lines.
+
+    Gives them, or nothing if they are higher than ``room``, in points.
+    """
     last = len(blocks)
     while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
         last -= 1
     moved = blocks[last:]
-    if sum(block.height_pt + _gap([], block, measures) for block in moved) > room:
+    if sum(block.height_pt + _gap_above([], block, measures) for block in moved) > room:
         return []
     del blocks[last:]
     return moved
 
 
-def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
-    """Space over a block that begins a list."""
+def _gap_above(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
+    """Space above a block, in points; only blocks that begin a list have any."""
     em = measures.type_pt
     if block.kind in ("watch", "cautions"):
         return 0.45 * em
@@ -268,6 +270,7 @@ def _gap(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
 
 
 def _header_height(whole: CardLeaf, measures: CardMeasures, one: bool) -> float:
+    """Height of title and line beneath, in points; ``one`` as in ``_blocks_of``."""
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
     title = count_lines(((whole.title, "title"),), measures.inner_pt - beside, 1.75 * em)
@@ -278,19 +281,20 @@ def _header_height(whole: CardLeaf, measures: CardMeasures, one: bool) -> float:
 
 
 def _corner_height(measures: CardMeasures) -> float:
-    """The row of date and version at the foot of a leaf."""
+    """Height of the row of date and version at the foot of a leaf, in points."""
     em = 0.91 * measures.type_pt
     return 0.5 * em + 1.7 * em
 
 
 def _row_height(row: tuple[WriteOnLine, ...], measures: CardMeasures) -> float:
+    """Height of a row of lines to write on, in points."""
     em = 0.91 * measures.type_pt
     label = max(blank.rows for blank in row) * 1.1 * em
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
 def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _BlankRows:
-    """Lines to write on in rows of three columns; a long label takes more than one."""
+    """Lines to write on, in rows of three columns; a long label takes two or three columns."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
     rows: list[list[WriteOnLine]] = [[]]
@@ -306,6 +310,7 @@ def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _Blank
 
 
 def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
+    """Every block of a card with its height; texts higher than ``room`` are split."""
     em, inner = measures.type_pt, measures.inner_pt
     if whole.rounds:
         lines = count_lines(_runs_of(whole.rounds), inner, em)
@@ -328,12 +333,14 @@ def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_B
 
 
 def _amount_width(weight: WeighLine, em: float) -> float:
+    """Width of the wider of the two amounts of a line to weigh, in points."""
     first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
     second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
     return max(first, second)
 
 
 def _weight_height(weight: WeighLine, width: float, em: float) -> float:
+    """Height of a line to weigh, in points; ``width`` is that of its words."""
     words: list[_Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
@@ -351,7 +358,7 @@ def _weight_height(weight: WeighLine, width: float, em: float) -> float:
 
 
 def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
-    """The words in one piece, or, where they are longer than a leaf, in several."""
+    """The words in one piece, or if they are higher than ``room`` (in points) in several."""
     most = max(1, int(room / (1.3 * em)))
     if count_lines(_runs_of(words), width, em) <= most:
         yield words

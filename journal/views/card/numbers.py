@@ -1,4 +1,4 @@
-"""What the script on a card's page works out another number of bars from.
+"""The numbers from which the script on a card's page rescales it to other numbers of bars.
 
 The script (``rescale.js`` of the theme) does the same sums in the same order as
 ``figures.recipe``, rounds as ``quantities.rounding`` does and breaks leaves as ``layout``
@@ -52,7 +52,8 @@ def card_numbers(
         "us": batch.us_first,
         "scales": _scales(batch.steps_g),
         "about": [
-            [below if below < float("inf") else None, *_steps(step)] for below, step in ABOUT_G
+            [below if below < float("inf") else None, *_steps_g_and_oz(step)]
+            for below, step in ABOUT_G
         ],
         "waste": [waste.share, waste.least],
         "places": places,
@@ -64,13 +65,15 @@ def card_numbers(
             [[layer.name for layer in layers].index(name) for name in pot.layers]
             for pot in batch.masses["all"].pots
         ],
-        "there": [_leftover(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots],
-        "layers": [_layer(case, layer) for layer in layers],
+        "there": [
+            _leftover_on_shelf(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots
+        ],
+        "layers": [_layer_numbers(case, layer) for layer in layers],
         "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
         "inner": measures.inner_pt,
         "deep": measures.deep_pt,
         "types": TYPES[size],
-        "letters": _letters(whole),
+        "letters": _letter_widths(whole),
     }
     text = json.dumps(numbers, separators=(",", ":"), ensure_ascii=False)
     for letter, written in (("&", "&amp;"), ("<", "&lt;"), ("'", "&#39;")):
@@ -80,20 +83,24 @@ def card_numbers(
 
 
 def _scales(steps_g: Sequence[float]) -> list[list[Any]]:
-    """Below how many grams each scale is used, with its steps in grams and ounces."""
+    """Each scale's upper end in grams (None for the last), and its steps in grams and ounces."""
     steps = sorted(decimal_of_twelve_digits(step) for step in steps_g)
     limits: list[float | None] = [float(100 * coarser) for _, coarser in pairwise(steps)]
     return [
-        [below, *_steps(float(step))] for step, below in zip(steps, [*limits, None], strict=True)
+        [below, *_steps_g_and_oz(float(step))]
+        for step, below in zip(steps, [*limits, None], strict=True)
     ]
 
 
-def _steps(step_g: float) -> tuple[str, str]:
+def _steps_g_and_oz(step_g: float) -> tuple[str, str]:
     return f"{nice_step(step_g):f}", f"{nice_step(step_g / float(G_PER_OZ)):f}"
 
 
-def _leftover(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
-    """The amount on the shelf of the leftover that a pot is cast from, and that as text."""
+def _leftover_on_shelf(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
+    """The amount, in g and as text, on the shelf of the leftover that the layer is made of.
+
+    None if it is not made of a leftover, or the amount is not known.
+    """
     leftover = next(layer for layer in layers if layer.name == name).base.leftover
     amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
     if amount is None:
@@ -102,19 +109,20 @@ def _leftover(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[An
     return [amount, non_breaking(show(amount, batch.steps_g))]
 
 
-def _layer(context: RecipeContext, layer: Layer) -> dict[str, Any]:
+def _layer_numbers(context: RecipeContext, layer: Layer) -> dict[str, Any]:
+    """The numbers of one layer by the script's keys: masses, shares, doses, limits."""
     shelf = context.shelf
     stirred = []
     for entry in layer.dosed:
         density = shelf.dosed_ingredient(*entry.thing).density
         one = midpoint(density) if density else None
-        stirred.append(None if entry.dose is None else [*_dose(entry.dose), one])
+        stirred.append(None if entry.dose is None else [*_dose_values(entry.dose), one])
     oils = []
     for oil in layer.fragrance:
         record = shelf.fragrances[oil.oil]
         density = record.density
         heavy = (density[1] if density is not None else None) or HEAVIEST_OIL_G_ML
-        oils.append([*_dose(oil.dose), heavy, record.limit])
+        oils.append([*_dose_values(oil.dose), heavy, record.limit])
     numbers: dict[str, Any] = {
         "g": layer.amount,
         "overpour": layer.overpour or 0.0,
@@ -131,19 +139,19 @@ def _layer(context: RecipeContext, layer: Layer) -> dict[str, Any]:
     return numbers
 
 
-def _dose(dose: Dose) -> tuple[str, float, str, float | None]:
+def _dose_values(dose: Dose) -> tuple[str, float, str, float | None]:
     return dose.kind, dose.value, dose.per, dose.per_g
 
 
-def _letters(whole: CardLeaf) -> Mapping[str, Mapping[int, str]]:
-    """The widths of the letters that may stand on the card: face, width, letters."""
-    return _widths("".join(sorted({*_SCRIPT_LETTERS, *"".join(_texts(whole))})))
+def _letter_widths(whole: CardLeaf) -> Mapping[str, Mapping[int, str]]:
+    """The widths of all letters that may stand on the card: letters by width, by face."""
+    return _letters_by_width("".join(sorted({*_SCRIPT_LETTERS, *"".join(_card_texts(whole))})))
 
 
 # The cards of a design's variants mostly have the same letters.
 @lru_cache(maxsize=64)
-def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
-    """The letters of each width, by face."""
+def _letters_by_width(used: str) -> Mapping[str, Mapping[int, str]]:
+    """The letters in ``used`` grouped by width in thousandths of the type size, by face."""
     by_face: dict[str, dict[int, str]] = {}
     for face, widths in letter_widths().items():
         groups = by_face.setdefault(face, {})
@@ -153,7 +161,7 @@ def _widths(used: str) -> Mapping[str, Mapping[int, str]]:
     return by_face
 
 
-def _texts(whole: CardLeaf) -> Iterable[str]:
+def _card_texts(whole: CardLeaf) -> Iterable[str]:
     yield from (whole.title, whole.sub, whole.cautions)
     for weight in whole.weights:
         yield from (weight.layer, weight.what, plain_text(weight.second))

@@ -1,4 +1,4 @@
-"""Several cards on a sheet of paper, and where it is cut."""
+"""Several cards on a sheet of paper, and the marks to cut it by."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _MARK_GAP_MM: Final = 1.0
 
 
 def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
-    """Where a sheet of cards, ``across`` beside and ``down`` beneath each other, is cut.
+    """The cut marks of a sheet with ``across`` columns and ``down`` rows of cards.
 
     The marks are 4 mm long outside the cards, or where there is no room outside, 3 mm
     inside their margins; the cards lie in the middle of the sheet.
@@ -44,15 +44,15 @@ def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
     top = (high - down * measures.height_mm) / 2
     columns = [left + n * measures.width_mm for n in range(across + 1)]
     rows = [top + n * measures.height_mm for n in range(down + 1)]
-    upright = product((x for x in columns if 0.1 < x < wide - 0.1), _marks(rows, high))
-    level = product((y for y in rows if 0.1 < y < high - 0.1), _marks(columns, wide))
+    upright = product((x for x in columns if 0.1 < x < wide - 0.1), _mark_ends(rows, high))
+    level = product((y for y in rows if 0.1 < y < high - 0.1), _mark_ends(columns, wide))
     paths = [f"M{mm(x)} {mm(start)}V{mm(end)}" for x, (start, end) in upright]
     paths += [f"M{mm(start)} {mm(y)}H{mm(end)}" for y, (start, end) in level]
     return CutMarks(mm(wide), mm(high), "".join(paths))
 
 
-def _marks(edges: Sequence[float], limit: float) -> Iterator[tuple[float, float]]:
-    """From where to where the two marks of a cut reach, at the first edge and at the last."""
+def _mark_ends(edges: Sequence[float], limit: float) -> Iterator[tuple[float, float]]:
+    """Start and end in mm of the two marks of a cut, at the first and at the last edge."""
     for edge, way, room in ((edges[0], -1, edges[0]), (edges[-1], 1, limit - edges[-1])):
         if room < _MARK_GAP_MM + 1.0:
             # No room outside: from the edge inwards, within the card's own margin.

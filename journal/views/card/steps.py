@@ -1,4 +1,4 @@
-"""The steps of a card: from layers to a row of boxes to tick, each with its weights."""
+"""The steps of a card, derived from the layers: sentences to tick off, with their weights."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from journal.records.models.write_up import Layer
 from journal.views.card.amounts import CardAmounts, PotIngredient, non_breaking
 from journal.views.shared.catalogue import PhraseCatalogue
 
-# The maker's own words for a step, which the card then does not repeat.
+# Patterns of steps in the maker's own words, which the card then does not repeat.
 _PLACES_PIECE = re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I)
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
-# What ends every card, in order, and the maker's own words for it.
+# The last steps of every card, in order, with patterns of the maker's own words for them.
 _ENDS = {
     "unmould": re.compile(r"\bunmould", re.I),
     "peel": re.compile(r"\bpeel", re.I),
@@ -30,7 +30,10 @@ _ENDS = {
 
 
 class Pieces(Struct, frozen=True):
-    """The mat pieces of one round: how many are needed, how many there are, which ones."""
+    """The mat pieces of one round: how many it needs, how many the shelf has, which ones.
+
+    ``owned`` is None where the shelf does not say how many.
+    """
 
     needed: int
     owned: int | None
@@ -38,7 +41,7 @@ class Pieces(Struct, frozen=True):
 
 
 def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
-    """How a piece is cut: ``close to the motif``, ``straight, 3 mm outside the motif``."""
+    """A trim in words, such as ``straight, 3 mm outside the motif``; "" for None."""
     if trim is None:
         return ""
     if trim.kind == "close":
@@ -49,14 +52,15 @@ def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
 
 
 def steps_of(batch: CardAmounts, pieces: Pieces | None) -> tuple[CardWords, ...]:
-    """All steps of one round, in order; the lines of a layer's ``then`` stand as written.
+    """All steps of one round, in order; the lines of a layer's ``then`` are among them.
 
     ``pieces`` are the mat pieces of a round; None for a design without a mat.
     """
-    return tuple(_steps(batch, pieces))
+    return tuple(_all_steps(batch, pieces))
 
 
-def _steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
+def _all_steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
+    """The steps as ``steps_of`` gives them, one by one."""
     layers = batch.case.recipe.layers
     place_after = None
     if pieces is not None:
@@ -80,7 +84,7 @@ def _steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
         for number in group:
             in_relief = place_after is not None and number <= place_after
             yield _pour_step(batch, number, in_relief)
-            yield from _written_steps(batch, number, in_relief, melted)
+            yield from _steps_of_then(batch, number, in_relief, melted)
     written = [text for layer in layers for text in layer.then]
     needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
     for phrase, pattern in _ENDS.items():
@@ -89,10 +93,10 @@ def _steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
 
 
 def _pour_groups(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
-    """Layers that are poured one upon another without a wait: all their pots must be ready.
+    """Indices of layers, grouped: those of a group are poured one after another without a wait.
 
-    A pot that several layers are drawn from is tinted and scented between them, so it
-    parts them.
+    Their pots must all be ready first. Layers from the same pot are in different groups,
+    since it is tinted and scented between them.
     """
     groups: list[list[int]] = []
     for number, layer in enumerate(layers):
@@ -111,10 +115,10 @@ def _is_wait(text: str) -> bool:
     return read_step(text).kind in ("rest", "chill")
 
 
-def _written_steps(
+def _steps_of_then(
     batch: CardAmounts, number: int, in_relief: bool, melted: set[str]
 ) -> Iterator[CardWords]:
-    """The lines of a layer's ``then``, with what a helper needs to know besides."""
+    """The lines of a layer's ``then``, with steps and words that a helper needs besides."""
     layers = batch.case.recipe.layers
     last = number == len(layers) - 1
     for text in layers[number].then:
@@ -122,7 +126,7 @@ def _written_steps(
         if places:
             # So that there is hot base for the dab.
             yield from _melt_step(batch, layers[number + 1], melted)
-        written = _written_step(read_step(text), batch.phrases)
+        written = _sentence_of_then(read_step(text), batch.phrases)
         if places and not _SAYS_WHERE.search(text):
             written = (*written, batch.phrases.text("lies"))
         yield written
@@ -131,12 +135,13 @@ def _written_steps(
 
 
 def _bars_each(batch: CardAmounts) -> int:
+    """Bars that a cast is cut into; 1 without a mould."""
     mould = batch.case.shelf.moulds.get(batch.case.recipe.mould or "")
     return (mould.bars_each or 1) if mould is not None else 1
 
 
 def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
-    """The layer after which the piece goes into the cavity; -1: before the first pour."""
+    """The index of the layer after which the piece is placed; -1 if before the first pour."""
     for number, layer in enumerate(layers[:-1]):
         if any(_PLACES_PIECE.search(text) for text in layer.then):
             return number
@@ -144,6 +149,7 @@ def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
 
 
 def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
+    """The step to cut the mat pieces of a round, or to take those that the shelf has."""
     case = batch.case
     mat: Mat = case.shelf.mats[case.recipe.mat or ""]
     mould = case.shelf.moulds.get(case.recipe.mould or "")
@@ -163,6 +169,7 @@ def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
 
 
 def _place_step(batch: CardAmounts, pieces: Pieces | None) -> CardWords:
+    """The step to lay the pieces into the cavities."""
     one = pieces is not None and pieces.needed == 1
     each = CardAmount(
         batch.phrases.text("lay.one" if one else "lay.each"), "pieces", "each", "round"
@@ -171,7 +178,7 @@ def _place_step(batch: CardAmounts, pieces: Pieces | None) -> CardWords:
 
 
 def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
-    """The step that melts a layer's pot, unless it is melted already."""
+    """The step that melts a layer's pot, unless it is in ``melted``, to which it is added."""
     if layer.pot_name in melted:
         return
     melted.add(layer.pot_name)
@@ -200,7 +207,7 @@ def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[C
 
 
 def base_name(batch: CardAmounts, base: PotIngredient) -> str:
-    """What a base or a leftover is called on the shelf."""
+    """The name of a base or a leftover, as it stands in a sentence."""
     shelf = batch.case.shelf
     if base.leftover:
         return batch.phrases.text("melt.leftover", name=shelf.leftovers[base.name].name)
@@ -208,7 +215,7 @@ def base_name(batch: CardAmounts, base: PotIngredient) -> str:
 
 
 def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
-    """The lowest temperature at which a base of the pot scorches, if the shelf has one."""
+    """The lowest temperature in °C at which a base of the pot scorches; None if not known."""
     shelf = batch.case.shelf
     names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
     ranges = [shelf.bases[name].scorches for name in names]
@@ -217,6 +224,7 @@ def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
 
 
 def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
+    """A step to stir in each colourant and additive of a layer."""
     say, into = batch.phrases, batch.written(layer).name
     for place, one in enumerate(batch.written(layer).dosed):
         kind, name = one.thing[0], batch.case.shelf.dosed_ingredient(*one.thing).name
@@ -233,6 +241,7 @@ def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
 
 
 def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
+    """A step to stir in each fragrance oil of a layer, with its temperature and limit."""
     for place, oil in enumerate(batch.written(layer).fragrance):
         name = batch.case.shelf.fragrances[oil.oil].name
         first, second = batch.oil_amount(layer, place, "round")
@@ -244,6 +253,7 @@ def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
 
 
 def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
+    """The step to pour a layer, into the relief or the mould, with alcohol where it is written."""
     layer, say = batch.written(number), batch.phrases
     scrape: CardWords = ()
     if layer.overpour:
@@ -269,8 +279,11 @@ _USUAL = re.compile(
 )
 
 
-def _written_step(step: WaitStep, say: PhraseCatalogue) -> CardWords:
-    """A line of ``then``, as a sentence; the temperature of a wait in both scales."""
+def _sentence_of_then(step: WaitStep, say: PhraseCatalogue) -> CardWords:
+    """A line of ``then`` as a sentence, its temperature in both scales.
+
+    Usual words for a wait are translated; all others stand as the maker wrote them.
+    """
     text = step.text.strip()
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
     at = ""

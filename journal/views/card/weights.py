@@ -1,4 +1,4 @@
-"""What a card has to weigh: a line a base, an oil, a colourant, an additive."""
+"""The lines to weigh on a card: one for each base, oil, colourant and additive."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def weights_of(batch: CardAmounts, with_shelf: bool = True) -> tuple[WeighLine, 
             amount = partial(batch.base_amount, base)
             rows.append(batch.weight(what, amount, "" if number else title, mind))
         for name in pot.layers:
-            rows.extend(_stirred_in(batch, name, several=len(pot.layers) > 1))
+            rows.extend(_lines_stirred_in(batch, name, several=len(pot.layers) > 1))
     return tuple(rows)
 
 
@@ -36,7 +36,7 @@ def _pot_title(batch: CardAmounts, pot: str, layers: tuple[str, ...]) -> str:
 
 
 def _leftover_name(batch: CardAmounts, name: str) -> str:
-    """A leftover, with what is in it already: no more of it goes in by mistake."""
+    """A leftover's name with the colour and scent in it, so that none is added by mistake."""
     say, shelf = batch.phrases, batch.case.shelf
     leftover = shelf.leftovers[name]
     parts = [say.text("leftover", name=leftover.name)]
@@ -53,7 +53,10 @@ def _leftover_name(batch: CardAmounts, name: str) -> str:
 
 
 def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool) -> CardWords:
-    """Warnings for a leftover: scent over its limit, or less of it than is needed."""
+    """Warnings for a leftover: scent over its limit, or less on the shelf than is needed.
+
+    Without a warning its text is empty.
+    """
     layers = batch.case.recipe.layers
     warnings = [
         batch.over_limit(number, place)
@@ -71,7 +74,8 @@ def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool)
     return (CardAmount(text, f"left {base.pot}", "left", tone="mind"),)
 
 
-def _stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]:
+def _lines_stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]:
+    """Lines for what is stirred into a layer; ``several`` layers in the pot: each names its own."""
     rows: list[WeighLine] = []
     number = [layer.name for layer in batch.case.recipe.layers].index(name)
     layer = batch.written(number)

@@ -1,4 +1,4 @@
-"""What the index is narrowed by: words with the pages that they stand on, in small scripts.
+"""The JavaScript data that the index is searched by: words and the pages that contain them.
 
 A page that is opened from a folder may fetch nothing, but may load scripts; so the
 data are scripts that set one value each. One part holds at most ``PART_SIZE`` pages
@@ -34,27 +34,27 @@ _CAPITALS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def data_path(name: str) -> str:
-    """Where a part of the index stands, or words under a name."""
+    """The path, from the notebook's root, of the data script with this name."""
     return f"{FOLDER}/{name}.js"
 
 
 def words_name(part: str, entry: IndexEntry) -> str:
-    """The name of the script with the words of a page of a part."""
+    """The name of the script that holds a page's own texts: its own, or one for the whole part."""
     return entry.href.removesuffix(".html") if entry.own_words else f"{part}-words"
 
 
 def all_script(names: Sequence[str]) -> bytes:
-    """The script that the narrowing begins with; ``names`` are those of the parts, in order."""
+    """The script that lists the ``names`` of all parts, the common words and the spellings."""
     parts = {
         "parts": " ".join(names),
         "common": " ".join(sorted(common())),
         "spelt": " ".join(f"{american}:{british}" for american, british in spelt()),
     }
-    return f"window.bookParts={_json(parts)};\n".encode()
+    return f"window.bookParts={_compact_json(parts)};\n".encode()
 
 
 def part_script(name: str, entries: Sequence[IndexEntry]) -> bytes:
-    """One part, of at most ``PART_SIZE`` pages: each page, each word, and where it stands."""
+    """The script of one part: its pages (at most ``PART_SIZE``), its words, each word's pages."""
     pages_of: dict[str, list[int]] = {}
     for number, entry in enumerate(entries):
         for word in words_in(entry):
@@ -67,13 +67,13 @@ def part_script(name: str, entries: Sequence[IndexEntry]) -> bytes:
     )
     encoded = " ".join(encode_pages(pages_of[word]) for word in words)
     part = [kinds, pages, front_coded(words), encoded]
-    return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_json(part)};\n'.encode()
+    return f'(window.bookIndex=window.bookIndex||{{}})["{name}"]={_compact_json(part)};\n'.encode()
 
 
 def words_script(name: str, entries: Iterable[IndexEntry]) -> bytes:
-    """The texts of some pages under one name, each with its place on the page."""
+    """The script with the texts of some pages, each text with its anchor, to quote from."""
     texts = {entry.href: [list(text) for text in entry.texts] for entry in entries}
-    return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_json(texts)};\n'.encode()
+    return f'(window.bookWords=window.bookWords||{{}})["{name}"]={_compact_json(texts)};\n'.encode()
 
 
 def words_in(entry: IndexEntry) -> set[str]:
@@ -83,7 +83,10 @@ def words_in(entry: IndexEntry) -> set[str]:
 
 
 def front_coded(words: Iterable[str]) -> str:
-    """Sorted words, each without the letters that it shares with the one before."""
+    """Sorted words, each without the letters that it shares with the word before.
+
+    The number of shared letters is written as a capital before the rest: A is none, B is one.
+    """
     coded: list[str] = []
     before = ""
     for word in words:
@@ -98,7 +101,10 @@ def front_coded(words: Iterable[str]) -> str:
 
 
 def encode_pages(numbers: Sequence[int]) -> str:
-    """Numbers below ``PART_SIZE``, in order, as letters: one a number, or a map of all."""
+    """Sorted page numbers, each below ``PART_SIZE``, as letters.
+
+    Few numbers are written as one letter each, many as a bitmap of six pages to a letter.
+    """
     if len(numbers) < MAP_SIZE:
         return "".join([LETTERS[number] for number in numbers])
     sixes = [0] * MAP_SIZE
@@ -107,5 +113,5 @@ def encode_pages(numbers: Sequence[int]) -> str:
     return "".join(LETTERS[six] for six in sixes)
 
 
-def _json(value: object) -> str:
+def _compact_json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

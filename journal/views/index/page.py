@@ -1,4 +1,4 @@
-"""The index at the back of the book: printed terms, and the data that it is narrowed by."""
+"""The index at the back of the book: printed terms, and the data that it is searched by."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Entry = TypeVar("Entry", str, texts.IndexEntry)
 
 
 def index_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page of the index."""
+    """The page of the printed index."""
     here = book.places.fixed("terms")
     rows = term_rows(book)
     return (book.sheet(here, "terms.html", lambda: index_page(book, here, rows)),)
@@ -43,35 +43,35 @@ def index_page(book: Book, here: Address, rows: Sequence[TermRow]) -> IndexPage:
 
 
 def design_parts(book: Book) -> Mapping[str, tuple[str, ...]]:
-    """The designs of each part of the scripts, by the part's name."""
-    return dict(_parts("designs", tuple(book.places.designs)))
+    """The designs' ids in each part of the search data, by the part's name."""
+    return dict(_split_in_parts("designs", tuple(book.places.designs)))
 
 
 def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[Sheet]:
-    """The scripts of one part of the designs."""
-    return _part_sheets(part, tuple(texts.design_index_entries(book, names)))
+    """The JavaScript data files of one ``part``, which holds the designs ``names``."""
+    return _data_sheets_of_part(part, tuple(texts.design_index_entries(book, names)))
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
-    """The scripts of everything that is not a design, and the one that lists all parts."""
+    """The JavaScript data files that the index is searched by, except those of designs."""
     others = (
-        *_parts("shelf", tuple(texts.thing_index_entries(book))),
-        *_parts("others", tuple(texts.other_index_entries(book))),
+        *_split_in_parts("shelf", tuple(texts.thing_index_entries(book))),
+        *_split_in_parts("others", tuple(texts.other_index_entries(book))),
     )
     for name, entries in others:
-        yield from _part_sheets(name, entries)
+        yield from _data_sheets_of_part(name, entries)
     names = [*design_parts(book), *(name for name, _ in others)]
     yield Sheet(data.data_path("all"), partial(data.all_script, names))
 
 
-def _parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
-    """Entries in parts of at most ``PART_SIZE``, each with its name."""
+def _split_in_parts(kind: str, every: tuple[Entry, ...]) -> Iterator[tuple[str, tuple[Entry, ...]]]:
+    """Entries cut into parts of at most ``PART_SIZE``, each with a name such as "shelf-2"."""
     for number, start in enumerate(range(0, len(every), data.PART_SIZE), start=1):
         yield f"{kind}-{number}", every[start : start + data.PART_SIZE]
 
 
-def _part_sheets(name: str, entries: Sequence[texts.IndexEntry]) -> Iterator[Sheet]:
-    """A part's script, and the scripts of the words of its pages."""
+def _data_sheets_of_part(name: str, entries: Sequence[texts.IndexEntry]) -> Iterator[Sheet]:
+    """The script of one part, then the scripts that hold the texts of its pages."""
     yield Sheet(data.data_path(name), partial(data.part_script, name, entries))
     by_script: dict[str, list[texts.IndexEntry]] = {}
     for entry in entries:

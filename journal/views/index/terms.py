@@ -1,7 +1,7 @@
-"""The terms of the printed index, and the pages that they stand on.
+"""The terms of the printed index, and the pages that mention them.
 
 Materials, symptoms, subjects, years, titles and methods are terms. Single words of the
-prose are not: they are for the narrowing, which knows them all.
+prose are not: only the search knows those.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from journal.views.shared.words import capitalised
 
 # A term with a page of its own, which lists every design, names no more of them than these.
 MOST_NAMED = 12
-# Words that a title is not looked up by.
+# An article, which does not count in the order of terms.
 _ARTICLE = re.compile(r"^(the|an?) ")
 FIGURES = "0–9"
 
@@ -35,7 +35,7 @@ PageRef = tuple[str, str, str]  # path, anchor, page number
 
 
 class TermRow(Struct, frozen=True):
-    """One term: its own page, and others that it stands on.
+    """A term: its ``own`` page, None if it has none, and the ``others`` that mention it.
 
     ``all_there`` says that its own page lists the others too.
     """
@@ -47,32 +47,38 @@ class TermRow(Struct, frozen=True):
 
 
 class _PageRefs(dict[str, list[PageRef]]):
-    """The pages that each term stands on, in order of the pages' numbers."""
+    """The pages that mention each term, in the order in which they were added."""
 
     def put(self, name: str, place: Address, anchor: str = "") -> None:
-        """Add a page of a term; of several places on one page the first counts."""
+        """Add a page to a term, unless the page that was added last is the same."""
         refs = self.setdefault(name, [])
         if not refs or refs[-1][0] != place.path:
-            refs.append(_ref(place, anchor))
+            refs.append(_page_ref(place, anchor))
 
     def rows(self) -> Iterator[TermRow]:
-        """The terms, none of which has a page of its own."""
+        """A row for each term, without a page of its own."""
         return (TermRow(name, None, tuple(refs)) for name, refs in self.items())
 
 
 def term_rows(book: Book) -> tuple[TermRow, ...]:
-    """Every term of the index, in the order of the alphabet."""
-    families = (_things, _symptoms, _subjects_and_trims, _years, _titles_and_methods)
+    """All terms of the index, in alphabetical order."""
+    families = (
+        _thing_terms,
+        _symptom_terms,
+        _subject_and_trim_terms,
+        _year_terms,
+        _title_and_method_terms,
+    )
     rows = (row for family in families for row in family(book))
     return tuple(sorted(rows, key=lambda row: (sorted_by(row.name), row.name, row.own or ())))
 
 
 def sorted_by(name: str) -> str:
-    """What a term is put in order by: small letters, without an article before it."""
+    """The sort key of a term: lower case, without accents and without a leading article."""
     return _ARTICLE.sub("", folded(name))
 
 
-def _ref(place: Address, anchor: str = "") -> PageRef:
+def _page_ref(place: Address, anchor: str = "") -> PageRef:
     return place.path, anchor, place.folio
 
 
@@ -81,23 +87,28 @@ def _designs(book: Book) -> Iterator[tuple[DesignSummary, Address]]:
         yield book.notebook.summaries[name], place
 
 
-def _things(book: Book) -> Iterator[TermRow]:
+def _thing_terms(book: Book) -> Iterator[TermRow]:
+    """Everything on the shelf, with the designs that use it."""
     for (kind, name), place in book.places.things.items():
         used = book.uses.by_thing.get((kind, name), ())
-        others = tuple(_ref(book.places.designs[design]) for design in used)
-        yield TermRow(f"{one_line(place.title)} ({KINDS[kind].noun})", _ref(place), others, True)
+        others = tuple(_page_ref(book.places.designs[design]) for design in used)
+        yield TermRow(
+            f"{one_line(place.title)} ({KINDS[kind].noun})", _page_ref(place), others, True
+        )
 
 
-def _symptoms(book: Book) -> Iterator[TermRow]:
+def _symptom_terms(book: Book) -> Iterator[TermRow]:
+    """Each symptom with its own page, and the failures in designs that show it."""
     refs = _PageRefs()
     for design, place in _designs(book):
         for number, failure in enumerate(design.failed, start=1):
             refs.put(failure.what, place, failed_anchor(number))
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
-        yield TermRow(f"{symptom} (what failed)", _ref(place), tuple(refs[symptom]), True)
+        yield TermRow(f"{symptom} (what failed)", _page_ref(place), tuple(refs[symptom]), True)
 
 
-def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
+def _subject_and_trim_terms(book: Book) -> Iterator[TermRow]:
+    """Subjects of designs and kinds of trim, with the designs that have them."""
     refs = _PageRefs()
     for design, place in _designs(book):
         for subject in design.subjects:
@@ -107,7 +118,8 @@ def _subjects_and_trims(book: Book) -> Iterator[TermRow]:
     return refs.rows()
 
 
-def _years(book: Book) -> Iterator[TermRow]:
+def _year_terms(book: Book) -> Iterator[TermRow]:
+    """Each year with its part of the page "By week", and its designs."""
     refs = _PageRefs()
     on_weeks: set[int] = set()
     for design, place in _designs(book):
@@ -117,37 +129,40 @@ def _years(book: Book) -> Iterator[TermRow]:
     for row in refs.rows():
         year = int(row.name)
         if year in on_weeks:
-            row = replace(row, own=_ref(year_place(year, max(on_weeks)), f"y{year}"))
+            row = replace(row, own=_page_ref(year_place(year, max(on_weeks)), f"y{year}"))
         yield row
 
 
-def _titles_and_methods(book: Book) -> Iterator[TermRow]:
+def _title_and_method_terms(book: Book) -> Iterator[TermRow]:
+    """Titles of designs and questions, and the methods behind the figures."""
     for place in (*book.places.designs.values(), *book.places.compared.values()):
-        yield TermRow(one_line(place.title), _ref(place))
+        yield TermRow(one_line(place.title), _page_ref(place))
     how = book.places.fixed("how")
     for method in METHODS:
-        yield TermRow(method.name, _ref(how, method.anchor))
-    yield TermRow(POTS.title, _ref(POTS))
+        yield TermRow(method.name, _page_ref(how, method.anchor))
+    yield TermRow(POTS.title, _page_ref(POTS))
 
 
 def index_letters(here: Address, rows: Iterable[TermRow]) -> tuple[IndexLetter, ...]:
-    """Terms, which are in alphabetical order, by the letter that they begin with."""
+    """Sorted terms grouped by their first letter; those that begin with no letter come as "0–9"."""
     letters: dict[str, list[IndexTerm]] = {}
     for row in rows:
-        letters.setdefault(_letter(row.name), []).append(_term(here, row))
+        letters.setdefault(_first_letter(row.name), []).append(_index_term(here, row))
     return tuple(
         IndexLetter(name, "l-figures" if name == FIGURES else f"l-{number}", tuple(terms))
         for number, (name, terms) in enumerate(letters.items(), start=1)
     )
 
 
-def _letter(name: str) -> str:
+def _first_letter(name: str) -> str:
+    """The capital that a term is listed under; ``FIGURES`` for digits and for signs alone."""
     first = next((sign for sign in sorted_by(name) if sign.isalnum()), "")
     return FIGURES if first.isdigit() or not first else first.upper()
 
 
-def _term(here: Address, row: TermRow) -> IndexTerm:
-    to = "" if row.own is None else _address(here, row.own)
+def _index_term(here: Address, row: TermRow) -> IndexTerm:
+    """A term as it is printed: its own page, then others, at most ``MOST_NAMED`` of many."""
+    to = "" if row.own is None else _href_of(here, row.own)
     words: list[TextRun | str] = [] if row.own is None else [TextRun(row.own[2], href=to)]
     others = row.others
     if row.all_there and len(others) > MOST_NAMED:
@@ -156,9 +171,9 @@ def _term(here: Address, row: TermRow) -> IndexTerm:
     elif row.own is not None and others:
         words.append(", in ")
     for number, ref in enumerate(others):
-        words += [", "] * bool(number) + [TextRun(ref[2], href=_address(here, ref))]
+        words += [", "] * bool(number) + [TextRun(ref[2], href=_href_of(here, ref))]
     return IndexTerm(capitalised(row.name), (tuple(words),), to)
 
 
-def _address(here: Address, ref: PageRef) -> str:
+def _href_of(here: Address, ref: PageRef) -> str:
     return href(here, Address(ref[0], ""), ref[1])

@@ -1,4 +1,4 @@
-"""What the index finds pages by: their own words, with the place on the page where they stand."""
+"""The texts by which the index finds a page, each with the anchor of its place on the page."""
 
 from __future__ import annotations
 
@@ -38,10 +38,10 @@ _METHOD: Final = "How a figure is made"
 
 
 class IndexEntry(Struct, frozen=True):
-    """A page, or a part of one, as an entry of the index.
+    """A page, or a part of one, as an entry of the search data.
 
-    ``written`` are its texts, each with its anchor on the page; "" is the page's head. ``when`` is
-    a month, for what has a date. ``own_words`` marks a page whose words have a script of their own.
+    ``written`` are pairs of an anchor ("" is the page's head) and the text there. ``when`` is a
+    month, or "" without a date. ``own_words`` marks a page whose texts have their own script.
     """
 
     href: str
@@ -54,7 +54,7 @@ class IndexEntry(Struct, frozen=True):
 
     @property
     def texts(self) -> tuple[tuple[str, str], ...]:
-        """What was written, without the signs of Markdown; a line a text, none of them empty."""
+        """Pairs of an anchor and its text, in one line, without Markdown signs and never empty."""
         plain = (
             (anchor, one_line(plain_prose(text) if anchor == PROSE else text))
             for anchor, text in self.written
@@ -63,7 +63,7 @@ class IndexEntry(Struct, frozen=True):
 
 
 def design_index_entries(book: Book, names: Iterable[str]) -> Iterator[IndexEntry]:
-    """Designs by their ids."""
+    """The entries of the designs with these ids."""
     for name in names:
         place, design = book.places.designs[name], book.notebook.designs[name]
         yield IndexEntry(
@@ -78,7 +78,7 @@ def design_index_entries(book: Book, names: Iterable[str]) -> Iterator[IndexEntr
 
 
 def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
-    """Everything on the shelf, kind by kind."""
+    """The entries of everything on the shelf, kind by kind."""
     for (kind, name), place in book.places.things.items():
         record = book.notebook.shelf.of_kind(kind)[name]
         facts = [f"{fact}: {plain_text(words)}" for fact, words in facts_of(book, place, record)]
@@ -88,7 +88,7 @@ def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
 
 
 def other_index_entries(book: Book) -> Iterator[IndexEntry]:
-    """Questions across designs, orders, symptoms, methods, cautions."""
+    """The entries of questions across designs, orders, symptoms, methods and cautions."""
     for name, place in book.places.compared.items():
         comparison = book.notebook.comparisons[name]
         question = comparison.record
@@ -128,13 +128,14 @@ def _entry_of_part(page: Address, anchor: str, title: str, kind: str, text: str)
 
 
 def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
+    """Pairs of an anchor and the text there, for everything written in a design."""
     yield "", design.summary
     yield "", f"{capitalised(list_text(design.subjects))}." if design.subjects else ""
     places = (book.places.thing(kind, name) for kind, name in design.things)
     made_with = [place.title for place in places if place is not None]
     trims = [f"{kind} trim" for kind in trims_of(design)]
     yield "", f"{'; '.join([*made_with, *trims])}." if made_with or trims else ""
-    yield "order", "; ".join(_steps(design))
+    yield "order", "; ".join(_step_texts(design))
     names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
     question = f" Asked by {design.question.by}." if design.question is not None else ""
     yield "variants", f"Variants {list_text(names)}.{question}" if names else ""
@@ -149,13 +150,14 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
 
 
 def trims_of(design: Design | DesignSummary) -> tuple[str, ...]:
-    """How the pieces of a design are cut: close, straight, or both."""
+    """The kinds of trim of a design's pieces ("close", "straight"), each once."""
     return tuple(
         dict.fromkeys(trim.kind for _, _, trim in design.overview.trims if trim is not None)
     )
 
 
-def _steps(design: Design) -> Iterator[str]:
+def _step_texts(design: Design) -> Iterator[str]:
+    """The names of layers and pots, the steps after each layer, and the colours aimed for."""
     for layer in design.recipe.layers:
         yield layer.name if layer.pot is None else f"{layer.name}, pot {layer.pot}"
         yield from layer.then
@@ -163,6 +165,7 @@ def _steps(design: Design) -> Iterator[str]:
 
 
 def _pour_text(pour: Pour) -> str:
+    """A sentence with the date of a pour, then its notes on bars and readings."""
     notes = [bar.note for bar in pour.bars if bar.note]
     notes += [reading.did for reading in pour.readings if " " in reading.did]
     poured = f"Pour {pour.label} on {long_date(pour.date)}."
@@ -170,7 +173,7 @@ def _pour_text(pour: Pour) -> str:
 
 
 def plain_prose(text: str) -> str:
-    """The words of a Markdown text; its signs and the addresses of its links are left out."""
+    """A Markdown text without its signs, code fences and link addresses."""
     if not text.strip():
         return ""
     if "```" in text or "~~~" in text:
@@ -187,5 +190,5 @@ def plain_prose(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """``text`` with every blank and line break one plain space."""
+    """The text with each run of blanks and line breaks made one plain space."""
     return _BLANKS.sub(" ", text).strip()

@@ -1,6 +1,6 @@
-"""The words of the index: how a text is split, which words are too common, which are one word.
+"""The words of the index: splitting a text, words too common to search by, spellings.
 
-The script that narrows the index splits what is typed in the same way.
+The script that searches the index splits what is typed in the same way.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import yaml
 
-# So many first letters every stem has at least.
+# Every stem has at least so many letters.
 _STEM_LETTERS: Final = 4
 # Letters and figures in a row are a word: "sea-grey" is two words, "2025" is one.
 _WORD = re.compile(r"[^\W_]+")
@@ -29,39 +29,39 @@ def _data() -> Any:
 
 @lru_cache(maxsize=1)
 def common() -> frozenset[str]:
-    """Small words that stand on nearly every page, and so tell no page from another."""
+    """Words too common to search by, such as articles."""
     return frozenset(_data()["common"].split())
 
 
 @lru_cache(maxsize=1)
 def spelt() -> tuple[tuple[str, str], ...]:
-    """Stems of the trade's words in American and in British spelling."""
+    """Pairs of the American and the British spelling of a stem."""
     return tuple(_data()["spelt"].items())
 
 
 @lru_cache(maxsize=1)
 def _endings() -> frozenset[str]:
-    """What may follow a stem; nothing may as well."""
+    """The endings that may follow a stem, among them the empty one."""
     return frozenset(("", *_data()["endings"].split()))
 
 
 def folded(text: str) -> str:
-    """``text`` in small letters without accents; every character keeps its number."""
+    """The text in lower case without accents; it keeps its number of characters."""
     if _BEYOND_ASCII.search(text):
         text = _BEYOND_ASCII.sub(lambda sign: unicodedata.normalize("NFD", sign[0])[0], text)
     return text.lower()
 
 
 def words_of(text: str) -> set[str]:
-    """The words of a text that may be looked for, folded."""
+    """The folded words of a text that can be searched for: no single letters, no common words."""
     return {word for word in _WORD.findall(folded(text)) if len(word) > 1} - common()
 
 
 @lru_cache(maxsize=16384)
 def spellings(word: str) -> tuple[str, ...]:
-    """A folded word in its American and its British spelling; mostly the word alone."""
+    """A folded word in each of its spellings, American and British; mostly just the word."""
     both = {word}
-    for stem, other in _both_ways().get(word[:_STEM_LETTERS], ()):
+    for stem, other in _stem_spellings().get(word[:_STEM_LETTERS], ()):
         ending = word[len(stem) :]
         if not word.startswith(stem) or ending not in _endings():
             continue
@@ -72,8 +72,8 @@ def spellings(word: str) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=1)
-def _both_ways() -> dict[str, list[tuple[str, str]]]:
-    """Each stem with its other spelling, by its first letters."""
+def _stem_spellings() -> dict[str, list[tuple[str, str]]]:
+    """Pairs of a stem and its other spelling, by the stem's first ``_STEM_LETTERS`` letters."""
     stems: dict[str, list[tuple[str, str]]] = {}
     for pair in spelt():
         for stem, other in (pair, pair[::-1]):

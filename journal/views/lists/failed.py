@@ -26,14 +26,14 @@ from journal.views.shared.sheet import Sheet
 from journal.views.shared.summary import by_date
 from journal.views.shared.words import capitalised, count_text
 
-# The most designs, the latest, that are named as keepers free of the symptom since its mend.
+# The most designs, the latest, that are named as free of the symptom since its mend.
 _MOST_FREE = 4
 
 DesignFailures = list[tuple[DesignSummary, Failure]]
 
 
 def failed_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page "What failed", which lists the symptoms, and a page for each of them."""
+    """The page "What failed", which lists all symptoms, and a page for each symptom."""
     here, failures = book.places.fixed("failed"), failures_by_symptom(book)
     symptoms = (
         (place, partial(symptom_page, book, place, name, failures[name]))
@@ -44,7 +44,7 @@ def failed_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def failures_by_symptom(book: Book) -> dict[str, DesignFailures]:
-    """Every failure by its symptom, the symptoms in order of the alphabet, the newest first."""
+    """The failures of each symptom, newest first; the symptoms in alphabetical order."""
     by_symptom: dict[str, DesignFailures] = {}
     for design in by_date(book):
         for failure in design.failed:
@@ -53,7 +53,7 @@ def failures_by_symptom(book: Book) -> dict[str, DesignFailures]:
 
 
 def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) -> Page:
-    """Every symptom: how often it was seen, and what became of it."""
+    """The page "What failed": each symptom with its meaning, its count and its outcomes."""
     meanings = book.settings.all_symptoms()
     entries = []
     for name, place in symptom_places(failures).items():
@@ -71,7 +71,7 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
 
 
 def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailures) -> Page:
-    """All that was seen of one symptom, the newest first."""
+    """The page of one symptom: every failure with that symptom, newest first."""
     meaning = book.settings.all_symptoms().get(symptom)
     views = tuple(failure_view(book, here, design, failure) for design, failure in failures)
     says = tuple((TextRun(text, tone),) for text, tone in _outcomes(failures))
@@ -86,7 +86,7 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
 
 
 def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, Tone]]:
-    """How many failures were mended, and how many have an untested mend, each with its tone."""
+    """Counts of mended failures and of untested mends, as (text, tone); zero is left out."""
     if mended := sum(failure.mended == "yes" for _, failure in failures):
         yield f"{mended} mended", "mended"
     if untested := sum(failure.mended in (None, "untested") for _, failure in failures):
@@ -94,7 +94,7 @@ def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, Tone]]:
 
 
 def failure_view(book: Book, here: Address, design: DesignSummary, failure: Failure) -> FailureView:
-    """One failure, with its design and the designs that it has not been seen in since."""
+    """One failure with its place, cause and mend, and the later designs that are free of it."""
     where: list[TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")
@@ -107,12 +107,15 @@ def failure_view(book: Book, here: Address, design: DesignSummary, failure: Fail
         why=failure.why or "",
         mend=failure.mend or "",
         mended=failure.mended or "",
-        held=_keepers_since(book, here, design, failure),
+        held=_free_since(book, here, design, failure),
     )
 
 
-def _keepers_since(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
-    """The poured designs that grew from a design and show a mended failure no more."""
+def _free_since(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
+    """A sentence that names poured descendants of the design without this symptom.
+
+    Empty if the failure is not mended, or if there are none; at most ``_MOST_FREE`` are named.
+    """
     if failure.mended != "yes":
         return ()
     free = [

@@ -1,4 +1,4 @@
-"""Pages in place of what cannot be read: they say what is wrong, and where."""
+"""Pages in place of designs, questions and orders that cannot be read; they list the errors."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class FaultyThing(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
 
-_KINDS = {"designs": "design", "comparisons": "comparison", "orders": "order"}
+_KIND_OF_FOLDER = {"designs": "design", "comparisons": "comparison", "orders": "order"}
 
 
 class FaultyThings(Struct, frozen=True):
@@ -34,47 +34,51 @@ class FaultyThings(Struct, frozen=True):
     things: Mapping[KindAndId, FaultyThing]
 
     def of_kind(self, kind: str) -> dict[str, FaultyThing]:
-        """The things of one kind by id."""
+        """The faulty things of one kind ("design", "comparison" or "order"), by id."""
         return {name: one for (own, name), one in self.things.items() if own == kind}
 
     def has_page_about(self, problem: Problem) -> bool:
-        """Whether a page of its own tells of a problem."""
+        """Whether the problem lies in a file of a faulty thing, whose own page reports it."""
         folder, _, rest = problem.position.path.partition("/")
         name = rest.partition("/")[0] if folder == "designs" else rest.rpartition(".")[0]
-        return (_KINDS.get(folder, ""), name) in self.things
+        return (_KIND_OF_FOLDER.get(folder, ""), name) in self.things
 
     def left_out(self, edition: Edition) -> Mapping[str, str]:
-        """Titles by id of designs that an edition would not hold if they had no error."""
+        """Titles, by id, of the faulty designs that the edition leaves out in any case.
+
+        The public edition shows only keepers; the others leave none out.
+        """
         if edition != "public":
             return {}
         designs = self.of_kind("design")
         return {name: one.title for name, one in designs.items() if one.state != "keeper"}
 
     def places(self, edition: Edition) -> Mapping[KindAndId, FaultyAddress]:
-        """Where the pages of faulty things stand; the public edition has none of these."""
+        """Title and date of each faulty thing that gets a page; none in the public edition."""
         if edition == "public":
             return {}
         return {named: FaultyAddress(one.title, one.date) for named, one in self.things.items()}
 
 
 def faulty_sheets(book: Book, faulty: FaultyThings) -> Iterator[Sheet]:
-    """A page for each thing with an error."""
+    """A page for each faulty thing; only in the studio's edition does it list the problems."""
     for named, here in book.places.faulty.items():
         problems = faulty.things[named].problems if book.studio else ()
-        yield book.sheet(here, "page.html", partial(_page, book, here, named[0], problems))
+        yield book.sheet(here, "page.html", partial(_faulty_page, book, here, named[0], problems))
 
 
-# What is called what on such a page.
-_NOUNS = {"design": "write-up", "comparison": "question", "order": "order"}
+# The word for each kind on such a page.
+_NOUN_OF_KIND = {"design": "write-up", "comparison": "question", "order": "order"}
 
 
-def _page(book: Book, here: Address, kind: str, problems: tuple[Problem, ...]) -> Page:
+def _faulty_page(book: Book, here: Address, kind: str, problems: tuple[Problem, ...]) -> Page:
+    """A page that says that the thing has a mistake, and lists the errors; no warnings."""
     points = tuple(
         (TextRun(str(problem.position), "strong"), f": {problem.what}. {problem.hint}")
         for problem in problems
         if not problem.warning
     )
-    sentence = f"This {_NOUNS[kind]} has a mistake in it. Mend it, and the page comes back."
+    sentence = f"This {_NOUN_OF_KIND[kind]} has a mistake in it. Mend it, and the page comes back."
     lead = Paragraph((sentence,))
     blocks = (lead, BulletList(points)) if points else (lead,)
     return book.page(here, [simple_section("wrong", "What is wrong", *blocks)])

@@ -29,15 +29,15 @@ _NO_DAY: Final = date(1970, 1, 1)
 
 
 def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
-    """The feed and the list of pages; nothing where the edition has no address.
+    """The Atom feed and the site map; nothing where the edition has no address.
 
-    Takes:  pages  the paths of all files of the notebook
+    Takes:  pages  the paths of all files of the notebook; only those of .html are listed
     """
     address = book.address
     if not address:
         return ()
     paths = sorted(path for path in pages if path.endswith(".html"))
-    feed, site_map = _feed(book, address), _site_map(book, address, paths)
+    feed, site_map = _atom_feed(book, address), _site_map(book, address, paths)
     return (
         Sheet(FEED, lambda: feed, digest(feed)),
         Sheet(SITE_MAP, lambda: site_map, digest(site_map)),
@@ -45,36 +45,38 @@ def feed_sheets(book: Book, pages: Iterable[str]) -> tuple[Sheet, ...]:
 
 
 def changed_on(design: DesignSummary) -> date:
-    """The last day that a design's write-up speaks of: its latest pour's, else its own."""
+    """The date of the design's latest pour or of its write-up, whichever is later."""
     return max(filter(None, (design.date, design.overview.last_poured)))
 
 
-def _feed(book: Book, address: str) -> bytes:
+def _atom_feed(book: Book, address: str) -> bytes:
+    """The Atom feed as XML: an entry for each design, the last changed first."""
     designs = sorted(
         book.notebook.summaries.values(), key=lambda one: (changed_on(one), one.id), reverse=True
     )
     feed = ET.Element("feed", {"xmlns": _ATOM, "xml:lang": "en-GB"})
-    _text(feed, "id", address)
-    _text(feed, "title", book.settings.studio)
+    _add_text(feed, "id", address)
+    _add_text(feed, "title", book.settings.studio)
     newest = max(map(changed_on, designs), default=_NO_DAY)
-    _text(feed, "updated", f"{newest.isoformat()}{_BEGINNING}")
-    _text(ET.SubElement(feed, "author"), "name", book.settings.studio)
+    _add_text(feed, "updated", f"{newest.isoformat()}{_BEGINNING}")
+    _add_text(ET.SubElement(feed, "author"), "name", book.settings.studio)
     ET.SubElement(feed, "link", {"rel": "self", "href": address + FEED})
     ET.SubElement(feed, "link", {"rel": "alternate", "type": "text/html", "href": address})
     for design in designs:
         where = address + quote(book.places.designs[design.id].path)
         entry = ET.SubElement(feed, "entry")
-        _text(entry, "id", where)
-        _text(entry, "title", design.title)
-        _text(entry, "published", f"{design.date.isoformat()}{_BEGINNING}")
-        _text(entry, "updated", f"{changed_on(design).isoformat()}{_BEGINNING}")
+        _add_text(entry, "id", where)
+        _add_text(entry, "title", design.title)
+        _add_text(entry, "published", f"{design.date.isoformat()}{_BEGINNING}")
+        _add_text(entry, "updated", f"{changed_on(design).isoformat()}{_BEGINNING}")
         ET.SubElement(entry, "link", {"rel": "alternate", "type": "text/html", "href": where})
         # An entry without content must have a link, and ought to have a summary.
-        _text(entry, "summary", design.summary or design.title)
-    return _written(feed)
+        _add_text(entry, "summary", design.summary or design.title)
+    return _serialized(feed)
 
 
 def _site_map(book: Book, address: str, paths: Iterable[str]) -> bytes:
+    """The site map as XML: an entry for each page, with the date of change for designs."""
     days = {
         book.places.designs[design.id].path: changed_on(design)
         for design in book.notebook.summaries.values()
@@ -82,17 +84,18 @@ def _site_map(book: Book, address: str, paths: Iterable[str]) -> bytes:
     root = ET.Element("urlset", {"xmlns": _SITE_MAP})
     for path in paths:
         url = ET.SubElement(root, "url")
-        _text(url, "loc", address + quote(path))
+        _add_text(url, "loc", address + quote(path))
         if path in days:
-            _text(url, "lastmod", days[path].isoformat())
-    return _written(root)
+            _add_text(url, "lastmod", days[path].isoformat())
+    return _serialized(root)
 
 
-def _text(parent: ET.Element, name: str, text: str) -> None:
+def _add_text(parent: ET.Element, name: str, text: str) -> None:
     ET.SubElement(parent, name).text = text
 
 
-def _written(root: ET.Element) -> bytes:
+def _serialized(root: ET.Element) -> bytes:
+    """The XML document as UTF-8, with its declaration and a line break at its end."""
     ET.indent(root, "")
     document: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
     return document + b"\n"

@@ -38,12 +38,13 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
     """The first page, and the list of all designs."""
     front, every = book.places.fixed("front"), book.places.fixed("designs")
     return (
-        book.sheet(front, "front.html", partial(_front, book, front)),
-        book.sheet(every, "page.html", partial(_all_designs, book, every)),
+        book.sheet(front, "front.html", partial(_front_page, book, front)),
+        book.sheet(every, "page.html", partial(_all_designs_page, book, every)),
     )
 
 
-def _front(book: Book, here: Address) -> Page:
+def _front_page(book: Book, here: Address) -> Page:
+    """The first page, with counts of designs, pours and bars in its lead."""
     designs = list(book.notebook.summaries.values())
     poured = [pour for design in designs for pour in design.overview.pours]
     bars, pours = sum(pour.bars for pour in poured), len(poured)
@@ -56,21 +57,22 @@ def _front(book: Book, here: Address) -> Page:
         )
     about = f"The soap design notebook of {book.settings.studio}."
     hero = _frontispiece(book, here)
-    page = book.page(here, _parts(book, here), lead=lead, hero=hero, about=about)
+    page = book.page(here, _front_sections(book, here), lead=lead, hero=hero, about=about)
     return replace(page, title=book.settings.studio)
 
 
-def _parts(book: Book, here: Address) -> Iterator[Section]:
+def _front_sections(book: Book, here: Address) -> Iterator[Section]:
+    """Latest pours, open questions, mends to try and keepers; empty sections are left out."""
     if not book.notebook.summaries:
         yield simple_section("latest", "Latest", _NOTHING)
         return
-    if latest := _latest(book, here):
+    if latest := _latest_pours(book, here):
         yield simple_section("latest", "Latest pours", EntryList(latest))
     if questions := _open_questions(book, here):
         more = span(here, book.places.fixed("compared"), "Every question and its answer")
         blocks = EntryList(questions), Paragraph((more, "."))
         yield simple_section("open", "Open questions", *blocks)
-    if to_try := _to_try(book, here):
+    if to_try := _mends_to_try(book, here):
         more = span(here, book.places.fixed("failed"), "What failed, and what mended it")
         yield simple_section("try", "Mends to try", FailureList(to_try), Paragraph((more, ".")))
     keepers = [design for design in by_date(book) if design.state == "keeper"]
@@ -80,8 +82,8 @@ def _parts(book: Book, here: Address) -> Iterator[Section]:
         yield simple_section("keepers", "Keepers", entries, Paragraph((more, ".")))
 
 
-def _latest(book: Book, here: Address) -> tuple[ListEntry, ...]:
-    """The latest pours, one for each design."""
+def _latest_pours(book: Book, here: Address) -> tuple[ListEntry, ...]:
+    """The designs that were poured last, each with its latest pour."""
     poured = [(last, design) for design in by_date(book) if (last := design.overview.last_poured)]
     poured.sort(key=lambda entry: entry[0], reverse=True)
     entries: list[ListEntry] = []
@@ -99,7 +101,7 @@ def _latest(book: Book, here: Address) -> tuple[ListEntry, ...]:
 
 
 def _frontispiece(book: Book, here: Address) -> PagePicture | None:
-    """The photo of the latest keeper that has one; else of the latest design that has one."""
+    """The photo of the latest keeper with a photo, else of the latest design; None without any."""
     for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
         photo = first_photo(book, here, design, HERO)
         if photo is not None:
@@ -109,7 +111,7 @@ def _frontispiece(book: Book, here: Address) -> PagePicture | None:
 
 
 def _open_questions(book: Book, here: Address) -> tuple[ListEntry, ...]:
-    """The questions that are not settled, the last asked first."""
+    """The designs' questions that are not settled, the last asked first."""
     questions = (question_of(book, design) for design in by_date(book))
     still_open = [one for one in questions if one is not None and not one.settled]
     still_open.sort(key=lambda question: (question.asked_on, question.design), reverse=True)
@@ -123,7 +125,7 @@ def _open_questions(book: Book, here: Address) -> tuple[ListEntry, ...]:
     )
 
 
-def _to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
+def _mends_to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
     """Failures with a mend that is still untested, those of the latest designs first."""
     untested = (
         FailureView(
@@ -141,15 +143,15 @@ def _to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
 
 
 def parts_by_state(book: Book, entry: Callable[[DesignSummary], ListEntry]) -> Iterator[Section]:
-    """A list of the designs of each state, the latest first; ``entry`` makes its lines."""
+    """A section for each state that has designs, latest first; ``entry`` makes a design's line."""
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
         entries = tuple(entry(design) for design in by_date(book) if design.state == state)
         if entries:
             yield simple_section(state.replace(" ", "-"), head, EntryList(entries))
 
 
-def _all_designs(book: Book, here: Address) -> Page:
-    """Every design by its state, the latest first."""
+def _all_designs_page(book: Book, here: Address) -> Page:
+    """The page of all designs by state, latest first, then the designs that cannot be read."""
     parts = list(parts_by_state(book, partial(entry_of, book, here)))
     faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
     if faulty:

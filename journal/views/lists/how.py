@@ -21,10 +21,10 @@ def how_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def how_page(book: Book, here: Address) -> Page:
-    """Every method: formula, source, what it assumes, where it ends."""
+    """The page of all methods, chapter by chapter, then of the keys that figures need."""
     parts = []
     for name, methods in CHAPTERS_OF_METHODS:
-        passages = tuple(Passage((_formula(method),)) for method in methods)
+        passages = tuple(Passage((_formula_block(method),)) for method in methods)
         parts.append(Section(f"g-{name.split()[0].lower()}", name, passages))
     parts.append(needs_part())
     return book.page(
@@ -35,21 +35,21 @@ def how_page(book: Book, here: Address) -> Page:
             " and says which. Here is what stands behind it. All pots that were read: ",
             span(here, POTS),
             ".",
-            *_photo_card(book, here),
+            *_photo_card_sentence(book, here),
         ),
         on_page=tuple(Link(part.head, f"#{part.anchor}") for part in parts),
         about="The formula, source and assumptions of every figure.",
     )
 
 
-def _photo_card(book: Book, here: Address) -> Words:
-    """Where the card is that measures in photos go by, in the editions for the bench."""
+def _photo_card_sentence(book: Book, here: Address) -> Words:
+    """A sentence that links to the photo card; empty in editions without printed sheets."""
     if not has_sheets(book):
         return ()
     return (" What photos show is measured best with the ", span(here, PHOTO_CARD, "photo card"),
             " in the picture.")  # fmt: skip
 
 
-def _formula(method: MethodText) -> Formula:
+def _formula_block(method: MethodText) -> Formula:
     facts = tuple(Definition(name, ((says,),)) for name, says in method.facts)
     return Formula(method.name, method.anchor, method.formula, ((method.says,),), facts)

@@ -1,4 +1,4 @@
-"""Which keys the figures need, and what stands in for one that is not there."""
+"""The keys that the figures need, and the default that replaces a missing one."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from journal.records.notebook import SETTINGS_FILE
 from journal.views.lists.methods import PARTS
 from journal.views.shared.words import list_text, no_break
 
-# The head over the keys of each kind.
+# The file that holds the keys of each kind.
 FILES: Mapping[str, str] = {
     **{kind: f"shelf/{kind}.yaml" for kind in KINDS},
     "settings": SETTINGS_FILE,
@@ -20,11 +20,11 @@ FILES: Mapping[str, str] = {
 
 
 def needs_part() -> blocks.Section:
-    """A row a key of the shelf and of the settings."""
+    """The section with a table of all keys of the shelf and the settings, a row for each."""
     effects = ("Without it", "Figures that it touches")
     heads = (blocks.Heading("Key"), *(blocks.Heading(text, wide=True) for text in effects))
     groups = tuple(
-        blocks.RowGroup(tuple(_row(entry) for entry in KEYS if entry.kind == kind), (file,))
+        blocks.RowGroup(tuple(_key_row(entry) for entry in KEYS if entry.kind == kind), (file,))
         for kind, file in FILES.items()
     )
     sentence = (
@@ -38,22 +38,23 @@ def needs_part() -> blocks.Section:
     return blocks.simple_section("g-keys", "What a figure needs", lead, table)
 
 
-def _row(entry: Key) -> tuple[blocks.PageCell, ...]:
+def _key_row(entry: Key) -> tuple[blocks.PageCell, ...]:
+    """A row of the table: the key, what happens without it, the figures that use it."""
     touched = list_text([part.name for part in PARTS if part.touched_by(entry.kind, entry.key)])
     return (
-        blocks.PageCell((_path(entry.key),), head=True),
+        blocks.PageCell((_written_path(entry.key),), head=True),
         blocks.PageCell(without_key_text(entry)),
         blocks.PageCell((touched or "none",), tone="" if touched else "soft"),
     )
 
 
-def _path(key: str) -> str:
-    """A key with those above it: ``motif: pitch``; ``allergens: each``."""
+def _written_path(key: str) -> str:
+    """A dotted key as the maker writes it: ``motif.pitch`` is ``motif: pitch``, ``*`` is each."""
     return ": ".join("each" if step == "*" else step for step in key.split("."))
 
 
 def without_key_text(entry: Key) -> blocks.Words:
-    """What happens where a key is not there."""
+    """The effect of leaving out a key: an error, no figure, or the default that is used."""
     more = f"; {entry.says}" if entry.says else ""
     if entry.effect == "refused":
         return ("an error",)
@@ -67,7 +68,7 @@ def without_key_text(entry: Key) -> blocks.Words:
 
 
 def default_text(default: KeyDefault) -> str:
-    """A default with its range: ``1.06 g/mL (1.01 to 1.12)``."""
+    """A default with its unit, and its range if it has one: ``1.06 g/mL (1.01 to 1.12)``."""
     text = no_break(f"{_number(default.value)} {default.unit}".rstrip())
     if default.low is None or default.high is None:
         return text
@@ -75,5 +76,5 @@ def default_text(default: KeyDefault) -> str:
 
 
 def _number(value: float) -> str:
-    """A number as it stands in the table of defaults, which holds round ones."""
+    """A number in plain digits, rounded to twelve."""
     return plain_digits(decimal_of_twelve_digits(value))

@@ -1,4 +1,4 @@
-"""How each figure is made, in the order of the page "How the figures are made".
+"""The methods behind the figures, in the order of the page "How the figures are made".
 
 The words of a method stand in ``figures/common/explanations.toml``.
 """
@@ -8,8 +8,8 @@ from __future__ import annotations
 from journal.figures.common.spec import CHAPTERS, FigurePart, MethodText, methods_of, parts_of
 from journal.figures.registry import FIGURES
 
-# What is explained beside the figures of the registry: its chapter and its rank there.
-_BESIDE = (
+# Methods that belong to no figure of the registry: chapter, rank in it, name.
+_OTHERS = (
     ("When to pour", 1, "forecast"),
     ("When to pour", 2, "threshold"),
     ("Deciding", 0, "comparison"),
@@ -20,9 +20,9 @@ _BESIDE = (
 
 
 def _methods_of(chapter: str) -> tuple[MethodText, ...]:
-    """The methods of a chapter by rank, each once: those of one rank as they are registered."""
+    """The methods of a chapter by rank, each once; equal ranks keep the registry's order."""
     every = [(spec.chapter, spec.rank, method) for spec in FIGURES for method in spec.methods]
-    every += [(where, rank, method) for where, rank, name in _BESIDE for method in methods_of(name)]
+    every += [(where, rank, method) for where, rank, name in _OTHERS for method in methods_of(name)]
     ranked = sorted(every, key=lambda entry: entry[1])
     return tuple(dict.fromkeys(method for where, _, method in ranked if where == chapter))
 
@@ -35,7 +35,7 @@ METHODS: tuple[MethodText, ...] = tuple(
     method for _, methods in CHAPTERS_OF_METHODS for method in methods
 )
 
-# What keys of the shelf and of the settings can touch.
+# The parts of figures that keys of the shelf and of the settings can change.
 PARTS: tuple[FigurePart, ...] = (
     *(part for spec in FIGURES for part in spec.parts),
     *parts_of("comparison"),

@@ -1,4 +1,4 @@
-"""The page of cautions: what can hurt, what to do, and who knows better than this notebook."""
+"""The page "Safety": hot base, alcohol, blades, skin, and the law."""
 
 from __future__ import annotations
 
@@ -35,17 +35,17 @@ def safety_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def safety_page(book: Book, here: Address) -> blocks.Page:
-    """What can hurt at the bench and on the skin, also in the language of the cards."""
-    parts = list(_cautions(book, here, ENGLISH))
+    """The page "Safety", in English and then in the language of the cards if it is another."""
+    parts = list(_caution_sections(book, here, ENGLISH))
     if book.settings.language != ENGLISH.language:
-        parts.extend(_cautions(book, here, catalogue_of(book.settings.language)))
+        parts.extend(_caution_sections(book, here, catalogue_of(book.settings.language)))
     parts.append(blocks.simple_section("pictures", "Pictures", blocks.Paragraph((PICTURES,))))
     about = "Cautions for hot base, alcohol mist, blades and fragrance."
     return book.page(here, parts, lead=(ENGLISH.text("safety.lead"),), about=about)
 
 
-def _cautions(book: Book, here: Address, say: PhraseCatalogue) -> Iterator[blocks.Section]:
-    """The cautions in one language, with an introduction where it is not English."""
+def _caution_sections(book: Book, here: Address, say: PhraseCatalogue) -> Iterator[blocks.Section]:
+    """The sections of cautions in one language, after an introduction if it is not English."""
     before, language = "", ""
     if say.language != ENGLISH.language:
         before, language = f"{say.language}-", say.text("code")
@@ -77,6 +77,7 @@ def _points(say: PhraseCatalogue, name: str) -> blocks.BulletList:
 
 
 def _burn_table(book: Book, say: PhraseCatalogue) -> blocks.PageTable:
+    """A table of temperatures of water and the time in which each burns badly."""
     rows = []
     for fahrenheit in BURNS_F:
         at = book.units.temperature(f_to_c(float(fahrenheit)))

@@ -20,8 +20,8 @@ Weeks = dict[date, list[DesignPour]]
 
 
 def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page "By week", which is that of the latest year, and a page for each year before."""
-    years = _by_year(book) or {0: {}}
+    """The page "By week" with the latest year, and a page for each earlier year."""
+    years = _pours_by_year(book) or {0: {}}
     latest = max(years)
     places = tuple(year_place(year, latest) for year in years)
     return tuple(
@@ -31,12 +31,12 @@ def weeks_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def monday_of(day: date) -> date:
-    """The Monday of a day's week, which is what a week is called by (ISO 8601)."""
+    """The Monday of the week (ISO 8601) that a day lies in."""
     return day - timedelta(days=day.weekday())
 
 
-def _by_year(book: Book) -> dict[int, Weeks]:
-    """Every pour by its year and week, the latest first."""
+def _pours_by_year(book: Book) -> dict[int, Weeks]:
+    """The pours of each week of each year, latest first; a week belongs to its Monday's year."""
     designs = book.notebook.summaries.values()
     pours = sorted(
         ((pour, design) for design in designs for pour in design.overview.pours),
@@ -53,9 +53,9 @@ def _by_year(book: Book) -> dict[int, Weeks]:
 def weeks_page(
     book: Book, here: Address, year: int, years: dict[int, Weeks], places: tuple[Address, ...]
 ) -> blocks.Page:
-    """The pours of one year, a group of rows a week, the latest first.
+    """The page of one year: a table of its pours, a group of rows a week, latest first.
 
-    ``places`` are the pages of ``years``, in the same order.
+    ``places`` are the addresses of the pages of ``years``, in the same order.
     """
     weeks, first = years[year], here == places[0]
     parts: list[blocks.Section] = []
@@ -64,13 +64,13 @@ def weeks_page(
         heads = (blocks.Heading("Day"), blocks.Heading("Design", wide=True), *numbers)
         groups = []
         for monday, pours in weeks.items():
-            rows = tuple(_row(book, here, *pour) for pour in pours)
+            rows = tuple(_pour_row(book, here, *pour) for pour in pours)
             groups.append(blocks.RowGroup(rows, (f"Week of {long_date(monday)}",)))
         table = blocks.PageTable(f"Pours of {year}, by week", heads, tuple(groups))
         parts.append(blocks.simple_section(f"y{year}", str(year), table))
     if first and len(years) > 1:
         points = tuple(
-            (span(here, place, str(other)), f": {count_text(len(_pours(years[other])), 'pour')}")
+            (span(here, place, str(other)), f": {count_text(len(_pours_of(years[other])), 'pour')}")
             for other, place in zip(years, places, strict=True)
             if other != year
         )
@@ -80,19 +80,19 @@ def weeks_page(
     return book.page(
         here,
         parts,
-        lead=_lead([pour for one in counted for pour in _pours(one)]),
+        lead=_lead([pour for one in counted for pour in _pours_of(one)]),
         line=pagination_links(here, places),
         on_page=tuple(blocks.Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
         about=f"Every pour{of_year} by week, with the room it was poured in.",
     )
 
 
-def _pours(weeks: Weeks) -> list[DesignPour]:
+def _pours_of(weeks: Weeks) -> list[DesignPour]:
     return [pour for pours in weeks.values() for pour in pours]
 
 
 def _lead(pours: Sequence[DesignPour]) -> blocks.Words:
-    """How many pours there were, and when the first was."""
+    """A sentence with the numbers of pours and designs, and the date of the first pour."""
     if not pours:
         return ("Nothing has been poured yet.",)
     designs = {design.id for _, design in pours}
@@ -102,9 +102,10 @@ def _lead(pours: Sequence[DesignPour]) -> blocks.Words:
     )
 
 
-def _row(
+def _pour_row(
     book: Book, here: Address, pour: PourOverview, design: DesignSummary
 ) -> tuple[blocks.PageCell, ...]:
+    """The cells of one pour: day, design, room temperature, bars, and bars kept of judged."""
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
     variants = list_text(pour.variants) if design.overview.variants > 1 else ""
     to_pour = span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label))

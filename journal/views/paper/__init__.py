@@ -1,1 +1,1 @@
-"""What is printed true to size: templates, labels, sheets for the bench."""
+"""Pages to print true to size: templates, labels, sheets for the bench."""

@@ -1,4 +1,4 @@
-"""Cutting templates: a piece of a mat for a cavity, and all pieces of a sheet, true to size."""
+"""Cutting templates, true to size: one piece of a mat in its cavity, all pieces on a sheet."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from journal.quantities.show import show_length, show_size
 from journal.records.models.trim import Trim
 from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
 
-# Left free round the cavity for ticks and measures.
-_ROUND_MM: Final = 16.0
+# Free space round the cavity for ticks and measures.
+_MARGIN_MM: Final = 16.0
 _CUT_MM: Final = 0.35
-# A paper of this width is the least that can be cut round a window.
+# A paper frame round a window must be at least so wide to be cut out.
 _LEAST_FRAME_MM: Final = 1.0
-_STEPS_MM: Final = 74.0
+_INSTRUCTIONS_MM: Final = 74.0
 
 
 class CuttingTemplate(Struct, frozen=True):
-    """What is to be cut: names to print, and the figures."""
+    """A template to draw: the names of mat and mould, the trim, and the figures."""
 
     mat: str
     mould: str
@@ -33,7 +33,7 @@ class CuttingTemplate(Struct, frozen=True):
 
 
 def template_trim_text(trim: Trim | None) -> str:
-    """A trim in words: ``close to the motif``, ``straight, 3 mm outside the motif``."""
+    """A trim in words, such as ``straight, 3 mm outside the motif``; None is the whole cavity."""
     if trim is None:
         return "as large as the cavity allows"
     if trim.kind == "close":
@@ -45,13 +45,13 @@ def template_trim_text(trim: Trim | None) -> str:
 def piece_drawings(
     cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
 ) -> tuple[true_size.Drawing, ...]:
-    """The piece in its cavity, with the marks that align it with the motif.
+    """The drawings of one piece in its cavity, with marks to align it with the motif.
 
-    ``name`` begins the names of the pictures, and is unique on the page. A piece larger than
-    the paper lies on its side, or over several sheets.
+    Drawn upright if it fits on one sheet, else turned, else over several sheets and one more
+    with the instructions. ``name`` begins the pictures' names and is unique on the page.
     """
     area = true_size.AREAS_MM[paper]
-    room = (area[0] - LEFT_MM, area[1] - true_size.HEAD_MM - _STEPS_MM)
+    room = (area[0] - LEFT_MM, area[1] - true_size.HEAD_MM - _INSTRUCTIONS_MM)
     upright, turned = _piece_plan(cutting, False), _piece_plan(cutting, True)
     fitting = (one for one in (upright, turned) if one.across <= room[0] and one.down <= room[1])
     plan = next(fitting, None)
@@ -61,7 +61,7 @@ def piece_drawings(
     pencil = true_size.PrintCanvas()
     true_size.draw_heading(pencil, area, plan.title, plan.sub)
     at = (LEFT_MM + (room[0] - plan.across) / 2, true_size.HEAD_MM + (room[1] - plan.down) / 2)
-    _draw_instructions(cutting, pencil, 0, area[1] - _STEPS_MM + 10, area[0], apart=1.2)
+    _draw_instructions(cutting, pencil, 0, area[1] - _INSTRUCTIONS_MM + 10, area[0], apart=1.2)
     shown = true_size.clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (true_size.drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
@@ -69,7 +69,7 @@ def piece_drawings(
 def sheet_drawings(
     cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
 ) -> tuple[true_size.Drawing, ...]:
-    """All pieces of a sheet, over as many pages as it takes; none where there is no plan."""
+    """The drawings of a sheet of the mat with all its pieces; none without a cutting plan."""
     if cutting.figures.plan is None or cutting.figures.sheet_mm is None:
         return ()
     plans = [_sheet_plan(cutting, turned) for turned in (False, True)]
@@ -77,11 +77,12 @@ def sheet_drawings(
 
 
 def _fewest_sheets(plans: Sequence[TiledDrawing], paper: true_size.PaperSize) -> TiledDrawing:
-    """The plan that takes the fewest sheets; of two the first."""
+    """The plan that takes the fewest sheets of paper; the first if several do."""
     return min(plans, key=lambda plan: math.prod(pages_for(plan.across, plan.down, paper)))
 
 
-def _heading(cutting: CuttingTemplate) -> tuple[str, str]:
+def _title_and_subtitle(cutting: CuttingTemplate) -> tuple[str, str]:
+    """The title, with mat and mould, and the line beneath, with trim and size of the piece."""
     size = show_size(*cutting.figures.piece.size_mm)
     return (
         f"{cutting.mat}, for {cutting.mould}",
@@ -90,25 +91,26 @@ def _heading(cutting: CuttingTemplate) -> tuple[str, str]:
 
 
 def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
+    """The plan of one piece: cavity, motif, cut line, alignment marks and labels."""
     figures = cutting.figures
     size = figures.piece.size_mm
-    whole = (figures.face_mm[0] + 2 * _ROUND_MM, figures.face_mm[1] + 2 * _ROUND_MM)
-    lay = _TurnedPencil(whole, turned)
+    whole = (figures.face_mm[0] + 2 * _MARGIN_MM, figures.face_mm[1] + 2 * _MARGIN_MM)
+    canvas = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
-    lay.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT)
+    canvas.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT)
     if figures.motif_mm is not None and figures.motif_mm != size:
         visible = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
-        lay.box(middle, visible, 0.0, 0.2, "2 1.2")
-    lay.box(middle, size, figures.radius_mm, _CUT_MM)
-    lay.cross(middle, 4.0)
-    _ticks(lay, middle, size, figures.face_mm)
-    _label_piece(cutting, lay, middle)
-    title, sub = _heading(cutting)
-    return TiledDrawing(title, sub, lay.across, lay.down, lay.pencil)
+        canvas.box(middle, visible, 0.0, 0.2, "2 1.2")
+    canvas.box(middle, size, figures.radius_mm, _CUT_MM)
+    canvas.cross(middle, 4.0)
+    _draw_ticks(canvas, middle, size, figures.face_mm)
+    _label_piece(cutting, canvas, middle)
+    title, sub = _title_and_subtitle(cutting)
+    return TiledDrawing(title, sub, canvas.across, canvas.down, canvas.pencil)
 
 
 class _TurnedPencil:
-    """Draws in the measures of a plan that lies as it is, or turned a quarter to the right."""
+    """Draws a plan as it is, or turned by 90 degrees clockwise; places are those of the plan."""
 
     def __init__(self, whole: tuple[float, float], turned: bool) -> None:
         self.pencil = true_size.PrintCanvas()
@@ -117,7 +119,7 @@ class _TurnedPencil:
         self.across, self.down = (whole[1], whole[0]) if turned else whole
 
     def at(self, point: tuple[float, float]) -> tuple[float, float]:
-        """A point of the plan, where it comes to lie."""
+        """The place on paper of a point of the plan."""
         return (self.whole[1] - point[1], point[0]) if self.turned else point
 
     def line(
@@ -136,7 +138,7 @@ class _TurnedPencil:
         self.pencil.rectangle(x - wide / 2, y - high / 2, wide, high, corner, width, dash, stroke)
 
     def cross(self, middle: tuple[float, float], arm: float) -> None:
-        """Two strokes that meet."""
+        """A cross with arms of a length, about its middle."""
         self.pencil.cross(*self.at(middle), arm)
 
     def arrow(self, x: float, y: float) -> None:
@@ -153,22 +155,25 @@ class _TurnedPencil:
         self.pencil.write(text, *self.at(point), size, face, anchor, fill, turn)
 
 
-def _ticks(
-    lay: _TurnedPencil,
+def _draw_ticks(
+    canvas: _TurnedPencil,
     middle: tuple[float, float],
     size: tuple[float, float],
     face: tuple[float, float],
 ) -> None:
-    """Strokes at the middle of each side, across the cut and out of the cavity."""
+    """Draw a stroke at the middle of each side, across the cut and out of the cavity."""
     x, y = middle
     for way in (-1, 1):
         edge, beyond = x + way * size[0] / 2, x + way * (face[0] / 2 + 5)
-        lay.line((edge - way * 4, y), (beyond, y), 0.15)
+        canvas.line((edge - way * 4, y), (beyond, y), 0.15)
         edge, beyond = y + way * size[1] / 2, y + way * (face[1] / 2 + 5)
-        lay.line((x, edge - way * 4), (x, beyond), 0.15)
+        canvas.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
-def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[float, float]) -> None:
+def _label_piece(
+    cutting: CuttingTemplate, canvas: _TurnedPencil, middle: tuple[float, float]
+) -> None:
+    """Write on the piece which side is up, and beside it the sizes of piece and cavity."""
     figures = cutting.figures
     x, y = middle
     wide, high = figures.piece.size_mm
@@ -182,29 +187,30 @@ def _label_piece(cutting: CuttingTemplate, lay: _TurnedPencil, middle: tuple[flo
         (f"print up{top}", y + quarter + size * 0.35, "regular"),
     )
     for text, place, face in lines:
-        lay.write(text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face)
+        canvas.write(text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face)
     # The arrow stands on the piece's upper edge.
-    lay.arrow(x, y - high / 2)
+    canvas.arrow(x, y - high / 2)
     face_x, face_y = figures.face_mm
-    lay.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
-    lay.write(
+    canvas.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
+    canvas.write(
         f"{show_length(high)} high", (x + face_x / 2 + 8, y - 2), 3.2, anchor="start", upright=True
     )
     corner = (
         f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
     )
     cavity = f"the cavity: {show_size(*figures.face_mm)}{corner}"
-    lay.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
+    canvas.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
     notes = []
     if figures.radius_mm:
         notes.append(f"corners cut round, {show_length(figures.radius_mm)}")
     if figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
         notes.append("dashed: the motif, the line of a close cut")
     for number, text in enumerate(notes):
-        lay.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
+        canvas.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
 
 
 def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
+    """The steps of cutting a piece, a text each."""
     figures = cutting.figures
     round_corners = ", its corners round" if figures.radius_mm else ""
     yield f"Cut the paper out along the thick line{round_corners}."
@@ -230,6 +236,7 @@ def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
 
 
 def _warnings(figures: TemplateFigures) -> Iterator[str]:
+    """A warning where the piece crops the motif or is narrower than asked for."""
     if figures.piece.crops_motif:
         yield "The cavity is smaller than the motif: the piece crops it."
     elif figures.piece.narrowed:
@@ -244,7 +251,7 @@ def _draw_instructions(
     room: float,
     apart: float = 0.0,
 ) -> None:
-    """The warnings, then the numbered steps, from a place downwards."""
+    """Draw the warnings, then the numbered steps, downwards from a place."""
     for text in _warnings(cutting.figures):
         y = pencil.paragraph(text, x, y, room, 4.2, "bold", true_size.MADDER) + apart
     true_size.draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
@@ -253,37 +260,38 @@ def _draw_instructions(
 def _instructions_page(
     cutting: CuttingTemplate, paper: true_size.PaperSize, name: str
 ) -> true_size.Drawing:
-    """The steps alone, for a piece that takes all the room of its sheets."""
+    """A sheet with the instructions alone, for a piece that takes all the room of its sheets."""
     area, pencil = true_size.AREAS_MM[paper], true_size.PrintCanvas()
-    title, sub = _heading(cutting)
+    title, sub = _title_and_subtitle(cutting)
     true_size.draw_heading(pencil, area, title, sub)
     _draw_instructions(cutting, pencil, LEFT_MM, true_size.HEAD_MM + 8, area[0] - LEFT_MM)
     return true_size.drawing(name, f"{title}: how to cut", area, pencil)
 
 
 def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
+    """The plan of a sheet of the mat with all its pieces, numbered."""
     figures = cutting.figures
     assert figures.plan is not None
     assert figures.sheet_mm is not None
     wide, high = figures.sheet_mm
     # A little round the sheet, so that its edge is not that of the paper.
     edge = 2.0
-    lay = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
-    lay.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
+    canvas = _TurnedPencil((wide + 2 * edge, high + 2 * edge), turned)
+    canvas.box((edge + wide / 2, edge + high / 2), figures.sheet_mm, 0.0, 0.6)
     for number, piece in enumerate(figures.plan.pieces, start=1):
         size = (piece.width_mm, piece.height_mm)
         # The plan counts upwards from the sheet's lower corner, paper downwards.
         x = edge + piece.x_mm + size[0] / 2
         y = edge + high - piece.y_mm - size[1] / 2
         if figures.motif_mm is not None and figures.motif_mm != size:
-            lay.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
-        lay.box((x, y), size, figures.radius_mm, _CUT_MM)
-        lay.cross((x, y), 3.0)
-        lay.arrow(x, y - size[1] / 2)
-        lay.write(f"{number}", (x + 5, y + 5), 4.0, "bold", anchor="start")
+            canvas.box((x, y), figures.motif_mm, 0.0, 0.2, "2 1.2")
+        canvas.box((x, y), size, figures.radius_mm, _CUT_MM)
+        canvas.cross((x, y), 3.0)
+        canvas.arrow(x, y - size[1] / 2)
+        canvas.write(f"{number}", (x + 5, y + 5), 4.0, "bold", anchor="start")
     corner = "the corner that the shelf counts from"
-    lay.write(corner, (edge + 3, edge + high - 3), 2.6, anchor="start", fill=true_size.SOFT)
-    title, sub = _heading(cutting)
+    canvas.write(corner, (edge + 3, edge + high - 3), 2.6, anchor="start", fill=true_size.SOFT)
+    title, sub = _title_and_subtitle(cutting)
     count = figures.plan.count
     many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"
-    return TiledDrawing(title, f"{sub} · {many}", lay.across, lay.down, lay.pencil)
+    return TiledDrawing(title, f"{sub} · {many}", canvas.across, canvas.down, canvas.pencil)

@@ -1,4 +1,4 @@
-"""Words within the outline of a label: as large as they fit, never below the rule's least.
+"""Text set within the outline of a label: as large as it fits, not below the size required.
 
 Widths are counted with the fonts' own letters, to the safe side (``html.text_width``), so that
 what fits here fits on paper.
@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from journal.html.text_width import FontFace, rendered_width, thousandths
 
-# Left free along every edge, for a hand with scissors.
+# Free space along every edge, since scissors are not exact.
 MARGIN_MM: Final = 2.5
 LEADING: Final = 1.22
 # Heights of a small o and of a figure, as shares of the type size: from the theme's font
@@ -26,12 +26,12 @@ X_HEIGHT: Final = 0.496
 FIGURE_HEIGHT: Final = 0.668
 # Sizes are tried in steps of this.
 _STEP_MM: Final = 0.1
-# Nobody reads what is smaller.
+# Smaller text cannot be read.
 _SMALLEST_MM: Final = 0.4
 
 
 class Panel(Struct, frozen=True):
-    """One face of a label: its size in mm; round ones are a circle of its width."""
+    """One face of a label, in mm: a rectangle, or if ``round`` a circle of its width."""
 
     width: float
     height: float
@@ -39,11 +39,11 @@ class Panel(Struct, frozen=True):
 
     @property
     def widest(self) -> float:
-        """The width of the widest line."""
+        """The width, in mm, of the widest line."""
         return self.width - 2 * MARGIN_MM
 
     def room(self, top: float, bottom: float) -> float:
-        """How wide a line between two heights may be, within the margin; 0 for none."""
+        """The width in mm of a line between two heights, within the margin; 0 without room."""
         if top < MARGIN_MM - 1e-9 or bottom > self.height - MARGIN_MM + 1e-9:
             return 0.0
         if not self.round:
@@ -62,7 +62,7 @@ class SetLine(Struct, frozen=True):
 
 
 class SetText(Struct, frozen=True):
-    """Text that is set: its size, its lines, and whether the size is the least or more."""
+    """Text that is set: its size in mm, its lines, and whether the least size was kept."""
 
     size: float
     lines: tuple[SetLine, ...]
@@ -80,15 +80,14 @@ def set_text(
     foot: bool = False,
     small: bool = False,
 ) -> SetText:
-    """Text as large as it fits between two heights of a panel.
+    """The text, as large as it fits between two heights of a panel.
 
-    Takes:  between  from and to, in mm from the top
+    Takes:  between  the upper and the lower height, in mm from the panel's top
             sizes    the largest and the least size, in mm
-            foot     whether it stands at the foot of that stretch, not in its middle
-            small    set it as small as it may be instead: the quickest where it matters
-                     only whether it fits
-    Gives:  its lines; below the least size, with ``fits`` False, where it does not fit; no
-            lines if that would have to be ``small``
+            foot     place it at the bottom of that stretch, not in its middle
+            small    try the least size first: quicker where only ``fits`` matters
+    Gives:  the lines and their size; if the text does not fit in the least size, ``fits`` is
+            False, and it is set smaller, or with ``small`` without any lines
     """
     largest, least = sizes
     measured = _measure(text, face)
@@ -97,13 +96,14 @@ def set_text(
     if not small:
         tried += [(size, False) for size in _descending_sizes(least, _SMALLEST_MM)]
     for size, fits in tried:
-        lines = _lines_in_size(panel, measured, between, size, foot)
+        lines = _lines_at_size(panel, measured, between, size, foot)
         if lines is not None:
             return SetText(size, lines, fits)
     return SetText(least, (), False)
 
 
 def _descending_sizes(largest: float, least: float) -> Iterator[float]:
+    """Sizes from the largest down in steps of ``_STEP_MM``, then the least."""
     size = largest
     while size > least + 1e-9:
         yield size
@@ -112,9 +112,10 @@ def _descending_sizes(largest: float, least: float) -> Iterator[float]:
 
 
 class _MeasuredText(Struct, frozen=True):
-    """Words of one line, each with where it begins and ends in it, in thousandths of the size.
+    """The words of a text, and where each begins and ends if all stand on one line.
 
-    ``whole`` is the line with no more than one space between its words.
+    Lengths are in thousandths of the type size. ``whole`` is that of the line with no more
+    than one space between its words.
     """
 
     words: tuple[str, ...]
@@ -124,20 +125,21 @@ class _MeasuredText(Struct, frozen=True):
     whole: int
 
     def fewest(self, widest: float) -> int:
-        """A lower bound of the number of lines that are no wider than ``widest``.
+        """A lower bound of the number of lines if none is wider than ``widest``.
 
         A line that is broken loses a space, so every line may as well be a space wider.
         """
         room = max(widest, 0.0) + self.space
         return max(1, math.ceil((self.whole + self.space) / room - 1e-6))
 
-    def line(self, first: int, room: float) -> int:
-        """The number of the first word after a line that begins with ``first``."""
+    def end_of_line(self, first: int, room: float) -> int:
+        """The index of the first word that no longer fits on a line that begins with ``first``."""
         return bisect_right(self.ends, self.begins[first] + room, first)
 
 
 @lru_cache(maxsize=4096)
 def _measure(text: str, face: FontFace) -> _MeasuredText:
+    """The words of a text with their widths in a face."""
     words = tuple(text.split(" "))
     widths = [thousandths(word, face) for word in words]
     space = thousandths(" ", face)
@@ -147,10 +149,10 @@ def _measure(text: str, face: FontFace) -> _MeasuredText:
     return _MeasuredText(words, tuple(begins), tuple(ends), space, max(0, whole))
 
 
-def _lines_in_size(
+def _lines_at_size(
     panel: Panel, text: _MeasuredText, between: tuple[float, float], size: float, foot: bool
 ) -> tuple[SetLine, ...] | None:
-    """The lines of a text in one size, or None if they do not fit."""
+    """The lines of a text in one size, in as few lines as fit; None if it does not fit."""
     step = size * LEADING
     deep = between[1] - between[0]
     most = int(deep / step + 1e-9)
@@ -172,7 +174,10 @@ def _lines_in_size(
 
 
 def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
-    """The words of each line, from and to, for the room of each; None if words are left over."""
+    """The first and the last word (exclusive) of each line; None if words are left over.
+
+    ``rooms`` are the widths of the lines, in thousandths of the type size.
+    """
     words, every = text.words, len(text.words)
     lines: list[tuple[int, int]] = []
     end = 0
@@ -181,6 +186,6 @@ def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, 
             # The empty word between two spaces: no line begins with it.
             end += 1
         first = end
-        end = text.line(first, room) if first < every else every
+        end = text.end_of_line(first, room) if first < every else every
         lines.append((first, end))
     return lines if end == every else None

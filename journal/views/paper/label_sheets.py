@@ -23,12 +23,12 @@ from journal.views.shared.places import span
 from journal.views.shared.sheet import Sheet
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
-_WITHIN = re.compile(r" (?!\()(?<!\) )")
+_SPACE_WITHIN_FIGURE = re.compile(r" (?!\()(?<!\) )")
 _NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
 
 
 def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The page of a design's label drafts; none of what is no keeper, or cannot be drafted."""
+    """The page of a design's label drafts; none if it is no keeper or cannot be drafted."""
     design = book.recipes[name]
     if not has_draft(book, design):
         return ()
@@ -48,18 +48,18 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 
 
 def has_draft(book: Book, design: Design | DesignSummary) -> bool:
-    """Whether a design has a page of label drafts: keepers, in the studio's own edition."""
+    """Whether a design has a page of label drafts: only keepers, in the studio's own edition."""
     return design.state == "keeper" and can_draft(book, design.id)
 
 
 def can_draft(book: Book, name: str) -> bool:
-    """Whether a label can be drafted: that is nobody's business but the studio's."""
+    """Whether a label can be drafted: in the studio's own edition, from complete figures."""
     figures = book.figures.summaries.get(name)
     return book.studio and figures is not None and figures.drafted
 
 
 def bar_size(shelf: Shelf, design: Design) -> labels.BarSize:
-    """The bar that a design makes; unknown for a block that is cut into bars."""
+    """The size of the bar that a design makes; unknown for a block that is cut into bars."""
     mould = shelf.moulds.get(design.recipe.mould or "")
     if mould is None or (mould.bars_each or 1) > 1:
         return labels.BarSize(None, None)
@@ -69,31 +69,33 @@ def bar_size(shelf: Shelf, design: Design) -> labels.BarSize:
 def label_words(
     design: Design, figures: RecipeFigures, settings: Settings
 ) -> tuple[labels.LabelWords, ...]:
-    """What stands on the label, region by region."""
+    """The texts of the label for each region; the design's label figure must have a value."""
     label, net = figures[LABEL].value, figures[NET_WEIGHT].value
     assert label is not None
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
-        _label_words(design, draft, declared.get(draft.region), settings) for draft in label.drafts
+        _label_words_of_draft(design, draft, declared.get(draft.region), settings)
+        for draft in label.drafts
     )
 
 
-def _label_words(
+def _label_words_of_draft(
     design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
 ) -> labels.LabelWords:
-    why = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
+    """The texts of a label for the region of a draft; a missing net weight is a blank."""
+    remarks = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
     text = declared.text if declared is not None else ""
     if not text:
         because = declared.why if declared is not None else "weigh two bars or more"
-        why.append(f"There is no net weight to declare: {because}.")
+        remarks.append(f"There is no net weight to declare: {because}.")
     return labels.LabelWords(
         region=draft.region,
         title=design.title,
         studio=settings.studio,
-        net=_WITHIN.sub("\u00a0", text or _NO_WEIGHT[draft.region]),
+        net=_SPACE_WITHIN_FIGURE.sub("\u00a0", text or _NO_WEIGHT[draft.region]),
         nominal_g=declared.declared_g if declared is not None else None,
         ingredients=draft.statement or "Ingredients: [list of each base, see beneath]",
-        why=tuple(why),
+        why=tuple(remarks),
     )
 
 
@@ -105,7 +107,7 @@ def label_page(
     paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
-    """Label drafts, a sheet for each shape and region, with their warnings over the sheets.
+    """The page of label drafts: warnings, then a sheet for each shape and region.
 
     ``words`` are those of each region; there is at least one.
     """
@@ -116,7 +118,7 @@ def label_page(
             draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")
             drawings.append(draft.drawing)
             whose = TextRun(f"{shape.shape.capitalize()}, {one.region.upper()}: ", "mind")
-            notes |= {(whose, mind): None for mind in draft.warnings}
+            notes |= {(whose, warning): None for warning in draft.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(

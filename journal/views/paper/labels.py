@@ -1,4 +1,4 @@
-"""Drafts of a label: a round one, a band, a rectangular one, several to a sheet, true to size."""
+"""Drafts of labels (round, band or rectangular), several to a sheet, true to size."""
 
 from __future__ import annotations
 
@@ -51,7 +51,10 @@ _TextSetter = Callable[..., SetText]
 
 
 class LabelWords(Struct, frozen=True):
-    """What stands on a label in one region."""
+    """The texts of a label in one region; ``why`` are remarks on what is missing.
+
+    ``nominal_g`` is the declared mass, None if there is none to declare.
+    """
 
     region: str
     title: str
@@ -75,7 +78,7 @@ class LabelShape(Struct, frozen=True):
 
 
 class BarSize(Struct, frozen=True):
-    """A bar that the label goes on; None where its size is not on the shelf."""
+    """The size in mm of the bar that a label goes on; None where the shelf does not have it."""
 
     face: tuple[float, float] | None
     depth: float | None
@@ -93,16 +96,16 @@ _Texts = tuple[tuple[SetText, FontFace, str], ...]
 
 
 class _Part(NamedTuple):
-    """Texts of one label that are set together, and the warnings for them."""
+    """Texts of a label that were set, and a warning for those that do not fit."""
 
     texts: _Texts
     warnings: tuple[str, ...]
 
 
 def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
-    """A label of a usual size for a bar: within its face, or once round its shorter way.
+    """A label of usual size for a bar: within its face, or a band once round its shorter side.
 
-    On a bar that is smaller than the least label it is the least label.
+    No side is shorter than ``LEAST_MM``; a bar of unknown size is taken as a usual one.
     """
     wide, high = bar.face or (75.0, 55.0)
     if shape == "band":
@@ -119,14 +122,14 @@ def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
 def draw_label(
     words: LabelWords, label: LabelShape, bar: BarSize, paper: PaperSize, name: str
 ) -> DrawnLabel:
-    """A sheet of drafts of one label, fronts and backs beside each other.
+    """A sheet full of one label, fronts and backs beside each other, and its warnings.
 
-    Words that do not fit in the least size that the rule asks for are drawn smaller, with
-    a warning that names a size that would do. ``name`` is unique on the page.
+    Words that do not fit in the least size that is required are drawn smaller, with a warning
+    that names a size of label that would do. ``name`` is unique on the page.
     """
-    panel = _panel(label, bar)
-    net, names, behind = _parts(words, label, bar, panel)
-    warnings = [*net.warnings, *names.warnings, *behind.warnings]
+    panel = _text_panel(label, bar)
+    net, names, back_side = _label_parts(words, label, bar, panel)
+    warnings = [*net.warnings, *names.warnings, *back_side.warnings]
     if warnings:
         larger = _larger_label(words, label, bar)
         warnings.append(
@@ -146,9 +149,9 @@ def draw_label(
     for text in ADVICE:
         foot = pencil.paragraph(text, _LEFT_MM, foot + 4, area[0] - _LEFT_MM, 3.2, fill=SOFT) - 4
     sides: dict[bool, list[tuple[float, float]]] = {}
-    for x, top, back in _positions(label, area, y):
+    for x, top, back in _label_positions(label, area, y):
         sides.setdefault(back, []).append((x, top))
-    draw = partial(_draw, label, panel, (*names.texts, *net.texts), behind.texts)
+    draw = partial(_draw_one, label, panel, (*names.texts, *net.texts), back_side.texts)
     repeated = (
         repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
@@ -158,8 +161,8 @@ def draw_label(
 
 
 def label_fits_on(label: LabelShape, paper: PaperSize) -> bool:
-    """Whether a label of that size goes on a sheet at all."""
-    return any(True for _ in _positions(label, AREAS_MM[paper], HEAD_MM + 12))
+    """Whether at least one label of that size goes on a sheet."""
+    return any(True for _ in _label_positions(label, AREAS_MM[paper], HEAD_MM + 12))
 
 
 def _shape_text(label: LabelShape) -> str:
@@ -175,8 +178,8 @@ def _size_text(label: LabelShape) -> str:
     return show_size(label.width, label.height)
 
 
-def _panel(label: LabelShape, bar: BarSize) -> Panel:
-    """The front or the back of a label."""
+def _text_panel(label: LabelShape, bar: BarSize) -> Panel:
+    """The panel for the texts of the front, which is like that of the back."""
     if label.shape != "band":
         return Panel(label.width, label.height, label.shape == "round")
     if bar.face is None or bar.depth is None:
@@ -188,9 +191,9 @@ def _panel(label: LabelShape, bar: BarSize) -> Panel:
 # A studio has few moulds, and larger labels are tried in the same steps.
 @lru_cache(maxsize=1024)
 def _us_rule(label: LabelShape, bar: BarSize) -> declaration.DeclarationPlace:
-    """How high the net weight is in the United States, and how low it stands.
+    """The least height of the net weight in the United States, and where it must stand.
 
-    Its height goes by the larger area: the label's or the bar's.
+    The height depends on the larger area: the label's or the bar's.
     """
     area_of = (
         declaration.panel_of_cylinder_mm2 if label.shape == "band" else declaration.panel_of_box_mm2
@@ -203,7 +206,7 @@ def _us_rule(label: LabelShape, bar: BarSize) -> declaration.DeclarationPlace:
 
 # The same for every size that is tried.
 @lru_cache(maxsize=256)
-def _least_ingredients(region: str, bar: BarSize) -> float:
+def _least_ingredients_size(region: str, bar: BarSize) -> float:
     """The least type size of the ingredients, in mm."""
     if region != "us":
         return EU_LEAST_MM / X_HEIGHT
@@ -214,10 +217,10 @@ def _least_ingredients(region: str, bar: BarSize) -> float:
     return float(declaration.us_ingredient_type_height_mm(surface)) / X_HEIGHT
 
 
-def _parts(
+def _label_parts(
     words: LabelWords, label: LabelShape, bar: BarSize, panel: Panel, small: bool = False
 ) -> Iterator[_Part]:
-    """The net weight, the names and the back of a label; ``small`` as in ``set_text``."""
+    """Three parts of a label: net weight, names, back; ``small`` as in ``set_text``."""
     setting = partial(set_text, small=small)
     net = _net_weight(words, label, bar, panel, setting)
     yield net
@@ -228,7 +231,7 @@ def _parts(
 def _net_weight(
     words: LabelWords, label: LabelShape, bar: BarSize, panel: Panel, setting: _TextSetter
 ) -> _Part:
-    """The net weight, at the foot of the front."""
+    """The net weight at the foot of the front, with a warning if it breaks the region's rule."""
     if words.region == "us":
         rule = _us_rule(label, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
@@ -249,12 +252,12 @@ def _net_weight(
 
 
 def _top_of(net: SetText, panel: Panel) -> float:
-    """Where the net weight begins; the name stands over it."""
+    """The upper edge of the net weight, in mm from the top; the name stands above it."""
     return net.lines[0].y - net.size if net.lines else panel.height / 2
 
 
 def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) -> _Part:
-    """The studio's name and the soap's."""
+    """The studio's name and the soap's, above the net weight on the front."""
     head = 2.5 + _DRAFT_MM + 0.6
     foot = _top_of(net.texts[0][0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
@@ -266,8 +269,8 @@ def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) ->
 
 
 def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
-    """The ingredients, and the lines to fill in beneath them."""
-    least_small = _least_ingredients(words.region, bar)
+    """The ingredients, and beneath them the blanks for lot and responsible person."""
+    least_small = _least_ingredients_size(words.region, bar)
     blanks: list[tuple[SetText, FontFace, str]] = []
     foot = panel.height - 2.5
     who = "Responsible:" if words.region == "eu" else "Made by"
@@ -284,7 +287,10 @@ def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSett
 
 
 def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelShape | None:
-    """The smallest label of the same proportions that holds its words; None up to three times."""
+    """The smallest label of the same proportions that holds the words, in whole mm.
+
+    None if even three times the size does not.
+    """
     factor = _GROWTH
     while factor <= 3.0:
         # Whole millimetres, as printers take sizes.
@@ -293,16 +299,19 @@ def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelSh
             width=float(round(label.width * factor)),
             height=float(round(label.height * factor)),
         )
-        if not any(part.warnings for part in _parts(words, larger, bar, _panel(larger, bar), True)):
+        if not any(
+            part.warnings
+            for part in _label_parts(words, larger, bar, _text_panel(larger, bar), True)
+        ):
             return larger
         factor *= _GROWTH
     return None
 
 
-def _positions(
+def _label_positions(
     label: LabelShape, area: tuple[float, float], top: float
 ) -> Iterator[tuple[float, float, bool]]:
-    """Where labels lie on the sheet, and whether each is a back."""
+    """The left top corner of each label on the sheet, x and y in mm, and whether it is a back."""
     wide = label.width + (_GLUE_MM if label.shape == "band" else 0.0)
     across = int((area[0] - _LEFT_MM + _GAP_MM) / (wide + _GAP_MM))
     room = area[1] - _FOOT_MM - top - 3.0
@@ -315,31 +324,32 @@ def _positions(
             yield x, y, (row + column) % 2 == 1 and label.shape != "band"
 
 
-def _draw(
-    label: LabelShape, panel: Panel, front: _Texts, behind: _Texts, back: bool, pencil: PrintCanvas,
-    x: float, y: float,
+def _draw_one(
+    label: LabelShape, panel: Panel, front: _Texts, back_side: _Texts, back: bool,
+    pencil: PrintCanvas, x: float, y: float,
 ) -> None:  # fmt: skip
-    """One label at its left top corner; a band has its back beside its front."""
+    """Draw one label at its left top corner; a band has its back beside its front."""
     glue = _GLUE_MM if label.shape == "band" else 0.0
     if label.shape == "round":
         pencil.circle(x + label.width / 2, y + label.height / 2, label.width / 2, 0.15)
     else:
         pencil.rectangle(x, y, label.width + glue, label.height, 0.0, 0.15)
     if not glue:
-        _draw_side(pencil, behind if back else front, x + panel.width / 2, y)
+        _draw_side(pencil, back_side if back else front, x + panel.width / 2, y)
         return
     pencil.line(x + label.width, y, x + label.width, y + label.height, 0.15, "2 1.5", SOFT)
     middle = (x + label.width + glue / 2 + 1, y + label.height / 2)
     pencil.write("glue", *middle, 2.4, anchor="middle", fill=SOFT, turn=-90)
     side = label.width / 2 - panel.width
     _draw_side(pencil, front, x + panel.width / 2, y)
-    _draw_side(pencil, behind, x + panel.width + side + panel.width / 2, y)
+    _draw_side(pencil, back_side, x + panel.width + side + panel.width / 2, y)
     for fold in (panel.width, panel.width + side, 2 * panel.width + side):
         for end in (y, y + label.height - 2):
             pencil.line(x + fold, end, x + fold, end + 2, 0.15, stroke=SOFT)
 
 
 def _draw_side(pencil: PrintCanvas, side: _Texts, middle: float, y: float) -> None:
+    """Draw the texts of one side, centred, under the word "draft"."""
     pencil.write("draft", middle, y + 2.5 + _DRAFT_MM * 0.8, _DRAFT_MM, "bold", "middle", MADDER)
     for text, face, fill in side:
         for line in text.lines:

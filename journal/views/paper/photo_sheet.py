@@ -1,4 +1,4 @@
-"""The photo card on a sheet of paper, to be printed once and stood beside a bar."""
+"""The photo card on a sheet of paper, to be printed once and set up beside a bar."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _MOST_STAND_MM: Final = 60.0
 
 
 def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The photo card, in the editions for the bench."""
+    """The page of the photo card; none in editions without printed sheets."""
     if not has_sheets(book):
         return ()
 
@@ -38,9 +38,9 @@ def photo_card_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def measured_tints(book: Book) -> tuple[CardTint, ...]:
-    """The first colourants of the shelf that photos have measured, each as in its first photo.
+    """Colours of colourants as measured in their first photos, at most ``MOST_TINTS``.
 
-    A colour that nothing in its photo set right is no colour to print.
+    Only photos whose colours were corrected count.
     """
     tints: list[CardTint] = []
     for name, colourant in book.bench.colourants.items():
@@ -58,7 +58,11 @@ def measured_tints(book: Book) -> tuple[CardTint, ...]:
 
 
 def usual_stand(designs: Mapping[str, DesignSummary], shelf: Shelf) -> float:
-    """How high the card stands: the depth of the mould that most designs are poured in."""
+    """The height in mm at which the card stands.
+
+    It is the depth of the mould that most designs use, of those with a depth of 60 mm or
+    less; 25 mm if there is none.
+    """
     moulds = Counter(design.overview.mould for design in designs.values())
     for name, _ in sorted(moulds.items(), key=lambda entry: (-entry[1], str(entry[0]))):
         mould = shelf.moulds.get(name or "")

@@ -34,7 +34,7 @@ _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass"
 
 
 def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The pour-day sheet of a design that is not set aside, in the editions for the bench."""
+    """The pour-day sheet of a design; none if it is set aside, or the edition has no sheets."""
     design = book.recipes[name]
     if not has_pour_sheet(book, design) or name not in book.figures.summaries:
         return ()
@@ -51,7 +51,7 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
 def pour_sheet(
     frame: PageFrame, design: Design, settings: Settings, units: UnitFormatter, lead: Words = ()
 ) -> PourSheet:
-    """The sheet of one design, with rows for the bars of the recipe's batch, 16 at most."""
+    """The sheet of one design, with a row for each bar of the recipe's batch (12 to 16 rows)."""
     recipe = design.recipe
     pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
     fields = [
@@ -67,29 +67,30 @@ def pour_sheet(
         title=f"Pour day: {design.title}",
         sub=f"designs/{design.id}/design.md, under pours:",
         fields=tuple(fields),
-        readings=_readings(design, units, pots),
-        bars=_bars(design, settings, units, names),
-        overleaf=(_failed(names), _later(settings)),
+        readings=_readings_table(design, units, pots),
+        bars=_bars_table(design, settings, units, names),
+        overleaf=(_failures_table(names), _later_table(settings)),
         lead=lead,
         about=f"A sheet to fill in when {design.title} is poured.",
     )
 
 
-def _readings(design: Design, units: UnitFormatter, pots: tuple[str, ...]) -> BlankTable:
+def _readings_table(design: Design, units: UnitFormatter, pots: tuple[str, ...]) -> BlankTable:
+    """Blank rows for the temperatures of each pot over time."""
     columns = [BlankColumn("time", "0:00 or 14:05")]
     columns += [BlankColumn(pot, _pot_windows(design, units, pot)) for pot in pots]
     columns.append(BlankColumn("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", TextRun(", ".join(MARKS), "strong"), ".")
-    return _blank("readings", columns, READING_ROWS, says)
+    return _blank_table("readings", columns, READING_ROWS, says)
 
 
-def _blank(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -> BlankTable:
-    """A table with nothing in its rows."""
+def _blank_table(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -> BlankTable:
+    """A table of so many empty rows."""
     return BlankTable(name, says, tuple(columns), (("",) * len(columns),) * rows)
 
 
 def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
-    """The temperatures to scent and to pour a pot at; the unit alone where none is written."""
+    """The temperatures at which a pot is scented and poured; the unit alone without any."""
     windows = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
@@ -101,7 +102,10 @@ def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
     return "; ".join(windows) or units.degree
 
 
-def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[str]) -> BlankTable:
+def _bars_table(
+    design: Design, settings: Settings, units: UnitFormatter, names: list[str]
+) -> BlankTable:
+    """A numbered row for each bar, with columns for its variant and measures."""
     columns = [BlankColumn("bar", "A1")]
     if design.groups:
         columns += [BlankColumn(group, ", ".join(design.groups[group])) for group in design.groups]
@@ -111,7 +115,7 @@ def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[
         columns.append(BlankColumn("piece", "if another"))
     columns.append(BlankColumn("poured", units.degree))
     columns += [
-        BlankColumn(measure.name, _hint(measure)) for measure in _measures(design, settings)
+        BlankColumn(measure.name, _measure_hint(measure)) for measure in _measures(design, settings)
     ]
     columns.append(BlankColumn("note", wide=True))
     number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
@@ -121,7 +125,7 @@ def _bars(design: Design, settings: Settings, units: UnitFormatter, names: list[
 
 
 def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
-    """The measures of the design so far, or the usual ones; colour is measured in a photo."""
+    """The measures used for the design's bars so far, or else the usual ones, without colours."""
     used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
     used.add("keep")
     if design.question is not None:
@@ -131,24 +135,27 @@ def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
             yield measure
 
 
-def _hint(measure: Measure) -> str:
+def _measure_hint(measure: Measure) -> str:
+    """What is to be written in for a measure: a scale, a unit or allowed words."""
     if measure.kind == "rating":
         return f"1 to {measure.of}"
     return _HINTS.get(measure.kind, "mm")
 
 
-def _failed(names: list[str]) -> BlankTable:
+def _failures_table(names: list[str]) -> BlankTable:
+    """Blank rows for failures; the column of variants only if there are any."""
     columns = [BlankColumn("what"), BlankColumn("bar")]
     if names:
         columns.append(BlankColumn("variant", list_text(names, "or")))
     columns += [BlankColumn(name, wide=True) for name in ("saw", "why", "mend")]
     columns.append(BlankColumn("mended", "yes, no, untested"))
-    return _blank("failed", columns, _FAILED_ROWS)
+    return _blank_table("failed", columns, _FAILED_ROWS)
 
 
-def _later(settings: Settings) -> BlankTable:
+def _later_table(settings: Settings) -> BlankTable:
+    """Blank rows for the measures that are taken again some days later."""
     measures = settings.all_measures()
     columns = [BlankColumn("day", "since the pour"), BlankColumn("bar")]
-    columns += [BlankColumn(name, _hint(measures[name])) for name in _LATER]
+    columns += [BlankColumn(name, _measure_hint(measures[name])) for name in _LATER]
     columns.append(BlankColumn("note", wide=True))
-    return _blank("later", columns, _LATER_ROWS)
+    return _blank_table("later", columns, _LATER_ROWS)

@@ -21,7 +21,7 @@ from journal.views.shared.sheet import Sheet
 
 
 def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
-    """The page of templates for one mat and mould, in the editions for the bench."""
+    """The page of templates for one mat and mould."""
     mat, mould = pair
     here = book.templates[pair]
     lead: Words = (
@@ -45,9 +45,9 @@ def template_page(
     paper: PaperSize,
     lead: Words = (),
 ) -> TruePage:
-    """The templates of one mat for one mould: for each trim the piece, then the pieces of a sheet.
+    """The page of templates: for each trim one piece, then all pieces of a sheet.
 
-    What the shelf lacks is said in notes.
+    Inputs that the shelf lacks are listed in notes; without them there is no drawing.
     """
     mat_name, mould_name = shelf.mats[pair[0]].name, shelf.moulds[pair[1]].name
     drawings: list[Drawing] = []

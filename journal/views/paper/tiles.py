@@ -1,4 +1,4 @@
-"""A drawing that is larger than a sheet of paper, over as many sheets as it takes.
+"""Tiling: a drawing larger than a sheet of paper is split over as many sheets as it takes.
 
 Neighbouring sheets show the same strip of 10 mm, with rings along its middle that come
 to lie on each other when the sheets are aligned.
@@ -16,9 +16,9 @@ from msgspec import Struct
 from journal.html import true_size
 
 OVERLAP_MM: Final = 10.0
-# Left of the drawing stands the upright line of 100 mm.
+# Room left of the drawing for the upright line of 100 mm.
 LEFT_MM: Final = 12.0
-_CROSSES_MM: Final = 50.0
+_RING_STEP_MM: Final = 50.0
 _FOOT_MM: Final = 12.0
 
 
@@ -33,7 +33,7 @@ class TiledDrawing(Struct, frozen=True):
 
 
 class Tile(Struct, frozen=True):
-    """One sheet of several: where it stands among them, and what it shows."""
+    """One sheet of several: its column and row, and the part of the drawing it shows, in mm."""
 
     column: int
     row: int
@@ -44,13 +44,13 @@ class Tile(Struct, frozen=True):
 
 
 def room_of(paper: true_size.PaperSize) -> tuple[float, float]:
-    """How much of a drawing goes on one sheet, in mm."""
+    """The width and height of the drawing that goes on one sheet, in mm."""
     wide, high = true_size.AREAS_MM[paper]
     return wide - LEFT_MM, high - true_size.HEAD_MM - _FOOT_MM
 
 
 def pages_for(across: float, down: float, paper: true_size.PaperSize) -> tuple[int, int]:
-    """How many columns and rows of sheets a drawing of more than 0 mm takes.
+    """The numbers of columns and rows of sheets that a drawing (in mm, above 0) takes.
 
     Each sheet but the first of a row or column adds its room less ``OVERLAP_MM``: 400 mm
     over sheets of 193 mm are 193 + 183 + 24, so three.
@@ -77,7 +77,7 @@ def tiles_of(plan: TiledDrawing, paper: true_size.PaperSize) -> tuple[Tile, ...]
 def tile_drawing(
     plan: TiledDrawing, paper: true_size.PaperSize, name: str
 ) -> tuple[true_size.Drawing, ...]:
-    """A plan over as many sheets as it takes, each with marks to align it by and lines of 100 mm.
+    """The drawings of a plan, one a sheet, each with alignment marks and lines of 100 mm.
 
     ``name`` begins the names of the pictures, and is unique on the page.
     """
@@ -88,6 +88,7 @@ def tile_drawing(
 def _draw_tile(
     plan: TiledDrawing, paper: true_size.PaperSize, tile: Tile, name: str
 ) -> true_size.Drawing:
+    """One sheet: heading, dashes and rings in the shared strips, and its part of the plan."""
     area = true_size.AREAS_MM[paper]
     columns, rows = pages_for(plan.across, plan.down, paper)
     several = columns * rows > 1
@@ -116,7 +117,7 @@ def _draw_tile(
 
 
 def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], list[float]]:
-    """The middle of each strip that is shared, left and right, at the top and at the foot.
+    """The middles of the strips shared with neighbours: x of upright, y of level strips, in mm.
 
     There one sheet is cut and glued on the other; both have rings at the same places.
     """
@@ -127,15 +128,16 @@ def _shared_strips(tile: Tile, columns: int, rows: int) -> tuple[list[float], li
 
 
 def _ring_places(start: float, length: float) -> Iterator[float]:
-    """Every 50 mm of the whole drawing, clear of a sheet's edges by more than a ring."""
-    first = math.ceil((start + 4.0) / _CROSSES_MM)
-    place = first * _CROSSES_MM
+    """Places of rings: every 50 mm of the whole drawing, 4 mm or more from a sheet's edges."""
+    first = math.ceil((start + 4.0) / _RING_STEP_MM)
+    place = first * _RING_STEP_MM
     while place <= start + length - 4.0:
         yield place
-        place += _CROSSES_MM
+        place += _RING_STEP_MM
 
 
 def _gluing_hint(tile: Tile) -> str:
+    """A sentence on which edges of a sheet are cut and laid on the sheets before."""
     sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
     if not sides:
         return (

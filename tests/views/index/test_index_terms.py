@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from journal.views.index.terms import MOST_NAMED, TermRow, _letter, _term
+from journal.views.index.terms import MOST_NAMED, TermRow, _first_letter, _index_term
 from journal.views.shared.places import Address
 
 HERE = Address("terms.html", "Index")
@@ -16,7 +16,7 @@ def designs(count: int) -> tuple[tuple[str, str, str], ...]:
 
 
 def said(row: TermRow) -> str:
-    (words,) = _term(HERE, row).places
+    (words,) = _index_term(HERE, row).places
     return "".join(word if isinstance(word, str) else word.text for word in words)
 
 
@@ -40,4 +40,4 @@ def test_of_many_the_latest(more: int) -> None:
     ("name", "letter"), [("kelp", "K"), ("30 days", "0–9"), ("‘kelp’", "K"), ("—", "0–9")]
 )
 def test_under_which_letter(name: str, letter: str) -> None:
-    assert _letter(name) == letter
+    assert _first_letter(name) == letter
