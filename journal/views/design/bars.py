@@ -35,7 +35,7 @@ def bars_section(context: DesignContext) -> Section | None:
     ]
     if any(bar.variant != AS_WRITTEN for bar in context.design.bars):
         columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
-    for measure in _taken_measures(context, [bar.measures for bar in context.design.bars]):
+    for measure in _measures_in(context, [bar.measures for bar in context.design.bars]):
         head = html.Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(context, bar) for bar in context.design.bars):
@@ -76,11 +76,9 @@ def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
     return (html.BulletList(tuple(lines)),) if lines else ()
 
 
-def _taken_measures(
-    context: DesignContext, records: Iterable[Mapping[str, object]]
-) -> list[Measure]:
-    """The measures that occur in ``records``, in the order of the settings, without colours."""
-    names = set[str]().union(*records)
+def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -> list[Measure]:
+    """The measures that occur in ``rows``, in the order of the settings, without colours."""
+    names = set[str]().union(*rows)
     measures = context.book.settings.all_measures().values()
     return [measure for measure in measures if measure.name in names and measure.kind != "colour"]
 
@@ -123,10 +121,8 @@ def _pour_head(context: DesignContext, pour: Pour) -> Words:
     if pour.room_c is not None:
         facts.append(f"room {context.at(pour.room_c)}")
     for layer in context.design.recipe.layers:
-        temperatures_c = (
-            body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars
-        )
-        known_c = [temperature_c for temperature_c in temperatures_c if temperature_c is not None]
+        every_c = (body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars)
+        known_c = [body_c for body_c in every_c if body_c is not None]
         if known_c:
             facts.append(f"{layer.name} at {context.at(min(known_c), max(known_c))}")
     text = f", {', '.join(facts)}"
@@ -205,8 +201,7 @@ def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passa
 def _typical_bars(context: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
     """The bar of median growth of each variant, among those observed most often.
 
-    Ruler and photo are taken apart, as they do not measure the same width. At most
-    ``MOST_CURVES`` bars.
+    Bars by ruler and by photo are taken apart: the two do not measure the same width.
     """
     typical: list[BarBleed] = []
     for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
@@ -219,10 +214,7 @@ def _typical_bars(context: DesignContext, bleeds: Sequence[BarBleed]) -> list[Ba
 
 
 def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
-    """The curve of a bar: measured points, fitted line, forecast with interval.
-
-    Without a fitted rate it has the points alone.
-    """
+    """The measured points of a bar and, if a rate was fitted, its curve and forecast."""
     growth, title = bar.growth, _bar_name(bar)
     measured = tuple(_widths_by_day(context, bar))
     last = max((day for day, _ in measured), default=0.0)
@@ -295,17 +287,14 @@ def _follow_up_table(
     def add_group(head: str, method: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
         """Add the rows of a measure; ``cells`` are by bar and day, all taken by one ``method``."""
         rows = []
-        for bar, by_day in cells.items():
-            row = [
-                PageCell((bar,), head=True),
-                *(by_day.get(day, number_cell("–")) for day in days),
-            ]
+        for bar, daily in cells.items():
+            row = [PageCell((bar,), head=True), *(daily.get(day, number_cell("–")) for day in days)]
             if forecasts:
                 row.append(_forecast_cell(forecasts.get((method, bar))))
             rows.append(tuple(row))
         groups.append(html.RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
-    for measure in _taken_measures(context, [look.measures for _, look in looks]):
+    for measure in _measures_in(context, [look.measures for _, look in looks]):
         cells: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in context.design.bars}
         for _, look in looks:
             if measure.name in look.measures:
@@ -313,12 +302,12 @@ def _follow_up_table(
                 cells.setdefault(look.bar, {})[look.day] = cell
         method = "ruler" if measure.name == "bleed" else ""
         add_group(
-            _measure_head(measure), method, {bar: by_day for bar, by_day in cells.items() if by_day}
+            _measure_head(measure), method, {bar: daily for bar, daily in cells.items() if daily}
         )
     if photos:
         widths = {
-            bar: {int(day): number_cell(_without_unit(width)) for day, width in by_day.items()}
-            for bar, by_day in sorted(photos.items())
+            bar: {int(day): number_cell(_without_unit(width)) for day, width in daily.items()}
+            for bar, daily in sorted(photos.items())
         }
         add_group("Bleed, mm, by photo", "photo", widths)
     heads = [html.Heading("Bar"), *(html.Heading(f"day {day}", number=True) for day in days)]

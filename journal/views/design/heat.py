@@ -55,15 +55,13 @@ def _cooling_passages(context: DesignContext) -> list[Passage]:
     if shown is None:
         nothing = html.Paragraph(("No readings of this design's pots have been written down yet.",))
         return [Passage((nothing,), tuple(notes))] if notes else []
-    pot_runs = tuple(
-        run for run in runs if run.pour == shown.label and run.pot == _main_pot(context)
-    )
+    drawn = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(context))
     blocks: list[html.Block] = [
-        _cooling_figure(context, shown, pot_runs),
-        *_window_sentences(context, pot_runs),
+        _cooling_figure(context, shown, drawn),
+        *_window_sentences(context, drawn),
     ]
     return [
-        Passage(tuple(blocks), (*_half_time_notes(context, pot_runs), *notes)),
+        Passage(tuple(blocks), (*_half_time_notes(context, drawn), *notes)),
         Passage((_runs_table(context, runs),)),
     ]
 
@@ -71,7 +69,7 @@ def _cooling_passages(context: DesignContext) -> list[Passage]:
 def _shown_pour(context: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
     """The pour to draw; None without runs of the main pot.
 
-    It is the latest with three readings or more in one run, else the one with most.
+    It is the latest pour with a run of three readings or more, else the one with most readings.
     """
     counts: dict[str, int] = {}
     for run in runs:
@@ -127,10 +125,7 @@ def _cooling_figure(
 def _curves(
     context: DesignContext, runs: Sequence[CoolingRun], start: float
 ) -> tuple[tuple[Points, ...], tuple[Points, ...]]:
-    """The fitted curves up to their last readings, and the last curve carried on from there.
-
-    ``start`` is the minute at which the chart begins.
-    """
+    """The fitted curves up to their last readings, and the last one carried on from there."""
     curves: list[Points] = []
     beyond: list[Points] = []
     for run in runs:

@@ -296,10 +296,7 @@ def sides_table(
 def _side_cell(
     context: DesignContext, side: VariantSide, measure: Measure, judged: VariantSample | None
 ) -> tuple[PageCell, int]:
-    """A cell with a side's median or yes count, and how many bars were not measured.
-
-    ``judged`` is the sample that the verdict is about, where there is one.
-    """
+    """A cell with a side's median or yes count (of the ``judged`` sample, if any); bars missing."""
     values = side.values(context, measure)
     yes, count, missing = sum(map(int, values)), len(values), len(side.bars) - len(values)
     middle = median(values) if values else None

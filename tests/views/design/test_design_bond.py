@@ -37,7 +37,7 @@ def model(*seen: PouredBars, low_f: float = 128.0, high_f: float = 156.0, **more
     )
     softens = SimpleNamespace(low=celsius(104), nominal=celsius(106), high=celsius(109))
     case = SimpleNamespace(detail=SimpleNamespace(softens_c=softens))
-    values = {"seen": seen, "window": window, "case": case, "agrees_at_c": None, **more}
+    values = {"poured_bars": seen, "window": window, "case": case, "agrees_at_c": None, **more}
     return SimpleNamespace(**values)
 
 
