@@ -136,7 +136,7 @@ def _pour_head(context: DesignContext, pour: Pour) -> Words:
     return (TextRun(f"Pour {pour.label}", "strong"), text)
 
 
-def later_part(context: DesignContext) -> Section | None:
+def follow_ups_part(context: DesignContext) -> Section | None:
     """The section of follow-ups: growth of the bleed, then a table by day; None without any."""
     looks = [(pour, look) for pour in context.design.pours for look in pour.later]
     bleeds = (context.figures[BLEED].value if context.figures is not None else None) or ()

@@ -8,7 +8,7 @@ from typing import Final
 from journal.errors import Problem
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
 from journal.views.design import notes
-from journal.views.design.bars import bars_section, later_part
+from journal.views.design.bars import bars_section, follow_ups_part
 from journal.views.design.heat import heat_part
 from journal.views.design.recipe import steps_part, weigh_part
 from journal.views.design.shop import cost_part, cut_part, label_part
@@ -74,7 +74,7 @@ def _parts(context: DesignContext) -> Iterator[Section]:
         heat_part(context),
         variants,
         bars_section(context),
-        later_part(context),
+        follow_ups_part(context),
         notes.failed_part(context),
         notes.prose_part(context),
         notes.photos_part(context, above=_pictures_in(variants)),

@@ -14,7 +14,7 @@ from journal.views.shared.photos import PagePhoto, picture
 from journal.views.shared.words import WHOLE, capitalised, no_break
 
 
-def pair_blocks(
+def photo_pair_blocks(
     context: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]
 ) -> list[Block]:
     """One photo of each choice side by side, with a line on their scale.

@@ -20,7 +20,7 @@ from journal.quantities.show import show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import Bar, Photo, Pour, Variant
 from journal.views.design.differs import key_name, value_runs
-from journal.views.design.photo_pair import pair_blocks
+from journal.views.design.photo_pair import photo_pair_blocks
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, joined_runs
 from journal.views.shared.places import span
@@ -71,7 +71,7 @@ def _group_passages(
         blocks.append(html.Paragraph(_no_question_words(context, sides)))
         blocks += _notable_looks(comparisons)
     photos = context.design.photos
-    blocks += pair_blocks(
+    blocks += photo_pair_blocks(
         context,
         [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides],
     )

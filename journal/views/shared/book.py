@@ -41,19 +41,19 @@ EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """One notebook as it is laid out.
+    """One notebook, cut to one edition, with all that its pages are laid out from.
 
-    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more;
-    ``measured`` is what the photos of a design show; ``unshown`` are problems of photos that
-    cannot be shown; ``problems`` are the errors and warnings in the files of a design. ``bars``
-    is a batch for the cards; None leaves each recipe its own. ``ground`` is the digest of what
-    every page depends on: the program, the theme, the settings, the edition, the batch.
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more.
+    ``measured`` has what was measured in the photos of each design, ``unshown`` the problems of
+    photos that cannot be shown, ``problems`` the errors and warnings in the files of each design.
+    ``bars`` is the batch size for the cards; None leaves each recipe its own. ``ground`` is the
+    digest of what every page depends on: program, theme, settings, edition, batch size.
 
     ``bench`` is the shelf without prices, suppliers and private notes, for cards and labels.
-    ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    ``derived`` is worked out from all designs at once. ``templates`` has the addresses of the
     cutting templates by mat and mould, ``comparisons_of`` the questions across designs that each
-    design has a part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
-    the pot of each takes, as it is shown; ``recipes`` are the designs without their prose.
+    design takes part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
+    the pot of each takes, as text. ``recipes`` are the designs without their prose.
     """
 
     notebook: Notebook

@@ -46,7 +46,7 @@ class Swatch(Struct, frozen=True):
         return f"{self.name}, day {self.day}"
 
 
-def hex_of(srgb: Triple) -> str:
+def hex_colour(srgb: Triple) -> str:
     """An sRGB colour (0 to 255) in hexadecimal, such as "#a0b1c2"."""
     return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
 
@@ -113,7 +113,7 @@ def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
 
 def swatch_row(title: str, swatches: Sequence[Swatch]) -> html.ColourRow:
     """The swatches as a row of colour patches."""
-    patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
+    patches = tuple((hex_colour(one.region.srgb), one.region.words, one.says) for one in swatches)
     return html.ColourRow(title, patches)
 
 

@@ -18,7 +18,7 @@ class PageContext(Struct, frozen=True):
 
     @property
     def units(self) -> UnitFormatter:
-        """How the studio writes its figures."""
+        """The formatter for figures in the studio's units."""
         return self.book.units
 
     def thing(self, kind: str, name: str, text: str = "") -> TextRun:

@@ -39,7 +39,7 @@ class Address(Struct, frozen=True):
 
     @property
     def page_number(self) -> str:
-        """What is printed after a link to it, such as "p. 12"; "" for pages without a number."""
+        """The page number as a link shows it, such as "p. 12"; "" for a page without one."""
         return f"p. {self.folio}" if self.folio else ""
 
 

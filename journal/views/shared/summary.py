@@ -41,7 +41,7 @@ def first_photo(
     return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
-def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
+def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     """A design as an entry of a list: title, summary, bars kept, when it was last poured."""
     last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
@@ -60,7 +60,7 @@ def kept_text(design: DesignSummary) -> str:
     return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
 
 
-def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
+def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | None:
     """The question of a design, and how far it is; None for a design without a question."""
     question = design.question
     if question is None:

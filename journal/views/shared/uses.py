@@ -10,7 +10,7 @@ from journal.records.notebook import Notebook
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """Which designs use which thing, and which designs grew from which; ids in order of date."""
+    """The designs by the thing they use, and by the design they grew from; ids in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
     descendants: Mapping[str, tuple[str, ...]]

@@ -225,7 +225,7 @@ def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
 
 
 class ForecastText(Struct, frozen=True):
-    """How long a pot takes, as it is shown: the minutes, and what they stand for.
+    """The forecast of a pot as it is shown: ``big`` is the minutes, ``says`` what they stand for.
 
     A page is rendered again only if this text changes: most new readings move a forecast by
     less than its rounding.

@@ -58,7 +58,7 @@ Show = Callable[[PageContext, Any], Words]
 
 
 class FactSpec(Struct, frozen=True):
-    """How a key of a record is shown: label, formatter, and the words for a missing value."""
+    """A key of a record as it is shown: label, formatter, and the words for a missing value."""
 
     name: str
     key: str
