@@ -26,7 +26,7 @@ AHEAD_DAY = 180.0
 
 
 def bars_section(context: DesignContext) -> Section | None:
-    """A row a bar under its pour; None where nothing has been poured."""
+    """The table of all bars, grouped by pour, after the share kept; None if nothing was poured."""
     if not context.design.pours:
         return None
     # The columns: what is noted of a bar, and what was measured on it.
@@ -35,7 +35,7 @@ def bars_section(context: DesignContext) -> Section | None:
     ]
     if any(bar.variant != AS_WRITTEN for bar in context.design.bars):
         columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
-    for measure in _measures(context, [bar.measures for bar in context.design.bars]):
+    for measure in _measures_in(context, [bar.measures for bar in context.design.bars]):
         head = html.Heading(_measure_head(measure), number=True)
         columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(context, bar) for bar in context.design.bars):
@@ -58,7 +58,7 @@ def bars_section(context: DesignContext) -> Section | None:
 
 
 def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
-    """How many bars were kept, of those judged, with the interval; and those not judged."""
+    """A sentence a variant: bars kept of those judged, the 95 % interval, bars not judged."""
     lines: list[Words] = []
     for variant in context.results.variants if context.results is not None else ():
         kept = variant.kept
@@ -76,37 +76,37 @@ def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
     return (html.BulletList(tuple(lines)),) if lines else ()
 
 
-def _measures(context: DesignContext, taken: Iterable[Mapping[str, object]]) -> list[Measure]:
-    """The measures that were taken, in the order of the settings."""
-    names = set[str]().union(*taken)
-    every = context.book.settings.all_measures().values()
-    return [measure for measure in every if measure.name in names and measure.kind != "colour"]
+def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -> list[Measure]:
+    """The measures that occur in ``rows``, in the order of the settings, without colours."""
+    names = set[str]().union(*rows)
+    measures = context.book.settings.all_measures().values()
+    return [measure for measure in measures if measure.name in names and measure.kind != "colour"]
 
 
 def _measure_head(measure: Measure) -> str:
-    """The name of a measure with its unit, for the head of a column."""
+    """The heading of a measure's column: its name and unit."""
     unit = f", {measure.unit}" if measure.unit else ""
     return f"{words.capitalised(measure.name)}{unit}"
 
 
 def _bar_cell(measure: Measure, bar: Bar) -> PageCell:
-    """What a measure came to on a bar, at the peel."""
+    """A cell with the value of a measure on a bar at the peel; a dash if it was not measured."""
     return _measure_cell(measure, bar.measures.get(measure.name))
 
 
 def _measure_cell(measure: Measure, value: object) -> PageCell:
-    """A measured value without its unit, which stands in the column's head."""
+    """A cell with a value, without its unit (the heading has it); a dash for no value."""
     if isinstance(value, bool):
-        # A detail that lifted, a piece that floated: what the maker must mind.
-        mind = value and measure.better == "lower"
-        return number_cell("yes" if value else "no", tone="mind" if mind else "")
+        # A detail that lifted or a piece that floated is marked.
+        warning = value and measure.better == "lower"
+        return number_cell("yes" if value else "no", tone="mind" if warning else "")
     if isinstance(value, float | int):
         return number_cell(show_number(float(value), words.TENTH))
     return number_cell("–")
 
 
 def _bar_note(context: DesignContext, bar: Bar) -> str:
-    """The note of a bar, the piece that it was cast on, the temperatures of its own."""
+    """The remarks on a bar: its note, the piece it was cast on, its own layer temperatures."""
     notes = [bar.note] if bar.note else []
     if bar.piece is not None:
         piece = context.book.bench.pieces.get(bar.piece)
@@ -116,15 +116,15 @@ def _bar_note(context: DesignContext, bar: Bar) -> str:
 
 
 def _pour_head(context: DesignContext, pour: Pour) -> Words:
-    """When a pour was, in what room, how hot its layers went on, what was done otherwise."""
+    """The heading of a pour's rows: date, room, layer temperatures, deviations from the recipe."""
     facts = [words.long_date(pour.date)]
     if pour.room_c is not None:
         facts.append(f"room {context.at(pour.room_c)}")
     for layer in context.design.recipe.layers:
-        every = (body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars)
-        known = [temperature_c for temperature_c in every if temperature_c is not None]
-        if known:
-            facts.append(f"{layer.name} at {context.at(min(known), max(known))}")
+        every_c = (body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars)
+        known_c = [body_c for body_c in every_c if body_c is not None]
+        if known_c:
+            facts.append(f"{layer.name} at {context.at(min(known_c), max(known_c))}")
     text = f", {', '.join(facts)}"
     if pour.did is not None:
         text += f". Done otherwise: {deviations_text(pour.did)}"
@@ -136,20 +136,20 @@ def _pour_head(context: DesignContext, pour: Pour) -> Words:
     return (TextRun(f"Pour {pour.label}", "strong"), text)
 
 
-def later_part(context: DesignContext) -> Section | None:
-    """Follow-ups: how the colour crept, and everything that was looked at again."""
+def follow_ups_part(context: DesignContext) -> Section | None:
+    """The section of follow-ups: growth of the bleed, then a table by day; None without any."""
     looks = [(pour, look) for pour in context.design.pours for look in pour.later]
     bleeds = (context.figures[BLEED].value if context.figures is not None else None) or ()
     if not looks and not any(bar.growth.by == "photo" for bar in bleeds):
         return None
-    passages = [Passage((_looks_table(context, looks, bleeds),))]
+    passages = [Passage((_follow_up_table(context, looks, bleeds),))]
     if any(width > 0 for bar in bleeds for _, width in _widths_by_day(context, bar)):
         passages.insert(0, _growth_passage(context, bleeds))
     return Section("later", "Looked at again", tuple(passages))
 
 
 def _widths_by_day(context: DesignContext, bar: BarBleed) -> list[tuple[float, float]]:
-    """Day and width of each look at a bar, by ruler or by photo as its growth is."""
+    """Day and bleed width (mm) at each follow-up of a bar, by the method its growth is from."""
     if bar.growth.by == "photo":
         return sorted(_photo_widths(context).get(bar.bar, {}).items())
     return [
@@ -161,7 +161,7 @@ def _widths_by_day(context: DesignContext, bar: BarBleed) -> list[tuple[float, f
 
 
 def _photo_widths(context: DesignContext) -> dict[str, dict[float, float]]:
-    """The width of the bleed that photos show, by bar and day."""
+    """The widths of the bleed (mm) measured in photos, by bar and then by day."""
     widths: dict[str, dict[float, float]] = {}
     for photo in context.book.measured.get(context.design.id, ()):
         bleed = photo.measurement.bleed
@@ -171,13 +171,13 @@ def _photo_widths(context: DesignContext) -> dict[str, dict[float, float]]:
 
 
 def _bar_name(bar: BarBleed) -> str:
-    """A bar with its variant, and how it was measured where that was not by ruler."""
+    """The name of a bar with its variant, and "by photo" if it was measured so."""
     name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
     return f"{name}, by photo" if bar.growth.by == "photo" else name
 
 
 def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passage:
-    """The growth of a few bars drawn, one a variant where that is enough; all in a table."""
+    """A chart of how the bleed grew on a few typical bars, with a note on the fastest one."""
     shown = _typical_bars(context, bleeds)
     chart = growth_chart(
         "growth",
@@ -199,22 +199,22 @@ def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passa
 
 
 def _typical_bars(context: DesignContext, bleeds: Sequence[BarBleed]) -> list[BarBleed]:
-    """Of each variant the bar of middling growth among those looked at most often.
+    """The bar of median growth of each variant, among those observed most often.
 
-    By ruler and by photo apart: the two do not see one width.
+    Bars by ruler and by photo are taken apart: the two do not measure the same width.
     """
     typical: list[BarBleed] = []
     for kind in dict.fromkeys((bar.variant, bar.growth.by) for bar in bleeds):
-        own = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
-        most = max(bar.growth.observations for bar in own)
-        own = [bar for bar in own if bar.growth.observations == most]
-        own.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
-        typical.append(own[len(own) // 2])
+        group = [bar for bar in bleeds if (bar.variant, bar.growth.by) == kind]
+        most = max(bar.growth.observations for bar in group)
+        group = [bar for bar in group if bar.growth.observations == most]
+        group.sort(key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
+        typical.append(group[len(group) // 2])
     return typical[:MOST_CURVES]
 
 
 def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
-    """What was measured on a bar, the fitted curve, and the forecast with its interval."""
+    """The measured points of a bar and, if a rate was fitted, its curve and forecast."""
     growth, title = bar.growth, _bar_name(bar)
     measured = tuple(_widths_by_day(context, bar))
     last = max((day for day, _ in measured), default=0.0)
@@ -224,7 +224,7 @@ def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
     end = max((forecast.day for forecast in growth.forecasts), default=last)
 
     def curve(low: float, high: float) -> tuple[tuple[float, float], ...]:
-        """The fitted width by day, between two days."""
+        """Points (day, mm) of the fitted width between two days."""
         steps = range(CURVE_POINTS + 1)
         days = [low + (high - low) * step / CURVE_POINTS for step in steps]
         return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
@@ -241,7 +241,7 @@ def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
 
 
 def _growth_text(bar: BarBleed) -> str:
-    """The forecasts of a bar as a sentence, or how often it was looked at."""
+    """A sentence with the forecasts of a bar; without any, how often it was looked at."""
     growth = bar.growth
     widths = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
     text = words.list_text(widths) if widths else words.count_text(growth.observations, "look")
@@ -249,12 +249,12 @@ def _growth_text(bar: BarBleed) -> str:
 
 
 def _worst_bar_note(context: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:
-    """What is to expect of the bar that bleeds fastest."""
+    """A side note with the forecast of the bar that bleeds fastest; empty without a forecast."""
     forecasts = bar.growth.forecasts
     if not forecasts:
         return ()
     forecast = next((one for one in forecasts if one.beyond), forecasts[-1])
-    interval = _interval(forecast)
+    interval = _interval_text(forecast)
     after = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"
     says = f"{how} day {forecast.day:.0f}{after} for bar {_bar_name(bar)}, the worst."
@@ -262,21 +262,21 @@ def _worst_bar_note(context: DesignContext, bar: BarBleed) -> tuple[SideNote, ..
     return (context.note(context.known_figures[BLEED], (says,), big=big, mind=True),)
 
 
-def _interval(forecast: WidthForecast) -> str:
-    """The 95 % interval of a forecast, where it is wider than what is printed."""
+def _interval_text(forecast: WidthForecast) -> str:
+    """The 95 % interval of a forecast as text; "" without one, or if its ends round alike."""
     if forecast.interval_mm is None:
         return ""
     low, high = (show_length(max(0.0, end)) for end in forecast.interval_mm)
     return "" if low == high else words.range_text(low, high)
 
 
-def _looks_table(
+def _follow_up_table(
     context: DesignContext, looks: Sequence[tuple[Pour, FollowUp]], bleeds: Sequence[BarBleed]
 ) -> html.PageTable:
-    """A row a bar, a column a day; a group a measure, and one of the widths by photo."""
+    """The table of follow-ups: a group of rows a measure, a row a bar, a column a day."""
     photos = _photo_widths(context)
     days = sorted({look.day for _, look in looks} | {int(d) for by in photos.values() for d in by})
-    ahead: dict[tuple[str, str], WidthForecast] = {
+    forecasts: dict[tuple[str, str], WidthForecast] = {
         (bleed.growth.by, bleed.bar): forecast
         for bleed in bleeds
         for forecast in bleed.growth.forecasts
@@ -284,32 +284,34 @@ def _looks_table(
     }
     groups: list[html.RowGroup] = []
 
-    def add(head: str, way: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
-        """A group of the table: the ``cells`` of each bar by day, measured in one ``way``."""
+    def add_group(head: str, method: str, cells: Mapping[str, Mapping[int, PageCell]]) -> None:
+        """Add the rows of a measure; ``cells`` are by bar and day, all taken by one ``method``."""
         rows = []
-        for bar, own in cells.items():
-            row = [PageCell((bar,), head=True), *(own.get(day, number_cell("–")) for day in days)]
-            if ahead:
-                row.append(_forecast_cell(ahead.get((way, bar))))
+        for bar, daily in cells.items():
+            row = [PageCell((bar,), head=True), *(daily.get(day, number_cell("–")) for day in days)]
+            if forecasts:
+                row.append(_forecast_cell(forecasts.get((method, bar))))
             rows.append(tuple(row))
         groups.append(html.RowGroup(tuple(rows), (TextRun(head, "strong"),)))
 
-    for measure in _measures(context, [look.measures for _, look in looks]):
+    for measure in _measures_in(context, [look.measures for _, look in looks]):
         cells: dict[str, dict[int, PageCell]] = {bar.bar: {} for bar in context.design.bars}
         for _, look in looks:
             if measure.name in look.measures:
                 cell = _measure_cell(measure, look.measures[measure.name])
                 cells.setdefault(look.bar, {})[look.day] = cell
-        way = "ruler" if measure.name == "bleed" else ""
-        add(_measure_head(measure), way, {bar: own for bar, own in cells.items() if own})
+        method = "ruler" if measure.name == "bleed" else ""
+        add_group(
+            _measure_head(measure), method, {bar: daily for bar, daily in cells.items() if daily}
+        )
     if photos:
         widths = {
-            bar: {int(day): number_cell(_without_unit(width)) for day, width in own.items()}
-            for bar, own in sorted(photos.items())
+            bar: {int(day): number_cell(_without_unit(width)) for day, width in daily.items()}
+            for bar, daily in sorted(photos.items())
         }
-        add("Bleed, mm, by photo", "photo", widths)
+        add_group("Bleed, mm, by photo", "photo", widths)
     heads = [html.Heading("Bar"), *(html.Heading(f"day {day}", number=True) for day in days)]
-    if ahead:
+    if forecasts:
         heads.append(html.Heading(f"to expect, day {AHEAD_DAY:.0f}", number=True))
     return html.PageTable(
         "By day after the pour", tuple(heads), tuple(groups), wide=True, figures=True
@@ -317,13 +319,13 @@ def _looks_table(
 
 
 def _without_unit(width_mm: float) -> str:
-    """A width without its unit, which stands in the head of the table."""
+    """A width as text without its unit, which stands in the table's heading."""
     return show_length(width_mm).removesuffix(" mm")
 
 
 def _forecast_cell(forecast: WidthForecast | None) -> PageCell:
-    """A forecast width with its interval, without their unit."""
+    """A cell with a forecast width and its interval, without units; empty for None."""
     if forecast is None:
         return number_cell("")
-    interval = _interval(forecast).partition(words.NO_BREAK)[0]
+    interval = _interval_text(forecast).partition(words.NO_BREAK)[0]
     return number_cell(f"{_without_unit(forecast.width_mm)}{f' ({interval})' if interval else ''}")

@@ -1,4 +1,4 @@
-"""Whether the body bonds to the detail or melts it: what the studio saw, then the model."""
+"""The bond of the body to the detail: what the studio observed, then the model's answer."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from journal.views.shared.on_design import DesignContext
 
 
 def bond_passages(context: DesignContext) -> list[Passage]:
-    """What was seen of the bond, what the model says, where they disagree."""
+    """The passage on the bond: bars observed, model, disagreements, chart; empty without any."""
     bond = context.known_figures.recipe[BOND].value
     if bond is None:
         return []
@@ -34,31 +34,31 @@ def bond_passages(context: DesignContext) -> list[Passage]:
     return [Passage(tuple(blocks), (_note(context, bond),))]
 
 
-def _pours_that_held(seen: Sequence[PouredBars]) -> list[PouredBars]:
-    """The pours of which no bar lost detail."""
-    return [entry for entry in seen if entry.held and not entry.lost]
+def _pours_that_held(pours: Sequence[PouredBars]) -> list[PouredBars]:
+    """The pours with bars that held and none that lost detail."""
+    return [entry for entry in pours if entry.held and not entry.lost]
 
 
-def observed_bonds_text(context: DesignContext, seen: Sequence[PouredBars]) -> str:
-    """What came of the bars poured so far: "Your 18 bars poured at 127–128 °F held; …"."""
-    held = _pours_that_held(seen)
+def observed_bonds_text(context: DesignContext, pours: Sequence[PouredBars]) -> str:
+    """A sentence on the bars poured so far: "Your 18 bars poured at 127–128 °F held; …"."""
+    held = _pours_that_held(pours)
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
         at = context.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
         parts.append(f"Your {words.count_in_words(number, 'bar')} poured at {at} held")
-    for entry in seen:
+    for entry in pours:
         if not entry.lost:
             continue
         of = words.number_in_words(entry.held + entry.lost)
-        what = (
+        lost = (
             f"{words.number_in_words(entry.lost)} of {of} at {context.at(entry.body_c)} lost detail"
         )
-        parts.append(what if held else f"Of your bars {what}")
-    silent = sum(entry.unrecorded for entry in seen)
-    if silent:
+        parts.append(lost if held else f"Of your bars {lost}")
+    unknown = sum(entry.unrecorded for entry in pours)
+    if unknown:
         parts.append(
-            f"of {words.count_in_words(silent, 'bar')} nobody wrote down whether the detail held"
+            f"of {words.count_in_words(unknown, 'bar')} nobody wrote down whether the detail held"
         )
     if not parts:
         return "No bar has a temperature of its body written down yet."
@@ -66,15 +66,15 @@ def observed_bonds_text(context: DesignContext, seen: Sequence[PouredBars]) -> s
 
 
 def _model_text(context: DesignContext, bond: BondFigures) -> str:
-    """The model's window in a sentence, or why it gives none."""
+    """The model's window in a sentence, or the reason why it gives none."""
     window = bond.window
     parts: list[str] = []
     if window.low_c is not None:
-        give = _tolerance(context, window.low_band_c)
-        parts.append(f"softens the detail's face from {context.at(window.low_c)}{give}")
+        tolerance = _tolerance(context, window.low_band_c)
+        parts.append(f"softens the detail's face from {context.at(window.low_c)}{tolerance}")
     if window.high_c is not None:
-        give = _tolerance(context, window.high_band_c)
-        parts.append(f"remelts a quarter of it at {context.at(window.high_c)}{give}")
+        tolerance = _tolerance(context, window.high_band_c)
+        parts.append(f"remelts a quarter of it at {context.at(window.high_c)}{tolerance}")
     if not parts:
         return f"The model gives no window: {window.why}."
     why = f" {words.capitalised(window.why)}." if window.why else ""
@@ -82,14 +82,14 @@ def _model_text(context: DesignContext, bond: BondFigures) -> str:
 
 
 def _tolerance(context: DesignContext, band: tuple[float, float] | None) -> str:
-    """Half the width of the band in which an end of the window may lie."""
+    """``, give or take 4 °F``: half the width of a band given in °C; "" without a band."""
     if band is None:
         return ""
     return f", give or take {context.units.degrees((band[1] - band[0]) / 2).first}"
 
 
 def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
-    """Where the model and the pours do not say the same."""
+    """A sentence for each way in which the model's window and the observed bars disagree."""
     low_c, high_c = bond.window.low_c, bond.window.high_c
     sentences: list[str] = []
     held = [entry.body_c for entry in _pours_that_held(bond.poured_bars)]
@@ -116,7 +116,7 @@ def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
 
 
 def _held_below_window(context: DesignContext, bond: BondFigures, at_c: float, low_c: float) -> str:
-    """Bars held below the model's window: what would make both agree."""
+    """A sentence on bars that held at ``at_c``, below the window, and what would explain it."""
     text = (
         f"Bars held at {context.at(at_c)}, and by the model none should below {context.at(low_c)}."
     )
@@ -131,15 +131,15 @@ def _held_below_window(context: DesignContext, bond: BondFigures, at_c: float, l
 
 
 def _model_window(bond: BondFigures) -> tuple[float, float] | None:
-    """The model's window in °C, where it has one."""
+    """The ends of the model's window in °C; None unless both are known and in order."""
     low_c, high_c = bond.window.low_c, bond.window.high_c
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
 def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.ChartFigure | None:
-    """The model's window, the recipe's, and the pours that held or lost detail."""
+    """A chart of both windows and of the pours that held or lost detail; None without a window."""
     window, units = _model_window(bond), context.units
-    stretches: list[TemperatureRange] = []
+    windows: list[TemperatureRange] = []
     if window is not None:
         ends = tuple(
             (units.in_scale(band[0]), units.in_scale(band[1]))
@@ -148,32 +148,32 @@ def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.Ch
         )
         says = "the model's window; a line is how sure its end is"
         low, high = map(units.in_scale, window)
-        stretches.append(TemperatureRange(says, low, high, ends))
+        windows.append(TemperatureRange(says, low, high, ends))
     layer = next(la for la in context.design.recipe.layers if la.name == bond.body_layer)
     if layer.pour is not None:
         low, high = map(units.in_scale, layer.pour)
-        stretches.append(TemperatureRange("the recipe's window", low, high))
-    if not stretches:
+        windows.append(TemperatureRange("the recipe's window", low, high))
+    if not windows:
         return None
     held, lost = (
         _pours_that_held(bond.poured_bars),
         [entry for entry in bond.poured_bars if entry.lost],
     )
-    seen = []
+    pour_rows = []
     if held:
         says = f"held: {words.count_text(sum(e.held for e in held), 'bar')}, a mark a pour"
-        seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
+        pour_rows.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
     if lost:
         says = f"lost detail: {words.count_text(sum(e.lost for e in lost), 'bar')}"
-        seen.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
+        pour_rows.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
     title = f"Temperature of the {bond.body_layer} at its pour"
-    chart = bond_chart("bond-chart", title, described, stretches, seen, units.degree)
+    chart = bond_chart("bond-chart", title, described, windows, pour_rows, units.degree)
     caption = f"Temperature of the {bond.body_layer} when it is poured over the detail."
     return html.ChartFigure(chart, (caption,))
 
 
 def _note(context: DesignContext, bond: BondFigures) -> SideNote:
-    """The model's window, and what it says of a pour in the middle of the recipe's."""
+    """A side note: the model's window, and what it predicts at the middle of the recipe's."""
     window, planned = _model_window(bond), bond.planned
     at, detail = (context.at(c) for c in (planned.pour_c, planned.detail_c))
     middle = f"At {at}, the middle of the recipe's window, the face"

@@ -1,4 +1,4 @@
-"""Questions asked across designs: a row a design, a summary at the foot."""
+"""The pages of questions asked across designs: a row a design, all designs at the foot."""
 
 from __future__ import annotations
 
@@ -42,44 +42,44 @@ P_STEP = Decimal("0.001")
 
 
 def compared_sheets(book: Book) -> tuple[Sheet, ...]:
-    """A page a question across designs, and the list of everything that is compared."""
+    """The pages of each question across designs, and the list of everything compared."""
     here = book.places.fixed("compared")
     summaries = book.compared.summaries
     listed_designs = [name for name, results in summaries.items() if results.pairs]
-    sheets = list(_sheets_over_pages(book, here, listed_designs, _list_page))
+    sheets = list(_paginated_sheets(book, here, listed_designs, _comparison_list_page))
     for name, place in book.places.compared.items():
         results = book.compared.across[name].results
         named = {row.design for entry in results for row in entry.rows}
         # The answer and the latest designs stand on the first page.
-        sheets += _sheets_over_pages(book, place, named, partial(_across_page, name=name))
+        sheets += _paginated_sheets(book, place, named, partial(_question_page, name=name))
     return tuple(sheets)
 
 
-def _sheets_over_pages(
-    book: Book, first: Address, designs: Iterable[str], make: Callable[..., html.Page]
+def _paginated_sheets(
+    book: Book, first: Address, design_ids: Iterable[str], make: Callable[..., html.Page]
 ) -> Iterator[Sheet]:
-    """The pages that a list of designs goes over, the latest design first."""
+    """Yield the pages for a list of designs, the latest design first; ``make`` lays out each."""
     summaries = book.notebook.summaries
-    newest = sorted(designs, key=lambda name: (summaries[name].date, name), reverse=True)
+    newest = sorted(design_ids, key=lambda name: (summaries[name].date, name), reverse=True)
     pages = paginate(newest)
     places = pagination_places(first, len(pages))
     for place, names in zip(places, pages, strict=True):
         yield book.sheet(place, "compared.html", partial(make, book, place, places, names))
 
 
-def _list_page(
-    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str]
+def _comparison_list_page(
+    book: Book, here: Address, all_pages: Sequence[Address], design_ids: Sequence[str]
 ) -> html.Page:
-    """Every question: across designs, on the first page, and of designs that asked one.
+    """A page of the list of comparisons: questions across designs, then design by design.
 
-    Takes:  places   of all pages of the list, the latest first
-            designs  those on this one
+    Takes:  all_pages   the addresses of all pages of the list; questions stand on the first
+            design_ids  the designs on this page
     """
     across = tuple(
         html.ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
-        for name, place in (book.places.compared.items() if here == places[0] else ())
+        for name, place in (book.places.compared.items() if here == all_pages[0] else ())
     )
-    within = tuple(_design_entry(book, here, name) for name in designs)
+    within = tuple(_design_entry(book, here, name) for name in design_ids)
     lists = (("across", "Across designs", across), ("designs", "Design by design", within))
     parts = tuple(
         html.simple_section(anchor, head, html.EntryList(entries))
@@ -90,11 +90,11 @@ def _list_page(
     if parts:
         lead = "Variants held against each other, with how sure that is."
     about = "Variants compared, design by design and across designs."
-    return book.page(here, parts, about, lead=(lead,), line=pagination_links(here, places))
+    return book.page(here, parts, about, lead=(lead,), line=pagination_links(here, all_pages))
 
 
 def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
-    """A design with two variants or more: its verdict, or which variants were looked at."""
+    """A list entry for a design: its verdict or, without a question, the pairs compared."""
     place, results = book.places.designs[name], book.compared.summaries[name]
     if results.deciding:
         text = capitalised(verdict_sentence(results.deciding[0], amount_text))
@@ -105,20 +105,20 @@ def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
 
 
 def _short_answer(answer: CrossDesignResults) -> Words:
-    """The first sentence of an answer, or why there is none."""
+    """The first sentence of an answer, or the reason why there is none."""
     if answer.empty_because:
         return (capitalised(answer.empty_because) + ".",)
     return (across_sentences(answer.results[0], amount_text)[0],)
 
 
-def _across_page(
-    book: Book, here: Address, places: Sequence[Address], designs: Sequence[str], name: str
+def _question_page(
+    book: Book, here: Address, all_pages: Sequence[Address], design_ids: Sequence[str], name: str
 ) -> html.Page:
-    """One question across designs: measure by measure, a row a design.
+    """A page of one question across designs: measure by measure, a row a design.
 
-    Takes:  places   of all pages of the question
-            designs  those that have a row on this one; the answers are of all
-            name     of the question
+    Takes:  all_pages   the addresses of all pages of the question
+            design_ids  the designs with a row on this page; the answers are of all designs
+            name        the id of the question
     """
     answer = book.compared.across[name]
     comparison = book.notebook.comparisons[name]
@@ -129,15 +129,15 @@ def _across_page(
         ".",
     )
     parts = [
-        _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in designs])
+        _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in design_ids])
         for order, entry in enumerate(answer.results)
     ]
     if answer.empty_because:
         why = html.Paragraph((capitalised(answer.empty_because) + ".",))
         parts = [html.simple_section("nothing", "Nothing to compare", why)]
-    if comparison.body.strip() and here == places[0]:
-        lead = partial(resolve_link, book, here, "comparisons")
-        rendered = render_prose(comparison.body, lead, lambda _: None, "note")
+    if comparison.body.strip() and here == all_pages[0]:
+        resolve = partial(resolve_link, book, here, "comparisons")
+        rendered = render_prose(comparison.body, resolve, lambda _: None, "note")
         parts.append(html.simple_section("notes", "Notes", html.Prose(rendered)))
     return book.page(
         here,
@@ -145,7 +145,7 @@ def _across_page(
         f"A question asked across designs: {here.title}.",
         before=before,
         lead=_short_answer(answer),
-        line=pagination_links(here, places),
+        line=pagination_links(here, all_pages),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )
 
@@ -157,7 +157,10 @@ def _measure_part(
     entry: CrossDesignComparison,
     shown: Sequence[CrossDesignRow],
 ) -> Section:
-    """The answer by one measure, drawn and in a table of the rows ``shown``."""
+    """The section of one measure: verdict, chart and table of the rows ``shown``, notes.
+
+    ``order`` is the number of the measure on the page, for anchors.
+    """
     first, *rest = across_sentences(entry, amount_text)
     blocks: list[html.Block] = [verdict_block(first)]
     figure = _forest_figure(book, order, entry, shown)
@@ -167,16 +170,16 @@ def _measure_part(
     cost = _tidying_cost_text(book, entry)
     says: list[Words] = [(TextRun(cost, "strong"),)] if cost else []
     says += [(capitalised(text),) for text in rest if " is not counted: " not in text]
-    alone = [book.places.designs[row.design].title for row in shown if row.difference is None]
-    if alone:
-        says.append((f"Not counted, for want of one of the two: {list_text(alone)}.",))
+    uncounted = [book.places.designs[row.design].title for row in shown if row.difference is None]
+    if uncounted:
+        says.append((f"Not counted, for want of one of the two: {list_text(uncounted)}.",))
     head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
     note = SideNote("", tuple(says), "Computed", how=PageContext(book, here).how("comparison"))
     return html.simple_section(f"m{order}-{entry.by}", head, *blocks, note=note)
 
 
 def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
-    """What the difference in tidying costs a bar at the studio's rate; "" where it is not said."""
+    """A sentence on what the difference in tidying costs a bar; "" where it does not apply."""
     rate = book.settings.labour
     if entry.by != "tidy" or rate is None or not entry.difference:
         return ""
@@ -189,11 +192,11 @@ def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
 def _forest_figure(
     book: Book, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
 ) -> html.ChartFigure | None:
-    """Each design's difference with its interval, and that of all; None for fewer than two."""
+    """A chart of the designs' differences, with all designs last; None for fewer than two rows."""
     scale, unit = (100.0, "%") if entry.measure.kind == "yes-no" else (1.0, entry.unit)
     rows = []
-    every: tuple[CrossDesignRow | CrossDesignComparison, ...] = (*shown, entry)
-    for row in every:
+    all_rows: tuple[CrossDesignRow | CrossDesignComparison, ...] = (*shown, entry)
+    for row in all_rows:
         if row.difference is None:
             continue
         title = "all designs"
@@ -223,7 +226,7 @@ def _forest_figure(
 def _rows_table(
     book: Book, here: Address, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
 ) -> html.PageTable:
-    """How many bars of each variant were measured in each design, and their difference."""
+    """The table of designs: bars measured of each variant, the difference and its interval."""
     rows = []
     paired = [row for row in shown if row.difference is not None]
     for row in paired or shown:

@@ -13,7 +13,7 @@ from journal.views.shared.words import NO_BREAK, capitalised, percent
 
 
 def key_name(key: str) -> str:
-    """What a recipe's key is called: ``layers.body.base`` is "Base of the body"."""
+    """The name of a recipe's key in words: ``layers.body.base`` is "Base of the body"."""
     if key.startswith("layers.") and key.count(".") == 2:
         _, layer, name = key.split(".")
         return f"{capitalised(name)} of the {layer}"
@@ -21,7 +21,7 @@ def key_name(key: str) -> str:
 
 
 def value_runs(context: DesignContext, variant: Variant, key: str) -> Words:
-    """What a variant has at a key, in words; things of the shelf lead to their pages."""
+    """A variant's value at a key as text runs; things of the shelf link to their pages."""
     recipe = variant.recipe
     if key == "trim":
         return (trim_text(recipe.trim),)
@@ -41,7 +41,7 @@ def value_runs(context: DesignContext, variant: Variant, key: str) -> Words:
 
 
 def trim_text(trim: Trim | None) -> str:
-    """``close``, ``straight 3 mm``."""
+    """A trim in words: ``close``, ``straight 3 mm``, ``none``."""
     if trim is None:
         return "none"
     if trim.kind == "close" or trim.margin_mm is None:
@@ -50,7 +50,7 @@ def trim_text(trim: Trim | None) -> str:
 
 
 def _layer_value(context: DesignContext, layer: Layer, written: WrittenTable, part: str) -> Words:
-    """What a layer has at a key; doses stand as they were ``written``."""
+    """The value of a layer's key ``part`` as text runs; doses stand as the maker wrote them."""
     if part == "base":
         return _base_value(context, layer)
     if part == "fragrance":
@@ -70,7 +70,7 @@ def _layer_value(context: DesignContext, layer: Layer, written: WrittenTable, pa
 
 
 def _base_value(context: DesignContext, layer: Layer) -> Words:
-    """What a layer is cast in: ``70 % White shea and 30 % Clear glycerine``."""
+    """The base of a layer: ``70 % White shea and 30 % Clear glycerine``, or its leftover."""
     if layer.base.leftover is not None:
         return (context.thing("leftovers", layer.base.leftover),)
     shares = layer.base.shares
@@ -85,7 +85,7 @@ def _base_value(context: DesignContext, layer: Layer) -> Words:
 def _dosed_values(
     context: DesignContext, layer: WrittenTable, key: str, thing: str, kind: str
 ) -> Words:
-    """The oils, colourants or additives of a layer, each with its dose as it was written."""
+    """The oils, colourants or additives under ``key``, each with its written dose; or "none"."""
     values: list[Words] = []
     entries = layer.get(key)
     for entry in entries if isinstance(entries, WrittenList) else [entries]:
@@ -98,12 +98,12 @@ def _dosed_values(
 
 
 def deviations_text(did: WrittenTable) -> str:
-    """What was really done where it differs from the recipe: ``fragrance of the body: 1.5 mL``."""
+    """The deviations of a pour from its recipe: ``fragrance of the body: 1.5 mL``."""
     return "; ".join(f"{name}: {typeset_quantity(text)}" for name, text in _leaves(did, ()))
 
 
 def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    """What stands at each leaf of a written tree, with its path in words."""
+    """Yield the path in words and the text of each leaf of a written tree."""
     if isinstance(tree, WrittenTable):
         for key, value in tree.items():
             yield from _leaves(value, (*path, key))
@@ -118,7 +118,7 @@ def _leaves(tree: object, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
 
 
 def _path_text(path: tuple[str, ...]) -> str:
-    """``("layers", "body", "fragrance")`` is "fragrance of the body"."""
+    """A path in words: ``("layers", "body", "fragrance")`` is "fragrance of the body"."""
     if path[:1] == ("layers",) and len(path) > 2:
         return f"{' '.join(path[2:])} of the {path[1]}"
     return " ".join(path)

@@ -30,7 +30,7 @@ Points = tuple[tuple[float, float], ...]
 
 
 def heat_part(context: DesignContext) -> Section | None:
-    """Readings, curves, windows, a forecast; the bond model beside what was seen."""
+    """The section "When to pour": cooling, then the bond; None if there is nothing to show."""
     if context.figures is None:
         return None
     passages = (*_cooling_passages(context), *bond_passages(context))
@@ -38,12 +38,12 @@ def heat_part(context: DesignContext) -> Section | None:
 
 
 def _main_pot(context: DesignContext) -> str:
-    """The pot that the last layer is poured from: the one to wait for."""
+    """The pot that the last layer is poured from, which is the one to wait for."""
     return context.design.recipe.layers[-1].pot_name
 
 
 def _cooling_passages(context: DesignContext) -> list[Passage]:
-    """The cooling of the main pot in one pour, and a table of all pots; with the forecast."""
+    """The chart of the main pot and a table of all runs; empty without readings or forecast."""
     runs = context.known_figures[COOLING].value or ()
     shown = _shown_pour(context, runs)
     forecast = context.book.forecasts.get(context.design.id)
@@ -53,33 +53,38 @@ def _cooling_passages(context: DesignContext) -> list[Passage]:
         kind, how = KIND_NAMES["estimate"], context.how("cooling")
         notes.append(SideNote(forecast.big, (says,), kind, how=how))
     if shown is None:
-        none = html.Paragraph(("No readings of this design's pots have been written down yet.",))
-        return [Passage((none,), tuple(notes))] if notes else []
-    own = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(context))
+        nothing = html.Paragraph(("No readings of this design's pots have been written down yet.",))
+        return [Passage((nothing,), tuple(notes))] if notes else []
+    drawn = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(context))
     blocks: list[html.Block] = [
-        _cooling_figure(context, shown, own),
-        *_window_sentences(context, own),
+        _cooling_figure(context, shown, drawn),
+        *_window_sentences(context, drawn),
     ]
     return [
-        Passage(tuple(blocks), (*_half_time_notes(context, own), *notes)),
+        Passage(tuple(blocks), (*_half_time_notes(context, drawn), *notes)),
         Passage((_runs_table(context, runs),)),
     ]
 
 
 def _shown_pour(context: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
-    """The pour whose cooling is drawn: the latest with a curve through three readings or more."""
-    longest: dict[str, int] = {}
+    """The pour to draw; None without runs of the main pot.
+
+    It is the latest pour with a run of three readings or more, else the one with most readings.
+    """
+    counts: dict[str, int] = {}
     for run in runs:
         if run.pot == _main_pot(context):
-            longest[run.pour] = max(longest.get(run.pour, 0), min(3, len(run.run.readings)))
-    own = [pour for pour in context.design.pours if longest.get(pour.label)]
-    return max(own, key=lambda pour: (longest[pour.label], pour.date, pour.label), default=None)
+            counts[run.pour] = max(counts.get(run.pour, 0), min(3, len(run.run.readings)))
+    candidates = [pour for pour in context.design.pours if counts.get(pour.label)]
+    return max(
+        candidates, key=lambda pour: (counts[pour.label], pour.date, pour.label), default=None
+    )
 
 
 def _cooling_figure(
     context: DesignContext, pour: Pour, runs: Sequence[CoolingRun]
 ) -> html.ChartFigure:
-    """The readings of the main pot in one pour, with the curves fitted to its ``runs``."""
+    """A chart of the main pot in one pour: readings, the curves of its ``runs``, windows."""
     units, pot = context.units, _main_pot(context)
     readings = [reading for reading in pour.readings if reading.pot == pot]
     start = readings[0].minutes
@@ -120,7 +125,7 @@ def _cooling_figure(
 def _curves(
     context: DesignContext, runs: Sequence[CoolingRun], start: float
 ) -> tuple[tuple[Points, ...], tuple[Points, ...]]:
-    """The fitted curves as far as the readings reach, and the last one carried on."""
+    """The fitted curves up to their last readings, and the last one carried on from there."""
     curves: list[Points] = []
     beyond: list[Points] = []
     for run in runs:
@@ -145,7 +150,7 @@ def _curve_points(
     points: int,
     after_min: float = -math.inf,
 ) -> Points:
-    """The fitted curve of a run, in the studio's scale and in minutes from ``start``."""
+    """Points of a run's curve: minutes from ``start``, temperature in the studio's scale."""
     assert run.fit.curve is not None
     return tuple(
         (p.time_min + run.run.starts_min - start, context.units.in_scale(p.temperature_c))
@@ -155,7 +160,11 @@ def _curve_points(
 
 
 def _curve_end(run: CoolingRun) -> float:
-    """How far a curve is carried on: until it leaves the pour window, or a half as far again."""
+    """The minute of the run up to which its curve is drawn.
+
+    That is where the curve leaves the pour window, at most ``BEYOND`` times the time read; if
+    the curve does not leave the window, the last reading.
+    """
     assert run.fit.curve is not None
     furthest = BEYOND * run.fit.curve.last_min
     leaves = [
@@ -167,7 +176,7 @@ def _curve_end(run: CoolingRun) -> float:
 
 
 def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> str:
-    """Which pour is drawn, in which scales, and what the signs of the chart mean."""
+    """The chart's caption: the pour, the scales, and the meaning of its signs."""
     caption = f"Pour {pour.label}, {words.long_date(pour.date)}"
     if pour.room_c is not None:
         caption += f", in a room of {context.at(pour.room_c)}"
@@ -180,7 +189,7 @@ def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> st
 
 
 def _chart_description(context: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
-    """The chart in words, for those who do not see it."""
+    """A description of the chart for readers who cannot see it."""
     first, last = readings[0], readings[-1]
     start, end = (context.units.temperature(reading.temperature_c) for reading in (first, last))
     time = words.duration(last.minutes - first.minutes)
@@ -196,7 +205,7 @@ def _chart_description(context: DesignContext, pour: Pour, readings: Sequence[Re
 def _window_sentences(
     context: DesignContext, runs: Sequence[CoolingRun]
 ) -> tuple[html.Paragraph, ...]:
-    """When the pot came into its windows and left them; what the readings say of the curve."""
+    """A paragraph on the last run's windows and fit, and on outliers; empty without sentences."""
     sentences: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
@@ -225,7 +234,7 @@ def _window_sentences(
 def _window_text(
     context: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
 ) -> str:
-    """When a pot was in a window; nothing where its curve does not cross it."""
+    """A clause on when a pot is in a window; "" where its curve does not cross it."""
     what = "may be poured" if name == "pour" else "may take the scent"
     what += f" ({context.at(window.low_c, window.high_c)})"
     if times is None or (times.enters_min is None and times.leaves_min is None):
@@ -239,7 +248,7 @@ def _window_text(
 
 
 def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
-    """How fast the last run cooled through which a curve could be fitted."""
+    """A side note with the half-time of the last run that has a curve; empty without one."""
     fitted = [run for run in runs if run.fit.curve is not None and len(run.run.readings) > 1]
     if not fitted:
         return ()
@@ -258,7 +267,7 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
 
 
 def _runs_table(context: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
-    """A row a run: room, half-time, when it was in the pour window, at what it was poured."""
+    """The table of all cooling runs, a row each."""
     pours = {pour.label: pour for pour in context.design.pours}
     heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
     rows = [_run_row(context, pours[run.pour], run) for run in runs]
@@ -266,7 +275,7 @@ def _runs_table(context: DesignContext, runs: Iterable[CoolingRun]) -> html.Page
 
 
 def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
-    """One run of readings in the table of all pots."""
+    """A row: pour, pot, room, half-time, time in the pour window, temperature at the pour."""
     curve = run.fit.curve
     times = next((times for name, _, times in run.windows if name == "pour"), None)
     inside, beyond = "", ""
@@ -286,12 +295,12 @@ def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageC
 
 
 def _readings_table(context: DesignContext) -> html.PageTable:
-    """Every reading of every pour, pot by pot."""
+    """The table of every reading of the design, by pour and pot."""
     groups = []
     for pour in context.design.pours:
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
-            own = [reading for reading in pour.readings if reading.pot == pot]
-            rows = tuple(_reading_row(context, reading, own[0]) for reading in own)
+            readings = [reading for reading in pour.readings if reading.pot == pot]
+            rows = tuple(_reading_row(context, reading, readings[0]) for reading in readings)
             title = f"Pour {pour.label}, {words.long_date(pour.date)}, {pot}"
             groups.append(html.RowGroup(rows, (title,)))
     scales = (context.units.degree, context.units.other_degree)
@@ -300,7 +309,7 @@ def _readings_table(context: DesignContext) -> html.PageTable:
 
 
 def _reading_row(context: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:
-    """A reading, its minutes counted from the first of its pot."""
+    """A row: minutes after the pot's ``first`` reading, both scales, what was done."""
     shown = context.units.temperature(reading.temperature_c)
     after = show_number(reading.minutes - first.minutes, words.TENTH)
     scales = (number_cell(text.partition(words.NO_BREAK)[0]) for text in shown)

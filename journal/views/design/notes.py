@@ -1,4 +1,4 @@
-"""What failed, the maker's own prose, the photos, what is missing, what is private."""
+"""The sections of failures, prose, photos, missing inputs, methods and private notes."""
 
 from __future__ import annotations
 
@@ -43,16 +43,16 @@ MADE = (LAYERS, FILL, COOLING, BOND, BLEED, COST, NET_WEIGHT, LABEL, CUT)
 
 
 def failed_part(context: DesignContext) -> Section | None:
-    """What failed and what mended it."""
+    """The section of failures and how they were mended; None without failures."""
     if not context.design.failed:
         return None
     failures = enumerate(context.design.failed, start=1)
-    views = tuple(_failure(number, failure) for number, failure in failures)
+    views = tuple(_failure_view(number, failure) for number, failure in failures)
     return html.simple_section("failed", "What failed", html.FailureList(views))
 
 
-def _failure(number: int, failure: Failure) -> html.FailureView:
-    """A failure of the write-up as it is shown; ``number`` counts them from 1."""
+def _failure_view(number: int, failure: Failure) -> html.FailureView:
+    """A failure as the page shows it; ``number`` counts from 1 and makes its anchor."""
     bar = "" if failure.bar is None else f"bar {failure.bar}"
     where = bar or failure.variant
     return html.FailureView(
@@ -67,7 +67,7 @@ def _failure(number: int, failure: Failure) -> html.FailureView:
 
 
 def prose_part(context: DesignContext) -> Section | None:
-    """What the maker wrote below the front matter."""
+    """The section of the maker's own prose, rendered from Markdown; None without prose."""
     if not context.design.body.strip():
         return None
     design, folder = context.design, context.design.path.rpartition("/")[0]
@@ -76,8 +76,8 @@ def prose_part(context: DesignContext) -> Section | None:
     checked = {(target.kind, target.name) for target in targets}
     pictures = {path for _, path in design.pictures}
 
-    def lead(written: str) -> str | None:
-        """The address of a link; None keeps its words only."""
+    def resolve(written: str) -> str | None:
+        """The address of a link; None drops the link and keeps its words."""
         target = target_of(written, folder)
         # Markdown may take for a link what was not read as one, and so not checked.
         if target.kind not in ("outside", "here") and (target.kind, target.name) not in checked:
@@ -85,24 +85,24 @@ def prose_part(context: DesignContext) -> Section | None:
         return resolve_link(context.book, context.here, folder, written)
 
     def show(written: str) -> ShownPicture | None:
-        """A photo of the prose; None where it cannot be shown."""
+        """A photo within the prose; None if it cannot be shown."""
         path = path_in_notebook(written, folder)
         ready = context.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(context.here, ready)
 
-    rendered = render_prose(design.body, lead, show, "note")
+    rendered = render_prose(design.body, resolve, show, "note")
     return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 
 def hero(context: DesignContext) -> html.PagePicture | None:
-    """The first photo of the write-up, at the head of the page."""
+    """The first photo, for the head of the page; None without one that can be shown."""
     return _photo(context, context.design.photos[0], first=True) if context.design.photos else None
 
 
 def photos_part(context: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:
-    """The rest of the photos; of one that cannot be shown, what it would show, in words.
+    """The section of the other photos; those that cannot be shown are described in words.
 
-    ``above`` are the addresses of those that the page has shown already.
+    ``above`` are the addresses of photos that the page shows already, which are left out.
     """
     rest = [_photo(context, photo) for photo in context.design.photos[1:]]
     shown = tuple(entry for entry in rest if entry is not None and entry.src not in above)
@@ -117,7 +117,7 @@ def photos_part(context: DesignContext, above: frozenset[str] = frozenset()) -> 
 
 
 def _photo(context: DesignContext, photo: Photo, *, first: bool = False) -> html.PagePicture | None:
-    """A photo of the write-up, large where it is the ``first``; None where it cannot be shown."""
+    """A photo with its caption, large if it is the ``first``; None if it cannot be shown."""
     ready = context.photo(photo)
     if ready is None:
         return None
@@ -126,14 +126,14 @@ def _photo(context: DesignContext, photo: Photo, *, first: bool = False) -> html
 
 
 def _photo_caption(photo: Photo, after: str = "") -> Words:
-    """Variant, bar and day of a photo, as far as they are written."""
+    """A caption of variant, bar and day, as far as they are written, ending in ``after``."""
     named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
     facts = [f"{what}{value}" for what, value in named if value is not None]
     return (f"{capitalised(', '.join(facts))}.{after}",) if facts else ()
 
 
 def missing_part(context: DesignContext) -> Section | None:
-    """Which figures cannot be had, and the key that would give each."""
+    """The section of figures that lack an input, with the key to write; None if none does."""
     if context.figures is None:
         return None
     recipes = (context.figures.recipe, *context.figures.variants.values())
@@ -151,8 +151,9 @@ def missing_part(context: DesignContext) -> Section | None:
 
 
 def _missing_line(context: DesignContext, entry: MissingInput) -> Words:
-    """A figure and the key that it needs, with a link to the thing that should have the key."""
-    name = TextRun(FIGURE_NAMES.get(entry.figure, capitalised(entry.figure.replace("_", " "))), "strong")
+    """A figure that lacks an input, and the key it needs, with a link to that thing's page."""
+    title = FIGURE_NAMES.get(entry.figure, capitalised(entry.figure.replace("_", " ")))
+    name = TextRun(title, "strong")
     shelf_key = _SHELF_KEY.match(entry.needs)
     if shelf_key is None or shelf_key[1] not in KINDS:
         return (name, f": {entry.needs}")
@@ -161,7 +162,7 @@ def _missing_line(context: DesignContext, entry: MissingInput) -> Words:
 
 
 def made_part(context: DesignContext) -> Section | None:
-    """How each figure of the page was obtained."""
+    """The section on how each figure of the page was obtained; None without figures."""
     if context.figures is None:
         return None
     made = {**context.figures.recipe.figures, **context.figures.own}
@@ -180,7 +181,7 @@ def made_part(context: DesignContext) -> Section | None:
 
 
 def private_part(context: DesignContext) -> Section | None:
-    """Private notes, in the studio's own edition."""
+    """The section of private notes, in the studio's edition alone; None without notes."""
     if not context.book.studio:
         return None
     lines: list[Words] = [(context.design.private,)] if context.design.private else []

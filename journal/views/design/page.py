@@ -8,7 +8,7 @@ from typing import Final
 from journal.errors import Problem
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
 from journal.views.design import notes
-from journal.views.design.bars import bars_section, later_part
+from journal.views.design.bars import bars_section, follow_ups_part
 from journal.views.design.heat import heat_part
 from journal.views.design.recipe import steps_part, weigh_part
 from journal.views.design.shop import cost_part, cut_part, label_part
@@ -36,19 +36,19 @@ _LINK_TEXTS: Final = {
 
 
 def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The page of one design."""
-    on = DesignContext(
+    """The page of one design, as a tuple of one sheet."""
+    context = DesignContext(
         book,
         book.places.designs[name],
         book.notebook.designs[name],
         book.figures.designs.get(name),
         book.compared.designs.get(name),
     )
-    return (book.sheet(on.here, "design.html", lambda: _page(on)),)
+    return (book.sheet(context.here, "design.html", lambda: _page(context)),)
 
 
 def _page(context: DesignContext) -> Page:
-    """The page of a design, all its parts laid out."""
+    """Lay out the page of a design."""
     parts = tuple(_parts(context))
     return context.book.page(
         context.here,
@@ -58,7 +58,7 @@ def _page(context: DesignContext) -> Page:
         lead=(context.design.summary,) if context.design.summary else (),
         line=_lineage_line(context),
         hero=notes.hero(context),
-        on_page=_on_page(context, parts),
+        on_page=_page_links(context, parts),
         marks=tuple(
             _problem_line(problem) for problem in context.book.problems.get(context.design.id, ())
         ),
@@ -66,7 +66,7 @@ def _page(context: DesignContext) -> Page:
 
 
 def _parts(context: DesignContext) -> Iterator[Section]:
-    """The sections that the design has something for."""
+    """Yield the sections of the page in their order, without those that would be empty."""
     variants = variants_part(context)
     for part in (
         weigh_part(context),
@@ -74,7 +74,7 @@ def _parts(context: DesignContext) -> Iterator[Section]:
         heat_part(context),
         variants,
         bars_section(context),
-        later_part(context),
+        follow_ups_part(context),
         notes.failed_part(context),
         notes.prose_part(context),
         notes.photos_part(context, above=_pictures_in(variants)),
@@ -91,7 +91,7 @@ def _parts(context: DesignContext) -> Iterator[Section]:
 
 
 def _pictures_in(part: Section | None) -> frozenset[str]:
-    """The addresses of the photos of a part, which need not be shown again below it."""
+    """The addresses of the photos in a section, which need not be shown again below it."""
     if part is None:
         return frozenset()
     return frozenset(
@@ -104,7 +104,7 @@ def _pictures_in(part: Section | None) -> frozenset[str]:
 
 
 def _byline(context: DesignContext) -> Words:
-    """State, day of the write-up, and how much was poured: the line over the title."""
+    """The line over the title: state, date of the write-up, pours and bars so far."""
     design = context.design
     poured = "not poured yet"
     if design.pours:
@@ -114,7 +114,7 @@ def _byline(context: DesignContext) -> Words:
 
 
 def _lineage_line(context: DesignContext) -> Words:
-    """What a design grew from, what it led to, what it shares with others: a line of text."""
+    """A line of text: the design it grew from, those it led to, what it shares with others."""
     words: list[TextRun | str] = []
     if (
         context.design.grew_from is not None
@@ -131,7 +131,7 @@ def _lineage_line(context: DesignContext) -> Words:
 
 
 def _shared_line(context: DesignContext) -> Words:
-    """``Shares the mat with Kelp on clay; the mould with …, and others.``"""
+    """``Shares the mat with Kelp on clay; the mould with …, and others.``; empty if alone."""
     words: list[TextRun | str] = []
     for kind, name, others, more in context.book.shares.get(context.design.id, ()):
         noun = _SHARED_NOUNS[kind]
@@ -143,14 +143,14 @@ def _shared_line(context: DesignContext) -> Words:
     return (*words, ".") if words else ()
 
 
-def _on_page(context: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
-    """The links at the head of the page: to the recipe card, and to its own sections."""
+def _page_links(context: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
+    """The links at the head of the page: to the recipe card, then to sections below."""
     card = context.book.places.cards[context.design.id]
     links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
     return (Link("Recipe card", href(context.here, card)), *links)
 
 
 def _problem_line(problem: Problem) -> Words:
-    """A problem in the files of the design, with its hint."""
+    """An error or warning about the design's files, with its hint."""
     kind = "To mind" if problem.warning else "Wrong"
     return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}".strip())

@@ -14,31 +14,33 @@ from journal.views.shared.photos import PagePhoto, picture
 from journal.views.shared.words import WHOLE, capitalised, no_break
 
 
-def pair_blocks(
+def photo_pair_blocks(
     context: DesignContext, sides: Sequence[tuple[str, Sequence[Photo]]]
 ) -> list[Block]:
-    """A photo of each choice, where there is one of each; the large one is not shown twice.
+    """One photo of each choice side by side, with a line on their scale.
 
-    Takes:  on     the design
-            sides  choices by name, each with its photos
-    Gives:  the photos, and a line on their scale; nothing where a choice has no photo
+    Takes:  sides  choices by name, each with its photos; the page's first photo is used only
+                   where a choice has no other
+    Gives:  the blocks; empty if a choice has no photo that can be shown
     """
     chosen: list[tuple[str, Photo, PagePhoto]] = []
-    for name, own in sides:
-        photo = next((p for p in own if p is not context.design.photos[0]), own[0] if own else None)
+    for name, photos in sides:
+        photo = next(
+            (p for p in photos if p is not context.design.photos[0]), photos[0] if photos else None
+        )
         ready = None if photo is None else context.photo(photo)
         if photo is None or ready is None:
             return []
         chosen.append((name, photo, ready))
     fields = [_field_mm(context, photo, ready) for _, photo, ready in chosen]
-    known = [field for field in fields if field is not None]
-    if len(known) < len(chosen):
+    known_mm = [field for field in fields if field is not None]
+    if len(known_mm) < len(chosen):
         shares = [""] * len(chosen)
-        which = "the scale of each is not known" if known else "their scales are not known"
+        which = "the scale of each is not known" if known_mm else "their scales are not known"
         line = f"Not at one scale: {which}, so sizes in them cannot be compared."
     else:
-        shares = [width_classes(field / max(known)) for field in known]
-        line = f"At one scale: a column is {no_break(show_length(max(known), WHOLE))} wide."
+        shares = [width_classes(field / max(known_mm)) for field in known_mm]
+        line = f"At one scale: a column is {no_break(show_length(max(known_mm), WHOLE))} wide."
     pair = [
         _captioned_picture(context, *one, share) for one, share in zip(chosen, shares, strict=True)
     ]
@@ -46,10 +48,10 @@ def pair_blocks(
 
 
 def width_classes(share: float) -> str:
-    """How much of its column a photo fills, as the stylesheet names it: tens, ones, tenths.
+    """The stylesheet's classes for how much of its column a photo fills.
 
     Takes:  share  above 0, up to 1
-    Gives:  such as "t8 u3 d4" for 83.4 %; never nothing
+    Gives:  tens, ones and tenths, such as "t8 u3 d4" for 83.4 %; at least 0.1 %
     """
     thousandths = max(1, round(1000 * share))
     tens, rest = divmod(thousandths, 100)
@@ -58,7 +60,7 @@ def width_classes(share: float) -> str:
 
 
 def _field_mm(context: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:
-    """How many mm of the bench a photo is wide; None where its scale is not known."""
+    """The width in mm of what a photo shows; None if its scale is not known."""
     scale = scale_of(photo.scale)
     if isinstance(scale, GivenScale):
         return scale.mm_per_px * ready.width
@@ -74,7 +76,7 @@ def _field_mm(context: DesignContext, photo: Photo, ready: PagePhoto) -> float |
 def _captioned_picture(
     context: DesignContext, name: str, photo: Photo, ready: PagePhoto, share: str
 ) -> PagePicture:
-    """The photo of one choice: its name, bar and day beneath it."""
+    """The photo of one choice, with its name, bar and day as the caption."""
     day = "" if photo.day is None else f", day {photo.day}"
     bar = "" if photo.bar is None else f", bar {photo.bar}"
     caption: Words = (TextRun(capitalised(name), "strong"), f"{bar}{day}")

@@ -34,7 +34,7 @@ from journal.views.shared.places import span
 
 
 def weigh_part(context: DesignContext) -> Section | None:
-    """The table by layer, and beside it the fill, the fragrance, rounds, what is left."""
+    """The section "To weigh": a table by layer, with notes beside it; None without figures."""
     if context.figures is None:
         return None
     recipe = context.figures.recipe
@@ -47,11 +47,13 @@ def weigh_part(context: DesignContext) -> Section | None:
         *_fragrance_notes(context, recipe),
         *_left_notes(context, recipe),
     )
-    return Section("weigh", "To weigh", (Passage((table, _sentences(context, recipe)), notes),))
+    return Section(
+        "weigh", "To weigh", (Passage((table, _batch_paragraph(context, recipe)), notes),)
+    )
 
 
 def _layer_rows(context: DesignContext, layer: LayerFigures) -> html.RowGroup:
-    """What goes into one layer, under its name, pot and temperature."""
+    """The rows of one layer: its base or leftover, oils, colourants and additives."""
     head: list[TextRun | str] = [TextRun(words.capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
         head.append(f", pot {layer.pot}")
@@ -72,16 +74,16 @@ def _layer_rows(context: DesignContext, layer: LayerFigures) -> html.RowGroup:
 
 
 def _row(name: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
-    """A thing to weigh and how much of it, in both systems of units."""
+    """A row: a thing, a remark beneath it, and its amount in both systems of units."""
     return PageCell(name, beneath, head=True), *map(number_cell, amount)
 
 
 def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
-    """An oil to weigh: its limit beside its name, how to measure it in beneath."""
-    mass = context.units.mass(oil.mass_g, down=True)
+    """A row for an oil: mass rounded down, how to add it, a warning about its limit."""
+    mass = context.units.mass(oil.mass_g, round_down=True)
     beneath = []
     if oil.volume_ml is not None:
-        beneath.append(str(context.units.volume(oil.volume_ml, down=True)))
+        beneath.append(str(context.units.volume(oil.volume_ml, round_down=True)))
     if oil.add_c is not None:
         beneath.append(f"stirred in at {context.at(*oil.add_c)}")
     if oil.rough:
@@ -98,7 +100,7 @@ def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, .
 
 
 def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, ...]:
-    """A colourant or additive to weigh; its volume where its mass is not known."""
+    """A row for a colourant or additive: its mass, else its volume, or "by eye"."""
     name: Words = (context.thing(dosed.kind, dosed.name),)
     if dosed.by_eye:
         aim = f", to {dosed.aim}" if dosed.aim else ""
@@ -114,8 +116,8 @@ def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, .
     return _row(name, beneath, context.units.mass(dosed.mass_g))
 
 
-def _sentences(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
-    """What is melted beyond the bars, and where the recipe is made ready for the bench."""
+def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
+    """A paragraph on the spare melted, on overpour, and on the card and the pour-day sheet."""
     runs: list[TextRun | str] = []
     waste = context.book.settings.waste
     spare = [f"{words.percent(waste.share)} to spare"] if waste.share else []
@@ -140,7 +142,10 @@ def _sentences(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
 
 
 def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
-    """How full the cavity gets, with the bar cut through where the mould's face is known."""
+    """A side note on how full the cavity gets; empty if the fill is not known.
+
+    It has a cross-section drawing of the bar if the mould's face is known.
+    """
     fill = recipe[FILL].value
     mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
     if fill is None or mould is None:
@@ -155,7 +160,7 @@ def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
 
 
 def _standing_words(context: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
-    """How far the bar stands proud, in words, and whether that is too far."""
+    """A sentence on how far the bar stands proud of the mould, and whether that is too far."""
     if fill.proud_mm is None:
         return ((), False)
     low, high = fill.proud_mm
@@ -173,7 +178,7 @@ def _standing_words(context: DesignContext, fill: FillFigures) -> tuple[Words, b
 def _section_dimensions(
     context: DesignContext, recipe: RecipeFigures, mould: Mould, fill: FillFigures
 ) -> SectionDimensions | None:
-    """The bar cut through in its cavity, at the middle of its fill; None without a face."""
+    """The dimensions of the bar's cross-section in its cavity; None without the mould's face."""
     area = face_area(mould)
     if mould.face is None or area is None:
         return None
@@ -202,13 +207,13 @@ def _section_dimensions(
 
 
 def _proud_text(context: DesignContext, low_mm: float, high_mm: float) -> str:
-    """How far a bar stands proud: ``1–2 mm proud``, ``up to 2 mm proud``."""
+    """A height as ``1–2 mm proud`` or, if ``low_mm`` is not above 0, ``up to 2 mm proud``."""
     low, high = context.units.length(low_mm).first, context.units.length(high_mm).first
     return f"{words.range_text(low, high) if low_mm > 0 else f'up to {high}'} proud"
 
 
 def _piece_width(context: DesignContext, mat: Mat | None) -> float:
-    """The width of the mat piece: of the piece named, else as it is to be cut; 0 without."""
+    """The width in mm of the named piece, else of the cut plan's, else of the motif; else 0."""
     if mat is None:
         return 0.0
     piece = context.book.bench.pieces.get(context.design.recipe.piece or "")
@@ -223,10 +228,10 @@ def _piece_width(context: DesignContext, mat: Mat | None) -> float:
 def _layer_thicknesses(
     context: DesignContext, recipe: RecipeFigures, whole_mm: float, on_a_mat: bool
 ) -> tuple[tuple[str, float], ...]:
-    """The layers over the mat, lowest first; the first of them lies in the relief.
+    """The label and thickness in mm of each layer over the mat, lowest first.
 
-    Without a mat the layers may lie in each other as well as over each other, so
-    they are drawn as one.
+    The first of several lies in the relief and is left out. Without a mat, layers may lie in
+    each other as well as over each other, so they are drawn as one.
     """
     layers = recipe.masses.layers
     if not on_a_mat:
@@ -243,19 +248,19 @@ def _layer_thicknesses(
 
 
 def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
-    """Of each layer with oils, their shares and limits."""
+    """A side note for each layer with oils, on their shares and limits."""
     notes = []
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
         over = layer.limit_used is not None and layer.limit_used > 1
         mind = over and any(oil.within_limit is False for oil in layer.fragrances)
-        texts_of = _one_oil if len(layer.fragrances) == 1 else _several_oils
+        texts_of = _one_oil_text if len(layer.fragrances) == 1 else _several_oils_text
         big, says = texts_of(context, layer)
         notes.append(context.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
 
-def _one_oil(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
-    """The share of a layer's only oil, and its sentence."""
+def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+    """The share of a layer's only oil, and a sentence about it."""
     oil = layer.fragrances[0]
     shares = (
         f"; of the whole bar {words.percent(oil.bar_share)}."
@@ -271,7 +276,7 @@ def _one_oil(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Wor
 
 
 def _limit_words(oil: FragranceFigures) -> Words:
-    """The limit of an oil, and whether it is kept."""
+    """A sentence on the limit of an oil, marked if there is none or it is exceeded."""
     if oil.limit is None:
         return (TextRun("There is no limit on the shelf for it.", "mind"),)
     if oil.within_limit is False:
@@ -279,8 +284,8 @@ def _limit_words(oil: FragranceFigures) -> Words:
     return (f"Its limit is {words.percent(oil.limit)}.",)
 
 
-def _several_oils(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
-    """How much of their limits the oils of a layer use together, and a line for each."""
+def _several_oils_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
+    """The share of their limits that a layer's oils use together, and a line for each."""
     lines: list[Words] = []
     for oil in layer.fragrances:
         of_layer, of_bar = words.percent(oil.layer_share), words.percent(oil.bar_share)
@@ -293,7 +298,7 @@ def _several_oils(context: DesignContext, layer: LayerFigures) -> tuple[str, lis
 
 
 def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
-    """Rounds through the mould, and what is left in the pots."""
+    """A side note on rounds through the mould, what is left in pots, and the heat to melt."""
     says: list[Words] = []
     big = ""
     mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
@@ -321,7 +326,7 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
 
 
 def steps_part(context: DesignContext) -> Section:
-    """The recipe in its order: what is stirred in, poured, waited for, as written."""
+    """The section of numbered steps, layer by layer."""
     steps = tuple(
         step for layer in context.design.recipe.layers for step in _layer_steps(context, layer)
     )
@@ -329,7 +334,7 @@ def steps_part(context: DesignContext) -> Section:
 
 
 def _layer_steps(context: DesignContext, layer: Layer) -> list[Words]:
-    """The steps of one layer: its oils, its pour, and what comes then."""
+    """The steps of a layer: stir its oils in, pour it, then what the recipe has under ``then``."""
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()

@@ -1,4 +1,4 @@
-"""What a bar costs, weighs and is made of; how its mat is cut. ``shop.html`` sets these parts."""
+"""The sections of cost, label and cutting; the template ``shop.html`` sets them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ REGIONS = {"us": "the United States", "eu": "the European Union"}
 
 
 def cost_part(context: DesignContext) -> Section | None:
-    """Cost and price, for the studio alone."""
+    """The section of cost and price, in the studio's edition alone; None without a cost."""
     if context.figures is None or not context.book.studio:
         return None
     figure = context.figures.recipe[COST]
@@ -26,7 +26,7 @@ def cost_part(context: DesignContext) -> Section | None:
         return None
 
     def money(amount: Decimal | None) -> str:
-        """An amount as it is shown; "" where it is not known."""
+        """An amount as it is shown; "" for None."""
         return "" if amount is None else context.units.money(amount)
 
     margin, bars = context.book.settings.margin, sheet.break_even_bars
@@ -53,7 +53,7 @@ def cost_part(context: DesignContext) -> Section | None:
 
 
 def label_part(context: DesignContext) -> Section | None:
-    """Net weight and a draft of the label, region by region."""
+    """The section of net weight and label drafts by region; None if there is nothing to show."""
     if context.figures is None:
         return None
     within = _weight_facts(context)
@@ -76,7 +76,7 @@ def label_part(context: DesignContext) -> Section | None:
 
 
 def _weight_facts(context: DesignContext) -> list[SectionFacts]:
-    """The net weight, where bars were weighed."""
+    """The facts on net weight, as a list of one; empty where no bars were weighed."""
     figure = context.known_figures.recipe[NET_WEIGHT]
     if figure.value is None:
         return []
@@ -111,26 +111,26 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
 
 
 def _draft_facts(context: DesignContext, draft: LabelDraft) -> SectionFacts:
-    """The draft of one region's label."""
+    """The facts of the label draft for one region."""
     texts = {
         "region": draft.region,
         "where": REGIONS.get(draft.region, draft.region),
         "statement": draft.statement,
         "allergens": ", ".join(draft.allergens),
     }
-    own = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
+    notes = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
     rows: dict[str, tuple[Words, ...]] = {
         "apart": tuple(
             (context.thing("bases", base), ", ".join(names)) for base, names in draft.apart
         ),
         "why": tuple((words.capitalised(reason),) for reason in draft.why),
-        "notes": tuple((text,) for text in own),
+        "notes": tuple((text,) for text in notes),
     }
     return SectionFacts("draft", texts, rows, context.note(context.known_figures.recipe[LABEL]))
 
 
 def cut_part(context: DesignContext) -> Section | None:
-    """The pieces that a sheet of the mat gives."""
+    """The section on the pieces that a sheet of the mat gives; None without a mat or a plan."""
     if context.figures is None:
         return None
     figure = context.figures.recipe[CUT]

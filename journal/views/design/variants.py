@@ -20,7 +20,7 @@ from journal.quantities.show import show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import Bar, Photo, Pour, Variant
 from journal.views.design.differs import key_name, value_runs
-from journal.views.design.photo_pair import pair_blocks
+from journal.views.design.photo_pair import photo_pair_blocks
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, joined_runs
 from journal.views.shared.places import span
@@ -33,7 +33,7 @@ MINUS = "−"
 
 
 def variants_part(context: DesignContext) -> Section | None:
-    """Every group of variants, one after the other; None without variants."""
+    """The section that compares variants, group by group; None for fewer than two."""
     if len(context.design.variants) < 2:
         return None
     groups = context.design.groups or {
@@ -43,10 +43,10 @@ def variants_part(context: DesignContext) -> Section | None:
     for group, choices in groups.items():
         sides = tuple(variant_side(context, group, choice) for choice in choices)
         passages.extend(_group_passages(context, group, sides, first=not passages))
-    asked_in = context.book.comparisons_of.get(context.design.id, ())
+    questions = context.book.comparisons_of.get(context.design.id, ())
     compared = context.book.places.compared.items()
     across: list[Words] = [
-        (span(context.here, place),) for name, place in compared if name in asked_in
+        (span(context.here, place),) for name, place in compared if name in questions
     ]
     if across:
         line = html.Paragraph(("Compared across designs: ", *joined_runs(across), "."))
@@ -59,19 +59,19 @@ def variants_part(context: DesignContext) -> Section | None:
 def _group_passages(
     context: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
 ) -> Iterator[Passage]:
-    """One group: its verdicts, photos and what differs; then all measures of its bars."""
+    """Yield the passages of a group: verdict, photos and differences; then all measures."""
     every = context.results.comparisons if context.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
     blocks: list[html.Block] = []
     if group:
         blocks.append(html.Subhead(words.capitalised(group), f"by-{group}"))
-    blocks.extend(_verdict(entry) for entry in deciding)
+    blocks.extend(_verdict_line(entry) for entry in deciding)
     if not deciding:
         blocks.append(html.Paragraph(_no_question_words(context, sides)))
         blocks += _notable_looks(comparisons)
     photos = context.design.photos
-    blocks += pair_blocks(
+    blocks += photo_pair_blocks(
         context,
         [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides],
     )
@@ -79,7 +79,7 @@ def _group_passages(
     if deciding:
         blocks += charts[:1]
         charts = charts[1:]
-    blocks.append(_differences(context, group, sides))
+    blocks.append(_differences_table(context, group, sides))
     notes = tuple(_verdict_note(context, entry) for entry in deciding)
     yield Passage(tuple(blocks), notes)
     if any(side.bars for side in sides):
@@ -87,21 +87,21 @@ def _group_passages(
         yield Passage((sides_table(context, sides, comparisons), *charts), notes)
 
 
-def _verdict(entry: VariantComparison) -> html.VerdictLine:
-    """The verdict of a question as a line; what it is so far is marked as that."""
+def _verdict_line(entry: VariantComparison) -> html.VerdictLine:
+    """The verdict of a comparison as a line; a provisional one is marked "So far"."""
     text = _unbroken_p(verdict_sentence(entry, amount_text))
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
     return verdict_block(text.removeprefix(before), before)
 
 
 def verdict_block(text: str, before: str = "") -> html.VerdictLine:
-    """A sentence as a verdict: what stands before its first colon is its mark."""
+    """A sentence as a verdict line; the words up to its first colon become its mark."""
     mark, _, rest = text.partition(": ")
     return html.VerdictLine(before + mark, (f": {rest}",) if rest else ())
 
 
 def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]:
-    """Looks whose difference is as large as would matter, in full."""
+    """A list of the comparisons whose difference is large enough to matter; else empty."""
     lines: list[Words] = []
     for entry in comparisons:
         if entry.difference is not None and abs(entry.difference) >= entry.measure.matters:
@@ -112,7 +112,7 @@ def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]
 
 
 def _unbroken_p(text: str) -> str:
-    """A sentence whose "p < 0.001" stands on one line."""
+    """``text`` without a line break inside a p-value such as "p < 0.001"."""
     return text.replace("p < ", words.no_break("p < ")).replace("p = ", words.no_break("p = "))
 
 
@@ -122,7 +122,7 @@ def amount_text(amount: float, measure: ComparedMeasure) -> str:
 
 
 def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> Words:
-    """What stands instead of a verdict where no question decides on these sides."""
+    """The words in place of a verdict, where no question decides between these sides."""
     names = words.list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
@@ -134,15 +134,15 @@ def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> 
 
 
 def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:
-    """The data behind a verdict, a sentence a line."""
+    """A side note with the sentences on the data behind a verdict."""
     says: list[Words] = [(words.capitalised(text),) for text in sentences(entry, amount_text)[1:]]
     return SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison"))
 
 
-def _differences(
+def _differences_table(
     context: DesignContext, group: str, sides: Sequence[VariantSide]
 ) -> html.PageTable:
-    """What differs between the choices, worked out from their recipes."""
+    """The table of recipe keys in which the choices differ, with the value of each."""
     variants = compared_variants(context.book.bench, context.design)
     changes = [v.changes for v in variants if v.group == group]
     rows = []
@@ -159,7 +159,7 @@ def _charts(
     sides: Sequence[VariantSide],
     deciding: Sequence[VariantComparison],
 ) -> Iterator[html.ChartFigure]:
-    """A chart for each measure that decides, or whose medians lie notably apart."""
+    """Yield a chart for each measure that decides, or whose medians differ notably."""
     legend = " A mark a bar; the madder line is the median."
     decides = {entry.by for entry in deciding}
     for measure in measures_of(context, sides, deciding):
@@ -191,7 +191,7 @@ def _charts(
 
 
 def _medians_apart(context: DesignContext, measure: Measure, sides: Sequence[VariantSide]) -> bool:
-    """Whether two medians lie apart by as much as would matter."""
+    """Whether the medians of two sides differ by as much as would matter."""
     middles = [median(own) for side in sides if (own := side.values(context, measure))]
     if len(middles) < 2 or measure.matters is None:
         return False
@@ -201,7 +201,7 @@ def _medians_apart(context: DesignContext, measure: Measure, sides: Sequence[Var
 def _strip(
     context: DesignContext, side: VariantSide, measure: Measure, shape: MarkShape
 ) -> BarsRow:
-    """The bars of one side in a chart, with how many were measured and their median."""
+    """The row of one side in a chart: its values, their median, and a label with both."""
     values = side.values(context, measure)
     middle = median(values) if values else None
     says = f"{side.name}: {words.count_text(len(values), 'bar')}"
@@ -213,7 +213,7 @@ def _strip(
 
 
 class VariantSide(Struct, frozen=True, eq=False):
-    """One choice of a group: its bars with their pours, and its first variant's recipe."""
+    """One choice of a group: its bars with their pours, and the variants that have it."""
 
     name: str
     bars: tuple[tuple[Pour, Bar], ...]
@@ -221,7 +221,7 @@ class VariantSide(Struct, frozen=True, eq=False):
     _cache: dict[str, tuple[float, ...]] = field(default_factory=dict)
 
     def values(self, context: DesignContext, measure: Measure) -> tuple[float, ...]:
-        """What was measured on its bars, in their order."""
+        """The values of a measure on its bars, in their order; bars without one are skipped."""
         name = measure.name
         if name not in self._cache:
             # A table, its foot and a chart ask for the same.
@@ -238,7 +238,7 @@ class VariantSide(Struct, frozen=True, eq=False):
 
 
 def variant_side(context: DesignContext, group: str, choice: str) -> VariantSide:
-    """The side of one choice of a group; of one variant where there are no groups."""
+    """The side of one choice of a group; without groups, ``choice`` is a variant's name."""
     variants = tuple(
         variant
         for variant in context.design.variants
@@ -254,7 +254,7 @@ def variant_side(context: DesignContext, group: str, choice: str) -> VariantSide
 def measures_of(
     context: DesignContext, sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]
 ) -> list[Measure]:
-    """What was measured on any of the bars; what decides comes first."""
+    """The measures taken on any bar of the sides, without colours; those that decide first."""
     decides = {entry.by for entry in deciding}
     measured = [
         measure
@@ -267,22 +267,22 @@ def measures_of(
 def sides_table(
     context: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
 ) -> html.PageTable:
-    """Every measure: what each choice came to, and the difference of each pair."""
+    """The table of measures: median or yes count of each side, difference of each pair."""
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
     rows = []
     for measure in measures_of(context, sides, deciding):
-        own = [entry for entry in comparisons if entry.by == measure.name]
-        own.sort(key=lambda entry: not entry.deciding)
+        by_measure = [entry for entry in comparisons if entry.by == measure.name]
+        by_measure.sort(key=lambda entry: not entry.deciding)
         # A verdict leaves out the bars that were poured before the question.
-        judged = {side.variant: side for e in own if e.deciding for side in e.sides}
+        judged = {side.variant: side for e in by_measure if e.deciding for side in e.sides}
         results = [_side_cell(context, side, measure, judged.get(side.name)) for side in sides]
         missing = sum(count for _, count in results)
         beneath = f"{missing} not measured" if missing else ""
         title = PageCell((words.capitalised(measure.name),), beneath, head=True)
         cells = [title, *(cell for cell, _ in results)]
         for pair in pairs:
-            entry = next((entry for entry in own if entry.between == pair), None)
+            entry = next((entry for entry in by_measure if entry.between == pair), None)
             cells += _pair_cells(entry, judged=len(pairs) == 1)
         rows.append(tuple(cells))
     heads: list[str | html.Heading] = ["Measure", *(side.name for side in sides)]
@@ -296,7 +296,7 @@ def sides_table(
 def _side_cell(
     context: DesignContext, side: VariantSide, measure: Measure, judged: VariantSample | None
 ) -> tuple[PageCell, int]:
-    """What a side came to in a measure, and how many of its bars were not measured."""
+    """A cell with a side's median or yes count (of the ``judged`` sample, if any); bars missing."""
     values = side.values(context, measure)
     yes, count, missing = sum(map(int, values)), len(values), len(side.bars) - len(values)
     middle = median(values) if values else None
@@ -312,7 +312,7 @@ def _side_cell(
 
 
 def _pair_cells(entry: VariantComparison | None, *, judged: bool) -> list[PageCell]:
-    """The difference of a pair and, where ``judged``, what was judged of it."""
+    """A cell with the difference of a pair; if ``judged``, a second one with the verdict."""
     difference, beneath = "" if entry is None else "–", ""
     if entry is not None and entry.difference is not None:
         difference = signed_difference(entry.difference, entry.measure)
@@ -326,14 +326,14 @@ def _pair_cells(entry: VariantComparison | None, *, judged: bool) -> list[PageCe
 
 
 def _judgement(entry: VariantComparison) -> Words:
-    """The verdict in a word or two, and whether it decides."""
+    """The verdict in a few words, such as "decides: close better"."""
     code, favours = entry.verdict.code, entry.verdict.favours
     short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
     return (TextRun("decides: ", "strong") if entry.deciding else "a look: ", short)
 
 
 def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = True) -> str:
-    """A difference with its sign: ``−1.2 mm``, ``+56 points``."""
+    """A difference with its sign: ``−1.2 mm``, ``+56 %``."""
     if measure.kind == "yes-no":
         shown, after = show_number(abs(100 * value), words.WHOLE), " %"
     else:
@@ -347,7 +347,7 @@ def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = Tr
 def table_notes(
     context: DesignContext, comparisons: Sequence[VariantComparison], *, explained: bool
 ) -> tuple[SideNote, ...]:
-    """How the table is read, once a page, and what is true of these variants alone."""
+    """A side note on these comparisons and, unless ``explained`` before, on reading the table."""
     looks = [entry for entry in comparisons if not entry.deciding]
     if not looks:
         return ()

@@ -26,7 +26,13 @@ from journal.views.shared.book import Book
 from journal.views.shared.photos import HERO
 from journal.views.shared.places import Address, link, span
 from journal.views.shared.sheet import Sheet
-from journal.views.shared.summary import by_date, entry_of, failure_link, first_photo, question_of
+from journal.views.shared.summary import (
+    by_date,
+    design_entry,
+    failure_link,
+    first_photo,
+    question_progress,
+)
 from journal.views.shared.words import capitalised, count_text, long_date
 
 # How many of each stand on the first page; all of them stand on pages of their own.
@@ -77,7 +83,7 @@ def _front_sections(book: Book, here: Address) -> Iterator[Section]:
         yield simple_section("try", "Mends to try", FailureList(to_try), Paragraph((more, ".")))
     keepers = [design for design in by_date(book) if design.state == "keeper"]
     if keepers:
-        entries = EntryList(tuple(entry_of(book, here, design) for design in keepers[:KEEPERS]))
+        entries = EntryList(tuple(design_entry(book, here, design) for design in keepers[:KEEPERS]))
         more = span(here, book.places.fixed("designs"), "All designs")
         yield simple_section("keepers", "Keepers", entries, Paragraph((more, ".")))
 
@@ -111,8 +117,8 @@ def _frontispiece(book: Book, here: Address) -> PagePicture | None:
 
 
 def _open_questions(book: Book, here: Address) -> tuple[ListEntry, ...]:
-    """The designs' questions that are not settled, the last asked first."""
-    questions = (question_of(book, design) for design in by_date(book))
+    """The questions that are not settled, the last asked first."""
+    questions = (question_progress(book, design) for design in by_date(book))
     still_open = [one for one in questions if one is not None and not one.settled]
     still_open.sort(key=lambda question: (question.asked_on, question.design), reverse=True)
     return tuple(
@@ -152,7 +158,7 @@ def parts_by_state(book: Book, entry: Callable[[DesignSummary], ListEntry]) -> I
 
 def _all_designs_page(book: Book, here: Address) -> Page:
     """The page of all designs by state, latest first, then the designs that cannot be read."""
-    parts = list(parts_by_state(book, partial(entry_of, book, here)))
+    parts = list(parts_by_state(book, partial(design_entry, book, here)))
     faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
     if faulty:
         parts.append(simple_section("faulty", "With a mistake", BulletList(tuple(faulty))))

@@ -28,7 +28,7 @@ NOTHING = "–"
 
 
 def orders_list_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The list of orders; none in an edition that holds no orders."""
+    """The page that lists all orders, as a tuple of one sheet; empty in the public edition."""
     if book.edition == "public":
         return ()
     here = book.places.fixed("orders")
@@ -36,14 +36,14 @@ def orders_list_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def order_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
-    """The page of an order."""
+    """The page of one order, as a tuple of one sheet."""
     here, order = book.places.orders[name], book.notebook.orders[name]
     make = partial(order_page, book, here, order, book.derived.orders.get(name))
     return (book.sheet(here, "page.html", make),)
 
 
 def orders_page(book: Book, here: Address) -> html.Page:
-    """All orders by the day they are due."""
+    """The list of all orders, by the day they are due."""
     entries = []
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name]
@@ -58,7 +58,7 @@ def orders_page(book: Book, here: Address) -> html.Page:
 
 
 def _order_summary(book: Book, order: OrderFile) -> str:
-    """The bars of an order, its customer (for the studio alone) and its designs."""
+    """A line on an order: bars, customer (in the studio's edition alone), designs."""
     bars = count_text(sum(line.bars for line in order.record.designs), "bar")
     titles = [
         book.notebook.summaries[line.design].title
@@ -70,7 +70,7 @@ def _order_summary(book: Book, order: OrderFile) -> str:
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
-    """The designs of an order that cannot be worked out."""
+    """The designs of an order that have no figures, linked to the pages of their errors."""
     ordered = dict.fromkeys(line.design for line in order.record.designs)
     lacking = [name for name in ordered if name not in book.figures.summaries]
     faulty = ((name, book.places.faulty.get(("design", name))) for name in lacking)
@@ -79,7 +79,7 @@ def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
 
 
 def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | None) -> html.Page:
-    """The plan of one order; which designs stand in its way where there is no plan."""
+    """The page with the plan of an order; without a ``plan``, with the designs that have errors."""
     if plan is None:
         mistake = "It cannot be planned yet. There is a mistake in "
         return book.page(here, (), lead=(mistake, *_faulty_designs(book, here, order)))
@@ -104,7 +104,7 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
 
 
 class _OrderContext(PageContext, frozen=True):
-    """The figures of one order, on its page."""
+    """The page of one order, with the figures of the order."""
 
     figures: OrderFigures
 
@@ -120,107 +120,116 @@ class _OrderContext(PageContext, frozen=True):
         return (design,) if variant == AS_WRITTEN else (design, f", {variant}")
 
     def line_head(self, line: OrderedLine) -> tuple[PageCell, PageCell]:
-        """The first cells of a row: the design and its bars."""
+        """The first two cells of a row: the design and the number of its bars."""
         return PageCell(self.line_title(line), head=True), number_cell(str(line.bars))
 
     def item_link(self, item: words.OrderItem) -> TextRun:
-        """A thing that the order takes, leading to its page."""
+        """A thing that the order takes, as a link to its page."""
         return self.thing(item.kind, item.item, item.name)
 
     def note(self, says: str, method: str, big: str = "", kind: str = "Computed") -> SideNote:
-        """A note of one sentence, with the way to the method of its figures."""
+        """A side note of one sentence, with a link to the method of its figures."""
         return SideNote(big, ((says,),), kind, how=self.how(method))
 
     def money_cell(self, amount: Decimal | None) -> PageCell:
-        """An amount of money; a dash where it is not known."""
+        """A cell with an amount of money; a dash for None."""
         return number_cell(NOTHING if amount is None else self.units.money(amount))
 
 
 def _both_cell(amount: BothUnits | None, *, strong: bool = False) -> PageCell:
-    """An amount in both systems of units; a dash for none."""
+    """A cell with an amount in both systems of units; a dash for None."""
     if amount is None:
         return number_cell(NOTHING)
     first = TextRun(amount.first, "strong") if strong else amount.first
     return PageCell((first,), amount.second, number=True)
 
 
-def _parts(on: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Section]:
-    """The sections of the page, in order; cost and private words for the studio alone."""
-    yield _make_part(on)
-    yield _take_part(on)
-    yield _buy_part(on)
-    yield _pots_part(on)
-    if on.figures.draws:
-        texts = (words.draw_text(on.units, on.shelf, on.figures, one) for one in on.figures.draws)
+def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Section]:
+    """Yield the sections of the page; cost and private notes in the studio's edition alone."""
+    yield _make_part(context)
+    yield _take_part(context)
+    yield _buy_part(context)
+    yield _pots_part(context)
+    if context.figures.draws:
+        texts = (
+            words.draw_text(context.units, context.shelf, context.figures, one)
+            for one in context.figures.draws
+        )
         lead = "The doses stay as on the cards; what a leftover brings comes on top."
         draws = html.BulletList(tuple((text,) for text in texts))
         yield html.simple_section("leftovers", "From the leftovers", html.Paragraph((lead,)), draws)
-    yield _day_part(on, plan)
-    if on.book.studio:
-        yield _cost_part(on)
+    yield _day_part(context, plan)
+    if context.book.studio:
+        yield _cost_part(context)
         if order.record.private:
             private = html.Paragraph((order.record.private,))
             yield html.simple_section("private", "For the studio alone", private)
 
 
-def _make_part(on: _OrderContext) -> Section:
-    """The designs with their rounds and pieces, and what is to be cut and worn out."""
-    lines = on.figures.lines
+def _make_part(context: _OrderContext) -> Section:
+    """The section of designs with their rounds and pieces, then pieces to cut and casts."""
+    lines = context.figures.lines
     rows = []
     for line in lines:
-        texts = (words.rounds_text(line), words.pieces_text(on.shelf, line))
-        rows.append((*on.line_head(line), *(PageCell((capitalised(text),)) for text in texts)))
+        texts = (words.rounds_text(line), words.pieces_text(context.shelf, line))
+        rows.append((*context.line_head(line), *(PageCell((capitalised(text),)) for text in texts)))
     heads = (html.Heading("Design", wide=True), html.Heading("Bars", True),
              html.Heading("Rounds"), html.Heading("Cast on"))  # fmt: skip
     group = html.RowGroup(tuple(rows))
     blocks: list[html.Block] = [
         html.PageTable("Designs, rounds and pieces", heads, (group,), strong=True)
     ]
-    points = [words.cut_text(on.shelf, one) for one in on.figures.cut]
-    points += words.wear_texts(on.shelf, on.figures)
+    points = [words.cut_text(context.shelf, one) for one in context.figures.cut]
+    points += words.wear_texts(context.shelf, context.figures)
     if points:
         blocks.append(html.BulletList(tuple((text,) for text in points)))
     rounds = count_text(sum(len(line.rounds) for line in lines), "round")
     through = "through the moulds; as many bars at once as there are cavities and pieces."
-    note = on.note(through, "order", rounds, "Counted")
+    note = context.note(through, "order", rounds, "Counted")
     return html.simple_section("make", "What to make", *blocks, note=note)
 
 
-def _take_part(on: _OrderContext) -> Section:
-    """Every thing that the order takes: needed, drawn from leftovers, on hand, to buy."""
-    items = tuple(words.order_items(on.units, on.shelf, on.figures))
-    drawn = any(item.drawn is not None for item in items)
+def _take_part(context: _OrderContext) -> Section:
+    """The section of materials: each needed, drawn from leftovers, on hand and to buy."""
+    items = tuple(words.order_items(context.units, context.shelf, context.figures))
+    has_drawn = any(item.drawn is not None for item in items)
     groups = []
     for kind, head in words.KIND_HEADS.items():
-        rows = tuple(_item_row(on, item, drawn) for item in items if item.kind == kind)
+        rows = tuple(_item_row(context, item, has_drawn) for item in items if item.kind == kind)
         if rows:
             groups.append(html.RowGroup(rows, (head,)))
-    figures = ("Needed", *(("From leftovers",) if drawn else ()), "On hand", "To buy")
+    figures = ("Needed", *(("From leftovers",) if has_drawn else ()), "On hand", "To buy")
     heads = (html.Heading("", wide=True), *(html.Heading(name, True) for name in figures))
     caption = "Sums over all designs"
     blocks: list[html.Block] = [html.PageTable(caption, heads, tuple(groups), wide=True)]
-    if on.figures.by_eye:
-        names = list_text([on.shelf.of_kind(kind)[name].name for kind, name in on.figures.by_eye])
+    if context.figures.by_eye:
+        names = list_text(
+            [context.shelf.of_kind(kind)[name].name for kind, name in context.figures.by_eye]
+        )
         blocks.append(html.Paragraph((f"{names} by eye: how much is wanted, no dose says.",)))
-    note = on.note("The sums of the designs' cards, each for its own number of bars.", "layer-mass")
+    note = context.note(
+        "The sums of the designs' cards, each for its own number of bars.", "layer-mass"
+    )
     return html.simple_section("take", "What it takes", *blocks, note=note)
 
 
-def _item_row(on: _OrderContext, item: words.OrderItem, drawn: bool) -> tuple[PageCell, ...]:
-    """One thing that the order takes; ``drawn`` adds the column of what leftovers give."""
-    cells = [PageCell((on.item_link(item),), head=True), _both_cell(item.needed, strong=True)]
-    if drawn:
+def _item_row(
+    context: _OrderContext, item: words.OrderItem, has_drawn: bool
+) -> tuple[PageCell, ...]:
+    """A row for one thing that the order takes; ``has_drawn`` adds the leftovers' column."""
+    cells = [PageCell((context.item_link(item),), head=True), _both_cell(item.needed, strong=True)]
+    if has_drawn:
         cells.append(_both_cell(item.drawn))
     return (*cells, _both_cell(item.on_hand), _both_cell(item.buy, strong=True))
 
 
-def _buy_part(on: _OrderContext) -> Section:
-    """What to buy, a line each with the reason and the supplier."""
+def _buy_part(context: _OrderContext) -> Section:
+    """The section of what to buy: a line a thing, with the reason and the supplier."""
     lines: list[Words] = []
-    for item in words.order_items(on.units, on.shelf, on.figures):
+    for item in words.order_items(context.units, context.shelf, context.figures):
         if item.buy is None and not item.why:
             continue
-        line: list[TextRun | str] = [on.item_link(item), ": "]
+        line: list[TextRun | str] = [context.item_link(item), ": "]
         if item.kind == "leftovers":
             line.append(f"{item.buy} too little is left of it")
         elif item.buy is not None:
@@ -236,30 +245,32 @@ def _buy_part(on: _OrderContext) -> Section:
     return html.simple_section("buy", "What to buy", block)
 
 
-def _pots_part(on: _OrderContext) -> Section:
-    """Of each design's pots, how much to melt and what they leave behind."""
+def _pots_part(context: _OrderContext) -> Section:
+    """The section of pots: how much to melt in each, and what is left behind."""
     groups = []
-    for line in on.figures.lines:
+    for line in context.figures.lines:
         rows = []
         pots_left = {pot.pot: pot for pot in line.figures[LEFTOVERS].value or ()}
         for pot in line.figures.masses.pots:
             left, left_text = pots_left[pot.name], NOTHING
             if left.left_g > 0:
-                left_text = words.left_behind_text(on.units, on.shelf, left)
+                left_text = words.left_behind_text(context.units, context.shelf, left)
             name = PageCell((capitalised(pot.name),), head=True)
-            melted = _both_cell(on.units.mass(pot.melt_g), strong=True)
+            melted = _both_cell(context.units.mass(pot.melt_g), strong=True)
             rows.append((name, melted, PageCell((left_text,))))
-        head = (*on.line_title(line), f", {count_text(line.bars, 'bar')}")
+        head = (*context.line_title(line), f", {count_text(line.bars, 'bar')}")
         groups.append(html.RowGroup(tuple(rows), head))
     heads = (html.Heading("Pot"), html.Heading("To melt, in all", True),
              html.Heading("Left behind", wide=True))  # fmt: skip
     table = html.PageTable("To melt, and left behind", heads, tuple(groups))
-    note = on.note("What is poured over the relief and scraped back is left behind.", "leftovers")
+    note = context.note(
+        "What is poured over the relief and scraped back is left behind.", "leftovers"
+    )
     return html.simple_section("pots", "The pots, and what they leave", table, note=note)
 
 
-def _day_part(on: _OrderContext, plan: OrderPlan) -> Section:
-    """The steps of the plan by the clock, day by day."""
+def _day_part(context: _OrderContext, plan: OrderPlan) -> Section:
+    """The section with the plan's steps by the clock, or why there is no day sheet."""
     day = plan.day
     if day.sheet is None:
         without = html.Paragraph((TextRun(f"No day sheet: {day.why}.", "mind"),))
@@ -275,34 +286,34 @@ def _day_part(on: _OrderContext, plan: OrderPlan) -> Section:
     blocks: list[html.Block] = [html.Paragraph((lead,)), table]
     if day.assumed:
         blocks.append(html.BulletList(tuple((f"Taken: {text}.",) for text in day.assumed)))
-    note = on.note(f"{words.working_time_text(day)}.", "order", count_text(day.days, "day"))
+    note = context.note(f"{words.working_time_text(day)}.", "order", count_text(day.days, "day"))
     return html.simple_section("day", "By the clock", *blocks, note=note)
 
 
 def _step_row(step: TimedStep) -> tuple[PageCell, ...]:
-    """A step with its times; softer where it needs no hands."""
+    """A row: times, step and round; a step that needs no hands is set softer."""
     text = capitalised(step.step)
     what: Words = (text,) if step.hands else (TextRun(text, "soft"), TextRun(", by itself", "soft"))
     begins = PageCell((words.clock_text(step.start_min),), number=True, head=True)
     return begins, number_cell(words.end_time_text(step)), PageCell(what), PageCell((step.round,))
 
 
-def _cost_part(on: _OrderContext) -> Section:
-    """Cost and price of each line and of all, and what has no cost on the shelf."""
+def _cost_part(context: _OrderContext) -> Section:
+    """The section of cost and price by line and in all, and of what has no known cost."""
     rows = [
-        (*on.line_head(line), *map(on.money_cell, amounts))
-        for line, amounts in zip(on.figures.lines, on.figures.cost.lines, strict=True)
+        (*context.line_head(line), *map(context.money_cell, amounts))
+        for line, amounts in zip(context.figures.lines, context.figures.cost.lines, strict=True)
     ]
     in_all = PageCell((TextRun("In all", "strong"),), head=True)
-    sums = map(on.money_cell, (on.figures.cost.cost, on.figures.cost.price))
-    rows.append((in_all, number_cell(str(on.figures.bars)), *sums))
+    sums = map(context.money_cell, (context.figures.cost.cost, context.figures.cost.price))
+    rows.append((in_all, number_cell(str(context.figures.bars)), *sums))
     heads = (html.Heading("Design", wide=True), "Bars", "Cost", "Price")
     blocks: list[html.Block] = [html.simple_table("By design, and in all", heads, rows)]
-    for line in on.figures.lines:
+    for line in context.figures.lines:
         sheet = line.figures[COST].value
         if sheet is not None and sheet.missing:
             names = list_text(list(sheet.missing))
             unknown = f"{line.design.title}: the cost of {names} is not known."
             blocks.append(html.Paragraph((unknown,)))
-    note = on.note("At the cards' amounts; leftovers are not taken off.", "cost")
+    note = context.note("At the cards' amounts; leftovers are not taken off.", "cost")
     return html.simple_section("cost", "Cost and price", *blocks, note=note)

@@ -39,7 +39,7 @@ KIND_HEADS: Mapping[str, str] = {
 
 
 class OrderItem(Struct, frozen=True):
-    """One thing that an order takes, in words; ``buy`` None where nothing is wanting."""
+    """One thing that an order takes, in words; ``buy`` is None where enough is on hand."""
 
     kind: str
     item: str
@@ -52,19 +52,19 @@ class OrderItem(Struct, frozen=True):
     supplier: str
 
 
-def exact_amount_text(
-    units: UnitFormatter, unit: str, amount: Fraction, *, down: bool = False
+def amount_in_unit_text(
+    units: UnitFormatter, unit: str, amount: Fraction, *, round_down: bool = False
 ) -> BothUnits:
-    """An exact amount in a stored unit."""
+    """An amount in a stored unit (grams, millilitres or each), rounded as it is shown."""
     if unit == EACH:
         return BothUnits(show_number(float(amount), Decimal("0.1")))
     if unit == MILLILITRES:
-        return units.volume(float(amount), down=down)
-    return units.mass(float(amount), down=down)
+        return units.volume(float(amount), round_down=round_down)
+    return units.mass(float(amount), round_down=round_down)
 
 
 def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iterator[OrderItem]:
-    """Everything that an order takes, by kind in the order of ``KIND_HEADS``."""
+    """Yield everything that an order takes, by kind in the order of ``KIND_HEADS``."""
     fresh = {(one.kind, one.item, one.unit): one.amount for one in order.fresh}
     buy = {(one.kind, one.item, one.unit): one for one in order.buy}
     for kind in KIND_HEADS:
@@ -72,17 +72,17 @@ def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iter
             if need.kind != kind:
                 continue
             key = (need.kind, need.item, need.unit)
-            yield _item(units, shelf, need, need.amount - fresh[key], buy[key])
+            yield _order_item(units, shelf, need, need.amount - fresh[key], buy[key])
 
 
-def _item(
+def _order_item(
     units: UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
 ) -> OrderItem:
-    """One need of the order in words; ``drawn`` is what leftovers give of it."""
+    """One need of an order in words; ``drawn`` is how much of it leftovers give."""
     record = shelf.of_kind(need.kind)[need.item]
     # Oils have limits, so their amounts are rounded down, as on the cards.
-    show = partial(exact_amount_text, units, need.unit)
-    show_down = partial(show, down=need.kind == "fragrances")
+    show = partial(amount_in_unit_text, units, need.unit)
+    show_down = partial(show, round_down=need.kind == "fragrances")
     on_hand = None if buy.buy is None else buy.on_hand
     return OrderItem(
         kind=need.kind,
@@ -98,7 +98,7 @@ def _item(
 
 
 def rounds_text(line: OrderedLine) -> str:
-    """``6 rounds of 6``; ``2 rounds of 6, then one of 2``; ``one round of 4``."""
+    """The rounds of a line: ``6 rounds of 6``; ``2 rounds of 6, then one of 2``."""
     first, last = line.rounds[0], line.rounds[-1]
     full = len(line.rounds) - (last != first)
     text = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
@@ -106,7 +106,7 @@ def rounds_text(line: OrderedLine) -> str:
 
 
 def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
-    """What the bars of a line are cast on."""
+    """The pieces that a line's bars are cast on: names, "no mat" or "pieces still to cut"."""
     if line.variant.recipe.mat is None:
         return "no mat"
     names = list_text([shelf.pieces[name].name for name in line.places.pieces])
@@ -116,13 +116,13 @@ def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
 
 
 def line_title(line: OrderedLine) -> str:
-    """A line by its design, and its variant where it names one."""
+    """The title of a line: its design, and its variant where it names one."""
     variant = "" if line.variant.name == AS_WRITTEN else f", {line.variant.name}"
     return f"{line.design.title}{variant}"
 
 
 def cut_text(shelf: Shelf, one: ToCut) -> str:
-    """What is to be cut, and why."""
+    """A sentence on the pieces to cut, and the reason."""
     mat = shelf.mats[one.mat].name
     sheets = "" if one.sheets is None else f", out of {count_text(one.sheets, 'sheet')}"
     trim = f", {one.trim}" if one.trim else ""
@@ -133,7 +133,7 @@ def cut_text(shelf: Shelf, one: ToCut) -> str:
 
 
 def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
-    """What the order takes of the pieces' lives."""
+    """Sentences on the casts that the order takes from its pieces, and those left."""
     texts = []
     for wear in order.wear:
         names = list_text([shelf.pieces[name].name for name in wear.pieces])
@@ -145,7 +145,7 @@ def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
 
 
 def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: LeftoverDraw) -> str:
-    """One draw on a leftover, with what it brings into the pot."""
+    """A sentence on one draw from a leftover, with the fragrance that it brings into the pot."""
     leftover, design = shelf.leftovers[draw.leftover], order.lines[draw.line - 1].design
     text = f"{leftover.name}: {units.mass(draw.mass_g)} into the pot {draw.pot} of {design.title}"
     times = leftover.melted_times
@@ -165,7 +165,7 @@ def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: Lef
 
 
 def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
-    """What stays behind in a pot, of which base and colour."""
+    """The mass left in a pot, with the bases, colours, additives and scents in it."""
     bases = list_text([shelf.bases[base].name for base, _ in left.bases])
     colours = list_text([shelf.colourants[name].name for name in left.colours])
     additives = list_text([shelf.additives[name].name for name in left.additives])
@@ -177,13 +177,13 @@ def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
 
 
 def clock_text(minute: int) -> str:
-    """The time of day of a minute of the plan."""
+    """The time of day at a minute of the plan: ``9:05``."""
     _, rest = day_and_minute(minute)
     return f"{rest // 60}:{rest % 60:02}"
 
 
 def end_time_text(step: TimedStep) -> str:
-    """When a step is over: the time, with the day if that is another."""
+    """The time at which a step ends, with the day if it began on another."""
     began, _ = day_and_minute(step.start_min)
     ends, _ = day_and_minute(step.end_min)
     time = clock_text(step.end_min)
@@ -191,7 +191,7 @@ def end_time_text(step: TimedStep) -> str:
 
 
 def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
-    """The steps of a plan by the day on which they begin."""
+    """The steps of a plan by the number of the day they begin on; empty without a day sheet."""
     by_day: dict[int, list[TimedStep]] = {}
     for step in day.sheet.steps if day.sheet is not None else ():
         by_day.setdefault(day_and_minute(step.start_min)[0], []).append(step)
@@ -199,7 +199,7 @@ def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
 
 
 def hours_text(clock: DayClock) -> str:
-    """When hands are there."""
+    """The working hours of a plan: ``one pair of hands from 9:00 to 17:00``."""
     if clock.hours is None:
         return "hands around the clock"
     opens, closes = map(clock_text, (clock.hours.opens_min, clock.hours.closes_min))
@@ -207,7 +207,7 @@ def hours_text(clock: DayClock) -> str:
 
 
 def working_time_text(day: OrderDay) -> str:
-    """Hands-on and elapsed time."""
+    """The hands-on and elapsed time of a plan, which must have a day sheet."""
     assert day.sheet is not None
     days = "" if day.days == 1 else f", over {count_text(day.days, 'day')}"
     hands_on, elapsed = map(duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))

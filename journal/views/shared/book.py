@@ -1,4 +1,4 @@
-"""What every page is laid out from: one notebook, cut to one edition."""
+"""The book: one notebook, cut to one edition, from which every page is laid out."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from journal.views.shared.sheet import Sheet
 from journal.views.shared.uses import SharedThing, Uses
 from journal.views.shared.words import ForecastText, UnitFormatter
 
-# What an edition is called on every page, and what of the studio's own is inside it.
+# The name of each edition on its pages, and a remark on what is private in it.
 EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
     "studio": ("studio edition", "costs and private notes inside"),
     "helpers": ("helpers' edition", ""),
@@ -41,19 +41,19 @@ EDITION_NAMES: Mapping[Edition, tuple[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """One notebook as it is laid out.
+    """One notebook, cut to one edition, with all that its pages are laid out from.
 
-    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more;
-    ``measured`` is what the photos of a design show; ``unshown`` are problems of photos that
-    cannot be shown; ``problems`` are the errors and warnings in the files of a design. ``bars``
-    is a batch for the cards; None leaves each recipe its own. ``ground`` is the digest of what
-    every page depends on: the program, the theme, the settings, the edition, the batch.
+    ``notebook``, ``figures`` and ``compared`` hold what the edition holds and no more.
+    ``measured`` has what was measured in the photos of each design, ``unshown`` the problems of
+    photos that cannot be shown, ``problems`` the errors and warnings in the files of each design.
+    ``bars`` is the batch size for the cards; None leaves each recipe its own. ``ground`` is the
+    digest of what every page depends on: program, theme, settings, edition, batch size.
 
     ``bench`` is the shelf without prices, suppliers and private notes, for cards and labels.
-    ``derived`` is what is worked out of all designs at once, ``templates`` the places of the
+    ``derived`` is worked out from all designs at once. ``templates`` has the addresses of the
     cutting templates by mat and mould, ``comparisons_of`` the questions across designs that each
-    design has a part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
-    the pot of each takes, as it is shown; ``recipes`` are the designs without their prose.
+    design takes part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
+    the pot of each takes, as text. ``recipes`` are the designs without their prose.
     """
 
     notebook: Notebook
@@ -90,11 +90,11 @@ class Book:
 
     @property
     def address(self) -> str:
-        """Where the edition will stand: the public one, if the settings say so; else nothing."""
+        """The web address of the public edition, if the settings name one; otherwise ""."""
         return (self.settings.address or "") if self.edition == "public" else ""
 
     def frame(self, here: Address, scripts: tuple[str, ...] = ()) -> PageFrame:
-        """What stands round the page ``here``, which runs these scripts."""
+        """The frame round the page ``here``: contents, edition, paper size; it runs ``scripts``."""
         name, inside = EDITION_NAMES[self.edition]
         public = self.edition == "public"
         return PageFrame(
@@ -109,28 +109,31 @@ class Book:
         )
 
     def page(self, here: Address, parts: Iterable[Section], about: str = "", **more: Any) -> Page:
-        """The page ``here`` with its frame, title and page number; ``more`` are fields of it."""
+        """A page with its frame, title and page number; ``more`` are other fields of ``Page``."""
         frame, title = self.frame(here), here.title
         return Page(frame, title, tuple(parts), folio=here.folio, about=about, **more)
 
     def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:
-        """A page that ``make`` lays out from the book alone, set with a template."""
+        """A sheet that renders a template with the page that ``make`` lays out."""
         return Sheet(here.path, lambda: self.theme.set_page(template, make()).encode())
 
 
 def base_digest(
     theme: Theme, settings: Settings, edition: Edition, bars: int | None, program: str | None
 ) -> str:
-    """A digest of what every page depends on; ``program`` is its key, where known."""
-    own = theme.own.own if theme.own is not None else {}
-    templates = [*sources_of(theme.environment).items(), ("", ""), *own.items()]
+    """A digest of what every page depends on: program, templates, settings, edition, batch.
+
+    ``program`` is the digest of the program, if the caller has it already.
+    """
+    theme_files = theme.own.own if theme.own is not None else {}
+    templates = [*sources_of(theme.environment).items(), ("", ""), *theme_files.items()]
     templates_key = digest(*(part for template in templates for part in template))
     return digest(program or program_digest(), templates_key, repr(settings), edition, str(bars))
 
 
 @lru_cache(maxsize=1)
 def program_digest() -> str:
-    """A digest of this program as it runs, of its themes, and of what sets its pages."""
+    """A digest of the program's files, its themes, and the libraries that render pages."""
     package = Path(__file__).resolve().parents[2]
     files = [
         file

@@ -27,7 +27,7 @@ _MARKS: Final = re.compile(r"(\*\*|\{\w+\})")
 
 
 class _Piece(NamedTuple):
-    """A piece of a phrase: text, or the name of the ``place`` that is filled there."""
+    """A piece of a phrase: text, or (if ``place``) the name of the value to fill in."""
 
     text: str
     place: bool
@@ -36,13 +36,13 @@ class _Piece(NamedTuple):
 
 @lru_cache(maxsize=len(LANGUAGES))
 def phrases_of(language: str) -> Mapping[str, str]:
-    """The phrases of a language by their keys, as they are written."""
+    """The phrases of a language by key, with their braces and asterisks."""
     return tomllib.loads((FOLDER / f"{language}.toml").read_text("utf-8"))
 
 
 @lru_cache(maxsize=1024)
 def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
-    """The pieces of a phrase in their order."""
+    """Split a phrase of a language at its places and marks of bold."""
     strong, pieces = False, list[_Piece]()
     for part in _MARKS.split(phrases_of(language)[phrase]):
         if part == "**":
@@ -61,9 +61,9 @@ class PhraseCatalogue(Struct, frozen=True):
         """A phrase as plain text.
 
         Takes:  phrase  a key of the table
-                values  what stands in its places, each by its name
+                values  what to fill into its places, by name
         Gives:  the text
-        Fails:  KeyError for a phrase that there is not, or a place that is left open
+        Fails:  KeyError for an unknown phrase or a missing value
         """
         pieces = _pieces(phrase, self.language)
         return "".join([str(values[one.text]) if one.place else one.text for one in pieces])
@@ -95,19 +95,19 @@ class PhraseCatalogue(Struct, frozen=True):
         return tuple(joined)
 
     def several(self, number: int, phrase: str, **values: object) -> str:
-        """A phrase that has a form for one: ``phrase.one`` or ``phrase.more``."""
+        """The form of a phrase for a number: ``phrase.one`` for 1, otherwise ``phrase.more``."""
         return self.text(f"{phrase}.{'one' if number == 1 else 'more'}", n=number, **values)
 
     def bars(self, number: int) -> str:
-        """``6 bars``, on one line."""
+        """A number of bars, on one line: ``6 bars``."""
         return self.several(number, "bars")
 
     def beside(self, second: CardWords) -> CardWords:
-        """An amount in the second system, in brackets behind the first; nothing for nothing."""
+        """An amount in the second system, in brackets; empty if ``second`` is empty."""
         return self.words("beside", second=second) if second else ()
 
     def points(self, phrase: str) -> Iterator[str]:
-        """The phrases ``phrase.1``, ``phrase.2`` and so on."""
+        """Yield the phrases ``phrase.1``, ``phrase.2`` and so on, as many as there are."""
         number = 1
         while f"{phrase}.{number}" in phrases_of(self.language):
             yield self.text(f"{phrase}.{number}")
@@ -118,12 +118,12 @@ class PhraseCatalogue(Struct, frozen=True):
         return phrases_of(self.language).get(f"symptom.{what}", what)
 
     def units(self, shown: str) -> str:
-        """A shown figure, its unit in this language; symbols are the same in all."""
+        """A figure such as ``3 oz`` with its unit in this language; most symbols stay the same."""
         number, space, unit = shown.rpartition("\u00a0")
         return number + space + phrases_of(self.language).get(f"unit.{unit}", unit)
 
     def listed(self, names: tuple[str, ...]) -> str:
-        """``a``, ``a and b``, ``a, b and c``."""
+        """Names as a list: ``a``, ``a and b``, ``a, b and c``."""
         if len(names) < 2:
             return "".join(names)
         return self.text("and", names=", ".join(names[:-1]), last=names[-1])
@@ -133,5 +133,5 @@ ENGLISH: Final = PhraseCatalogue("en")
 
 
 def catalogue_of(language: str) -> PhraseCatalogue:
-    """The phrases in a language of ``LANGUAGES``; ValueError for another."""
+    """The phrases in one of ``LANGUAGES``; ValueError for any other language."""
     return PhraseCatalogue(LANGUAGES[LANGUAGES.index(language)])

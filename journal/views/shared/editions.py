@@ -1,4 +1,4 @@
-"""Editions: what the notebook holds for the studio, for its helpers, for the public.
+"""Editions: the parts of the notebook for the studio, for its helpers, for the public.
 
 An edition is cut out of the records before pages are rendered, so that no page can show what its
 edition leaves out.
@@ -45,8 +45,8 @@ File = TypeVar("File", ComparisonFile, OrderFile)
 def uses_avif(edition: Edition) -> bool:
     """Whether an edition's photos are made in AVIF beside JPEG.
 
-    Of all files of photos AVIF saves a reader about a quarter, and takes half the time of
-    making them. That pays where many fetch a notebook over the network; the studio and its
+    AVIF makes photos about a quarter smaller, and takes half of the time that photos take to
+    make. That pays where many readers fetch a notebook over the network; the studio and its
     helpers open it from a folder.
     """
     return edition == "public"
@@ -55,9 +55,9 @@ def uses_avif(edition: Edition) -> bool:
 def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
     """The part of a notebook that an edition holds.
 
-    The studio has all of it; helpers have no costs, suppliers, customers and private notes;
-    the public also has no orders, no designs that are no keepers, and of the shelf only what
-    the rest is made with.
+    The studio has all of it. Helpers have no costs, suppliers, customers and private notes. The
+    public also has no orders, only designs whose state is keeper, and only the things on the
+    shelf that those use.
     """
     if edition == "studio":
         return notebook
@@ -98,12 +98,12 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
         },
         orders=orders,
         unreadable=() if edition == "public" else notebook.unreadable,
-        problems=_of_designs(notebook.problems, included),
+        problems=_problems_of_designs(notebook.problems, included),
     )
 
 
 def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edition) -> AllFigures:
-    """The figures that an edition shows: of its designs, and costs for the studio alone."""
+    """The figures of an edition: of its designs only, with costs for the studio alone."""
     if edition == "studio":
         return figures
     summaries = {
@@ -115,28 +115,30 @@ def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edi
             lambda name: _without_cost(figures.designs[name]),
             lambda name: digest(edition, cached_digest(figures.designs, name)),
         ),
-        _of_designs(figures.problems, summaries),
+        _problems_of_designs(figures.problems, summaries),
         summaries,
     )
 
 
-def _of_designs(problems: Iterable[Problem], designs: Iterable[str]) -> tuple[Problem, ...]:
-    """The problems that stand in the folders of these designs."""
+def _problems_of_designs(
+    problems: Iterable[Problem], designs: Iterable[str]
+) -> tuple[Problem, ...]:
+    """The problems whose files lie in the folders of these designs."""
     folders = tuple(f"designs/{name}/" for name in designs)
     return tuple(problem for problem in problems if problem.position.path.startswith(folders))
 
 
 def _file_without(file: File, keys: Sequence[str]) -> File:
-    """A comparison or an order without some keys."""
+    """A comparison or an order without these keys, in its record and in its source."""
     return replace(
         file,
         record=file.record.model_copy(update=dict.fromkeys(keys)),
-        source=SourceTree(_without(file.written, keys)),
+        source=SourceTree(_table_without(file.written, keys)),
     )
 
 
 def _without_cost(figures: DesignFigures) -> DesignFigures:
-    """The figures of a design without those that only the studio sees."""
+    """The figures of a design without those that only the studio sees, such as costs."""
     variants = {name: _recipe_without_cost(recipe) for name, recipe in figures.variants.items()}
     return dataclasses.replace(
         figures, recipe=_recipe_without_cost(figures.recipe), variants=variants
@@ -150,15 +152,15 @@ def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
 
 
 def _without_private(design: Design, included: Collection[str]) -> Design:
-    """A design without private notes, and without what it grew from if that is not included."""
+    """A design without private notes, and without its parent if that is not ``included``."""
     grew_from = design.grew_from if design.grew_from in included else None
     hidden = ("private",) if design.grew_from in included else ("private", "grew_from")
-    written = _without(design.written, hidden)
+    written = _table_without(design.written, hidden)
     pours = written.get("pours")
     if isinstance(pours, WrittenList):
         bare = WrittenList(pours.at)
         bare.extend(
-            _without(pour, ("private",)) if isinstance(pour, WrittenTable) else pour
+            _table_without(pour, ("private",)) if isinstance(pour, WrittenTable) else pour
             for pour in pours
         )
         written.put("pours", bare, written.keys_at["pours"])
@@ -171,8 +173,8 @@ def _without_private(design: Design, included: Collection[str]) -> Design:
     )
 
 
-def _without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
-    """A written table without some keys."""
+def _table_without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
+    """A copy of a written table without these keys."""
     left_out, bare = frozenset(keys), WrittenTable(table.at)
     for key, value in table.items():
         if key not in left_out:
@@ -181,7 +183,7 @@ def _without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
 
 
 def shelf_without_private(shelf: Shelf) -> Shelf:
-    """The shelf without prices, suppliers and private notes, and without its written text."""
+    """The shelf without prices, suppliers and private notes, in records and written text."""
     return Shelf(
         **{kind: _without_studio_keys(shelf.of_kind(kind)) for kind in KINDS},  # type: ignore[arg-type]
         written={
@@ -193,16 +195,16 @@ def shelf_without_private(shelf: Shelf) -> Shelf:
 def _entries_without(
     tree: WrittenTable, keys: Iterable[str], names: Collection[str]
 ) -> WrittenTable:
-    """Some entries of a file of the shelf, without these keys."""
+    """The entries ``names`` of a shelf file, each without these keys."""
     entries = WrittenTable(Position(""))
     for name, entry in tree.items():
         if isinstance(entry, WrittenTable) and name in names:
-            entries.put(name, _without(entry, keys), tree.keys_at[name])
+            entries.put(name, _table_without(entry, keys), tree.keys_at[name])
     return entries
 
 
 def _without_studio_keys(records: Mapping[str, Thing]) -> dict[str, Thing]:
-    """The records of one kind of thing without what only the studio sees."""
+    """The records of one kind with the keys of ``STUDIO_ONLY`` set to None."""
     bare = {}
     for name, record in records.items():
         hidden = [key for key in STUDIO_ONLY if key in type(record).model_fields]
@@ -211,7 +213,10 @@ def _without_studio_keys(records: Mapping[str, Thing]) -> dict[str, Thing]:
 
 
 def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
-    """What the designs are made with; leftovers do not say what they were left by."""
+    """The shelf with only what the designs use, and no names of what is left out.
+
+    Leftovers lose their origin, and colourants a ``same_as`` that is left out.
+    """
     used = set(with_leftovers(shelf, (thing for design in designs for thing in design.things)))
     kinds = {
         kind: {name: rec for name, rec in shelf.of_kind(kind).items() if (kind, name) in used}
@@ -239,8 +244,8 @@ def find_leaks(
 ) -> tuple[Problem, ...]:
     """Errors where the texts of an edition (``cut``) name what it leaves out, or link to it.
 
-    These are designs, suppliers and customers. A link to a ``faulty`` design is no error;
-    ``left_out`` has titles by id of faulty designs that the edition would not hold anyway.
+    The names are those of designs, suppliers and customers. A link to a ``faulty`` design is no
+    error; ``left_out`` has the titles, by id, of faulty designs that the edition leaves out.
     """
     if edition == "studio":
         return ()
@@ -272,7 +277,7 @@ def find_leaks(
 def _names_left_out(
     notebook: Notebook, cut: Notebook, left_out: Mapping[str, str]
 ) -> dict[str, str]:
-    """Each name that may not appear, and what it is."""
+    """The names that may not appear in an edition, each with what it is ("a supplier")."""
     names: dict[str, str] = {}
     titles = {name: design.title for name, design in notebook.summaries.items()}
     for name, title in {**titles, **left_out}.items():
@@ -292,7 +297,7 @@ def _names_left_out(
 
 
 def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
-    """Every text of a written tree, with its place."""
+    """Yield the position and text of every scalar in a written tree."""
     if isinstance(tree, WrittenText):
         yield tree.at, str(tree)
     elif isinstance(tree, WrittenTable | WrittenList):
@@ -303,7 +308,7 @@ def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
 def _leaks_in(
     at: Position, text: str, names: Mapping[str, str], edition: Edition
 ) -> Iterator[Problem]:
-    """A problem for each of the names that a text holds as a word of its own."""
+    """Yield a problem for each of the ``names`` that a text has as a whole word."""
     for name, what in names.items():
         if name in text and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text):
             leak = f'"{name}" is {what} that the {edition} edition leaves out'

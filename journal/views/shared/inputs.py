@@ -1,4 +1,4 @@
-"""The inputs of each group of pages, and a book that holds nothing but them.
+"""The inputs of each group of pages, and a book that is restricted to them.
 
 The key of a group is a digest of its inputs; its pages are rendered again only if that changes.
 Looking up an entry that a group does not declare is a bug, and raises ``UndeclaredInput``.
@@ -24,7 +24,7 @@ Names = Collection[Any] | None
 # By the path of a mapping in the book, such as "notebook.designs".
 Inputs = Mapping[str, Names]
 
-# Shelves: of their entries, things by kind and id, all that their records name is taken as well.
+# Shelves: an entry is a thing by kind and id, and brings all that its record names.
 SHELF_PATHS = ("notebook.shelf", "bench")
 #: Every mapping that pages may take entries of.
 INPUT_PATHS = (
@@ -80,7 +80,7 @@ class DeclaredEntries(Mapping[Any, Any]):
         return sum(1 for _ in self)
 
     def _check(self, name: object) -> None:
-        """Refuse a name that was not declared."""
+        """Raise ``UndeclaredInput`` for a name that was not declared."""
         # No id is empty: None and "" stand for what a recipe does not name.
         if name not in (None, "") and name not in self._names:
             raise UndeclaredInput(name)
@@ -95,7 +95,7 @@ class GroupKeys:
         self._whole: dict[str, str] = {}
 
     def key(self, name: str, inputs: Inputs) -> str:
-        """The key of the group ``name``."""
+        """The key of the group ``name``: a digest of its inputs and of what all pages depend on."""
         parts = [self._book.ground, name]
         for path in sorted(inputs):
             names, digests = inputs[path], self._entries[path]
@@ -108,7 +108,7 @@ class GroupKeys:
 
     def _entry(self, path: str, name: Any) -> str:
         """The digest of one entry of a mapping, worked out once."""
-        values = _at(self._book, path)
+        values = _attribute_at(self._book, path)
         if path in SHELF_PATHS:
             parts = []
             for kind, one in sorted(reachable_things(values, (name,))):
@@ -122,7 +122,7 @@ class GroupKeys:
     def _all(self, path: str) -> str:
         """The digest of all entries of a mapping, worked out once."""
         if path not in self._whole:
-            names = _at(self._book, path)
+            names = _attribute_at(self._book, path)
             if path in SHELF_PATHS:
                 names = [(kind, name) for kind in KINDS for name in names.of_kind(kind)]
             self._whole[path] = digest(*(self._entry(path, name) for name in names))
@@ -130,61 +130,61 @@ class GroupKeys:
 
 
 def restrict_to_inputs(book: Book, inputs: Inputs) -> Book:
-    """The book of one group: it holds the group's inputs and nothing else."""
-    cut: dict[str, Mapping[Any, Any]] = {}
+    """The book of one group: looking up anything but the group's inputs raises an error."""
+    allowed: dict[str, Mapping[Any, Any]] = {}
     for path in INPUT_PATHS:
-        values, names = _at(book, path), inputs.get(path, ())
-        cut[path] = values if names is None else DeclaredEntries(values, names)
+        values, names = _attribute_at(book, path), inputs.get(path, ())
+        allowed[path] = values if names is None else DeclaredEntries(values, names)
 
-    def within(record: Any, path: str) -> Any:
-        """The record at a path, its mappings restricted."""
-        own: dict[str, Any] = {
+    def restricted(record: Any, path: str) -> Any:
+        """A record of the book with the mappings under ``path`` restricted."""
+        fields: dict[str, Any] = {
             name.removeprefix(f"{path}."): values
-            for name, values in cut.items()
+            for name, values in allowed.items()
             if name.startswith(f"{path}.")
         }
-        changed = dataclasses.replace if dataclasses.is_dataclass(record) else replace
-        return changed(record, **own)
+        copy = dataclasses.replace if dataclasses.is_dataclass(record) else replace
+        return copy(record, **fields)
 
-    whole: dict[str, Any] = {path: values for path, values in cut.items() if "." not in path}
+    whole: dict[str, Any] = {path: values for path, values in allowed.items() if "." not in path}
     notebook = dataclasses.replace(
-        within(book.notebook, "notebook"),
-        shelf=_shelf_of(book.notebook.shelf, inputs.get("notebook.shelf", ())),
+        restricted(book.notebook, "notebook"),
+        shelf=_restricted_shelf(book.notebook.shelf, inputs.get("notebook.shelf", ())),
         problems=(),
     )
     return dataclasses.replace(
         book,
         notebook=notebook,
-        bench=_shelf_of(book.bench, inputs.get("bench", ())),
-        figures=within(book.figures, "figures"),
-        compared=within(book.compared, "compared"),
-        places=within(book.places, "places"),
-        uses=within(book.uses, "uses"),
-        derived=within(book.derived, "derived"),
+        bench=_restricted_shelf(book.bench, inputs.get("bench", ())),
+        figures=restricted(book.figures, "figures"),
+        compared=restricted(book.compared, "compared"),
+        places=restricted(book.places, "places"),
+        uses=restricted(book.uses, "uses"),
+        derived=restricted(book.derived, "derived"),
         unshown=(),
         **whole,
     )
 
 
-def _shelf_of(shelf: Shelf, things: Names) -> Shelf:
-    """The shelf with some things and all that their records name."""
+def _restricted_shelf(shelf: Shelf, things: Names) -> Shelf:
+    """The shelf restricted to ``things`` and all that their records name; None takes all."""
     if things is None:
         return dataclasses.replace(shelf, written={})
     reachable = reachable_things(shelf, things)
-    own: dict[str, Any] = {
+    kinds: dict[str, Any] = {
         kind: DeclaredEntries(shelf.of_kind(kind), [name for of, name in reachable if of == kind])
         for kind in KINDS
     }
-    return Shelf(**own)
+    return Shelf(**kinds)
 
 
-def _at(book: Book, path: str) -> Any:
-    """What stands at a path of the book, such as "notebook.designs"."""
+def _attribute_at(book: Book, path: str) -> Any:
+    """The attribute at a dotted path of the book, such as "notebook.designs"."""
     return attrgetter(path)(book)
 
 
 def design_inputs(book: Book, name: str) -> Inputs:
-    """What a design's own page is made from."""
+    """The inputs of a design's own page."""
     design = book.notebook.summaries[name]
     linked: dict[str, list[str]] = {}
     for target in design.link_targets:
@@ -209,27 +209,27 @@ def design_inputs(book: Book, name: str) -> Inputs:
             *(thing.partition("/")[::2] for thing in linked.get("shelf", ())),
         ),
         "photos": [photo for _, photo in design.pictures],
-        "templates": _pairs(book, name),
+        "templates": _mat_mould_pairs(book, name),
     }
 
 
 def cards_inputs(book: Book, name: str) -> Inputs:
-    """What a design's cards are made from; they show no price."""
+    """The inputs of a design's recipe cards, which show no price."""
     return {
         **pour_sheet_inputs(book, name),
         "places.cards": (name,),
         "bench": book.notebook.summaries[name].things,
-        "templates": _pairs(book, name),
+        "templates": _mat_mould_pairs(book, name),
     }
 
 
 def pour_sheet_inputs(book: Book, name: str) -> Inputs:
-    """What a design's pour-day sheet is made from."""
+    """The inputs of a design's pour-day sheet."""
     return dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,))
 
 
 def label_inputs(book: Book, name: str) -> Inputs:
-    """What the drafts of a design's label are made from."""
+    """The inputs of the drafts of a design's label."""
     return {
         **pour_sheet_inputs(book, name),
         "figures.designs": (name,),
@@ -238,7 +238,7 @@ def label_inputs(book: Book, name: str) -> Inputs:
 
 
 def order_inputs(book: Book, name: str) -> Inputs:
-    """What the page of an order is made from."""
+    """The inputs of the page of an order."""
     designs = tuple(line.design for line in book.notebook.orders[name].record.designs)
     return {
         **dict.fromkeys(("notebook.orders", "derived.orders", "places.orders"), (name,)),
@@ -249,7 +249,7 @@ def order_inputs(book: Book, name: str) -> Inputs:
 
 
 def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
-    """What the page of a thing on the shelf is made from."""
+    """The inputs of the page of a thing on the shelf."""
     kind, name = thing
     shelf = book.notebook.shelf
     used = book.uses.by_thing.get(thing, ())
@@ -286,7 +286,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
 
 
 def template_inputs(book: Book, pair: tuple[str, str]) -> Inputs:
-    """What the cutting templates of a mat for a mould are made from."""
+    """The inputs of the cutting template for a pair of mat and mould."""
     things = (("mats", pair[0]), ("moulds", pair[1]))
     return {
         "templates": (pair,),
@@ -297,18 +297,18 @@ def template_inputs(book: Book, pair: tuple[str, str]) -> Inputs:
 
 
 def index_part_inputs(book: Book, names: Collection[str]) -> Inputs:
-    """What a part of the index is made from: the words of some designs."""
+    """The inputs of a part of the index, which has the words of these designs."""
     things = tuple(thing for name in names for thing in book.notebook.summaries[name].things)
     return {"notebook.designs": names, "places.designs": names, "places.things": things}
 
 
 def list_inputs(*paths: str) -> Inputs:
-    """What a page about all designs is made from: everything at these paths."""
+    """The inputs of a page about all designs: every entry of the mappings at these paths."""
     return dict.fromkeys(paths)
 
 
 def photo_card_inputs(book: Book) -> Inputs:
-    """What the photo card is made from."""
+    """The inputs of the page of the photo card."""
     uses = book.uses.by_thing
     used = [name for thing, names in uses.items() if thing[0] == "colourants" for name in names]
     return {
@@ -320,19 +320,22 @@ def photo_card_inputs(book: Book) -> Inputs:
 
 
 def _measured_inputs(book: Book, used: Iterable[str]) -> dict[str, Names]:
-    """Those of some designs whose photos were measured, with what was measured."""
+    """The inputs for those of these designs whose photos were measured."""
     measured = [name for name in dict.fromkeys(used) if name in book.measured]
     return {"measured": measured, "notebook.designs": measured}
 
 
-def _pairs(book: Book, name: str) -> list[tuple[str, str]]:
-    """The mats of a design, each with the mould that it is cut for."""
+def _mat_mould_pairs(book: Book, name: str) -> list[tuple[str, str]]:
+    """The pairs of mat and mould of a design's variants; "" where one is not named."""
     trims = book.notebook.summaries[name].overview.trims
     return [(mat or "", mould or "") for mat, mould, _ in trims]
 
 
 def reachable_things(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
-    """Things, and all that their records name: what figures and cards of them may look up."""
+    """These things, and all that their records name, directly or through others.
+
+    Mats also bring the pieces that were cut from them.
+    """
     todo, reached = [*things], dict[ThingRef, None]()
     while todo:
         thing = todo.pop()

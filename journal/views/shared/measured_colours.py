@@ -42,30 +42,30 @@ class Swatch(Struct, frozen=True):
 
     @property
     def says(self) -> str:
-        """Its bar or variant, and the day."""
+        """The swatch's bar or variant and its day, as a caption."""
         return f"{self.name}, day {self.day}"
 
 
-def hex_of(srgb: Triple) -> str:
-    """A colour as pages write it."""
+def hex_colour(srgb: Triple) -> str:
+    """An sRGB colour (0 to 255) in hexadecimal, such as "#a0b1c2"."""
     return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
 
 
 def lab_text(lab: Triple) -> str:
-    """``L* 62.0, a* −3.1, b* −10.4``."""
+    """A CIE Lab colour as text: ``L* 62.0, a* −3.1, b* −10.4``."""
     values = (show_number(value, words.TENTH) for value in lab)
     named = zip(("L*", "a*", "b*"), values, strict=True)
     return ", ".join(words.NO_BREAK.join(pair) for pair in named)
 
 
 def difference_text(one: Triple, other: Triple) -> str:
-    """How far two colours are apart: ``hardly to be seen (0.9)``."""
+    """The difference of two Lab colours in words and in CIEDE2000: ``hardly to be seen (0.9)``."""
     apart = ciede2000(one, other)
     return f"{difference_words(apart)} ({show_number(apart, words.TENTH)})"
 
 
 def measured_part(context: DesignContext) -> Section | None:
-    """What was measured in the design's photos: colours, their differences, edges."""
+    """The section of colours and edges measured in a design's photos; None without any."""
     photos = context.book.measured.get(context.design.id, ())
     if not photos:
         return None
@@ -75,13 +75,13 @@ def measured_part(context: DesignContext) -> Section | None:
     )
     passages: list[Passage] = []
     by_region = _grouped(swatches, lambda swatch: swatch.region.region)
-    for order, (region, own) in enumerate(by_region.items(), start=1):
-        blocks: list[html.Block] = [swatch_row(f"Colours of {region}", own)]
-        chart = _shift_chart(order, region, own)
+    for order, (region, group) in enumerate(by_region.items(), start=1):
+        blocks: list[html.Block] = [swatch_row(f"Colours of {region}", group)]
+        chart = _shift_chart(order, region, group)
         if chart is not None:
             blocks.append(chart)
-        blocks.append(_swatch_table(region, own))
-        says = tuple((line,) for line in _difference_lines(own))
+        blocks.append(_swatch_table(region, group))
+        says = tuple((line,) for line in _difference_lines(group))
         note = SideNote("", says, "Measured", how=context.how("colour"))
         passages.append(Passage(tuple(blocks), (note,)))
     edges = [photo for photo in photos if photo.measurement.bleed is not None]
@@ -94,7 +94,7 @@ def measured_part(context: DesignContext) -> Section | None:
 def _grouped(
     swatches: Iterable[Swatch], key: Callable[[Swatch], str]
 ) -> Mapping[str, list[Swatch]]:
-    """The swatches by a key, in the order in which each is met first."""
+    """The swatches grouped by ``key``, in the order in which its values first occur."""
     groups: dict[str, list[Swatch]] = {}
     for swatch in swatches:
         groups.setdefault(key(swatch), []).append(swatch)
@@ -102,7 +102,7 @@ def _grouped(
 
 
 def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
-    """The colours of a photo's regions; their date is that of the pour and the photo's day."""
+    """Yield a swatch for each region of a photo; its date is known if its bar's pour is."""
     name = photo.bar or photo.variant or "the design"
     pours = (pour for pour in design.pours if any(bar.bar == photo.bar for bar in pour.bars))
     pour = next(pours, None)
@@ -112,18 +112,18 @@ def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
 
 
 def swatch_row(title: str, swatches: Sequence[Swatch]) -> html.ColourRow:
-    """Patches in a row."""
-    patches = tuple((hex_of(one.region.srgb), one.region.words, one.says) for one in swatches)
+    """The swatches as a row of colour patches."""
+    patches = tuple((hex_colour(one.region.srgb), one.region.words, one.says) for one in swatches)
     return html.ColourRow(title, patches)
 
 
 def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> html.ChartFigure | None:
-    """How far each bar's colour has moved from its first day, by day; None without a second."""
+    """A chart of each bar's colour shift since its first day; None without a later day."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
     bars = tuple(
         GrowthCurve(name, points, points)
-        for name, own in by_name.items()
-        if own[-1].day > own[0].day and (points := _shift_by_day(own))
+        for name, group in by_name.items()
+        if group[-1].day > group[0].day and (points := _shift_by_day(group))
     )
     if not bars:
         return None
@@ -142,13 +142,13 @@ def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> html.Ch
 
 
 def _shift_by_day(swatches: Sequence[Swatch]) -> tuple[tuple[float, float], ...]:
-    """The day of each swatch, and how far its colour is from the first."""
+    """The day of each swatch, and its difference from the first one in CIEDE2000."""
     first = swatches[0].region.lab
     return tuple((float(one.day), ciede2000(first, one.region.lab)) for one in swatches)
 
 
 def _swatch_table(region: str, swatches: Sequence[Swatch]) -> html.PageTable:
-    """The colours of one region in words and in Lab, with how sure they are."""
+    """The table of one region's colours, in words and in Lab, with their accuracy."""
     rows = []
     for swatch in swatches:
         within, accuracy = swatch.region.within, ""
@@ -162,22 +162,22 @@ def _swatch_table(region: str, swatches: Sequence[Swatch]) -> html.PageTable:
 
 
 def _difference_lines(swatches: Sequence[Swatch]) -> Iterable[str]:
-    """Day 0 against later of a bar, and the first bars of the variants against each other."""
+    """Yield sentences: each bar's first day against its last, then the bars in pairs."""
     by_name = _grouped(swatches, lambda swatch: swatch.name)
-    for name, own in by_name.items():
-        first, last = own[0], own[-1]
+    for name, group in by_name.items():
+        first, last = group[0], group[-1]
         if last.day > first.day:
             apart = difference_text(first.region.lab, last.region.lab)
             moved = shift_words(first.region.lab, last.region.lab)
             yield f"{name}, day {first.day} to {last.day}: {moved}; {apart}."
-    firsts = [own[0] for own in by_name.values()]
+    firsts = [group[0] for group in by_name.values()]
     for one, other in combinations(firsts, 2):
         apart = difference_text(one.region.lab, other.region.lab)
         yield f"{one.name} against {other.name}: {apart}."
 
 
 def _edge_table(photos: Sequence[MeasuredPhoto]) -> html.PageTable:
-    """The width of the edge in each photo, with its interval."""
+    """The table of the edge's width in each photo, with its 95 % interval."""
     rows = []
     for photo in photos:
         bleed = photo.measurement.bleed
@@ -191,10 +191,9 @@ def _edge_table(photos: Sequence[MeasuredPhoto]) -> html.PageTable:
 
 
 def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
-    """Every measured swatch of a colourant by the base that it is in, the oldest first.
+    """The measured swatches of a colourant by the base it is in, the oldest first.
 
-    A region counts for a layer that has its name; a layer of several colourants for
-    none of them.
+    A region counts if a layer has its name, and the colourant is that layer's only one.
     """
     by_base: dict[str, list[Swatch]] = {}
     designs = book.uses.by_thing.get(("colourants", colourant), ())
@@ -215,7 +214,7 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
 
 
 def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
-    """A colourant's measured swatches over bases and years, against the first recorded."""
+    """The section of a colourant's swatches by base, against the first; None without any."""
     by_base = colourant_swatches(book, colourant)
     if not by_base:
         return None

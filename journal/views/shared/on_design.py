@@ -1,4 +1,4 @@
-"""What the sections of a design's page are made from; quantities and lists as text runs."""
+"""The context of a design's page; quantities and lists as text runs."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class DesignContext(PageContext, frozen=True):
 
     @property
     def known_figures(self) -> DesignFigures:
-        """The figures, for parts that are left out where there are none."""
+        """The figures, for sections that are built only where there are figures."""
         assert self.figures is not None
         return self.figures
 
@@ -57,7 +57,7 @@ class DesignContext(PageContext, frozen=True):
         return self.units.temperatures(low_c, high_c).first
 
     def photo(self, photo: Photo) -> PagePhoto | None:
-        """A photo of the write-up, if it can be shown."""
+        """The photo that an entry of the write-up names; None if it cannot be shown."""
         return ready_photo(self.book.photos, self.design.path, photo.file)
 
     def note(
@@ -68,7 +68,10 @@ class DesignContext(PageContext, frozen=True):
         mind: bool = False,
         inputs: bool = True,
     ) -> SideNote:
-        """A note with a figure beside its sentences, and how the figure was obtained."""
+        """A side note: a value set large (``big``), sentences, and how ``figure`` was obtained.
+
+        ``mind`` marks it as a warning; ``inputs`` adds what the figure was worked out from.
+        """
         from_inputs = inputs_text(figure) if inputs else ""
         kind, how = KIND_NAMES[figure.kind], self.how(figure.method)
         return SideNote(big, says, kind, from_inputs, how, mind=mind)
@@ -79,7 +82,7 @@ class DesignContext(PageContext, frozen=True):
 
 
 def inputs_text(figure: Figure[Any]) -> str:
-    """The inputs of a figure in a few words: "from the fill: 3.6–3.8 oz; …"."""
+    """The inputs of a figure: "from the fill: 3.6–3.8 oz; …"; "" if it has none to show."""
     inputs = [
         f"{entry.name}: {typeset_quantity(entry.text)}"
         for entry in figure.inputs
@@ -91,7 +94,7 @@ def inputs_text(figure: Figure[Any]) -> str:
 # Amounts are written alike in many recipes.
 @lru_cache(maxsize=4096)
 def typeset_quantity(text: str) -> str:
-    """A quantity as it was written, in print: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
+    """A written quantity as it is printed: ``3.6-3.8 oz`` is ``3.6–3.8 oz``, on one line."""
     for plain, sign in _FRACTIONS:
         text = plain.sub(sign, text)
     text = _DEGREES_WITHOUT_SIGN.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
@@ -99,7 +102,7 @@ def typeset_quantity(text: str) -> str:
 
 
 def capitalised_runs(words: Words) -> Words:
-    """``words`` with the first letter a capital."""
+    """Text runs with the first letter of the first one a capital."""
     first, *rest = words
     if isinstance(first, str):
         return (first[:1].upper() + first[1:], *rest)
@@ -108,7 +111,7 @@ def capitalised_runs(words: Words) -> Words:
 
 
 def joined_runs(parts: list[Words], last: str = "and") -> Words:
-    """Words one after the other: ``a, b and c``."""
+    """Text runs joined as a list: ``a, b and c``."""
     joined: list[TextRun | str] = []
     for number, words in enumerate(parts):
         if number:

@@ -11,24 +11,24 @@ from journal.views.shared.words import UnitFormatter
 
 
 class PageContext(Struct, frozen=True):
-    """The page ``here`` of a book."""
+    """The page ``here`` of a book, for the functions that lay it out."""
 
     book: Book
     here: Address
 
     @property
     def units(self) -> UnitFormatter:
-        """How the studio writes its figures."""
+        """The formatter for figures in the studio's units."""
         return self.book.units
 
     def thing(self, kind: str, name: str, text: str = "") -> TextRun:
-        """A thing on the shelf by its name or ``text``, leading to its page where it has one."""
+        """A thing on the shelf as text: its name or ``text``, linked to its page if it has one."""
         return thing_span(self.book.places, self.here, kind, name, text)
 
     def design_link(self, name: str, text: str = "", fragment: str = "") -> TextRun:
-        """A design by its title or ``text``, leading to its page."""
+        """A link to a design's page, showing its title or ``text``."""
         return span(self.here, self.book.places.designs[name], text, fragment)
 
     def how(self, method: str) -> str:
-        """The address at which the page of methods explains how a figure is made."""
+        """The link to the explanation of a method, on the page of methods."""
         return href(self.here, self.book.places.fixed("how"), method)

@@ -1,4 +1,4 @@
-"""Long lists over several pages: the latest on the first, and none ever moved by what is newer."""
+"""Long lists over several pages: the latest rows first, and no older page changed by new rows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ ROWS_PER_PAGE: Final = 60
 
 
 def paginate(rows: Sequence[_Row], size: int = ROWS_PER_PAGE) -> list[tuple[_Row, ...]]:
-    """Rows by page, the page with the latest first.
+    """Divide rows into pages, the page with the latest rows first.
 
     The pages after it are full and are filled from the oldest row on, so that a new row
     changes the first page alone, and once in ``size`` rows begins another.
@@ -31,12 +31,12 @@ def paginate(rows: Sequence[_Row], size: int = ROWS_PER_PAGE) -> list[tuple[_Row
 
 
 def pagination_places(first: Address, pages: int) -> tuple[Address, ...]:
-    """Where the pages of ``paginate`` stand; the oldest is number 1."""
+    """The addresses of the ``pages`` pages of a list, the latest first; the oldest is number 1."""
     return (first, *(older_place(first, number) for number in range(pages - 1, 0, -1)))
 
 
 def pagination_links(here: Address, places: Sequence[Address]) -> Words:
-    """The way to the pages before and after this one; nothing where it is the only one."""
+    """Links to the newer and the older page beside this one; empty if it is the only page."""
     at = places.index(here)
     words: list[TextRun | str] = []
     if at:

@@ -1,4 +1,4 @@
-"""The places of pages for print: cutting templates, labels, sheets for the bench."""
+"""The addresses of pages for print: cutting templates, labels, sheets for the bench."""
 
 from __future__ import annotations
 
@@ -20,22 +20,22 @@ Templates = Mapping[MatAndMould, Address]
 
 
 def has_sheets(book: Book) -> bool:
-    """Whether the edition holds what is used at the bench: not the public's."""
+    """Whether the edition holds sheets for the bench; the public one does not."""
     return book.edition != "public"
 
 
 def has_pour_sheet(book: Book, design: Design | DesignSummary) -> bool:
-    """Whether a design has a pour-day sheet: while it is not set aside."""
+    """Whether the edition has a pour-day sheet of a design; one set aside has none."""
     return has_sheets(book) and design.state != "set aside"
 
 
 def command(words: str) -> TextRun:
-    """A command that makes what the notebook holds no page of."""
+    """The terminal command that makes a sheet of which the notebook holds no page."""
     return TextRun(f"journal {words}", "strong")
 
 
 def template_places(notebook: Notebook) -> Templates:
-    """The page of each pair of mat and mould that a design uses which is not set aside."""
+    """The address of the template for each mat and mould that designs not set aside pair."""
     places: dict[MatAndMould, Address] = {}
     used: set[str] = set()
     for mat, mould in trims_used(notebook):
@@ -51,10 +51,10 @@ def template_places(notebook: Notebook) -> Templates:
 
 
 def pour_sheet_place(design: Design | DesignSummary) -> Address:
-    """The page of a design's pour-day sheet."""
+    """The address of a design's pour-day sheet."""
     return Address(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
 
 
 def label_place(design: Design | DesignSummary) -> Address:
-    """The page of a design's label drafts."""
+    """The address of a design's label drafts."""
     return Address(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)

@@ -1,4 +1,4 @@
-"""The notebook's photos: which there are, how they are shown, and the files that they need."""
+"""The notebook's photos: finding them, showing them, and making the files that pages need."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class PagePhoto(Struct, frozen=True):
     modern: bool = False
 
     def file(self, width: int, form: RenditionFormat = "jpeg") -> str:
-        """The path of the file of that width in the rendered notebook."""
+        """The path, in the rendered notebook, of the file of that width and format."""
         return f"{FOLDER}/{self.digest[:DIGITS]}-{width}.{_EXTENSIONS[form]}"
 
     @property
@@ -68,11 +68,11 @@ ProbedPhotos = Mapping[str, PagePhoto | PhotoProblem]
 
 
 def probe_photos(notebook: Notebook, cached: ProbedPhotos | None = None) -> ProbedPhotos:
-    """Every photo that a notebook names, identified by its first bytes; nothing is decoded.
+    """Identify every photo that a notebook names by its first bytes, without decoding it.
 
     Takes:  notebook  as it is cut for its edition
             cached    results of photos that were probed before and have not changed since
-    Gives:  each photo, or why it cannot be shown
+    Gives:  each photo, or why it cannot be shown, by path
     """
     probed: dict[str, PagePhoto | PhotoProblem] = {}
     for path in photo_paths(notebook):
@@ -90,7 +90,7 @@ def probe_photos(notebook: Notebook, cached: ProbedPhotos | None = None) -> Prob
 
 
 def photo_paths(notebook: Notebook) -> tuple[str, ...]:
-    """The photos that a notebook names and that are there, each once."""
+    """The paths of the photos that a notebook names and that exist, each once."""
     return tuple(dict.fromkeys(path for _, path in named_photos(notebook)))
 
 
@@ -104,9 +104,9 @@ def presentable_photos(
 
 
 def page_photo(path: str, prepared: PreparedPhoto) -> PagePhoto:
-    """A photo as pages show it, once its files have been made.
+    """A photo as pages show it, from its prepared files.
 
-    AVIF is offered where it is smaller at every width: a browser that takes it chooses
+    AVIF is offered only if it is smaller at every width: a browser that takes it chooses
     among its files alone.
     """
     bytes_of = {(one.width, one.format): len(one.content) for one in prepared.renditions}
@@ -149,7 +149,7 @@ def photo_sheets(
 def _rendition(
     path: Path, photo: PagePhoto, width: int, form: RenditionFormat, cache: RenditionCache | None
 ) -> bytes:
-    """The bytes of one file of a photo."""
+    """The bytes of one file of a photo, from the cache or newly made."""
     cached = cache(photo.file(width, form)) if cache else None
     if cached is not None:
         return cached
@@ -162,7 +162,7 @@ def _rendition(
 # The files of one photo are made one after the other, so one photo is cached at a time.
 @lru_cache(maxsize=1)
 def _prepared_once(file: Path, path: str, expected: str, modern: bool) -> PreparedPhoto:
-    """A photo with all its files; a ContentError where its digest is not the ``expected`` one."""
+    """Make all files of a photo; ContentError if it is unreadable or not the ``expected`` one."""
     try:
         prepared = prepare_photo(file, modern=modern)
         same = prepared.digest == expected == photo_digest(file)
@@ -186,7 +186,7 @@ def picture(
     first: bool = False,
     share: str = "",
 ) -> PagePicture:
-    """A photo as a page shows it; ``first`` is fetched at once, others when they come near.
+    """A photo as a page shows it; the ``first`` is loaded at once, others when they come near.
 
     ``share`` is how much of its column it fills (``photo_pair.width_classes``).
     """
@@ -206,17 +206,17 @@ def picture(
 
 
 def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat) -> str:
-    """The files of one format with their widths, as an <img> lists them."""
+    """The ``srcset`` of an <img>: the files of one format, each with its width."""
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
 
 
 def ready_photo(photos: Photos, design: str, file: str) -> PagePhoto | None:
-    """The photo that the write-up ``design`` names as ``file``, if it can be shown."""
+    """The photo that the write-up ``design`` names as ``file``; None if it cannot be shown."""
     return photos.get(path_in_notebook(file, design.rpartition("/")[0]) or "")
 
 
 def shown_in_prose(here: Address, photo: PagePhoto) -> ShownPicture:
-    """A photo within the maker's prose: attributes of its <img>, and of a <source> before it."""
+    """The attributes of a photo's <img> in the maker's prose, and of its AVIF <source> or None."""
     shown = picture(here, photo, "", sizes=COLUMN)
     image = {"src": shown.src, "srcset": shown.srcset, "sizes": shown.sizes}
     image |= {"width": str(shown.width), "height": str(shown.height)}

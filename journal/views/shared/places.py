@@ -1,4 +1,4 @@
-"""Where every page of the notebook stands: its path, its title, its page number.
+"""The address of every page of the notebook: its path, title and page number.
 
 Page numbers go by kind, so that writing up one more design moves no other page's
 number: designs are numbered 1, 2, … by their date; things on the shelf have the
@@ -25,7 +25,7 @@ from journal.records.notebook import Notebook
 
 
 class Address(Struct, frozen=True):
-    """Where a page stands.
+    """The path, title and page number (``folio``) of a page.
 
     ``short`` is its name in the running head, ``under`` the path of the page that
     is marked there while this one is open.
@@ -39,7 +39,7 @@ class Address(Struct, frozen=True):
 
     @property
     def page_number(self) -> str:
-        """What is printed after a link to it, such as "p. 12"; "" for pages without a number."""
+        """The page number as a link shows it, such as "p. 12"; "" for a page without one."""
         return f"p. {self.folio}" if self.folio else ""
 
 
@@ -65,14 +65,14 @@ POTS = Address(
     "pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path
 )
 
-# Where the pages of each stand.
+# The folder of the pages of each kind.
 _FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
 # "design", "comparison" or "order", and an id.
 KindAndId = tuple[str, str]
 
 
 class FaultyAddress(NamedTuple):
-    """A design with an error, as far as the places of pages depend on it."""
+    """The title and date of an entry with an error, for its page's address and number."""
 
     title: str
     date: date | None
@@ -83,7 +83,7 @@ NOTHING_FAULTY: Mapping[KindAndId, FaultyAddress] = {}
 
 @dataclass(frozen=True, slots=True)
 class Addresses:
-    """Every page of one notebook by what stands on it."""
+    """The address of every page of one notebook, by kind and id."""
 
     designs: Mapping[str, Address] = field(default_factory=dict)
     cards: Mapping[str, Address] = field(default_factory=dict)
@@ -97,14 +97,14 @@ class Addresses:
         return FIXED[name]
 
     def thing(self, kind: str, name: str) -> Address | None:
-        """The page of a thing on the shelf; None where this notebook has none."""
+        """The address of a thing on the shelf; None where this notebook has no page of it."""
         return self.things.get((kind, name))
 
 
 def places_of(
     notebook: Notebook, faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY
 ) -> Addresses:
-    """The places of all pages of a notebook, as it is cut for its edition.
+    """The addresses of all pages of a notebook, as it is cut for its edition.
 
     A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
     """
@@ -119,23 +119,27 @@ def places_of(
     compared = sorted(notebook.comparisons.items())
     orders = sorted(notebook.orders.values(), key=lambda order: (order.record.due, order.id))
     return Addresses(
-        designs={one.id: _in("designs", one.id, one.title, numbers[one.id]) for one in by_date},
-        cards={one.id: _in("cards", one.id, one.title) for one in by_date},
+        designs={
+            one.id: _address_in("designs", one.id, one.title, numbers[one.id]) for one in by_date
+        },
+        cards={one.id: _address_in("cards", one.id, one.title) for one in by_date},
         things={
-            (kind, name): _in("shelf", f"{row.noun}-{name}", record.name, f"{row.letter}{n}")
+            (kind, name): _address_in(
+                "shelf", f"{row.noun}-{name}", record.name, f"{row.letter}{n}"
+            )
             for kind, row in KINDS.items()
             for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
         },
         compared={
-            name: _in("compared", name, comparison.record.title, f"Q{n}")
+            name: _address_in("compared", name, comparison.record.title, f"Q{n}")
             for n, (name, comparison) in enumerate(compared, start=1)
         },
         orders={
-            order.id: _in("orders", order.id, order.record.title, f"O{n}")
+            order.id: _address_in("orders", order.id, order.record.title, f"O{n}")
             for n, order in enumerate(orders, start=1)
         },
         faulty={
-            (kind, name): _in(
+            (kind, name): _address_in(
                 _FOLDERS[kind], name, one.title, numbers.get(name, "") if kind == "design" else ""
             )
             for (kind, name), one in faulty.items()
@@ -143,13 +147,13 @@ def places_of(
     )
 
 
-def _in(folder: str, name: str, title: str, folio: str = "") -> Address:
-    """A page in the folder of a page that every notebook has, and under that."""
+def _address_in(folder: str, name: str, title: str, folio: str = "") -> Address:
+    """The address of a page in ``folder``, filed under the fixed page of that name."""
     return Address(f"{folder}/{name}.html", title, folio, under=FIXED[folder].path)
 
 
 def year_place(year: int, latest: int) -> Address:
-    """The page of a year's pours: of the latest it is that which every notebook has."""
+    """The address of a year's pours; the ``latest`` year has the fixed page."""
     weeks = FIXED["weeks"]
     if year == latest:
         return weeks
@@ -159,7 +163,7 @@ def year_place(year: int, latest: int) -> Address:
 
 
 def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
-    """The page of each symptom; they are numbered within "What failed"."""
+    """The address of each symptom's page, numbered within "What failed"."""
     failed, places = FIXED["failed"], dict[str, Address]()
     used: set[str] = set()
     for number, symptom in enumerate(symptoms, start=1):
@@ -174,19 +178,19 @@ def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
 
 
 def older_place(of: Address, number: int) -> Address:
-    """A further page of a list that goes over several; the oldest is number 1."""
+    """The address of an older page of a long list; the oldest is number 1."""
     folder = of.path.removesuffix("/index.html").removesuffix(".html")
     title = f"{of.title}, page {number}"
     return Address(f"{folder}/older/{number}.html", title, f"{of.folio}.{number}", "", of.path)
 
 
 def fixed_places(*, public: bool) -> tuple[Address, ...]:
-    """The pages that every notebook of an edition has, in the order of the contents."""
+    """The addresses of the fixed pages of an edition, in the order of the contents."""
     return tuple(place for name, place in FIXED.items() if not (public and name == "orders"))
 
 
 def href(here: Address, to: Address, fragment: str = "") -> str:
-    """The address of ``to`` on the page ``here``; relative, so that the folder can be moved."""
+    """The link from the page ``here`` to another; relative, so that the folder can be moved."""
     tail = f"#{fragment}" if fragment else ""
     if here.path == to.path:
         return tail or posixpath.basename(to.path)
@@ -194,7 +198,7 @@ def href(here: Address, to: Address, fragment: str = "") -> str:
 
 
 def file_href(here: Address, path: str) -> str:
-    """The address of any file of the notebook on the page ``here``."""
+    """The relative link from the page ``here`` to any file of the notebook."""
     return _relative(path, posixpath.dirname(here.path))
 
 
@@ -217,35 +221,35 @@ def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
 
 
 def contents(here: Address, *, public: bool) -> tuple[Link, ...]:
-    """The pages that every notebook has, as the page ``here`` leads to them."""
+    """The links to an edition's fixed pages, as the page ``here`` shows them."""
     fixed = any(place.path == here.path for place in fixed_places(public=public))
     path = here.path if fixed else posixpath.join(posixpath.dirname(here.path), "")
     return _contents(public, path, here.under or here.path)
 
 
 def root_of(here: Address) -> str:
-    """The path from a page to the notebook's root: "" or "../"."""
+    """The relative path from a page to the notebook's root, such as "" or "../"."""
     return "../" * here.path.count("/")
 
 
 def span(
     here: Address, to: Address, text: str = "", fragment: str = "", tone: Tone = ""
 ) -> TextRun:
-    """Text that leads to a page; by default its title."""
+    """A text run that links to a page, showing its title or ``text``."""
     return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
 
 
 def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str = "") -> TextRun:
-    """A thing of the shelf by its name or ``text``, leading to its page where it has one."""
+    """A thing on the shelf as text: its name or ``text``, linked to its page if it has one."""
     place = places.thing(kind, name)
     return TextRun(text or name) if place is None else span(here, place, text)
 
 
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
-    """A line that leads to a page; by default its title."""
+    """A link on a line of its own to a page, showing its title or ``text``; ``end`` follows."""
     return Link(text or to.title, href(here, to, fragment), to.page_number, end)
 
 
 def pour_anchor(label: str) -> str:
-    """Where a pour stands on its design's page."""
+    """The HTML anchor of a pour on its design's page."""
     return "pour-" + re.sub(r"[^A-Za-z0-9]+", "-", label)

@@ -1,4 +1,4 @@
-"""Where the links of a maker's prose lead on a page of the notebook."""
+"""Resolve the links in a maker's prose to pages of the notebook."""
 
 from __future__ import annotations
 

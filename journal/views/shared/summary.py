@@ -15,7 +15,7 @@ from journal.views.shared.words import capitalised, count_text, no_break, short_
 
 
 class QuestionProgress(Struct, frozen=True):
-    """A question of a design and how far its answer is."""
+    """A design's question in words, how far it is ("2 of 6 pours"), whether it is settled."""
 
     design: str
     asked_on: date
@@ -33,7 +33,7 @@ def by_date(book: Book) -> list[DesignSummary]:
 def first_photo(
     book: Book, here: Address, design: DesignSummary, sizes: str = SMALL
 ) -> PagePicture | None:
-    """The first photo of a design, in the size that the page gives it; small in a list."""
+    """The first photo of a design, small by default; None if there is none to show."""
     if not design.photos:
         return None
     photo = design.photos[0]
@@ -41,8 +41,8 @@ def first_photo(
     return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
-def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
-    """A design as a line of a list: title, sentence, bars kept, when it was last poured."""
+def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
+    """A design as an entry of a list: title, summary, bars kept, when it was last poured."""
     last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
     kept = kept_text(design)
@@ -55,13 +55,13 @@ def entry_of(book: Book, here: Address, design: DesignSummary) -> ListEntry:
 
 
 def kept_text(design: DesignSummary) -> str:
-    """How many bars were kept, of those judged."""
+    """The bars kept of those judged, ``5 of 6 bars kept``; "" if none was judged."""
     kept, judged = design.overview.kept_and_judged
     return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
 
 
-def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
-    """The question of a design in words, and how far it is: "2 of 6 pours"."""
+def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | None:
+    """The question of a design, and how far it is; None for a design without a question."""
     question = design.question
     if question is None:
         return None
@@ -72,20 +72,20 @@ def question_of(book: Book, design: DesignSummary) -> QuestionProgress | None:
     poured = progress.poured if progress is not None else 0
     reached = progress is not None and progress.reached
     until = question.until.number
-    far = no_break(f"{min(poured, until)} of {until} {question.until.of}")
+    progress_text = no_break(f"{min(poured, until)} of {until} {question.until.of}")
     says: Words = (f"{capitalised(names)}, by {question.by}?",)
     if deciding:
         says = (*says, *(f" {capitalised(entry.verdict.words)}." for entry in deciding))
     answers = ("better", "differs", "no difference")
     settled = reached and all(entry.verdict.code in answers for entry in deciding)
-    return QuestionProgress(design.id, question.asked, says, far, settled)
+    return QuestionProgress(design.id, question.asked, says, progress_text, settled)
 
 
 def failed_anchor(number: int) -> str:
-    """Where the ``number``-th failure of a write-up stands on its page, from 1."""
+    """The HTML anchor of the ``number``-th failure on a design's page, from 1."""
     return f"failed-{number}"
 
 
 def failure_link(book: Book, here: Address, design: DesignSummary, number: int) -> TextRun:
-    """A failure of a design, by the design's title, leading to where it stands."""
+    """A link to a failure on its design's page, showing the design's title."""
     return span(here, book.places.designs[design.id], fragment=failed_anchor(number))

@@ -1,4 +1,4 @@
-"""What is made with what: the designs that use a thing, and those that grew from a design."""
+"""An index of use: the designs that use a thing, and those that grew from a design."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from journal.records.notebook import Notebook
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """Which designs use which thing, and which designs grew from which; ids in order of date."""
+    """The designs by the thing they use, and by the design they grew from; ids in order of date."""
 
     by_thing: Mapping[tuple[str, str], tuple[str, ...]]
     descendants: Mapping[str, tuple[str, ...]]
 
 
 def uses_of(notebook: Notebook) -> Uses:
-    """The uses of a whole notebook, as it is cut for its edition."""
+    """Index a notebook by use: the designs of each thing, the descendants of each design."""
     by_thing: dict[tuple[str, str], list[str]] = {}
     led_to: dict[str, list[str]] = {}
     for design in sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id)):
@@ -41,7 +41,7 @@ _BEFORE, _AFTER = 2, 1
 
 
 def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing, ...]]:
-    """Each mat, mould and fragrance that a design shares with others, by design."""
+    """The mats, moulds and fragrances that each design shares with others, by design id."""
     shares: dict[str, tuple[SharedThing, ...]] = {}
     places = {
         thing: {name: place for place, name in enumerate(users)}
@@ -49,14 +49,16 @@ def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing,
         if thing[0] in _SHARED and len(users) > 1
     }
     for name, design in notebook.summaries.items():
-        own: list[SharedThing] = []
+        shared: list[SharedThing] = []
         for kind in _SHARED:
             for thing in design.things:
                 if thing[0] != kind or thing not in places:
                     continue
                 users, here = uses.by_thing[thing], places[thing][name]
-                near = users[max(0, here - _BEFORE) : here] + users[here + 1 : here + 1 + _AFTER]
-                own.append((*thing, near, len(near) + 1 < len(users)))
-        if own:
-            shares[name] = tuple(own)
+                neighbours = (
+                    users[max(0, here - _BEFORE) : here] + users[here + 1 : here + 1 + _AFTER]
+                )
+                shared.append((*thing, neighbours, len(neighbours) + 1 < len(users)))
+        if shared:
+            shares[name] = tuple(shared)
     return shares

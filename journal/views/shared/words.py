@@ -54,20 +54,20 @@ class UnitFormatter(Struct, frozen=True):
         us, metric = no_break(us), no_break(metric)
         return BothUnits(us, metric) if self.us_first else BothUnits(metric, us)
 
-    def mass(self, mass_g: float, *, down: bool = False) -> BothUnits:
+    def mass(self, mass_g: float, *, round_down: bool = False) -> BothUnits:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""
-        steps, mode = self.steps_g, _rounding(down)
+        steps, mode = self.steps_g, _rounding(round_down)
         us, metric = show.show_mass_us(mass_g, steps, mode), show.show_mass(mass_g, steps, mode)
         return self._both(us, metric)
 
     def masses(self, low_g: float, high_g: float) -> BothUnits:
-        """A range of masses."""
+        """A range of masses in both systems: ``3.6–3.8 oz``."""
         low, high = self.mass(low_g), self.mass(high_g)
         return BothUnits(*(range_text(one, other) for one, other in zip(low, high, strict=True)))
 
-    def volume(self, volume_ml: float, *, down: bool = False) -> BothUnits:
-        """A volume: ``1½ tsp``, ``7.4 mL``; ``down`` for oils, which have limits."""
-        mode = _rounding(down)
+    def volume(self, volume_ml: float, *, round_down: bool = False) -> BothUnits:
+        """A volume: ``1½ tsp``, ``7.4 mL``; ``round_down`` is for oils, which have limits."""
+        mode = _rounding(round_down)
         us, metric = show.show_volume_us(volume_ml, way=mode), show.show_volume(volume_ml, way=mode)
         return self._both(us, metric)
 
@@ -91,26 +91,26 @@ class UnitFormatter(Struct, frozen=True):
         )
 
     def in_scale(self, temperature_c: float) -> float:
-        """A temperature as a number of the studio's own scale, for a chart."""
+        """A temperature as a number in the studio's own scale, for a chart."""
         return temperature_c * 1.8 + 32.0 if self.us_first else temperature_c
 
     def other_scale(self, value: float) -> str:
-        """A number of the studio's own scale of temperature in the other scale, whole."""
+        """A whole number in the other scale of temperature, from one in the studio's own."""
         other = (value - 32.0) / 1.8 if self.us_first else value * 1.8 + 32.0
         return show.show_number(other, Decimal(1))
 
     def mass_in_scale(self, mass_g: float) -> float:
-        """A mass as a number of ``mass_unit``, for a chart."""
+        """A mass as a number in ``mass_unit``, for a chart."""
         return mass_g / G_PER_OZ if self.us_first else mass_g
 
     @property
     def mass_unit(self) -> str:
-        """The studio's own unit of what a pot holds: ``oz``."""
+        """The unit in which charts give the mass in a pot: ``oz`` or ``g``."""
         return "oz" if self.us_first else "g"
 
     @property
     def degree(self) -> str:
-        """The studio's own scale of temperature: ``°F``."""
+        """The studio's own scale of temperature: ``°F`` or ``°C``."""
         return "°F" if self.us_first else "°C"
 
     @property
@@ -125,7 +125,7 @@ class UnitFormatter(Struct, frozen=True):
         )
 
     def size(self, width_mm: float, height_mm: float) -> BothUnits:
-        """Width and height."""
+        """A width and a height in both systems, metric first."""
         return BothUnits(
             no_break(show.show_size(width_mm, height_mm)),
             no_break(show.show_size_us(width_mm, height_mm)),
@@ -136,23 +136,23 @@ class UnitFormatter(Struct, frozen=True):
         return no_break(show.show_money(amount, self.currency))
 
 
-def _rounding(down: bool) -> RoundingMode:
-    """The mode of rounding."""
-    return "down" if down else "half_up"
+def _rounding(round_down: bool) -> RoundingMode:
+    """The rounding mode: down, or else half up."""
+    return "down" if round_down else "half_up"
 
 
 def units_of(settings: Settings) -> UnitFormatter:
-    """The units of the studio with these settings."""
+    """The formatter for figures of the studio with these settings."""
     return UnitFormatter(settings.units == "us", settings.scales, settings.currency)
 
 
 def no_break(text: str) -> str:
-    """``text`` on one line: its spaces do not break."""
+    """``text`` with spaces that do not break, so that it stays on one line."""
     return text.replace(" ", NO_BREAK)
 
 
 def range_text(low: str, high: str) -> str:
-    """Two shown figures as one: ``3.6–3.8 oz``."""
+    """Two formatted figures as a range, their unit once: ``3.6–3.8 oz``."""
     return no_break(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
@@ -167,38 +167,38 @@ def duration(minutes: float) -> str:
 
 
 def minutes(time_min: float) -> str:
-    """A time of a pot, on one line: to half a minute below 10, else to a minute."""
+    """The time of a pot, on one line: to half a minute below 10, else to a minute."""
     step = Decimal("0.5") if abs(time_min) < 10 else Decimal(1)
     return no_break(show.show_duration(time_min, step))
 
 
 def long_date(day: date) -> str:
-    """``18 April 2026``."""
+    """A date: ``18 April 2026``."""
     return no_break(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
 
 
 def short_date(day: date) -> str:
-    """``18 Apr 2026``, for tables."""
+    """A date for tables: ``18 Apr 2026``."""
     return no_break(f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year}")
 
 
 def count_text(number: int, word: str, plural: str = "") -> str:
-    """``1 bar``, ``2 bars``, in figures, on one line."""
+    """A count in figures, on one line: ``1 bar``, ``2 bars``."""
     return no_break(f"{number} {word if number == 1 else plural or word + 's'}")
 
 
 def count_in_words(number: int, word: str, plural: str = "") -> str:
-    """``one bar``, ``nine bars``, ``14 bars``: words up to twelve."""
+    """A count, in words up to twelve: ``one bar``, ``nine bars``, ``14 bars``."""
     return f"{_in_words(number)} {word if number == 1 else plural or word + 's'}"
 
 
 def number_in_words(number: int) -> str:
-    """``none``, ``one``, ``nine``, ``14``."""
+    """A number, in words up to twelve: ``none``, ``one``, ``nine``, ``14``."""
     return _in_words(number) if number else "none"
 
 
 def _in_words(number: int) -> str:
-    """``no``, ``one``, ``twelve``, ``14``."""
+    """A number before a noun, in words up to twelve: ``no``, ``one``, ``14``."""
     return _COUNTS[number] if 0 <= number < len(_COUNTS) else str(number)
 
 
@@ -208,7 +208,7 @@ def capitalised(text: str) -> str:
 
 
 def list_text(names: Sequence[str], last: str = "and") -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
+    """Names as a list: ``a``, ``a and b``, ``a, b and c``."""
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
@@ -225,7 +225,7 @@ def measure_value(value: float | bool, kind: str, of: int = 5) -> str:
 
 
 class ForecastText(Struct, frozen=True):
-    """How long a pot takes, as it is shown: the minutes, and what they stand for.
+    """The forecast of a pot as it is shown: ``big`` is the minutes, ``says`` what they stand for.
 
     A page is rendered again only if this text changes: most new readings move a forecast by
     less than its rounding.
@@ -236,7 +236,7 @@ class ForecastText(Struct, frozen=True):
 
 
 def forecast_text(units: UnitFormatter, design: DesignForecast) -> ForecastText:
-    """A forecast as it is printed."""
+    """The forecast of a design's pot as it is printed."""
     forecast, whose = design.forecast, "design" if design.from_own_pots else "studio"
     start, target = (units.temperature(c).first for c in (forecast.start_c, forecast.target_c))
     interval = ""

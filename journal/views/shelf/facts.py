@@ -1,4 +1,4 @@
-"""What is known of one thing on the shelf, as its record has it."""
+"""The facts of a thing on the shelf, as its record has them."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ ONE = Decimal(1)
 
 
 def thing_amount_text(units: words.UnitFormatter, amount: Amount) -> words.BothUnits:
-    """How much there is of something."""
+    """An amount on the shelf in both systems of units; a bare number for pieces."""
     if amount.kind == "mass":
         return units.mass(amount.value)
     if amount.kind == "volume":
@@ -46,19 +46,19 @@ def thing_amount_text(units: words.UnitFormatter, amount: Amount) -> words.BothU
 
 
 def price_text(units: words.UnitFormatter, price: Price) -> str:
-    """``4.10 USD for 1 lb``."""
+    """A price with its amount: ``4.10 USD for 1 lb``, ``4.10 USD each``."""
     if price.per == "each":
         return f"{units.money(price.amount)} each"
     amount = Amount("mass" if price.per == "mass" else "volume", float(price.quantity))
     return f"{units.money(price.amount)} for {thing_amount_text(units, amount).first}"
 
 
-# Shows the value of a key on a page.
+# A function that formats the value of a key for a page.
 Show = Callable[[PageContext, Any], Words]
 
 
 class FactSpec(Struct, frozen=True):
-    """A fact of a record: its name, its key, how a value is shown, and what stands for none."""
+    """A key of a record as it is shown: label, formatter, and the words for a missing value."""
 
     name: str
     key: str
@@ -67,19 +67,19 @@ class FactSpec(Struct, frozen=True):
 
 
 def facts_of(book: Book, here: Address, record: ShelfRecord) -> tuple[Fact, ...]:
-    """Name and value of every key of the record that says something, in the order of ``FACTS``."""
-    on, facts = PageContext(book, here), list[Fact]()
+    """Label and value of each key of a record with something to show, in order of ``FACTS``."""
+    context, facts = PageContext(book, here), list[Fact]()
     for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
         value = getattr(record, one.key)
-        shown = one.without if value in (None, ()) else one.show(on, value)
+        shown = one.without if value in (None, ()) else one.show(context, value)
         if shown:
             facts.append((one.name, shown))
     return tuple(facts)
 
 
 def _in_units(show: Callable[[words.UnitFormatter, Any], object]) -> Show:
-    """Shows a value with the studio's units alone."""
-    return lambda on, value: (str(show(on.units, value)),)
+    """A formatter of values that needs nothing of the page but the studio's units."""
+    return lambda context, value: (str(show(context.units, value)),)
 
 
 _TEXT = _in_units(lambda _, value: value)
@@ -97,18 +97,18 @@ _TEMPERATURES = _in_units(
 
 
 def _bars(_: PageContext, bars: int) -> Words:
-    """How many bars, where it is more than one."""
+    """A number of bars; empty if it is one."""
     return () if bars == 1 else (str(bars),)
 
 
 def _density(_: PageContext, ends: tuple[float, float]) -> Words:
-    """A density or its range."""
+    """A density or a range of densities, in g/mL."""
     low, high = (show_number(end, HUNDREDTH) for end in ends)
     return (words.no_break(f"{low if low == high else f'{low}–{high}'} g/mL"),)
 
 
 def _ingredients(_: PageContext, ingredients: tuple[Ingredient, ...]) -> Words:
-    """The ingredients with the shares that are known."""
+    """The INCI names of ingredients, with their shares where known."""
     texts = (
         one.inci if one.share is None else f"{one.inci} {words.percent(one.share)}"
         for one in ingredients
@@ -117,13 +117,13 @@ def _ingredients(_: PageContext, ingredients: tuple[Ingredient, ...]) -> Words:
 
 
 def _trim(context: PageContext, trim: Trim) -> Words:
-    """How a piece is cut, with its border."""
+    """The kind of a trim, and its border if it has one."""
     border = f", {context.book.units.length(trim.margin_mm).first}" if trim.margin_mm else ""
     return (f"{trim.kind}{border}",)
 
 
 def _cast_in(context: PageContext, base: BaseMixture) -> Words:
-    """The bases of a mixture, with the share of each."""
+    """The bases of a mixture as links, with their shares."""
     runs: list[TextRun | str] = []
     for name, part in base.shares:
         runs += [", "] * bool(runs) + [context.thing("bases", name)]
@@ -132,7 +132,7 @@ def _cast_in(context: PageContext, base: BaseMixture) -> Words:
 
 
 def _left_by(context: PageContext, origin: str) -> Words:
-    """The design that a leftover is from, where the edition has it."""
+    """The design that a leftover came from, as a link; empty if the edition has no page of it."""
     place = context.book.places.designs.get(origin)
     return () if place is None else (span(context.here, place),)
 

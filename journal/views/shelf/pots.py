@@ -1,4 +1,4 @@
-"""All pots of the studio that were read: how fast each cooled, by what it held."""
+"""The cooling of all pots of the studio: how fast each cooled, by the mass that it held."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _STEPS = 24
 
 
 def pots_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page of the pots that were read last, and those of the pots before."""
+    """The pages of the pots that were read, the latest pots first."""
     pages = paginate(sorted(_pots(book), key=lambda pot: pot[2].date, reverse=True))
     places = pagination_places(POTS, len(pages))
     return tuple(
@@ -39,7 +39,7 @@ def pots_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _pots(book: Book) -> Iterator[Pot]:
-    """Every pot whose rate of cooling is known, design by design."""
+    """Yield every pot whose rate of cooling is known, design by design."""
     for name, summary in book.figures.summaries.items():
         design = book.notebook.summaries[name]
         pours = {pour.label: pour for pour in design.overview.pours}
@@ -49,7 +49,7 @@ def _pots(book: Book) -> Iterator[Pot]:
 def pots_page(
     book: Book, here: Address, pots: Sequence[Pot], places: Sequence[Address]
 ) -> html.Page:
-    """How fast some pots cooled, drawn and in a table, the lightest first."""
+    """A page of pots: how fast they cooled, as a chart and a table, the lightest first."""
     by_mass = sorted(pots, key=lambda pot: (pot[0].mass_g, -pot[0].rate_per_min))
     parts: tuple[Section, ...] = ()
     lead: Words = ("No pot has been read yet as it cooled. Three readings of one are a start.",)
@@ -67,7 +67,7 @@ def pots_page(
 
 
 def _passage(context: PageContext, pots: Sequence[Pot]) -> Passage:
-    """The chart of the pots and their table, with what to expect of a middling one beside."""
+    """The chart and the table of the pots, with a note on what to expect of a median one."""
     line = rate_line([run for run, _, _ in pots])
     chart = growth_chart(
         "pots",
@@ -92,7 +92,7 @@ def _passage(context: PageContext, pots: Sequence[Pot]) -> Passage:
 
 
 def _rate_curve(context: PageContext, runs: Sequence[PotRun], line: RateLine) -> GrowthCurve:
-    """The pots, and the line through them with the interval for one more."""
+    """Half-time in minutes by mass: the pots, the fitted line, the interval for one more pot."""
     scale = context.units.mass_in_scale
     low_g, high_g = runs[0].mass_g, runs[-1].mass_g
     masses = [low_g + (high_g - low_g) * step / _STEPS for step in range(_STEPS + 1)]
@@ -114,7 +114,7 @@ def _rate_curve(context: PageContext, runs: Sequence[PotRun], line: RateLine) ->
 
 
 def _note(context: PageContext, line: RateLine, mass_g: float) -> SideNote:
-    """What to expect of a pot that holds this much."""
+    """A side note on the half-time to expect of a pot that holds ``mass_g``."""
     forecast = forecast_rate(line, mass_g)
     assert forecast is not None
     interval = ""
@@ -131,7 +131,7 @@ def _note(context: PageContext, line: RateLine, mass_g: float) -> SideNote:
 def _row(
     context: PageContext, run: PotRun, design: DesignSummary, pour: PourOverview
 ) -> tuple[PageCell, ...]:
-    """One pot in the table."""
+    """A row: mass, half-time, room temperature, pot, and the design with its date."""
     held, room = context.units.mass(run.mass_g), context.units.temperature(run.room_c)
     pour_link = context.design_link(design.id, fragment=pour_anchor(pour.label))
     return (

@@ -16,13 +16,13 @@ from journal.views.shelf.facts import thing_amount_text
 
 
 def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The list of the shelf."""
+    """The page that lists the shelf, as a tuple of one sheet."""
     here = book.places.fixed("shelf")
     return (book.sheet(here, "shelf.html", partial(shelf_page, book, here)),)
 
 
 def shelf_page(book: Book, here: Address) -> html.Page:
-    """A section a kind: each thing, how much there is, where it was used last."""
+    """The list of the shelf: a section a kind, with the stock and use of each thing."""
     parts = [
         html.simple_section(kind, capitalised(kind), _kind_table(book, here, kind))
         for kind in KINDS
@@ -38,7 +38,7 @@ def shelf_page(book: Book, here: Address) -> html.Page:
 
 
 def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
-    """The things of one kind, a row each."""
+    """The table of the things of one kind, a row each."""
     rows = []
     for name, record in book.notebook.shelf.of_kind(kind).items():
         designs = book.uses.by_thing.get((kind, name), ())
@@ -47,13 +47,15 @@ def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
             on_hand = thing_amount_text(book.units, record.on_hand)
         used_in = count_text(len(designs), "design") if designs else "–"
         title = PageCell((span(here, book.places.things[kind, name]),), head=True)
-        rows.append((title, number_cell(*on_hand), number_cell(used_in, _latest(book, designs))))
+        rows.append(
+            (title, number_cell(*on_hand), number_cell(used_in, _last_poured_text(book, designs)))
+        )
     heads = (html.Heading("Name", wide=True), "On hand", "Used in")
     return html.simple_table(capitalised(kind), heads, rows)
 
 
-def _latest(book: Book, designs: Sequence[str]) -> str:
-    """When one of these designs was poured last."""
+def _last_poured_text(book: Book, designs: Sequence[str]) -> str:
+    """The date on which any of these designs was last poured, as ``last 18 Apr 2026``; or ""."""
     days = [book.notebook.summaries[name].overview.last_poured for name in designs]
     last = max((day for day in days if day is not None), default=None)
     return "" if last is None else f"last {short_date(last)}"

@@ -34,7 +34,7 @@ _FORECAST_DAYS = (30.0, 90.0, 180.0)
 
 
 class ThingContext(PageContext, frozen=True):
-    """One thing on its page; ``used`` are the designs made with it, in order of date."""
+    """The page of one thing; ``used`` are the designs made with it, in order of date."""
 
     kind: str
     name: str
@@ -47,15 +47,15 @@ class ThingContext(PageContext, frozen=True):
 
 
 def thing_sheets(book: Book, thing: ThingRef) -> tuple[Sheet, ...]:
-    """The page of a thing on the shelf."""
+    """The page of a thing on the shelf, as a tuple of one sheet."""
     kind, name = thing
     here = book.places.things[thing]
-    on = ThingContext(book, here, kind, name, book.uses.by_thing.get(thing, ()))
-    return (book.sheet(here, "material.html", partial(thing_page, on)),)
+    context = ThingContext(book, here, kind, name, book.uses.by_thing.get(thing, ()))
+    return (book.sheet(here, "material.html", partial(thing_page, context)),)
 
 
 def thing_page(context: ThingContext) -> html.Page:
-    """What is known of it, what was done with it, what failed."""
+    """The page of a thing: what is known of it, what was made with it, what failed."""
     return context.book.page(
         context.here,
         (part for part in _parts(context) if part is not None),
@@ -65,7 +65,7 @@ def thing_page(context: ThingContext) -> html.Page:
 
 
 def _use_text(context: ThingContext) -> str:
-    """In how many designs and pours it was used, and when last."""
+    """A phrase on the number of designs and pours that used it, and the last date."""
     if not context.used:
         return "not used yet"
     text = f"used in {words.count_text(len(context.used), 'design')}"
@@ -77,7 +77,7 @@ def _use_text(context: ThingContext) -> str:
 
 
 def _parts(context: ThingContext) -> Iterator[Section | None]:
-    """The sections of the page in their order, None where there is nothing to show."""
+    """Yield the sections of the page in order, with None for those with nothing to show."""
     record = context.book.notebook.shelf.of_kind(context.kind)[context.name]
     facts = facts_of(context.book, context.here, record)
     if facts:
@@ -86,19 +86,19 @@ def _parts(context: ThingContext) -> Iterator[Section | None]:
     if context.kind == "pieces":
         yield _casts_part(context)
     if context.kind in ("mats", "moulds", "pieces"):
-        yield _last_time(context)
-        yield _templates(context)
+        yield _last_pour_part(context)
+        yield _templates_part(context)
     yield _limit_part(context)
     yield _outcome_part(context)
     yield _colour_part(context)
     if context.kind == "colourants":
         yield swatches_part(context.book, context.name, context.how("colour"))
-    yield _made_with(context)
-    yield _failed_with(context)
+    yield _designs_part(context)
+    yield _failures_part(context)
 
 
 def _casts_part(context: ThingContext) -> Section | None:
-    """How often a piece was cast, how many casts it has left, which moulds it fits."""
+    """The section on a piece: casts so far and left, moulds that it fits; None if unknown."""
     piece = context.book.derived.pieces[context.name].value
     if piece is None:
         return None
@@ -120,8 +120,8 @@ def _casts_part(context: ThingContext) -> Section | None:
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
 
-def _last_time(context: ThingContext) -> Section | None:
-    """The latest pour with it: temperatures, bars kept, the last mend."""
+def _last_pour_part(context: ThingContext) -> Section | None:
+    """The section on the latest pour with it, and that design's last mend; None without pours."""
     poured = [
         (day, design.id) for design in context.designs if (day := design.overview.last_poured)
     ]
@@ -146,8 +146,8 @@ def _last_time(context: ThingContext) -> Section | None:
     return html.simple_section("last", "Last time", *blocks)
 
 
-def _templates(context: ThingContext) -> Section | None:
-    """The cutting templates of a mat or a mould."""
+def _templates_part(context: ThingContext) -> Section | None:
+    """The section of links to cutting templates of a mat or a mould; None without any."""
     if not has_sheets(context.book):
         return None
     links = tuple(
@@ -161,7 +161,7 @@ def _templates(context: ThingContext) -> Section | None:
 
 
 def _limit_part(context: ThingContext) -> Section | None:
-    """The share of a fragrance in each design, and how much of its limit that is."""
+    """The section on a fragrance's share in each design, and its limit; else None."""
     if context.kind != "fragrances":
         return None
     rows = []
@@ -189,7 +189,7 @@ def _limit_part(context: ThingContext) -> Section | None:
 
 
 def _outcome_part(context: ThingContext) -> Section | None:
-    """How outcomes depend on the pour temperature of a base, from the studio's own pours."""
+    """The section on outcomes by the pour temperature of a base; None without pours to tell."""
     outcomes = (
         context.book.derived.outcomes.get(context.name, ()) if context.kind == "bases" else ()
     )
@@ -204,7 +204,7 @@ def _outcome_part(context: ThingContext) -> Section | None:
 
 
 def _outcome_words(context: ThingContext, entry: BaseOutcome) -> Words:
-    """How often an outcome was seen, and the temperature at which half the bars have it."""
+    """A sentence on how often an outcome was seen, and where half the bars would have it."""
     units, threshold = context.book.units, entry.threshold
     poured = ""
     if threshold.range_c is not None:
@@ -229,7 +229,7 @@ def _outcome_words(context: ThingContext, entry: BaseOutcome) -> Words:
 
 
 def _colour_part(context: ThingContext) -> Section | None:
-    """How far colourants bled into bases, measured on bars that were looked at again."""
+    """The section on how far colourants bled into bases; None without measurements."""
     if context.kind not in ("bases", "colourants"):
         return None
     rows = []
@@ -253,7 +253,7 @@ def _colour_part(context: ThingContext) -> Section | None:
 
 
 def _width_cell(forecast: WidthForecast | None) -> PageCell:
-    """The width of a bleed that is forecast, its interval beneath; a dash for none."""
+    """A cell with a forecast width of a bleed, its interval beneath; a dash for None."""
     if forecast is None:
         return number_cell("–")
     beneath = ""
@@ -263,8 +263,8 @@ def _width_cell(forecast: WidthForecast | None) -> PageCell:
     return number_cell(show_length(forecast.width_mm), beneath)
 
 
-def _made_with(context: ThingContext) -> Section | None:
-    """Every design that uses the thing, a row each."""
+def _designs_part(context: ThingContext) -> Section | None:
+    """The section of the designs that use the thing, a row each; None without any."""
     if not context.used:
         return None
     rows = []
@@ -283,8 +283,8 @@ def _made_with(context: ThingContext) -> Section | None:
     return html.simple_section("used", "Made with it", table)
 
 
-def _failed_with(context: ThingContext) -> Section | None:
-    """What failed in the designs made with it."""
+def _failures_part(context: ThingContext) -> Section | None:
+    """The section of the failures in the designs made with it; None without any."""
     shown = tuple(
         failure_view(context.book, context.here, design, failure)
         for design in context.designs

@@ -20,7 +20,7 @@ from journal.figures.derive import AllFigures, derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
 from journal.views.notebook import open_book
-from journal.views.order.words import clock_text, end_time_text, exact_amount_text, rounds_text
+from journal.views.order.words import amount_in_unit_text, clock_text, end_time_text, rounds_text
 from journal.views.shared.words import NO_BREAK, UnitFormatter
 
 SECRETS = (
@@ -239,7 +239,7 @@ US, METRIC = UnitFormatter(True, (1.0, 0.1), "USD"), UnitFormatter(False, (1.0, 
     ],
 )
 def test_amounts(units: UnitFormatter, unit: str, amount: float, down: bool, said: str) -> None:
-    found = str(exact_amount_text(units, unit, Fraction(str(amount)), down=down)).replace(
+    found = str(amount_in_unit_text(units, unit, Fraction(str(amount)), round_down=down)).replace(
         NO_BREAK, " "
     )
     assert found.startswith(said)

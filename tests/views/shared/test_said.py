@@ -54,9 +54,9 @@ def test_the_studios_own_system_comes_first(us: object, metric: object) -> None:
     [
         (US.mass(500.0), "1 lb 1.65 oz (500 g)"),
         (METRIC.mass(500.0), "500 g (1 lb 1.65 oz)"),
-        (US.mass(6.98, down=True), "0.245 oz (6.9 g)"),
+        (US.mass(6.98, round_down=True), "0.245 oz (6.9 g)"),
         (METRIC.volume(7.39), "7.4 mL (1½ tsp)"),
-        (METRIC.volume(7.39, down=True), "7.3 mL (0.24 fl oz)"),
+        (METRIC.volume(7.39, round_down=True), "7.3 mL (0.24 fl oz)"),
         (US.temperatures(50.0, 55.56), "122–132 °F (50–56 °C)"),
         (US.degrees(4.0), "7 °F (4 °C)"),
         (US.length(3.0), "3 mm (0.12 in)"),
