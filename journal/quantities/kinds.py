@@ -1,4 +1,4 @@
-"""What a reader gives back when one number does not say it all."""
+"""Results of the readers of quantities that take more than one number."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ class Dose(Struct, frozen=True):
     """g, mL, or mass of the oil as a fraction of the mass of base"""
     per: Literal["base", "bar", "pot"]
     per_g: float | None = None
-    """grams of base that ``value`` is for; None for a share, per bar, per pot"""
+    """grams of base that ``value`` goes into; None for a share and for a dose per bar or pot"""
     rough: bool = False
     """written in drops, so off by up to a factor of two"""
 
 
 class Price(Struct, frozen=True):
-    """Money, in the studio's currency, for so much of something."""
+    """A price: ``amount`` of money, in the studio's currency, buys ``quantity`` of something."""
 
     amount: Decimal
     per: Literal["mass", "volume", "each"]
@@ -45,6 +45,6 @@ class Moment(Struct, frozen=True):
     """When something was done; only differences between moments count."""
 
     minutes: float
-    """from midnight for a time of day, else from whenever the maker began"""
+    """from midnight for a time of day, else from the start that the maker chose"""
     form: Literal["clock", "twelve-hour", "duration"]
     """``14:05`` or ``0:08``; ``2:05 pm``; ``8 min``. One form within a pot."""
