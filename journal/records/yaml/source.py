@@ -362,9 +362,9 @@ class _Builder:
             self._add_slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
 
     def _long_text(self, event: Any) -> WrittenText:
-        """Build a literal or folded block, or a text in double quotes.
+        """Build a literal block or a text in double quotes.
 
-        Double quotes may hold any character by its code, so that control characters are looked for.
+        Double quotes may hold any character by its code; a control character is a slip.
         """
         value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
