@@ -10,7 +10,7 @@ from msgspec import Struct
 
 
 class Amount(Struct, frozen=True):
-    """How much there is of something that may be weighed, measured or counted."""
+    """An amount of something: its mass, its volume or its number of pieces."""
 
     kind: Literal["mass", "volume", "count"]
     value: float
@@ -20,7 +20,7 @@ class Amount(Struct, frozen=True):
 
 
 class Dose(Struct, frozen=True):
-    """How much of an oil or colour goes in, and into what."""
+    """The dose of an oil, colour or additive, and what it is a dose for."""
 
     kind: Literal["mass", "volume", "share"]
     value: float
@@ -42,7 +42,7 @@ class Price(Struct, frozen=True):
 
 
 class Moment(Struct, frozen=True):
-    """When something was done; only differences between moments count."""
+    """A time at which something was done; only the differences between two are of use."""
 
     minutes: float
     """from midnight for a time of day, else from the start that the maker chose"""

@@ -130,6 +130,7 @@ def show_mass(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half
 
 @lru_cache(maxsize=4096)
 def _cached_mass_text(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    """The text of ``show_mass``, cached: a tuple of steps can be a key, a list cannot."""
     grams = rounded_to_step(mass_g, mass_step_g(mass_g, steps_g), way)
     if abs(grams) >= _LARGE:
         return f"{plain_digits(grams / 1000)} kg"
@@ -143,6 +144,7 @@ def show_mass_us(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "h
 
 @lru_cache(maxsize=4096)
 def _cached_mass_text_us(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    """The text of ``show_mass_us``, cached."""
     ounces = rounded_to_step(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
     pounds, rest = divmod(abs(ounces), 16)
     sign = "−" if ounces < 0 else ""

@@ -71,12 +71,16 @@ class ReadDesign(NamedTuple):
 
 
 def read_design(
-    root: Path, design_id: str, settings: Settings, whole: bool, problems: list[Problem]
+    root: Path,
+    design_id: str,
+    settings: Settings,
+    settings_are_whole: bool,
+    problems: list[Problem],
 ) -> ReadDesign | None:
     """Read the design in ``designs/<design_id>``; None if too little of it can be read.
 
     Takes:  the notebook's folder, the design's id, the studio's settings, and whether those
-            are ``whole``; if not, unknown measures and symptoms are not reported
+            are whole; if not, unknown measures and symptoms are not reported
     Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """
@@ -101,7 +105,7 @@ def read_design(
         return None
     measures = settings.all_measures()
     reader = DesignReader(root, folder, problems)
-    pour_reader = PourReader(reader, variants, measures, whole)
+    pour_reader = PourReader(reader, variants, measures, settings_are_whole)
     pours = pour_reader.read_pours(front.get("pours"))
     design = Design(
         id=design_id,
@@ -133,10 +137,10 @@ def read_design(
     problems.extend(dict.fromkeys(p for one in recipes_of(design) for p in _recipe_problems(one)))
     bars = None if pour_reader.bars_unread else list(pour_reader.bar_positions)
     problems.extend(_unknown_variants_and_bars(design, names, bars))
-    if whole:
+    if settings_are_whole:
         problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
     if design.question is not None:
-        known_measures = measures if whole else None
+        known_measures = measures if settings_are_whole else None
         problems.extend(_question_problems(design, design.question, names, known_measures))
     for number, photo in enumerate(design.photos):
         at = position_of(front, "photos", number, "file")

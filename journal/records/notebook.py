@@ -128,8 +128,8 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
 def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
     """Read all parts of the notebook; checks that need several parts come last."""
     problems: list[Problem] = []
-    settings, whole = _read_settings(root, problems)
-    _warn_of_strangers(root, problems)
+    settings, settings_are_whole = _read_settings(root, problems)
+    _warn_of_unknown_entries(root, problems)
     shelf = _read_shelf(root, problems)
     comparisons = _read_comparisons(root, problems)
     orders = _read_orders(root, problems)
@@ -145,7 +145,7 @@ def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
             problems.extend(cached[design_id].warnings)
             continue
         design_problems: list[Problem] = []
-        result = read_design(root, design_id, settings, whole, design_problems)
+        result = read_design(root, design_id, settings, settings_are_whole, design_problems)
         if result is not None:
             design_problems.extend(references.of_design(result.design))
             faulty = not result.sound or bool(errors_in(design_problems))
@@ -173,7 +173,7 @@ def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
         problems.extend(ancestry_cycles(designs, summaries))
     for order in orders.values():
         problems.extend(order_problems(order, designs, unread))
-    measures = settings.all_measures() if whole else None
+    measures = settings.all_measures() if settings_are_whole else None
     # Names can only be judged against designs that were all read.
     layers = None if unread else {name for one in summaries.values() for name in one.layers}
     for comparison in comparisons.values():
@@ -245,7 +245,7 @@ def _folder_entries(root: Path, folder: str, problems: list[Problem]) -> list[Fo
     return sorted(entries)
 
 
-def _warn_of_strangers(root: Path, problems: list[Problem]) -> None:
+def _warn_of_unknown_entries(root: Path, problems: list[Problem]) -> None:
     """Add a warning for each folder and YAML file in ``root`` that is no part of a notebook."""
     for entry in _folder_entries(root, "", problems) or ():
         if entry.name == SETTINGS_FILE or entry.name in PARTS:

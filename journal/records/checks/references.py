@@ -160,7 +160,7 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
 
 
 def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
-    """Yield the problems of the recipes as changed by ``did`` that stand within ``did``."""
+    """Yield problems of what a pour did otherwise: those of the changed recipes, within ``did``."""
     did_positions = frozenset(_positions(did))
     for variant in recipes_of(design):
         tree = merged_with_changes(variant.written, did, [])

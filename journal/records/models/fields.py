@@ -158,7 +158,7 @@ def validated_items(
 
 
 def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
-    """The problems that a ``validation_error`` or ``validation_errors`` stands for."""
+    """The problems in an error of ``validation_error`` or ``validation_errors``."""
     context = error.context or {}
     if error.type == "journal problems":
         problems: tuple[Problem, ...] = context["problems"]

@@ -43,14 +43,14 @@ _FOLLOW_UP_KEYS = ("bar", "day", "note")
 class PourReader(Struct):
     """Reads the pours of one design; what is wrong goes to the problems of ``reader``.
 
-    A bar's ``measures`` are known by name; whether a measure that is not among them is an error
-    says ``all_measures``.
+    ``measures`` are those that a bar may have, by name. Without ``all_measures`` some could not
+    be read, and a measure of another name is no problem.
     """
 
     reader: DesignReader
     variants: ReadVariants
     measures: Mapping[str, Measure]
-    all_measures: bool = True  # whether a measure that is not among them is unknown
+    all_measures: bool = True
     #: The position of every bar that has a name, also of a bar that is otherwise faulty.
     bar_positions: dict[str, Position] = field(default_factory=dict)
     #: Whether the bars of some pour could not be read, so that no name of a bar is unknown.
@@ -73,7 +73,7 @@ class PourReader(Struct):
             self.reader.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
             return ()
         pours: list[Pour] = []
-        labels: dict[str, Position] = {}
+        label_positions: dict[str, Position] = {}
         for number, entry in enumerate(tree):
             if not isinstance(entry, WrittenTable):
                 self.reader.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
@@ -82,9 +82,9 @@ class PourReader(Struct):
             if pour is None:
                 continue
             at = entry["pour"].at if "pour" in entry else entry.at
-            if pour.label in labels:
-                self._add_duplicate("pours", pour.label, at, labels[pour.label])
-            labels[pour.label] = at
+            if pour.label in label_positions:
+                self._add_duplicate("pours", pour.label, at, label_positions[pour.label])
+            label_positions[pour.label] = at
             pours.append(pour)
         return tuple(pours)
 
@@ -100,7 +100,7 @@ class PourReader(Struct):
         """
         reader = self.reader
         written = validated(WrittenPour, tree, "pour", reader.problems)
-        sound = written is not None
+        is_valid = written is not None
         if written is None:
             salvaged = salvage(WrittenPour, tree)
             if salvaged is None:
@@ -114,7 +114,7 @@ class PourReader(Struct):
         did = self._done_differently(tree.get("did"), label)
         before = len(self.bar_positions)
         bars = self._bars(tree.get("bars"), label)
-        of_this_pour = list(self.bar_positions)[before:]
+        bar_names = list(self.bar_positions)[before:]
         readings = read_readings(reader, tree.get("readings"), self._pots)
         poured_c = dict(written.poured)
         if poured_c and readings:
@@ -122,8 +122,8 @@ class PourReader(Struct):
             reader.problems.extend(
                 pouring_temperature_warnings(tree["poured"], poured_c, readings, pots)
             )
-        later = self._follow_ups(tree.get("later"), of_this_pour)
-        if not sound:
+        later = self._follow_ups(tree.get("later"), bar_names)
+        if not is_valid:
             return None
         return Pour(
             label=label,

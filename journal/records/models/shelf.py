@@ -32,7 +32,7 @@ from journal.records.yaml.tree import WrittenTable
 
 
 class ShelfRecord(Record):
-    """What every thing on the shelf may have."""
+    """The fields that every thing on the shelf has."""
 
     name: Text
     on_hand: fields.AmountField | None = None
@@ -78,7 +78,7 @@ class Fragrance(ShelfRecord):
 
 
 class DosedIngredient(ShelfRecord):
-    """What is stirred into a layer by dose: a colourant or an additive."""
+    """A colourant or an additive, which is stirred into a layer by dose."""
 
     density: fields.Density | None = None
     price: fields.PriceField | None = None
@@ -155,7 +155,7 @@ class Packaging(ShelfRecord):
 
 
 class BaseMixture(Record):
-    """What a layer is cast in: bases with shares that sum to 1, or a leftover."""
+    """The base of a layer: bases with shares that sum to 1, or a leftover."""
 
     shares: Annotated[tuple[tuple[str, float], ...], NamesThing("bases")] = ()
     leftover: Annotated[str | None, NamesThing("leftovers")] = None

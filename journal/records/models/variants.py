@@ -164,17 +164,17 @@ def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) 
         chosen = dict(zip(choices, picks, strict=True))
         name = "/".join(picks)
         names.append(name)
-        merged, changed, choice_problems = tree, list[str](), list[Problem]()
+        merged, changed, variant_problems = tree, list[str](), list[Problem]()
         for group, choice in chosen.items():
             changes = choices[group][choice]
             if isinstance(changes, WrittenTable):
-                merged = merged_with_changes(merged, changes, choice_problems)
+                merged = merged_with_changes(merged, changes, variant_problems)
                 changed.extend(changed_keys(changes))
         variant_recipe: Recipe | None = recipe
         if changed:
-            variant_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", choice_problems)
-        all_problems.update(dict.fromkeys(choice_problems))
-        if variant_recipe is not None and not choice_problems:
+            variant_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", variant_problems)
+        all_problems.update(dict.fromkeys(variant_problems))
+        if variant_recipe is not None and not variant_problems:
             chosen.pop("", None)
             readable.append(
                 Variant(name, variant_recipe, SourceTree(merged), tuple(changed), chosen)
@@ -189,23 +189,23 @@ def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] |
     """Names of the groups; () if the entries are plain variants; None, with problems, if faulty."""
     groups: list[str] = []
     plain: list[str] = []
-    choice_problems: list[Problem] = []
+    group_problems: list[Problem] = []
     for name, entry in entries.items():
         if not isinstance(entry, WrittenTable) and entry != "":
             what = f"the variant {excerpt(name)} is no mapping"
-            choice_problems.append(Problem(entry.at, what, "Write {trim: close}."))
+            group_problems.append(Problem(entry.at, what, "Write {trim: close}."))
         elif entry == "" or not _is_group(entry):
             plain.append(name)
         else:
             groups.append(name)
-            choice_problems.extend(_bad_name_problems(entry, entry))
-        choice_problems.extend(_bad_name_problems(entries, (name,)))
+            group_problems.extend(_bad_name_problems(entry, entry))
+        group_problems.extend(_bad_name_problems(entries, (name,)))
     if groups and plain:
         what = f"{excerpt(plain[0])} is a variant, and {excerpt(groups[0])} is a group of variants"
         hint = "Put every variant into a group, or none."
-        choice_problems.append(Problem(entries.key_at(plain[0]), what, hint))
-    problems.extend(choice_problems)
-    return None if choice_problems else tuple(groups)
+        group_problems.append(Problem(entries.key_at(plain[0]), what, hint))
+    problems.extend(group_problems)
+    return None if group_problems else tuple(groups)
 
 
 def _bad_name_problems(table: WrittenTable, names: Iterable[str]) -> Iterator[Problem]:

@@ -43,7 +43,7 @@ class FragranceDose(Record):
 
 
 class DoseEntry(Record):
-    """What is stirred into a layer by dose, or by eye."""
+    """A colour or additive that is stirred into a layer by dose or by eye."""
 
     dose: fields.DoseField | None = None
     by: Annotated[str, WordChoice("eye")] | None = None
@@ -117,7 +117,7 @@ class HandsOn(Record):
 
 
 class Recipe(Record):
-    """What is to be made: the part of a write-up that a variant may change."""
+    """The recipe of a design: the part of a write-up that a variant may change."""
 
     mat: Annotated[Text | None, NamesThing("mats")] = None
     mould: Annotated[Text | None, NamesThing("moulds")] = None
@@ -486,7 +486,7 @@ class Design:
 
     @property
     def as_written(self) -> Variant:
-        """The recipe as it stands at the top of the write-up, as a variant."""
+        """The recipe at the top of the write-up, as a variant."""
         first = self.variants[0]
         if first.name == AS_WRITTEN:
             return first
