@@ -90,7 +90,7 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
             raise FormMismatch(unit=spelling)
         size = parse_fraction(written)
         if units:
-            _check_order_of_parts(units[-1], unit, size, written, text)
+            _check_order(units[-1], unit, size, written, text)
         units.append(unit)
         total += size * unit.factor
         at = part.end()
@@ -104,13 +104,8 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
     return ScalarQuantity(total, tuple(units))
 
 
-def _check_order_of_parts(
-    larger: Unit, unit: Unit, size: Fraction, written: str, text: str
-) -> None:
-    """Raise FormMismatch if a part may not follow the part before it, in a ``larger`` unit.
-
-    Its unit must be a smaller one of the same family, and its ``size`` less than one larger unit.
-    """
+def _check_order(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
+    """Raise FormMismatch unless a part, in a smaller unit of the family, is under 1 ``larger``."""
     if larger.family != unit.family or larger.factor <= unit.factor or unit.family == "F":
         raise FormMismatch(
             f"{excerpt(text)} joins units that do not go together",

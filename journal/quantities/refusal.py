@@ -145,14 +145,9 @@ _FIRST_NUMBER = re.compile(NUMBER)
 def quantity_error(
     text: str, tidy: str, kind_name: str, form: Grammar, mismatch: FormMismatch
 ) -> QuantityError:
-    """The error for a text that is no quantity of the kind ``kind_name``.
+    """The error for a text that is no quantity of a kind, with the most special fault found.
 
-    Takes:  text       as it was written
-            tidy       the same, normalised
-            kind_name  a key of ``_KINDS``
-            form       the function of ``grammar`` for the kind
-            mismatch   raised by ``form``; its own reason, if it has one, is passed on
-    Gives:  the error with the first fault found, from the most special to the most general
+    ``tidy`` is the text normalised; ``form`` is the kind's grammar, which raised ``mismatch``.
     """
     if mismatch.what:
         return QuantityError(mismatch.what, mismatch.hint)

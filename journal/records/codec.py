@@ -75,10 +75,7 @@ def digest_of(value: object) -> str:
 
 
 def cached_digest(values: Mapping[str, Any], name: str) -> str:
-    """The digest of the value called ``name``; "" if the mapping has none.
-
-    ``LazyValues`` know their digests; of other mappings the value is encoded for it.
-    """
+    """The digest of the value ``name``, if possible without loading it; "" if there is none."""
     if name not in values:
         return ""
     cached: Callable[[str], str] | None = getattr(values, "digest", None)

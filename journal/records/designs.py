@@ -261,10 +261,7 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
 def _question_problems(
     design: Design, question: Question, names: Sequence[str], measures: Mapping[str, Measure] | None
 ) -> Iterator[Problem]:
-    """Yield a problem for each name in a design's question that does not fit.
-
-    ``names`` are those of variants and choices. With ``measures`` None the measure is not checked.
-    """
+    """Yield problems of the names in a design's question; of measures unless these are None."""
 
     def place(*path: str | int) -> Position:
         return position_of(design.written, "question", *path)

@@ -154,10 +154,7 @@ def yaml_value(text: str) -> str:
 
 
 def _lines_by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
-    """Split a front matter into (top-level key, its lines).
-
-    A comment belongs to the key below it. ValueError if two keys stand on one line.
-    """
+    """Split a front matter into (top-level key, its lines); comments go with the key below."""
     parts = split_write_up(text, path)
     lines = text.split("\n")
     end = parts.body_line - 2

@@ -284,10 +284,7 @@ def _readings_schema() -> Schema:
 
 
 def _rows_schema(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
-    """The schema of rows of measured values, without the cells ``without``.
-
-    Any other cell may stand there too, as each group of variants is a column.
-    """
+    """The schema of rows of measured values; any further cell may name a group of variants."""
     forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {
         key: {"description": says, **forms.get(key, SCALAR)}

@@ -99,12 +99,12 @@ def _unknown_names(
         # Bases with their shares are the keys of a mapping.
         at = written.key_at(one.name) if isinstance(written, WrittenTable) else written.at
         if one.kind == "designs":
-            yield from _unknown_design(one.name, at, designs)
+            yield from _no_design(one.name, at, designs)
         elif not may_be_on_shelf(shelf, one.kind, one.name):
             yield missing_thing_problem(shelf, one.kind, one.name, at)
 
 
-def _unknown_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
+def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
     """Yield a problem if no design has the id ``name``."""
     if name not in designs:
         yield unknown_name(name, at, designs, "design")
@@ -134,9 +134,7 @@ def _same_as_circles(shelf: Shelf) -> Iterator[Problem]:
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     """Yield problems of names in a design that refer to nothing, and of pieces that do not fit."""
     if design.grew_from is not None:
-        yield from _unknown_design(
-            design.grew_from, position_of(design.written, "grew_from"), designs
-        )
+        yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
     recipes: dict[str, Recipe] = {}
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
@@ -154,22 +152,18 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
         if not may_be_on_shelf(shelf, "pieces", bar.piece):
             yield missing_thing_problem(shelf, "pieces", bar.piece, at)
         elif bar.piece in shelf.pieces:
-            yield from _misfit_warnings(
-                shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at
-            )
+            yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
 
 
 def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
     """Yield problems of what a pour did otherwise: those of the changed recipes, within ``did``."""
-    did_positions = frozenset(_positions(did))
+    within = frozenset(_positions(did))
     for variant in recipes_of(design):
         tree = merged_with_changes(variant.written, did, [])
         recipe = validated(Recipe, tree, "", [])
         if recipe is not None:
-            done_variant = replace(variant, recipe=recipe, source=SourceTree(tree))
-            yield from (
-                p for p in _recipe_problems(done_variant, shelf) if p.position in did_positions
-            )
+            changed = replace(variant, recipe=recipe, source=SourceTree(tree))
+            yield from (p for p in _recipe_problems(changed, shelf) if p.position in within)
 
 
 def _positions(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
@@ -188,14 +182,14 @@ def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
     yield from _unknown_names(recipe, tree, shelf, ())
     piece = shelf.pieces.get(recipe.piece or "")
     if piece is not None:
-        yield from _misfit_warnings(piece, str(recipe.piece), recipe, tree["piece"].at)
+        yield from _misfits(piece, str(recipe.piece), recipe, tree["piece"].at)
 
 
 # Borders are cut by eye along a rule: half a millimetre is no other border.
 _SAME_BORDER_MM = 0.5
 
 
-def _misfit_warnings(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
+def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
     """Yield a warning if a piece differs from the recipe in its mat, its mould or its trim."""
     for key in ("mat", "mould"):
         of_piece, in_recipe = getattr(piece, key), getattr(recipe, key)
@@ -249,16 +243,13 @@ def _first_of_circles(next_name: Mapping[str, str | None]) -> Iterator[str]:
 def order_problems(
     order: OrderFile, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
-    """Yield a problem for each design or variant in an order that does not exist.
-
-    Of a design in ``unread`` the variants are not checked.
-    """
+    """Yield problems of unknown designs in an order, and of variants where a design was read."""
     for number, line in enumerate(order.record.designs):
         design = designs.get(line.design)
         if design is None or line.design in unread:
             if line.design not in unread:
                 at = position_of(order.written, "designs", number, "design")
-                yield from _unknown_design(line.design, at, designs)
+                yield from _no_design(line.design, at, designs)
             continue
         names = [variant.name for variant in design.variants]
         if line.variant is not None and line.variant not in names:

@@ -107,10 +107,7 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[ProseLink]:
 
 
 def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str]]:
-    """Yield the position of each picture of a Markdown text, and its path in the notebook.
-
-    Pictures that are no files of the notebook are left out.
-    """
+    """Yield the position and path of each picture in a text that is a file of the notebook."""
     folder = path.rpartition("/")[0]
     for at, link, is_picture in links_in(body, path, first_line):
         target = target_of(link, folder)

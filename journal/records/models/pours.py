@@ -94,10 +94,7 @@ class PourReader(Struct):
         self.reader.problem(at, what, "Rename one.")
 
     def _pour(self, tree: WrittenTable, number: int) -> Pour | None:
-        """Read one pour; None, with problems, if it is faulty, though every part is checked.
-
-        A pour without a label gets one from ``number``, its index from 0: A, B and so on.
-        """
+        """Read and check one pour; None if it is faulty. ``number``, from 0, labels one without."""
         reader = self.reader
         written = validated(WrittenPour, tree, "pour", reader.problems)
         is_valid = written is not None
@@ -257,10 +254,7 @@ class PourReader(Struct):
         return name if known else None
 
     def _measures(self, row: WrittenTable, other_keys: Sequence[str]) -> dict[str, Measured]:
-        """Measured values by measure, from all cells of a row but those of ``other_keys``.
-
-        A cell that cannot be read or whose measure is unknown is left out, with a problem.
-        """
+        """Values by measure, from the cells of a row but ``other_keys``; without faulty ones."""
         values: dict[str, Measured] = {}
         for name, cell in row.items():
             if name in other_keys:

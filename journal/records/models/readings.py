@@ -38,10 +38,7 @@ def mark_of(reading: Reading) -> str:
 
 
 def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple[Reading, ...]:
-    """All readings of a pour that can be read; a problem is added for each of the others.
-
-    ``tree`` is a mapping by pot, a text in columns, or the name of a CSV file.
-    """
+    """Read a pour's readings, by pot, in columns or in a CSV file; problems for unreadable ones."""
     if tree is None:
         return ()
     if isinstance(tree, WrittenTable):
@@ -129,10 +126,7 @@ def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Ite
 
 
 def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
-    """Read the rows; one that is unreadable or goes back in time is left out, with a problem.
-
-    Adds a warning for each rise of temperature that no mark explains.
-    """
+    """Read rows, without those that are unreadable or go back in time; warn of odd rises."""
     readings: list[Reading] = []
     of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}
     forms: dict[str, str] = {}

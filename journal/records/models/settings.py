@@ -233,10 +233,7 @@ def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Proble
 
 
 def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
-    """Read the smallest difference that counts, above 0, in the stored unit of the measure.
-
-    QuantityError if the text is none.
-    """
+    """Read the smallest difference that counts, above 0, in the stored unit of the measure."""
     readers: Mapping[WrittenMeasureKind, Callable[[str], float]] = {
         "length": read.read_length,
         "time": read.read_duration,

@@ -35,10 +35,7 @@ class WaitStep(Struct, frozen=True):
 # A card needs the same step several times: before and after it, and for its version.
 @lru_cache(maxsize=4096)
 def read_step(text: str) -> WaitStep:
-    """Parse ``rest 15 min``, ``chill 10 min at 39 F`` or ``unmould after 12 h``.
-
-    Any other text is a step of kind "other", without a time.
-    """
+    """Parse ``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else "other"."""
     wait = _WAIT.match(text.strip())
     if wait is None:
         return WaitStep("other", text)

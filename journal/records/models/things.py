@@ -25,10 +25,7 @@ class NamedThing(Struct, frozen=True):
 
 
 def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[NamedThing]:
-    """Yield everything that a record names in fields marked with ``NamesThing``.
-
-    A thing that is named twice comes twice. ``path`` is where the record stands in its tree.
-    """
+    """Yield every thing, once per mention, that a record at ``path`` names in marked fields."""
     for field, key, mark in _naming_fields(type(record)):
         yield from _things_in(getattr(record, field), (*path, key), mark)
 

@@ -170,14 +170,14 @@ def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) 
             if isinstance(changes, WrittenTable):
                 merged = merged_with_changes(merged, changes, variant_problems)
                 changed.extend(changed_keys(changes))
-        variant_recipe: Recipe | None = recipe
+        merged_recipe: Recipe | None = recipe
         if changed:
-            variant_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", variant_problems)
+            merged_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", variant_problems)
         all_problems.update(dict.fromkeys(variant_problems))
-        if variant_recipe is not None and not variant_problems:
+        if merged_recipe is not None and not variant_problems:
             chosen.pop("", None)
             readable.append(
-                Variant(name, variant_recipe, SourceTree(merged), tuple(changed), chosen)
+                Variant(name, merged_recipe, SourceTree(merged), tuple(changed), chosen)
             )
     problems.extend(all_problems)
     return ReadVariants(

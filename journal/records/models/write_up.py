@@ -404,10 +404,7 @@ class CastCount(Struct, frozen=True):
 
 
 class PourOverview(Struct, frozen=True):
-    """A summary of a pour: the numbers of its bars, of those judged and of those kept.
-
-    ``variants`` are those of its bars, each once.
-    """
+    """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once."""
 
     label: str
     date: date

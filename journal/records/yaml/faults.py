@@ -112,15 +112,13 @@ def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
             "a second colon makes this line unclear", 'Put the value in quotes: key: "a: b".'
         )
     above = next((n for n in range(line - 1, -1, -1) if lines[n].strip()), None)
-    indent = len(before) - len(before.lstrip(" "))
+    depth = len(before) - len(before.lstrip(" "))
     if above is None:
         return mark, FaultMeaning("the key is too long", "Write a shorter one.")
-    indent_above = len(lines[above]) - len(lines[above].lstrip(" "))
-    if indent > indent_above:
-        return (line, indent), FaultMeaning(
-            "the indentation does not fit the lines above", _LINE_UP
-        )
-    return (above, indent_above), FaultMeaning(
+    depth_above = len(lines[above]) - len(lines[above].lstrip(" "))
+    if depth > depth_above:
+        return (line, depth), FaultMeaning("the indentation does not fit the lines above", _LINE_UP)
+    return (above, depth_above), FaultMeaning(
         "a colon with a blank after it is missing", 'Write "key: value".'
     )
 

@@ -191,10 +191,7 @@ def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
 
 
 def _cells_of_line(line: str, columns: int) -> Iterator[re.Match[str]]:
-    """Find the cells of a line in a table of ``columns`` columns.
-
-    Gives at most one cell too many, which shows that the row does not fit.
-    """
+    """Find the cells of a line of a text in ``columns`` columns; at most one cell too many."""
     spaced = list(_APART.finditer(line))
     if len(spaced) <= columns and not any(_NEXT_CELL.search(cell[0]) for cell in spaced[:-1]):
         last = spaced[-1][0]

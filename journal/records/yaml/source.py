@@ -45,10 +45,7 @@ class FrontMatterDocument(Struct, frozen=True):
 
 
 def read_text(root: Path, path: str) -> str:
-    """Read a file of the notebook as UTF-8; every line end becomes a line feed.
-
-    ``path`` is relative to ``root``. ContentError if the file cannot be read as text.
-    """
+    """Read a file of the notebook as UTF-8 with line feeds; ContentError if that fails."""
     file = root / path
     at = Position(path)
     try:
@@ -156,10 +153,7 @@ def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Posit
 def split_write_up(
     text: str, path: str, problems: list[Problem] | None = None
 ) -> FrontMatterDocument:
-    """Split a Markdown file into its parsed front matter and its body.
-
-    ContentError if it has no front matter that can be parsed; ``problems`` as in ``parse_yaml``.
-    """
+    """Split a Markdown file into its front matter, parsed by ``parse_yaml``, and its body."""
     lines = text.split("\n")
     if lines[0].rstrip() != "---":
         hint = 'Put a line "---" first, then the keys, then another line "---".'
@@ -362,10 +356,7 @@ class _Builder:
             self._add_slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
 
     def _long_text(self, event: Any) -> WrittenText:
-        """Build a literal block or a text in double quotes.
-
-        Double quotes may hold any character by its code; a control character is a slip.
-        """
+        """Build a literal block, or a text in double quotes, in which control codes are a slip."""
         value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
             control = _CONTROL.search(value)
