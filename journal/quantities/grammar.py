@@ -1,6 +1,8 @@
-"""What each kind of quantity looks like; every function raises FormMismatch or gives the value.
+"""The grammar of each kind of quantity, one function a kind, named after it.
 
-Values stay exact fractions here. The texts come in tidied.
+Each takes a text that ``number.normalised`` has tidied and gives its value in stored units, as
+an exact fraction where it can; it raises FormMismatch if the text has another form. The examples
+in the docstrings are texts that it takes.
 """
 
 from __future__ import annotations
@@ -40,7 +42,7 @@ _MONEY = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
 class ScalarQuantity(NamedTuple):
-    """One quantity: its value in the stored unit, and the units it was written in."""
+    """One quantity: its value in the stored unit, and the units that it was written in."""
 
     value: Fraction
     units: tuple[Unit, ...]
@@ -52,28 +54,28 @@ class ScalarQuantity(NamedTuple):
 
 
 def number(text: str) -> Fraction:
-    """``2 1/2``"""
+    """A number without a sign or unit: ``2 1/2``"""
     if not _NUMBER.fullmatch(text):
         raise FormMismatch
     return parse_fraction(text)
 
 
 def signed_number(text: str) -> Fraction:
-    """``-2 1/2``"""
+    """A number without a unit, which may be below 0: ``-2 1/2``"""
     if text[:1] in tuple(MINUS):
         return -number(text[1:])
     return number(text)
 
 
 def count(text: str) -> int:
-    """``12``"""
+    """A whole number, 0 or more: ``12``"""
     if not (text.isascii() and text.isdigit()) or len(text) > MOST_DIGITS:
         raise FormMismatch
     return int(text)
 
 
 def scalar(text: str, dimension: str) -> ScalarQuantity:
-    """``85 g``, ``4 lb 5.2 oz``, ``1 h 20 min``"""
+    """A sum of parts in units of one ``dimension``: ``85 g``, ``4 lb 5.2 oz``, ``1 h 20 min``"""
     total = Fraction(0)
     units: list[Unit] = []
     size: Fraction | None = None
@@ -88,7 +90,7 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
             raise FormMismatch(unit=spelling)
         size = parse_fraction(written)
         if units:
-            _check_behind(units[-1], unit, size, written, text)
+            _check_order(units[-1], unit, size, written, text)
         units.append(unit)
         total += size * unit.factor
         at = part.end()
@@ -102,8 +104,8 @@ def scalar(text: str, dimension: str) -> ScalarQuantity:
     return ScalarQuantity(total, tuple(units))
 
 
-def _check_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
-    """Refuse ``written`` of a unit behind an amount in a ``larger`` one if it does not fit it."""
+def _check_order(larger: Unit, unit: Unit, size: Fraction, written: str, text: str) -> None:
+    """Raise FormMismatch unless a part, in a smaller unit of the family, is under 1 ``larger``."""
     if larger.family != unit.family or larger.factor <= unit.factor or unit.family == "F":
         raise FormMismatch(
             f"{excerpt(text)} joins units that do not go together",
@@ -117,7 +119,7 @@ def _check_behind(larger: Unit, unit: Unit, size: Fraction, written: str, text: 
 
 
 def temperature(text: str) -> ScalarQuantity:
-    """``165 F``, ``-5 °C``"""
+    """A temperature in degC, not below absolute zero: ``165 F``, ``-5 °C``"""
     match = _SIGNED.fullmatch(text)
     if match is None:
         raise FormMismatch
@@ -133,7 +135,10 @@ def temperature(text: str) -> ScalarQuantity:
 
 
 def parse_range(text: str, single: Callable[[str], ScalarQuantity]) -> FractionRange:
-    """``3.6-3.8 oz``, ``165 to 176 F``; one quantity is a range of no width"""
+    """Low and high end of a range: ``3.6-3.8 oz``, ``165 to 176 F``
+
+    ``single`` is the grammar of one end. One quantity alone gives itself as both ends.
+    """
     split = _TO.search(text, 1)
     if split is None:
         value = single(text).value
@@ -155,10 +160,10 @@ def parse_range(text: str, single: Callable[[str], ScalarQuantity]) -> FractionR
 
 
 def parse_property_range(text: str, units: Mapping[str, Fraction]) -> FractionRange:
-    """A property of a material, or a range of one: ``1.02-1.05 g/mL``"""
+    """Low and high end of a material's property: ``1.02-1.05 g/mL``; ``units`` has its units."""
 
     def single(part: str) -> ScalarQuantity:
-        """One property in one of ``units``."""
+        """One value above 0 with one of ``units``."""
         match = _NUMBER.match(part)
         if match is None:
             raise FormMismatch
@@ -175,7 +180,7 @@ def parse_property_range(text: str, units: Mapping[str, Fraction]) -> FractionRa
 
 
 def size(text: str) -> FractionRange:
-    """``80 x 55 mm``"""
+    """Width and height in mm: ``80 x 55 mm``"""
     sides = _BY.split(text)
     if len(sides) != 2:
         raise FormMismatch
@@ -190,7 +195,7 @@ def size(text: str) -> FractionRange:
 
 
 def share(text: str) -> ScalarQuantity:
-    """``3 %``"""
+    """A share as a fraction from 0 to 1: ``3 %``"""
     part = scalar(text, "share")
     if part.value > 1:
         what = f"{excerpt(text)} is more than the whole"
@@ -199,7 +204,7 @@ def share(text: str) -> ScalarQuantity:
 
 
 def _mass_or_volume(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
-    """A mass, else a volume, and which of the two it is."""
+    """A mass in g or a volume in mL, and which of the two it is."""
     try:
         return scalar(text, "mass"), "mass"
     except FormMismatch as mismatch:
@@ -209,7 +214,7 @@ def _mass_or_volume(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"
 
 
 def amount(text: str) -> Amount:
-    """``6 g``, ``2.5 mL``, ``12 drops``; ``40`` or ``40 each`` counts pieces"""
+    """An amount: ``6 g``, ``2.5 mL``, ``12 drops``; ``40`` or ``40 each`` is pieces"""
     pieces = text.removesuffix("each").rstrip(" ")
     if pieces.isdigit():
         return Amount("count", float(count(pieces)))
@@ -217,8 +222,11 @@ def amount(text: str) -> Amount:
     return Amount(kind, float(quantity.value), quantity.rough)
 
 
-def _for_so_much(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
-    """One unit with or without a number before it: ``lb``, ``100 g``."""
+def _priced_quantity(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
+    """The quantity that a price or dose is for: ``100 g``, or a unit alone, ``lb`` for 1 lb.
+
+    Gives the quantity and its kind; FormMismatch for zero and for a quantity of several units.
+    """
     quantity, kind = _mass_or_volume(text if _NUMBER.match(text) else f"1 {text}")
     if len(quantity.units) != 1 or not quantity.value:
         raise FormMismatch
@@ -226,7 +234,7 @@ def _for_so_much(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:
 
 
 def dose(text: str) -> Dose:
-    """``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` (per pot)"""
+    """A dose: ``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` (per pot)"""
     if text.endswith("%"):
         return Dose("share", float(share(text).value), "base")
     try:
@@ -242,7 +250,7 @@ def dose(text: str) -> Dose:
         return Dose(kind, float(dosed.value), "bar", None, dosed.rough)
     if bottom == "pot":
         return Dose(kind, float(dosed.value), "pot", None, dosed.rough)
-    base, base_kind = _for_so_much(bottom)
+    base, base_kind = _priced_quantity(bottom)
     if base_kind == "volume":
         raise FormMismatch(
             f"{excerpt(text)} is a dose for a volume of base, and base is weighed",
@@ -252,27 +260,27 @@ def dose(text: str) -> Dose:
 
 
 def money(text: str) -> Decimal:
-    """``4.10``, in the studio's currency"""
+    """Money in the studio's currency: ``4.10``"""
     if not _MONEY.fullmatch(text) or len(text) > MOST_DIGITS:
         raise FormMismatch
     return Decimal(text)
 
 
 def price(text: str) -> Price:
-    """``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``"""
+    """A price: ``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``"""
     top, slash, bottom = text.partition("/")
     paid = money(top.rstrip(" "))
     bottom = bottom.strip(" ")
     if not slash or bottom == "each":
         return Price(paid, "each", Fraction(1))
-    quantity, kind = _for_so_much(bottom)
+    quantity, kind = _priced_quantity(bottom)
     if quantity.rough:
         raise FormMismatch(f"{excerpt(text)} is a price for drops", 'Write it for "mL" or "g".')
     return Price(paid, kind, quantity.value)
 
 
 def mm_per_px(text: str) -> Fraction:
-    """``0.08 mm/px``"""
+    """The scale of a picture in mm per pixel, above 0: ``0.08 mm/px``"""
     top, _, bottom = text.rpartition("/")
     if bottom.strip(" ") != "px":
         raise FormMismatch
@@ -283,12 +291,12 @@ def mm_per_px(text: str) -> Fraction:
 
 
 def pixels(text: str) -> Fraction:
-    """``0.8 px``, or the bare number: a picture has no other unit"""
+    """A length in pixels: ``0.8 px``, or the bare number, as a picture has no other unit"""
     return number(text.removesuffix("px").rstrip(" "))
 
 
 def moment(text: str) -> Moment:
-    """``0:08``, ``14:05``, ``2:05 pm``, ``8 min``"""
+    """A time in minutes, with its form: ``0:08``, ``14:05``, ``2:05 pm``, ``8 min``"""
     match = _CLOCK.fullmatch(text)
     if match is None:
         return Moment(float(scalar(text, "duration").value), "duration")
@@ -310,7 +318,7 @@ def moment(text: str) -> Moment:
 
 
 def date(text: str) -> datetime.date:
-    """``2026-04-18``"""
+    """A day from 1900 to 2199: ``2026-04-18``"""
     match = _DATE.fullmatch(text)
     if match is None:
         raise FormMismatch
@@ -326,7 +334,7 @@ def date(text: str) -> datetime.date:
 
 
 def yes_no(text: str) -> bool:
-    """``yes`` or ``no``"""
+    """True for ``yes``, False for ``no``"""
     if text not in ("yes", "no"):
         raise FormMismatch
     return text == "yes"

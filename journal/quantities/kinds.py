@@ -1,4 +1,4 @@
-"""What a reader gives back when one number does not say it all."""
+"""Results of the readers of quantities that take more than one number."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from msgspec import Struct
 
 
 class Amount(Struct, frozen=True):
-    """How much there is of something that may be weighed, measured or counted."""
+    """An amount of something: its mass, its volume or its number of pieces."""
 
     kind: Literal["mass", "volume", "count"]
     value: float
@@ -20,20 +20,20 @@ class Amount(Struct, frozen=True):
 
 
 class Dose(Struct, frozen=True):
-    """How much of an oil or colour goes in, and into what."""
+    """The dose of an oil, colour or additive, and what it is a dose for."""
 
     kind: Literal["mass", "volume", "share"]
     value: float
     """g, mL, or mass of the oil as a fraction of the mass of base"""
     per: Literal["base", "bar", "pot"]
     per_g: float | None = None
-    """grams of base that ``value`` is for; None for a share, per bar, per pot"""
+    """grams of base that ``value`` goes into; None for a share and for a dose per bar or pot"""
     rough: bool = False
     """written in drops, so off by up to a factor of two"""
 
 
 class Price(Struct, frozen=True):
-    """Money, in the studio's currency, for so much of something."""
+    """A price: ``amount`` of money, in the studio's currency, buys ``quantity`` of something."""
 
     amount: Decimal
     per: Literal["mass", "volume", "each"]
@@ -42,9 +42,9 @@ class Price(Struct, frozen=True):
 
 
 class Moment(Struct, frozen=True):
-    """When something was done; only differences between moments count."""
+    """A time at which something was done; only the differences between two are of use."""
 
     minutes: float
-    """from midnight for a time of day, else from whenever the maker began"""
+    """from midnight for a time of day, else from the start that the maker chose"""
     form: Literal["clock", "twelve-hour", "duration"]
     """``14:05`` or ``0:08``; ``2:05 pm``; ``8 min``. One form within a pot."""

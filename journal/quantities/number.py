@@ -1,4 +1,4 @@
-"""How a number may be written, without its unit."""
+"""Numbers as they may be written, without their unit: patterns, and text to exact fraction."""
 
 from __future__ import annotations
 
@@ -34,27 +34,30 @@ MOST_DECIMALS: Final = 40
 
 
 class FormMismatch(HintedError):
-    """The text has another form, or (with ``what``) is wrong for this reason."""
+    """A text does not have the form that was tried.
+
+    With ``what``, the form is clear and ``what`` says why the text is wrong all the same.
+    """
 
     def __init__(self, what: str = "", hint: str = "", unit: str | None = None) -> None:
         super().__init__(what, hint)
         self.unit = unit
-        """what stands where a unit should, if that is what is wrong"""
+        """the text that stands in the unit's place, if that is what is wrong; else None"""
 
 
 def normalised(text: str) -> str:
-    """The text with every blank a plain space and every slash a plain one."""
+    """The text with each run of blanks as one plain space, and fraction slashes as "/"."""
     return _BLANKS.sub(" ", text).strip(" ").replace("\u2044", "/")
 
 
 def excerpt(text: str) -> str:
-    """What was written, in quotes, safe to print and not too long to read."""
+    """The text in quotes for a message: on one line, printable, cut off after 60 characters."""
     line = "".join(c if c.isprintable() else "\ufffd" for c in _BLANKS.sub(" ", text))
     return f'"{line[:60]}…"' if len(line) > 60 else f'"{line}"'
 
 
 def parse_fraction(number: str) -> Fraction:
-    """The exact value of a text that matches NUMBER; FormMismatch if it is none."""
+    """The exact value of a text that matches NUMBER; FormMismatch if it does not match."""
     parts = _PARTS.fullmatch(number)
     if parts is None:
         raise FormMismatch

@@ -24,11 +24,11 @@ _CACHE_SIZE: Final = 4096
 def _reader(
     kind_name: str, form: Callable[[str], Form], stored: Callable[[Form], T]
 ) -> Callable[[str], T]:
-    """A cached reader of one kind of quantity.
+    """Make the reader of one kind of quantity; it caches its results.
 
     Takes:  kind_name  the kind's name in the table of ``quantity_error``
-            form    of ``grammar``: from the tidied text to an exact value
-            stored  from the exact value to the stored unit
+            form       function of ``grammar``: from the tidied text to an exact value
+            stored     function from the exact value to what the reader gives
     """
 
     @lru_cache(maxsize=_CACHE_SIZE)
@@ -73,7 +73,7 @@ read_duration = _reader("duration", partial(grammar.scalar, dimension="duration"
 """Duration in min: ``8 min``, ``1 h 20 min``."""
 
 read_amount = _reader("amount", grammar.amount, _unchanged)
-"""What there is of a thing: ``6 g``, ``2.5 mL``, ``12 drops``, ``40`` pieces."""
+"""Amount of a thing: ``6 g``, ``2.5 mL``, ``12 drops``, ``40`` pieces."""
 
 read_size = _reader("size", grammar.size, _low_high)
 """Width and height in mm: ``80 x 55 mm``."""
@@ -120,10 +120,10 @@ read_money = _reader("money", grammar.money, _unchanged)
 """Money in the studio's currency, exactly as written: ``4.10``."""
 
 read_price = _reader("price", grammar.price, _unchanged)
-"""Money for so much: ``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``."""
+"""Price of a quantity: ``4.10/lb``, ``6.20/100 mL``, ``0.85`` or ``0.85/each``."""
 
 read_dose = _reader("dose", grammar.dose, _unchanged)
-"""How much goes into the base: ``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` a pot."""
+"""Dose of an oil, colour or additive: ``5 mL/lb``, ``3 %``, ``2 drops/bar``, ``2.5 mL`` a pot."""
 
 read_mm_per_px = _reader("scale", grammar.mm_per_px, float)
 """Scale of a picture in mm a pixel, above 0: ``0.08 mm/px``."""
@@ -132,7 +132,7 @@ read_px = _reader("pixels", grammar.pixels, float)
 """A length in a picture, in pixels: ``0.8 px``, or the bare number."""
 
 read_moment = _reader("moment", grammar.moment, _unchanged)
-"""When something was done: ``0:08``, ``14:05``, ``2:05 pm``, ``8 min``."""
+"""Time at which something was done: ``0:08``, ``14:05``, ``2:05 pm``, ``8 min``."""
 
 read_date = _reader("date", grammar.date, _unchanged)
 """A day of the calendar, as in ISO 8601: ``2026-04-18``."""

@@ -1,4 +1,4 @@
-"""The error for a text that is no quantity of its kind: why, and a hint."""
+"""The error for a text that is no quantity of the expected kind: what is wrong, and a hint."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Grammar = Callable[[str], Any]
 
 
 class _Kind(NamedTuple):
-    """A kind of quantity: what it is called, an example, and the units that it takes."""
+    """A kind of quantity: its name in messages, an example, and the units that it takes."""
 
     noun: str
     example: str
@@ -35,7 +35,7 @@ class _Kind(NamedTuple):
 
 
 def _symbols(*dimensions: str) -> tuple[str, ...]:
-    """The symbols of all units of some dimensions, as they are mostly written."""
+    """The symbols of all units of these dimensions; ``drops`` in the plural."""
     return tuple(
         # One drop is seldom written.
         "drops" if unit.symbol == "drop" else unit.symbol
@@ -74,32 +74,32 @@ _KINDS: Final[dict[str, _Kind]] = {
 }
 
 
-def _of(dimension: str) -> Grammar:
+def _scalar_form(dimension: str) -> Grammar:
     return partial(grammar.scalar, dimension=dimension)
 
 
-def _range(dimension: str) -> Grammar:
-    return partial(grammar.parse_range, single=_of(dimension))
+def _range_form(dimension: str) -> Grammar:
+    return partial(grammar.parse_range, single=_scalar_form(dimension))
 
 
-def _property(units: Mapping[str, Fraction]) -> Grammar:
+def _property_form(units: Mapping[str, Fraction]) -> Grammar:
     return partial(grammar.parse_property_range, units=units)
 
 
 # What else may a text be? The first that fits names it.
 _FORMS: Final[tuple[tuple[str, Grammar], ...]] = (
     ("a number without a unit", grammar.signed_number),
-    ("a mass", _of("mass")),
-    ("a volume", _of("volume")),
+    ("a mass", _scalar_form("mass")),
+    ("a volume", _scalar_form("volume")),
     ("a temperature", grammar.temperature),
-    ("a duration", _of("duration")),
-    ("a length", _of("length")),
+    ("a duration", _scalar_form("duration")),
+    ("a length", _scalar_form("length")),
     ("a share", grammar.share),
-    ("a range of masses", _range("mass")),
-    ("a range of volumes", _range("volume")),
+    ("a range of masses", _range_form("mass")),
+    ("a range of volumes", _range_form("volume")),
     ("a range of temperatures", partial(grammar.parse_range, single=grammar.temperature)),
-    ("a range of durations", _range("duration")),
-    ("a range of lengths", _range("length")),
+    ("a range of durations", _range_form("duration")),
+    ("a range of lengths", _range_form("length")),
     ("a range of shares", partial(grammar.parse_range, single=grammar.share)),
     ("a time", grammar.moment),
     ("a date", grammar.date),
@@ -108,16 +108,16 @@ _FORMS: Final[tuple[tuple[str, Grammar], ...]] = (
     ("a price", grammar.price),
     ("a scale", grammar.mm_per_px),
     ("a length in pixels", grammar.pixels),
-    ("a density", _property(DENSITIES)),
-    ("a thermal conductivity", _property(CONDUCTIVITIES)),
-    ("a heat capacity", _property(HEAT_CAPACITIES)),
-    ("a latent heat", _property(LATENT_HEATS)),
+    ("a density", _property_form(DENSITIES)),
+    ("a thermal conductivity", _property_form(CONDUCTIVITIES)),
+    ("a heat capacity", _property_form(HEAT_CAPACITIES)),
+    ("a latent heat", _property_form(LATENT_HEATS)),
 )
 
 
 @cache
 def _words_for_units() -> Mapping[str, str]:
-    """Words that are no spelling of a unit here, and the unit that each stands for."""
+    """Words that makers write for a unit and that are not accepted, each with its unit's symbol."""
     # Loaded here: most notebooks have no such word.
     import yaml
 
@@ -145,18 +145,21 @@ _FIRST_NUMBER = re.compile(NUMBER)
 def quantity_error(
     text: str, tidy: str, kind_name: str, form: Grammar, mismatch: FormMismatch
 ) -> QuantityError:
-    """The error for a text that ``form`` did not take for the kind that is asked for."""
+    """The error for a text that is no quantity of a kind, with the most special fault found.
+
+    ``tidy`` is the text normalised; ``form`` is the kind's grammar, which raised ``mismatch``.
+    """
     if mismatch.what:
         return QuantityError(mismatch.what, mismatch.hint)
     kind = _KINDS[kind_name]
     if not tidy:
-        return QuantityError(f"nothing is written where {kind.noun} belongs", _write(kind))
+        return QuantityError(f"nothing is written where {kind.noun} belongs", _write_hint(kind))
     fault = (
-        _own_faults(kind_name, text, tidy, form)
+        _special_form_fault(kind_name, text, tidy, form)
         or _number_fault(kind_name, text, tidy, form)
-        or _other_kind(kind_name, text, tidy, form)
-        or _unknown_unit(kind_name, text, tidy, form, mismatch)
-        or (f"{excerpt(text)} is not {kind.noun}", _write(kind))
+        or _other_kind_fault(kind_name, text, tidy, form)
+        or _unknown_unit_fault(kind_name, text, tidy, form, mismatch)
+        or (f"{excerpt(text)} is not {kind.noun}", _write_hint(kind))
     )
     return QuantityError(*fault)
 
@@ -164,12 +167,12 @@ def quantity_error(
 _Fault = tuple[str, str] | None
 
 
-def _write(kind: _Kind) -> str:
+def _write_hint(kind: _Kind) -> str:
     return f'Write {kind.noun}, such as "{kind.example}".'
 
 
-def _suits(form: Grammar, text: str) -> bool:
-    """Whether a text has this form."""
+def _has_form(form: Grammar, text: str) -> bool:
+    """Whether ``form`` takes the text."""
     try:
         form(text)
     except FormMismatch:
@@ -177,56 +180,56 @@ def _suits(form: Grammar, text: str) -> bool:
     return True
 
 
-def _instead(form: Grammar, better: str, otherwise: str) -> str:
-    """Advice to write ``better``, if that can be read."""
-    return f"Write {excerpt(better)}." if _suits(form, better) else otherwise
+def _hint_to_write(form: Grammar, better: str, otherwise: str) -> str:
+    """The hint to write ``better`` if ``form`` takes it, else the hint ``otherwise``."""
+    return f"Write {excerpt(better)}." if _has_form(form, better) else otherwise
 
 
-def _own_faults(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
-    """Errors of the kinds that are more than a number and a unit."""
+def _special_form_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
+    """The fault (what, hint) of a text of a kind with a form of its own, such as dates; or None."""
     quoted, kind = excerpt(text), _KINDS[kind_name]
     if kind_name == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
-        return f"{quoted} is neither yes nor no", _instead(form, tidy.lower(), advice)
+        return f"{quoted} is neither yes nor no", _hint_to_write(form, tidy.lower(), advice)
     if kind_name == "date":
         loose = _LOOSE_DATE.fullmatch(tidy)
         better = f"{loose[1]}-{loose[2]:0>2}-{loose[3]:0>2}" if loose else ""
         advice = 'Write year, month and day, such as "2026-04-18".'
-        return f"{quoted} is not a date", _instead(form, better, advice)
+        return f"{quoted} is not a date", _hint_to_write(form, better, advice)
     if kind_name == "moment":
         advice = 'Write "0:08" or "14:05", "2:05 pm", or a duration such as "8 min".'
         loose = _LOOSE_CLOCK.fullmatch(tidy)
         if loose and (loose[2] or loose[3]):
             better = f"{int(loose[1])}:{loose[2] or '':0>2}{(loose[3] or '').lower()}"
-            return f"{quoted} is not a time", _instead(form, better, advice)
-        if _suits(grammar.number, tidy):
+            return f"{quoted} is not a time", _hint_to_write(form, better, advice)
+        if _has_form(grammar.number, tidy):
             return f"{quoted} has no unit", advice
         if ":" in tidy:
             return f"{quoted} is not a time", advice
-    if kind_name == "count" and _suits(grammar.number, tidy.partition(" ")[0]):
-        return f"{quoted} is not a whole number", _instead(
-            form, tidy.partition(" ")[0], _write(kind)
+    if kind_name == "count" and _has_form(grammar.number, tidy.partition(" ")[0]):
+        return f"{quoted} is not a whole number", _hint_to_write(
+            form, tidy.partition(" ")[0], _write_hint(kind)
         )
     if kind_name == "size":
         better = _LOOSE_BY.sub(" x ", tidy)
         if not any(map(str.isalpha, better.replace(" x ", ""))):
             better = f"{better} mm"
-        if _suits(form, better):
+        if _has_form(form, better):
             lacks = "has no unit" if better[-2:] != tidy[-2:] else "is not a size"
             return f"{quoted} {lacks}", f"Write {excerpt(better)}."
     if kind_name in ("dose", "price", "scale") and " per " in tidy:
         better = tidy.replace(" per ", "/")
-        if _suits(form, better):
+        if _has_form(form, better):
             return f"{quoted} is not {kind.noun}", f"Write {excerpt(better)}."
     if kind_name in ("money", "price"):
         better = re.sub(r" ?(?:[A-Z]{3}|[^ -~]|\$) ?", "", tidy)
-        if better != tidy and _suits(form, better):
+        if better != tidy and _has_form(form, better):
             return f"{quoted} names a currency, which the settings do for all", f'Write "{better}".'
     return None
 
 
 def _number_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
-    """Errors in how a number is written, whatever its unit."""
+    """The fault (what, hint) in how a number is written, whatever its unit; or None."""
     quoted = excerpt(text)
     otherwise = 'Write plain digits with a point for decimals, such as "2.5".'
     for c in tidy:
@@ -234,28 +237,28 @@ def _number_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault
         if not c.isascii() and c.isdecimal():
             better = "".join(str(unicodedata.decimal(d, d)) for d in tidy)
             what = f"{quoted} has the character {excerpt(c)}, which is not one of the digits 0 to 9"
-            return what, _instead(form, better, otherwise)
+            return what, _hint_to_write(form, better, otherwise)
     separator = _THOUSANDS.search(tidy)
     if separator or _BETWEEN_DIGITS.search(tidy):
         better = _BETWEEN_DIGITS.sub("", tidy)
         better = _THOUSANDS.sub(lambda m: re.sub(r"[^0-9]", "", m[0]), better)
         why = "which can be taken for a decimal mark or for two numbers"
-        return f"{quoted} has a thousands separator, {why}", _instead(form, better, otherwise)
+        return f"{quoted} has a thousands separator, {why}", _hint_to_write(form, better, otherwise)
     if _COMMA.search(tidy):
         why = "which can be taken for a thousands separator"
         better = _COMMA.sub(".", tidy)
-        return f"{quoted} has a decimal comma, {why}", _instead(form, better, otherwise)
+        return f"{quoted} has a decimal comma, {why}", _hint_to_write(form, better, otherwise)
     if _EXPONENT.search(tidy):
         return f"{quoted} has a power of ten in its number", otherwise
     if _OTHER_BASE.search(tidy):
         return f"{quoted} is not a decimal number", otherwise
     if _NO_NUMBER.match(tidy):
-        return f"{quoted} is not a number", _write(_KINDS[kind_name])
+        return f"{quoted} is not a number", _write_hint(_KINDS[kind_name])
     sign = _BARE_SIGN.match(tidy)
-    if sign and _suits(form, tidy[sign.end() :]):
+    if sign and _has_form(form, tidy[sign.end() :]):
         better = tidy[sign.end() :]
         if tidy[0] == "+":
-            return f"{quoted} has a sign", _instead(form, better, otherwise)
+            return f"{quoted} has a sign", _hint_to_write(form, better, otherwise)
         kind = _KINDS[kind_name]
         return f"{quoted} is below 0", f'Write {kind.noun} of 0 or more, such as "{kind.example}".'
     for pattern, replacement, flaw in (
@@ -263,36 +266,36 @@ def _number_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault
         (_OPEN_POINT, "", "a point with no digit behind it"),
     ):
         better = pattern.sub(replacement, tidy)
-        if better != tidy and _suits(form, better):
+        if better != tidy and _has_form(form, better):
             return f"{quoted} has {flaw}", f"Write {excerpt(better)}."
     return None
 
 
-def _other_kind(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
-    """A valid quantity, but of another kind."""
+def _other_kind_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> _Fault:
+    """The fault (what, hint) that a text is a valid quantity of another kind; or None."""
     kind = _KINDS[kind_name]
-    is_a = next((name for name, other in _FORMS if _suits(other, tidy)), None)
-    if is_a is None or is_a == kind.noun:
+    actual_kind = next((name for name, other in _FORMS if _has_form(other, tidy)), None)
+    if actual_kind is None or actual_kind == kind.noun:
         return None
     quoted = excerpt(text)
-    if is_a == "a number without a unit":
+    if actual_kind == "a number without a unit":
         if kind_name in ("number", "signed number", "count", "money", "price"):
-            return f"{quoted} is not {kind.noun}", _write(kind)
+            return f"{quoted} is not {kind.noun}", _write_hint(kind)
         return (
             f"{quoted} has no unit",
             f'Write {kind.noun} with its unit, such as "{kind.example}".',
         )
-    what, hint = f"{quoted} is {is_a}; {kind.noun} is wanted here", _write(kind)
-    if "volume" in kind_name and is_a in ("a mass", "a range of masses") and "oz" in tidy:
-        advice = _instead(form, tidy.replace("oz", "fl oz"), hint)
+    what, hint = f"{quoted} is {actual_kind}; {kind.noun} is wanted here", _write_hint(kind)
+    if "volume" in kind_name and actual_kind in ("a mass", "a range of masses") and "oz" in tidy:
+        advice = _hint_to_write(form, tidy.replace("oz", "fl oz"), hint)
         return what, f"A liquid takes fluid ounces. {advice}"
     return what, hint
 
 
-def _unknown_unit(
+def _unknown_unit_fault(
     kind_name: str, text: str, tidy: str, form: Grammar, mismatch: FormMismatch
 ) -> _Fault:
-    """A number with a unit that there is not, and the spelling that is likely meant."""
+    """The fault (what, hint) that a unit is unknown, with the unit likely meant; or None."""
     kind = _KINDS[kind_name]
     if not kind.units or not _FIRST_NUMBER.match(tidy.lstrip(MINUS)):
         return None
@@ -301,18 +304,18 @@ def _unknown_unit(
     if not unit or unit in UNIT_BY_SPELLING or unit in kind.units:
         return None
     what = f'unknown unit "{excerpt(unit)[1:-1]}" in {excerpt(text)}'
-    for symbol in _nearest(unit, kind):
+    for symbol in _likely_units(unit, kind):
         before, _, behind = tidy.rpartition(unit)
         blank = " " if before[-1:].isnumeric() else ""
         better = f"{before}{blank}{symbol}{behind}"
-        if _suits(form, better):
+        if _has_form(form, better):
             return what, f'Did you mean "{symbol}", as in {excerpt(better)}?'
     listed = ", ".join(kind.units[:10])
     return what, f'Units here: {listed}; such as "{kind.example}".'
 
 
-def _nearest(unit: str, kind: _Kind) -> list[str]:
-    """Spellings that may be meant, the likeliest first."""
+def _likely_units(unit: str, kind: _Kind) -> list[str]:
+    """The kind's units that the unknown ``unit`` may stand for, the likeliest first; or none."""
     folded = unit.casefold().strip(" .")
     words = {spelling.casefold(): spelling for spelling in kind.units}
     words |= {word: symbol for word, symbol in _words_for_units().items() if symbol in kind.units}

@@ -107,10 +107,10 @@ def nice_step(step: float) -> Decimal:
 
 
 def plain_digits(number: Decimal) -> str:
-    """Digits of ``number`` without exponent or idle zeros.
+    """Text of ``number`` without exponent and without zeros at the end of its decimals.
 
-    A final zero behind the point is dropped: "5.0 mL" is read as 50 mL by a
-    hurried eye. A true minus sign stands before a number below zero.
+    "5.0 mL" would be read as 50 mL by a hurried eye. A true minus sign stands before a
+    number below zero.
     """
     digits = f"{number:f}"
     if "." in digits:

@@ -58,7 +58,7 @@ _PERCENT_STEPS: Final = (("10", "0.01"), ("Infinity", "0.1"))
 
 
 def _step_of(x: Decimal, steps: Iterable[tuple[str, str]]) -> Decimal:
-    """The step of the first limit that ``x`` is below."""
+    """The step for a figure of the size of ``x``; ``steps`` are (upper limit, step), rising."""
     return next(Decimal(step) for limit, step in steps if abs(x) < Decimal(limit))
 
 
@@ -66,17 +66,17 @@ def _step_of(x: Decimal, steps: Iterable[tuple[str, str]]) -> Decimal:
 # is one text, whether it is written 0.1 or 0.10.
 @lru_cache(maxsize=16384)
 def show_number(x: float | Decimal, step: Decimal, way: RoundingMode = "half_up") -> str:
-    """A number without a unit: ``0.0251``."""
+    """A number rounded to ``step``, without a unit: ``0.0251``."""
     return plain_digits(rounded_to_step(x, step, way))
 
 
 def mass_step_g(mass_g: float, steps_g: Sequence[float]) -> Decimal:
     """The step in which a mass is shown in grams.
 
-    A fine scale carries little: each scale is used below a hundred steps of
-    the next coarser one. With scales of 1 g and 0.1 g a mass below 100 g is
-    shown to 0.1 g and any other to 1 g. A scale that steps in ounces is shown
-    in the next coarser 1, 2 or 5.
+    A fine scale carries little, so each scale is used for masses below a hundred
+    steps of the next coarser one. With scales of 1 g and 0.1 g a mass below 100 g
+    is shown to 0.1 g and any other to 1 g. The step of a scale in ounces is raised
+    to the next 1, 2 or 5 times a power of ten of grams.
 
     Takes:  mass_g   grams; finite; scalar
             steps_g  steps of the studio's scales; grams; > 0; at least one, any order
@@ -104,8 +104,8 @@ def mass_step_oz(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 
 def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
-    """The step of the scale that a mass is weighed on."""
-    steps = _scales(tuple(steps_g))
+    """The step in g of the scale that a mass is weighed on; the rule is in ``mass_step_g``."""
+    steps = _sorted_steps(tuple(steps_g))
     mass = abs(decimal_of_twelve_digits(mass_g))
     for step, coarser in pairwise(steps):
         if mass < 100 * coarser:
@@ -115,8 +115,8 @@ def _scale_step(mass_g: float, steps_g: Sequence[float]) -> Decimal:
 
 # A studio has one set of scales; "about" has three steps of its own.
 @lru_cache(maxsize=64)
-def _scales(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
-    """The steps of scales, the finest first."""
+def _sorted_steps(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
+    """The steps in g, the finest first; FigureError if there is none, or one is not above 0."""
     steps = tuple(sorted(decimal_of_twelve_digits(step) for step in steps_g))
     if not steps or steps[0] <= 0:
         raise FigureError(f"the steps of the scales must be above 0, not {list(steps_g)}")
@@ -125,11 +125,12 @@ def _scales(steps_g: tuple[float, ...]) -> tuple[Decimal, ...]:
 
 def show_mass(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half_up") -> str:
     """A mass in the steps of the studio's scales: ``86.5 g``, ``12.345 kg``."""
-    return _mass(mass_g, tuple(steps_g), way)
+    return _cached_mass_text(mass_g, tuple(steps_g), way)
 
 
 @lru_cache(maxsize=4096)
-def _mass(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+def _cached_mass_text(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    """The text of ``show_mass``, cached: a tuple of steps can be a key, a list cannot."""
     grams = rounded_to_step(mass_g, mass_step_g(mass_g, steps_g), way)
     if abs(grams) >= _LARGE:
         return f"{plain_digits(grams / 1000)} kg"
@@ -138,11 +139,12 @@ def _mass(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
 
 def show_mass_us(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half_up") -> str:
     """A mass in customary units: ``3.05 oz``, ``4 lb 5.2 oz``."""
-    return _mass_us(mass_g, tuple(steps_g), way)
+    return _cached_mass_text_us(mass_g, tuple(steps_g), way)
 
 
 @lru_cache(maxsize=4096)
-def _mass_us(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+def _cached_mass_text_us(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
+    """The text of ``show_mass_us``, cached."""
     ounces = rounded_to_step(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
     pounds, rest = divmod(abs(ounces), 16)
     sign = "−" if ounces < 0 else ""

@@ -41,7 +41,7 @@ ABSOLUTE_ZERO_C: Final = Fraction("-273.15")  # NIST SP 811, App. B.9; exact
 
 
 class Unit(Struct, frozen=True):
-    """A unit that may be written, and what one of it is in the stored unit."""
+    """A unit that may be written, with its size in the stored unit of its dimension."""
 
     symbol: str
     dimension: str
@@ -89,12 +89,12 @@ UNIT_BY_SPELLING: Final[dict[str, Unit]] = {
 
 
 def _superscripts(*spellings: str) -> tuple[str, ...]:
-    """The spellings, and those with a raised 3."""
+    """The spellings given, and again each that has a 3 with a superscript ³ in its place."""
     return spellings + tuple(s.replace("3", "³") for s in spellings if "3" in s)
 
 
 def _products(top: str, first: str, second: str) -> tuple[str, ...]:
-    """The spellings of a unit that is divided by a product of two."""
+    """Every spelling of ``top``/(``first`` ``second``), such as W/mK, W/(m·K), W/m/K."""
     joined = [f"{first}{dot}{second}" for dot in ("", " ", "·", "⋅", "*", "-")]
     return (
         *(f"{top}/{pair}" for pair in joined),
@@ -124,7 +124,7 @@ LATENT_HEATS: Final[dict[str, Fraction]] = {
 
 
 def _finite(value: float, name: str) -> float:
-    """The number; FigureError with its ``name`` if it is not finite."""
+    """Give ``value`` back; raise FigureError, which calls it ``name``, if it is not finite."""
     if not math.isfinite(value):
         raise FigureError(f"{name} must be a finite number, not {value}")
     return value

@@ -1,1 +1,1 @@
-"""What the maker wrote: read with its positions, checked, frozen."""
+"""Read what the maker wrote: parsed with positions, checked, and held in frozen records."""

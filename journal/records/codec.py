@@ -1,7 +1,7 @@
-"""Records and figures as data and back: MessagePack, typed by the annotations of their fields.
+"""Encode records and figures to MessagePack, and decode them by the annotations of their fields.
 
-What is cached between builds is data. Decoding makes records of the requested type and of no
-other, so that bytes from elsewhere cannot run code.
+The cache between builds holds such bytes. Decoding makes values of the requested type and of
+no other, so that bytes from elsewhere cannot run code.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ Value = TypeVar("Value")
 
 
 class CodecError(Exception):
-    """Bytes that are no value of the requested type."""
+    """Raised for bytes that are no value of the requested type."""
 
 
 def encode(value: object) -> bytes:
-    """A value as bytes.
+    """Encode a value as bytes.
 
     Takes:  value  of Structs, dataclasses, Pydantic records, source trees and plain values
     Gives:  MessagePack, mappings in their order; equal values give equal bytes in every process
@@ -38,7 +38,7 @@ def encode(value: object) -> bytes:
 
 
 def decode(data: bytes, kind: Any) -> Any:
-    """The value of type ``kind`` that ``encode`` made these bytes of.
+    """Decode bytes that ``encode`` made to a value of type ``kind``.
 
     Fails:  CodecError if the bytes are none of that type
     """
@@ -52,7 +52,7 @@ def decode(data: bytes, kind: Any) -> Any:
 
 @lru_cache(maxsize=64)
 def return_type(function: Callable[..., Any]) -> Any:
-    """The type of what a function returns, by its annotation.
+    """The return type of a function, from its annotation.
 
     The types of its arguments are not evaluated: they may be imported for type checks alone.
     """
@@ -61,7 +61,7 @@ def return_type(function: Callable[..., Any]) -> Any:
 
 
 def digest(*parts: str | bytes) -> str:
-    """A digest of texts and bytes in order; 32 hexadecimal digits."""
+    """A digest of the parts in their order; 32 hexadecimal digits."""
     raw = [part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
            for part in parts]  # fmt: skip
     # The lengths keep ("ab", "c") and ("a", "bc") apart.
@@ -70,12 +70,12 @@ def digest(*parts: str | bytes) -> str:
 
 
 def digest_of(value: object) -> str:
-    """The digest of a value as it is encoded."""
+    """The digest of a value's encoded bytes; 32 hexadecimal digits."""
     return hashlib.blake2b(encode(value), digest_size=16).hexdigest()
 
 
 def cached_digest(values: Mapping[str, Any], name: str) -> str:
-    """The digest of a value of a mapping, from its cache if it has one; "" without the value."""
+    """The digest of the value ``name``, if possible without loading it; "" if there is none."""
     if name not in values:
         return ""
     cached: Callable[[str], str] | None = getattr(values, "digest", None)
@@ -83,7 +83,7 @@ def cached_digest(values: Mapping[str, Any], name: str) -> str:
 
 
 class LazyValues(Mapping[str, Value]):
-    """Values by name, each loaded whenever it is looked up.
+    """A mapping of names to values that calls ``load`` for a value at every look-up.
 
     ``digest`` gives the digest of a value without loading it.
     """
@@ -115,11 +115,11 @@ def _encoder() -> msgspec.msgpack.Encoder:
 
 @lru_cache(maxsize=64)
 def _decoder(kind: Any) -> msgspec.msgpack.Decoder[Any]:
-    return msgspec.msgpack.Decoder(kind, dec_hook=_typed)
+    return msgspec.msgpack.Decoder(kind, dec_hook=_from_plain)
 
 
 def _plain(value: Any) -> Any:
-    """A value that MessagePack does not know, as one that it knows."""
+    """Turn a value that MessagePack has no type for into one that it has."""
     if isinstance(value, Record):
         return list(value.__dict__.values())
     if isinstance(value, str):
@@ -133,8 +133,8 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"a {type(value).__name__} cannot be cached")
 
 
-def _typed(kind: Any, value: Any) -> Any:
-    """A value of a type that MessagePack does not know, from what ``_plain`` made of it."""
+def _from_plain(kind: Any, value: Any) -> Any:
+    """Turn a value that ``_plain`` made back into one of type ``kind``."""
     if isinstance(kind, type):
         if issubclass(kind, Record):
             return _record(kind, value)
@@ -150,13 +150,13 @@ def _typed(kind: Any, value: Any) -> Any:
 
 @lru_cache(maxsize=256)
 def _fields(kind: type[Record]) -> tuple[tuple[str, Any], ...]:
-    """The fields of a record in their order, each with the type that its value is decoded to."""
+    """The names of a record's fields in order, each with the type that its value is decoded to."""
     hints = get_type_hints(kind)
-    return tuple((name, _bare(hints[name])) for name in kind.model_fields)
+    return tuple((name, _bare_type(hints[name])) for name in kind.model_fields)
 
 
 def _record(kind: type[Record], values: Any) -> Record:
-    """A record as it was encoded, without validating it again."""
+    """Make a record from the values of its fields, without validating them again."""
     if not isinstance(values, list):
         raise TypeError(f"a {type(values).__name__} is no {kind.__name__}")
     convert = msgspec.convert
@@ -164,7 +164,7 @@ def _record(kind: type[Record], values: Any) -> Record:
         # What most values are needs no converting.
         name: value
         if value is None or type(value) is hint
-        else convert(value, hint, dec_hook=_typed)
+        else convert(value, hint, dec_hook=_from_plain)
         for (name, hint), value in zip(_fields(kind), values, strict=True)
     }
     record = kind.__new__(kind)
@@ -173,11 +173,11 @@ def _record(kind: type[Record], values: Any) -> Record:
     return record
 
 
-def _bare(hint: Any) -> Any:
-    """A type without Pydantic's marks and without None, which is never converted."""
+def _bare_type(hint: Any) -> Any:
+    """A type annotation without ``Annotated`` and without ``| None``: None is never converted."""
     if get_origin(hint) is Annotated:
-        return _bare(get_args(hint)[0])
+        return _bare_type(get_args(hint)[0])
     if get_origin(hint) in (Union, UnionType):
         others = [entry for entry in get_args(hint) if entry is not NoneType]
-        return _bare(others[0]) if len(others) == 1 else hint
+        return _bare_type(others[0]) if len(others) == 1 else hint
     return hint

@@ -1,4 +1,4 @@
-"""One folder of ``designs/`` -> a design, checked by itself."""
+"""Read one folder of ``designs/`` to a design, and check it by itself."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ from journal.records.yaml.tree import SourceTree, WrittenTable, position_of
 # What may a folder of a design, or an entry of the shelf, be called? Plain words, so that
 # the name is a page's address on every system.
 ID = re.compile(r"[a-z0-9][a-z0-9-]{0,79}")
-# A title, date or state on a line of its own: a text without a sign that begins anything else.
+# A title, date or state on one line, as plain or quoted text that needs no YAML parser.
 _HEAD_LINE = re.compile(
     r"^(title|date|state):[ \t]+"
     r"""("[^"\\\n]+"|'[^'\n]+'|[^\s"'\[\]{}|>&*!%@`#,?:-][^#:\n]*?)[ \t]*$""",
@@ -59,24 +59,28 @@ ID_HINT = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
 
 
 def bad_id(name: str) -> bool:
-    """Whether ``name`` cannot be an id."""
+    """Whether ``name`` is not allowed as an id."""
     return ID.fullmatch(name) is None or name in DEVICES
 
 
 class ReadDesign(NamedTuple):
-    """A design, and whether it is what the write-up says: False where a fault was left out."""
+    """A design; ``sound`` is False if some faulty part of the write-up was left out of it."""
 
     design: Design
     sound: bool
 
 
 def read_design(
-    root: Path, design_id: str, settings: Settings, whole: bool, problems: list[Problem]
+    root: Path,
+    design_id: str,
+    settings: Settings,
+    settings_are_whole: bool,
+    problems: list[Problem],
 ) -> ReadDesign | None:
-    """The design in ``designs/<design_id>``, or None if too little of it can be read.
+    """Read the design in ``designs/<design_id>``; None if too little of it can be read.
 
-    Takes:  the notebook's folder, the design's id, the studio's settings, and whether
-            those could be read whole: without all measures and symptoms none is unknown
+    Takes:  the notebook's folder, the design's id, the studio's settings, and whether those
+            are whole; if not, unknown measures and symptoms are not reported
     Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """
@@ -101,7 +105,7 @@ def read_design(
         return None
     measures = settings.all_measures()
     reader = DesignReader(root, folder, problems)
-    pour_reader = PourReader(reader, variants, measures, whole)
+    pour_reader = PourReader(reader, variants, measures, settings_are_whole)
     pours = pour_reader.read_pours(front.get("pours"))
     design = Design(
         id=design_id,
@@ -132,11 +136,11 @@ def read_design(
     # What a variant leaves as it is has the same fault in every variant, at the same place.
     problems.extend(dict.fromkeys(p for one in recipes_of(design) for p in _recipe_problems(one)))
     bars = None if pour_reader.bars_unread else list(pour_reader.bar_positions)
-    problems.extend(_dangling(design, names, bars))
-    if whole:
+    problems.extend(_unknown_variants_and_bars(design, names, bars))
+    if settings_are_whole:
         problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
     if design.question is not None:
-        known_measures = measures if whole else None
+        known_measures = measures if settings_are_whole else None
         problems.extend(_question_problems(design, design.question, names, known_measures))
     for number, photo in enumerate(design.photos):
         at = position_of(front, "photos", number, "file")
@@ -146,7 +150,7 @@ def read_design(
 
 
 class WrittenHead(NamedTuple):
-    """What heads a write-up: its title, its date and its state ("" where it is not known)."""
+    """Title, date and state of a write-up; the state is "" if it is not known."""
 
     title: str
     date: date | None
@@ -154,10 +158,9 @@ class WrittenHead(NamedTuple):
 
 
 def written_head(root: Path, design_id: str) -> WrittenHead:
-    """The head of a write-up with an error, as far as the lines of its own tell it.
+    """Title, date and state of a write-up that cannot be parsed, read line by line.
 
-    Takes:  the notebook's folder and the design's id
-    Gives:  the head; the id where there is no title
+    The id stands in for a title that is not found.
     """
     try:
         text = read_text(root, f"designs/{design_id}/design.md")
@@ -175,7 +178,7 @@ def written_head(root: Path, design_id: str) -> WrittenHead:
 def _pictures(
     front: WrittenTable, photos: Sequence[Photo], parts: FrontMatterDocument, path: str
 ) -> Iterator[tuple[Position, str]]:
-    """Each place that names a picture, with its path in the notebook."""
+    """Yield the position of each mention of a picture, and the picture's path in the notebook."""
     folder = path.rpartition("/")[0]
     for number, photo in enumerate(photos):
         file = path_in_notebook(photo.file, folder)
@@ -185,18 +188,18 @@ def _pictures(
 
 
 def recipes_of(design: Design) -> tuple[Variant, ...]:
-    """The variants, and the recipe as it is written where it is none of them."""
+    """The variants of a design, after the recipe as written if that is none of them."""
     if any(variant.name == AS_WRITTEN for variant in design.variants):
         return design.variants
     return (design.as_written, *design.variants)
 
 
-def _dangling(
+def _unknown_variants_and_bars(
     design: Design, variants: Sequence[str], bars: Sequence[str] | None
 ) -> Iterator[Problem]:
-    """Variants and bars that a failure or a photo names, and that are nowhere.
+    """Yield a problem for each unknown variant or bar that a failure or a photo names.
 
-    ``bars`` is None if they could not all be read.
+    ``bars`` is None if some could not be read; then no bar is unknown.
     """
     named: Mapping[str, tuple[Failure | Photo, ...]] = {
         "failed": design.failed, "photos": design.photos,
@@ -213,7 +216,7 @@ def _dangling(
 
 
 def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
-    """Symptoms that a failure names, and that are neither built in nor the studio's."""
+    """Yield a problem for each failure whose symptom is none of ``symptoms``."""
     for number, failure in enumerate(design.failed):
         if failure.what not in symptoms:
             at = position_of(design.written, "failed", number, "what")
@@ -223,7 +226,7 @@ def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[P
 
 
 def photo_problem(file: str, at: Position, design: Design, root: Path) -> Problem | None:
-    """What is wrong with the path of a photo, if anything."""
+    """The problem that the path of a photo leads to no photo in the notebook; None if it does."""
     path = path_in_notebook(file, design.path.rpartition("/")[0])
     if path is None or not stays_in_notebook(root, path):
         return Problem(at, f"{excerpt(file)} leads out of the notebook", "Keep photos inside it.")
@@ -233,16 +236,16 @@ def photo_problem(file: str, at: Position, design: Design, root: Path) -> Proble
 
 
 def _recipe_problems(variant: Variant) -> Iterator[Problem]:
-    """What does not fit within one recipe: names of layers, doses, what a pot holds."""
+    """Yield problems within one recipe: equal names of layers, doses, two bases in one pot."""
     tree = variant.written
-    first_of: dict[str, int] = {}
+    first_index: dict[str, int] = {}
     pots: dict[str, Layer] = {}
     for number, layer in enumerate(variant.recipe.layers):
-        if layer.name in first_of:
-            first = position_of(tree, "layers", first_of[layer.name], "name")
+        if layer.name in first_index:
+            first = position_of(tree, "layers", first_index[layer.name], "name")
             what = f"two layers are called {excerpt(layer.name)}, first on line {first.line}"
             yield Problem(position_of(tree, "layers", number, "name"), what, "Rename one.")
-        first_of.setdefault(layer.name, number)
+        first_index.setdefault(layer.name, number)
         for key in DOSED:
             for index, one in enumerate(getattr(layer, key)):
                 if (one.dose is None) == (one.by is None):
@@ -258,7 +261,7 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
 def _question_problems(
     design: Design, question: Question, names: Sequence[str], measures: Mapping[str, Measure] | None
 ) -> Iterator[Problem]:
-    """What the question names that is nowhere; ``measures`` None if they are not all known."""
+    """Yield problems of the names in a design's question; of measures unless these are None."""
 
     def place(*path: str | int) -> Position:
         return position_of(design.written, "question", *path)

@@ -1,4 +1,4 @@
-"""The whole notebook: every file read, checked, and checked against the others."""
+"""Read the whole notebook: each file is checked by itself, then against the others."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
 
 
 class FolderEntry(NamedTuple):
-    """What stands in a folder: its name, the name as it can be printed, what it is."""
+    """A file, folder or link in a folder; ``shown`` is its name as it can be printed."""
 
     name: str
     shown: str
@@ -53,9 +53,9 @@ class FolderEntry(NamedTuple):
 class Notebook:
     """Everything the maker wrote, checked.
 
-    ``problems`` are sorted by place; a design that could not be read is in
+    ``problems`` are sorted by place. A design that could not be read whole is in
     ``unreadable``, not in ``designs``. ``summaries`` are of the designs, in the same order;
-    of a design whose record is not at hand, only the summary is read.
+    a cached design is decoded only when it is looked up in ``designs``.
     """
 
     root: Path
@@ -80,7 +80,7 @@ class Notebook:
 
 
 class CachedDesign(NamedTuple):
-    """A design that has not changed since it was cached: its summary, and its warnings."""
+    """The summary and the warnings of a design that has not changed since it was cached."""
 
     summary: DesignSummary
     warnings: tuple[Problem, ...]
@@ -90,14 +90,16 @@ class DesignCache(Protocol):
     """A cache of the designs that were read before."""
 
     def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
-        """Designs without errors that need not be read again, by id: neither they nor the
-        settings, nor what they name and link to, have changed."""
+        """Designs without errors that need not be read again, by id.
+
+        Neither they nor the settings nor anything that they name or link to has changed.
+        """
 
     def add(self, design: Design, summary: DesignSummary) -> bool:
-        """Store a design that was read without an error; False where it cannot be stored."""
+        """Store a design that was read without an error; False if it cannot be stored."""
 
     def designs(self, names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs that are known or were added, each decoded on first use."""
+        """The designs with these ids, which were known or added; each is decoded on first use."""
 
 
 def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
@@ -117,20 +119,20 @@ def read_notebook(root: Path, cache: DesignCache | None = None) -> Notebook:
     # collection in between would cost as much as the reading.
     gc.disable()
     try:
-        return _read(root, cache)
+        return _read_parts(root, cache)
     finally:
         if collecting:
             gc.enable()
 
 
-def _read(root: Path, cache: DesignCache | None) -> Notebook:
-    """The notebook; parts that can only be judged together are checked last."""
+def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
+    """Read all parts of the notebook; checks that need several parts come last."""
     problems: list[Problem] = []
-    settings, whole = _settings(root, problems)
-    _strangers(root, problems)
-    shelf = _shelf(root, problems)
-    comparisons = _comparisons(root, problems)
-    orders = _orders(root, problems)
+    settings, settings_are_whole = _read_settings(root, problems)
+    _warn_of_unknown_entries(root, problems)
+    shelf = _read_shelf(root, problems)
+    comparisons = _read_comparisons(root, problems)
+    orders = _read_orders(root, problems)
     ids = _design_ids(root, problems)
     references = ReferenceChecker(root, shelf, ids, comparisons)
     cached = cache.known_on(shelf) if cache is not None else {}
@@ -142,36 +144,36 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
             summaries[design_id] = cached[design_id].summary
             problems.extend(cached[design_id].warnings)
             continue
-        own: list[Problem] = []
-        result = read_design(root, design_id, settings, whole, own)
+        design_problems: list[Problem] = []
+        result = read_design(root, design_id, settings, settings_are_whole, design_problems)
         if result is not None:
-            own.extend(references.of_design(result.design))
-            faulty = not result.sound or bool(errors_in(own))
+            design_problems.extend(references.of_design(result.design))
+            faulty = not result.sound or bool(errors_in(design_problems))
             summary = summaries[design_id] = summary_of(result.design)
             if faulty or cache is None or not cache.add(result.design, summary):
                 read[design_id] = result.design
         if result is None or not result.sound:
             unread.append(design_id)
-        problems.extend(own)
-    of_cache = cache.designs(summaries.keys() - read.keys()) if cache is not None else {}
+        problems.extend(design_problems)
+    cached_designs = cache.designs(summaries.keys() - read.keys()) if cache is not None else {}
 
-    def lazy(names: Iterable[str]) -> Mapping[str, Design]:
-        """Designs by name, from those that were read or the cache."""
+    def designs_by_id(names: Iterable[str]) -> Mapping[str, Design]:
+        """The designs with these ids, from those that were read or else from the cache."""
 
         def source(name: str) -> Mapping[str, Design]:
-            return read if name in read else of_cache
+            return read if name in read else cached_designs
 
         return LazyValues(
             names, lambda name: source(name)[name], lambda name: cached_digest(source(name), name)
         )
 
-    designs = lazy(summaries)
+    designs = designs_by_id(summaries)
     problems.extend(references.of_shelf())
     if len(cached) < len(ids):
         problems.extend(ancestry_cycles(designs, summaries))
     for order in orders.values():
         problems.extend(order_problems(order, designs, unread))
-    measures = settings.all_measures() if whole else None
+    measures = settings.all_measures() if settings_are_whole else None
     # Names can only be judged against designs that were all read.
     layers = None if unread else {name for one in summaries.values() for name in one.layers}
     for comparison in comparisons.values():
@@ -181,7 +183,7 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
         root=root,
         settings=settings,
         shelf=shelf,
-        designs=lazy(sound) if of_cache else {name: read[name] for name in sound},
+        designs=designs_by_id(sound) if cached_designs else {name: read[name] for name in sound},
         summaries={name: summaries[name] for name in sound},
         comparisons=comparisons,
         orders=orders,
@@ -190,8 +192,8 @@ def _read(root: Path, cache: DesignCache | None) -> Notebook:
     )
 
 
-def _tree(root: Path, path: str, problems: list[Problem]) -> WrittenTable | None:
-    """The mapping of a YAML file; None, with a problem, if there is none."""
+def _read_mapping(root: Path, path: str, problems: list[Problem]) -> WrittenTable | None:
+    """Read a YAML file that holds a mapping; None, with problems, if that fails."""
     try:
         tree = parse_yaml(read_text(root, path), path, problems=problems)
     except ContentError as error:
@@ -203,36 +205,36 @@ def _tree(root: Path, path: str, problems: list[Problem]) -> WrittenTable | None
     return None
 
 
-def _settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
-    """The settings, and whether all measures and symptoms are among them."""
-    tree = _tree(root, SETTINGS_FILE, problems)
-    # The rest can still be checked, with settings that say nothing.
+def _read_settings(root: Path, problems: list[Problem]) -> tuple[Settings, bool]:
+    """Read the settings; gives them, and whether all measures and symptoms are among them."""
+    tree = _read_mapping(root, SETTINGS_FILE, problems)
+    # The rest can still be checked, with default settings.
     return read_settings(tree, problems) if tree is not None else (Settings(studio="-"), False)
 
 
-def _entry(entry: os.DirEntry[str]) -> FolderEntry:
-    """What stands in a folder under one name."""
+def _folder_entry(entry: os.DirEntry[str]) -> FolderEntry:
+    """Turn an entry of a folder's listing into a ``FolderEntry``; links are followed."""
     is_link = entry.is_symlink()
     # A link in a circle leads nowhere, without a failure.
     is_folder = os.path.isdir(entry.path) if is_link else entry.is_dir(follow_symlinks=False)
     return FolderEntry(entry.name, printable_name(entry.name), is_folder, is_link)
 
 
-def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEntry] | None:
-    """What stands in a folder of the notebook, by name; hidden files are passed over.
+def _folder_entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEntry] | None:
+    """The entries of a folder of the notebook, sorted by name, without hidden files.
 
-    None, with a problem, if the folder cannot be read.
+    [] if there is no such folder; None, with a problem, if it cannot be read.
     """
-    here = root / folder
+    path = root / folder
     at = Position(folder or root.as_posix())
-    if not os.path.lexists(here):
+    if not os.path.lexists(path):
         return []
-    if folder and os.path.islink(here) and not stays_in_notebook(root, folder):
+    if folder and os.path.islink(path) and not stays_in_notebook(root, folder):
         problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         return None
     try:
-        with os.scandir(here) as listing:
-            entries = [_entry(entry) for entry in listing if not entry.name.startswith(".")]
+        with os.scandir(path) as listing:
+            entries = [_folder_entry(entry) for entry in listing if not entry.name.startswith(".")]
     except NotADirectoryError:
         problems.append(Problem(at, "a file stands where a folder belongs", "Move it."))
         return None
@@ -243,9 +245,9 @@ def _entries(root: Path, folder: str, problems: list[Problem]) -> list[FolderEnt
     return sorted(entries)
 
 
-def _strangers(root: Path, problems: list[Problem]) -> None:
-    """Add a warning for each folder and each YAML file that no part of a notebook is called."""
-    for entry in _entries(root, "", problems) or ():
+def _warn_of_unknown_entries(root: Path, problems: list[Problem]) -> None:
+    """Add a warning for each folder and YAML file in ``root`` that is no part of a notebook."""
+    for entry in _folder_entries(root, "", problems) or ():
         if entry.name == SETTINGS_FILE or entry.name in PARTS:
             continue
         if entry.is_folder or entry.name.endswith((".yaml", ".yml")):
@@ -254,12 +256,12 @@ def _strangers(root: Path, problems: list[Problem]) -> None:
             problems.append(Problem(Position(entry.shown), what, hint, warning=True))
 
 
-def _shelf(root: Path, problems: list[Problem]) -> Shelf:
-    """All things on the shelf that can be read."""
+def _read_shelf(root: Path, problems: list[Problem]) -> Shelf:
+    """Read the shelf: all things that can be read; problems are added for the others."""
     kinds: dict[str, Mapping[str, ShelfRecord]] = {}
     unread: set[str] = set()
     written: dict[str, WrittenTable] = {}
-    entries = _entries(root, "shelf", problems)
+    entries = _folder_entries(root, "shelf", problems)
     if entries is None:
         return Shelf(unread=frozenset(KINDS))
     for entry in entries:
@@ -272,14 +274,14 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
         path = f"shelf/{kind}.yaml"
         if not may_exist(root, path):
             continue
-        tree = _tree(root, path, problems)
+        tree = _read_mapping(root, path, problems)
         if tree is None:
             unread.add(kind)
             continue
         records: dict[str, ShelfRecord] = {}
         for name, entry in tree.items():
             if bad_id(name):
-                problems.append(_no_id(name, tree.key_at(name)))
+                problems.append(_bad_id_problem(name, tree.key_at(name)))
                 continue
             if not isinstance(entry, WrittenTable):
                 hint = "Write its keys below it, indented."
@@ -294,14 +296,14 @@ def _shelf(root: Path, problems: list[Problem]) -> Shelf:
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]
 
 
-def _no_id(name: str, at: Position) -> Problem:
+def _bad_id_problem(name: str, at: Position) -> Problem:
     return Problem(at, f"{excerpt(name)} cannot be an id", ID_HINT)
 
 
 def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
-    """The ids of all folders of designs that hold a write-up."""
+    """The ids of all folders in ``designs/`` that hold a write-up; problems for the others."""
     ids = []
-    for entry in _entries(root, "designs", problems) or ():
+    for entry in _folder_entries(root, "designs", problems) or ():
         path = f"designs/{entry.name}"
         at = Position(f"designs/{entry.shown}")
         if not entry.is_folder and not entry.is_link:
@@ -312,7 +314,7 @@ def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
         elif not entry.is_folder:
             problems.append(Problem(at, "the link leads nowhere", "Take it away."))
         elif bad_id(entry.name):
-            problems.append(_no_id(entry.name, at))
+            problems.append(_bad_id_problem(entry.name, at))
         elif not may_exist(root, f"{path}/design.md"):
             what = "the folder has no design.md, and is not read"
             problems.append(Problem(at, what, "Write one, or move the folder.", warning=True))
@@ -321,26 +323,26 @@ def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
     return ids
 
 
-def _files(root: Path, folder: str, suffix: str, problems: list[Problem]) -> list[str]:
-    """The names, without the suffix, of the files of a folder that are to be read."""
+def _names_in(root: Path, folder: str, suffix: str, problems: list[Problem]) -> list[str]:
+    """The names, without the suffix, of the files to be read in a folder; problems for others."""
     names = []
-    for entry in _entries(root, folder, problems) or ():
+    for entry in _folder_entries(root, folder, problems) or ():
         at = Position(f"{folder}/{entry.shown}")
         name = entry.name.removesuffix(suffix)
         if entry.is_folder or name == entry.name:
             what = f"the {'folder' if entry.is_folder else 'file'} is not read"
             problems.append(Problem(at, what, f"Files here end in {suffix}.", warning=True))
         elif bad_id(name):
-            problems.append(_no_id(name, at))
+            problems.append(_bad_id_problem(name, at))
         else:
             names.append(name)
     return names
 
 
-def _comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFile]:
-    """The questions across designs that can be read, by their ids."""
+def _read_comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFile]:
+    """Read the questions across designs, by id; problems are added for unreadable ones."""
     comparisons = {}
-    for name in _files(root, "comparisons", ".md", problems):
+    for name in _names_in(root, "comparisons", ".md", problems):
         path = f"comparisons/{name}.md"
         try:
             parts = split_write_up(read_text(root, path), path, problems)
@@ -355,12 +357,12 @@ def _comparisons(root: Path, problems: list[Problem]) -> dict[str, ComparisonFil
     return comparisons
 
 
-def _orders(root: Path, problems: list[Problem]) -> dict[str, OrderFile]:
-    """The orders that can be read, by their ids."""
+def _read_orders(root: Path, problems: list[Problem]) -> dict[str, OrderFile]:
+    """Read the orders, by id; problems are added for unreadable ones."""
     orders = {}
-    for name in _files(root, "orders", ".yaml", problems):
+    for name in _names_in(root, "orders", ".yaml", problems):
         path = f"orders/{name}.yaml"
-        tree = _tree(root, path, problems)
+        tree = _read_mapping(root, path, problems)
         order = validated(WrittenOrder, tree, "order", problems) if tree is not None else None
         if order is not None and tree is not None:
             orders[name] = OrderFile(name, path, order, SourceTree(tree))

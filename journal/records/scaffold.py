@@ -1,4 +1,4 @@
-"""The text of a new write-up: from nothing, or from an earlier design."""
+"""Make the text of a new write-up, blank or from an earlier design."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from msgspec import Struct
 from journal.records.designs import DEVICES
 from journal.records.yaml.source import split_write_up
 
-# What a new design does not take over: what was poured, and what came of it.
+# Keys that are not copied from an earlier design: its pours and their results.
 LEFT_BEHIND = ("summary", "question", "pours", "failed", "photos", "private")
-# Nor what is cut to the old mat and mould, where one of them is another.
+# Keys that are not copied either if the mat or the mould is another.
 CUT_TO_THEM = ("piece", "variants")
-# What nobody could guess from the maker's answers stands as this, to be filled in.
+# Stands in the text for what the maker has to fill in.
 TO_FILL = "…"
 
 
@@ -39,10 +39,10 @@ FIGURES: Mapping[Literal["us", "metric"], Mapping[str, str]] = {
 
 
 class NewWriteUp(Struct, frozen=True):
-    """What is known of a new design.
+    """The values that a new write-up begins with.
 
-    ``base`` is what both layers are cast in at first; ``body`` is the mass of a bar's
-    body as it is written, where the mould tells it.
+    ``base`` is the base of both layers; ``body`` is the mass of a bar's body as text, None if
+    the mould does not say it; ``photos`` are file names.
     """
 
     title: str
@@ -57,7 +57,7 @@ class NewWriteUp(Struct, frozen=True):
 
 
 def id_of(title: str, used: Iterable[str]) -> str:
-    """A design's id from its title: small letters, digits, hyphens; one that is free.
+    """Make an unused id from a design's title: small letters, digits and hyphens.
 
     Takes:  title  any text
             used   ids that there are
@@ -75,7 +75,7 @@ def id_of(title: str, used: Iterable[str]) -> str:
 
 
 def new_write_up(new: NewWriteUp) -> str:
-    """A write-up to be filled in, commented just enough to need no manual."""
+    """Make the text of a write-up to be filled in, with comments that explain it."""
     return _rendered(
         new.day, new.units, new.photos, title=yaml_value(new.title), base=new.base,
         mat=new.mat, mould=new.mould, bars=new.bars, body=new.body,
@@ -85,7 +85,7 @@ def new_write_up(new: NewWriteUp) -> str:
 def _rendered(
     day: date, units: Literal["us", "metric"], photos: Sequence[str], **values: object
 ) -> str:
-    """The template of a write-up, filled in."""
+    """Fill in the template of a write-up; ``values`` are further names that it uses."""
     # Loaded here: the commands that only check a notebook need no templates.
     from jinja2 import StrictUndefined, Template
 
@@ -111,37 +111,36 @@ def write_up_from(
     units: Literal["us", "metric"] = "us",
     photos: Sequence[str] = (),
 ) -> str:
-    """A write-up that takes over the recipe of an earlier one.
+    """Make the text of a write-up with the recipe of an earlier one.
 
     Takes:  text     the earlier design.md, with its line ends made equal
             path     where it stands
             origin   its id
             title    of the new design
             day      when it is begun
-            changed  other keys of one value that are to be new, such as the mat
-            units    of the lines that are left to fill in
+            changed  new values of other keys, such as the mat
+            units    of the example figures to be filled in
             photos   names of the files in its folder of photos
-    Gives:  the keys as they were written, with their comments, without what was poured
-            and what came of it
+    Gives:  the earlier keys as they were written, with their comments, but for pours and results
     Fails:  ContentError if the earlier one cannot be read; ValueError if two of its keys
-            stand on one line, so that none can be taken by itself
+            stand on one line, so that they cannot be copied one by one
     """
-    fresh = {
+    new_values = {
         "title": yaml_value(title), "date": day.isoformat(), "state": "trial", **changed,
         "grew_from": origin,
     }  # fmt: skip
     omitted = (*LEFT_BEHIND, *CUT_TO_THEM) if {"mat", "mould"} & changed.keys() else LEFT_BEHIND
     recipe_lines: list[str] = []
-    for key, lines in _by_key(text, path):
+    for key, lines in _lines_by_key(text, path):
         if key in omitted:
             continue
-        if key in fresh:
+        if key in new_values:
             comments = [line for line in lines if line.lstrip().startswith("#")]
-            lines = [*comments, f"{key}: {fresh.pop(key)}"]
+            lines = [*comments, f"{key}: {new_values.pop(key)}"]
         recipe_lines += lines
     while recipe_lines and not recipe_lines[-1].strip():
         recipe_lines.pop()
-    recipe = "\n".join([*recipe_lines, *(f"{key}: {value}" for key, value in fresh.items())])
+    recipe = "\n".join([*recipe_lines, *(f"{key}: {value}" for key, value in new_values.items())])
     return _rendered(day, units, photos, recipe=recipe)
 
 
@@ -154,8 +153,8 @@ def yaml_value(text: str) -> str:
     return '"' + line.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def _by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
-    """The lines of a front matter by their top-level key, comments with what they stand over."""
+def _lines_by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
+    """Split a front matter into (top-level key, its lines); comments go with the key below."""
     parts = split_write_up(text, path)
     lines = text.split("\n")
     end = parts.body_line - 2
@@ -164,7 +163,7 @@ def _by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
         raise ValueError("two keys stand on one line")
     begins = [1]
     for line, _ in starts[1:]:
-        while line > begins[-1] + 1 and _is_between(lines[line - 1]):
+        while line > begins[-1] + 1 and _belongs_below(lines[line - 1]):
             line -= 1
         begins.append(line)
     return [
@@ -173,6 +172,6 @@ def _by_key(text: str, path: str) -> list[tuple[str, list[str]]]:
     ]
 
 
-def _is_between(line: str) -> bool:
-    """Whether a line belongs to what follows: blank, or a comment that is not set in."""
+def _belongs_below(line: str) -> bool:
+    """Whether a line belongs to the key below it: it is blank or an unindented comment."""
     return not line.strip() or line.startswith("#")

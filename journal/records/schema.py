@@ -1,8 +1,8 @@
 """JSON Schema (draft 2020-12) of the files of a notebook, made from the records that read them.
 
-Of a field that is written in another form than it is stored in, the form is stated
-here; everything else comes from the records. A schema says what an editor can see at
-once. What takes other files, or a figure, is for ``journal check``.
+The form of a field that is written in another form than it is stored in is stated here;
+everything else comes from the records. A schema holds what an editor can check within one
+file; what needs other files, or a figure, is checked by ``journal check``.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ from journal.records.notebook import Notebook
 Schema = dict[str, Any]
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
-# What an editor may take an unquoted value for; the journal reads it as it is written.
+# The types that an editor may give an unquoted value; the journal reads it as text.
 SCALAR: Final[Schema] = {"type": ["string", "number", "boolean"]}
-# An editor may take "no" for something else.
+# An editor may read an unquoted "no" as false.
 _NONE: Final[Schema] = {"enum": ["no", False]}
 ID: Final = "^[a-z0-9][a-z0-9-]{0,79}$"
 # Which file is each schema for?
@@ -39,20 +39,20 @@ PATTERNS: Final[Mapping[str, str]] = {
     "comparison": "comparisons/*.md",
     "order": "orders/*.yaml",
 }
-# What the mark of plain words has for an example.
+# The example of every ``Text`` field, which says nothing.
 _NO_EXAMPLE = ("examples", ["some words"])
 
 
 @cache
 def key_meanings() -> Mapping[str, Mapping[str, str]]:
-    """What is written at each key, by record and key."""
+    """The meaning of each key, by record and key, for the maker."""
     text = Path(__file__).with_name("key_meanings.yaml").read_text("utf-8")
     meanings: Mapping[str, Mapping[str, str]] = yaml.load(text, yaml.BaseLoader)
     return meanings
 
 
 class KnownNames(Struct, frozen=True):
-    """What a notebook knows by name: ids by kind, measures, symptoms."""
+    """The names that exist in a notebook: ids by kind, measures, symptoms."""
 
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     measures: Mapping[str, Measure] = field(default_factory=dict)
@@ -60,7 +60,7 @@ class KnownNames(Struct, frozen=True):
 
 
 def names_of(notebook: Notebook) -> KnownNames:
-    """What the names of a notebook are, for an editor to offer."""
+    """The names that exist in a notebook, for an editor to offer."""
     ids = {kind: tuple(notebook.shelf.of_kind(kind)) for kind in KINDS}
     ids["designs"] = tuple(notebook.designs)
     settings = notebook.settings
@@ -68,36 +68,36 @@ def names_of(notebook: Notebook) -> KnownNames:
 
 
 def schemas(names: KnownNames) -> dict[str, Schema]:
-    """A schema for each kind of file, by the names of ``PATTERNS``."""
+    """Make a schema for each kind of file; the keys are those of ``PATTERNS``."""
     by_name = {
-        "journal": _whole(Settings, names),
-        "write-up": _write_up(names),
-        "comparison": _whole(WrittenComparison, names),
-        "order": _whole(WrittenOrder, names),
+        "journal": _file_schema(Settings, names),
+        "write-up": _write_up_schema(names),
+        "comparison": _file_schema(WrittenComparison, names),
+        "order": _file_schema(WrittenOrder, names),
     }
     for name, kind in KINDS.items():
-        by_name[f"shelf-{name}"] = _shelf(kind.record, names)
+        by_name[f"shelf-{name}"] = _shelf_schema(kind.record, names)
     return {name: by_name[name] for name in PATTERNS}
 
 
-def _whole(model: type[Record], names: KnownNames) -> Schema:
-    """The schema of a record, with the definitions that it refers to."""
+def _file_schema(model: type[Record], names: KnownNames) -> Schema:
+    """The complete schema of a file that holds one record, with the definitions that it uses."""
     schema = model.model_json_schema()
     defs: dict[str, Schema] = schema.pop("$defs", {})
-    _describe(model, schema, names)
-    for record in _records():
+    _rewrite_properties(model, schema, names)
+    for record in _subclasses():
         if record.__name__ in defs:
-            _describe(record, defs[record.__name__], names)
+            _rewrite_properties(record, defs[record.__name__], names)
     schema = {"$schema": DIALECT, **schema}
-    reached = _reached(schema, defs)
+    reached = _used_definitions(schema, defs)
     if reached:
         schema["$defs"] = {name: defs[name] for name in sorted(reached)}
     return schema
 
 
-def _shelf(model: type[Record], names: KnownNames) -> Schema:
-    """The schema of a file of the shelf: records by their ids."""
-    inner = _whole(model, names)
+def _shelf_schema(model: type[Record], names: KnownNames) -> Schema:
+    """The schema of a file of the shelf: a mapping from id to record."""
+    inner = _file_schema(model, names)
     defs = {model.__name__: inner, **inner.pop("$defs", {})}
     del inner["$schema"]
     return {
@@ -110,10 +110,10 @@ def _shelf(model: type[Record], names: KnownNames) -> Schema:
     }
 
 
-def _write_up(names: KnownNames) -> Schema:
-    """The schema of a write-up, in which variants and pours may change parts of the recipe."""
-    schema = _whole(write_up.WriteUp, names)
-    pour = _whole(write_up.WrittenPour, names)
+def _write_up_schema(names: KnownNames) -> Schema:
+    """The schema of a write-up, with definitions for what variants and pours may change."""
+    schema = _file_schema(write_up.WriteUp, names)
+    pour = _file_schema(write_up.WrittenPour, names)
     defs = schema["$defs"]
     del pour["$schema"]
     defs["WrittenPour"] = pour
@@ -124,21 +124,21 @@ def _write_up(names: KnownNames) -> Schema:
         ("additives", write_up.AdditiveDose, "an additive"),
     ):
         name, change = record.__name__, f"{record.__name__}Change"
-        defs[change] = _changes(defs[name]["properties"], f"What a variant changes of {one}.")
+        defs[change] = _partial(defs[name]["properties"], f"What a variant changes of {one}.")
         forms = _one_of(_ref(change), _list(_ref(record)))
         layer[key] = {"description": layer[key]["description"], **forms}
-    defs["LayerChange"] = _changes(layer, "What a variant changes of a layer.")
+    defs["LayerChange"] = _partial(layer, "What a variant changes of a layer.")
     recipe = {key: schema["properties"][key] for key in CHANGEABLE}
     recipe["layers"] = {
         "description": "Layers by name, with what changes of each; or a whole list of layers.",
         **_one_of(_by_name(_ref("LayerChange"), ""), _list(_ref(write_up.Layer))),
     }
-    defs["Change"] = _changes(recipe, "What a variant changes of the recipe.")
+    defs["Change"] = _partial(recipe, "What a variant changes of the recipe.")
     return schema
 
 
-def _changes(properties: Mapping[str, Schema], description: str) -> Schema:
-    """Some of the keys of a record."""
+def _partial(properties: Mapping[str, Schema], description: str) -> Schema:
+    """The schema of a mapping with some of the keys of a record, none of them required."""
     return {
         "description": description,
         "type": "object",
@@ -147,16 +147,16 @@ def _changes(properties: Mapping[str, Schema], description: str) -> Schema:
     }
 
 
-def _describe(model: type[Record], schema: Schema, names: KnownNames) -> None:
-    """Add what each key of a record means and what may stand there; take out how it is stored."""
+def _rewrite_properties(model: type[Record], schema: Schema, names: KnownNames) -> None:
+    """Rewrite the properties of a record's ``schema``: meanings, and the forms that are written."""
     schema.pop("title", None)
     for name, field_info in model.model_fields.items():
         key, marks = field_info.alias or name, field_info.metadata
         generated = schema["properties"][key]
         kind = next((mark.kind for mark in marks if isinstance(mark, NamesThing)), None)
-        value = _written_as(model, key, names)
+        value = _written_form(model, key, names)
         if value is None:
-            value = _plain(generated) if kind is None else _named(names, kind)
+            value = _simplified(generated) if kind is None else _id_schema(names, kind)
         if NOT_EMPTY in marks:
             value = {**value, "minItems": 1}
         means = _meaning(model, key)
@@ -164,59 +164,59 @@ def _describe(model: type[Record], schema: Schema, names: KnownNames) -> None:
 
 
 def _meaning(model: type[Record], key: str) -> str:
-    """What a key means, by the record that it belongs to or one that this is a kind of."""
+    """The meaning of a key of a record, looked up by its class and base classes; "" without one."""
     named = (key_meanings().get(one.__name__, {}).get(key) for one in model.__mro__)
     return next(filter(None, named), "")
 
 
-def _records(model: type[Record] = Record) -> Iterator[type[Record]]:
-    """A record and all kinds of it."""
+def _subclasses(model: type[Record] = Record) -> Iterator[type[Record]]:
+    """Yield a class of records and all of its subclasses."""
     yield model
     for kind in model.__subclasses__():
-        yield from _records(kind)
+        yield from _subclasses(kind)
 
 
-def _plain(schema: Schema) -> Schema:
-    """A value's schema without titles, defaults, and the absence that no file can write."""
+def _simplified(schema: Schema) -> Schema:
+    """A value's schema without titles, defaults and null, which no file can hold."""
     plain = {
         key: value
         for key, value in schema.items()
         if key not in ("title", "default", "description") and (key, value) != _NO_EXAMPLE
     }
-    choices = [_plain(part) for part in plain.get("anyOf", ()) if part != {"type": "null"}]
+    choices = [_simplified(part) for part in plain.get("anyOf", ()) if part != {"type": "null"}]
     if choices:
         plain.pop("anyOf")
         return {**plain, **(choices[0] if len(choices) == 1 else {"anyOf": choices})}
     if isinstance(plain.get("items"), dict):
-        plain["items"] = _plain(plain["items"])
+        plain["items"] = _simplified(plain["items"])
     elif plain.get("type") == "array" and "items" not in plain:
         plain["items"] = SCALAR
     plain.pop("prefixItems", None)
     if {"yes", "no"} & set(plain.get("enum", ())):
-        # An editor may take these words for something else.
+        # An editor may read these words, unquoted, as true and false.
         return {"enum": [*plain["enum"], True, False]}
     return plain
 
 
-def _written_as(model: type[Record], key: str, names: KnownNames) -> Schema | None:
-    """The schema of a value that is written in another form than it is stored in."""
+def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | None:
+    """The schema of a value that is written otherwise than it is stored; None for any other."""
     forms: Mapping[tuple[type[Record], str], Schema] = {
-        (write_up.WriteUp, "packaging"): _list(_named(names, "packaging")),
-        (write_up.WriteUp, "variants"): _variants(),
+        (write_up.WriteUp, "packaging"): _list(_id_schema(names, "packaging")),
+        (write_up.WriteUp, "variants"): _variants_schema(),
         (write_up.WriteUp, "pours"): _list(_ref(write_up.WrittenPour)),
-        (write_up.Layer, "base"): _base(names),
+        (write_up.Layer, "base"): _base_schema(names),
         (write_up.Layer, "fragrance"): _one_or_list(write_up.FragranceDose),
         (write_up.Layer, "colours"): _one_or_list(write_up.ColourDose),
         (write_up.Layer, "additives"): _one_or_list(write_up.AdditiveDose),
-        (Leftover, "base"): _base(names),
-        (Leftover, "tinted"): _one_of(_NONE, _named(names, "colourants")),
+        (Leftover, "base"): _base_schema(names),
+        (Leftover, "tinted"): _one_of(_NONE, _id_schema(names, "colourants")),
         (Leftover, "scented"): _one_of(_NONE, _ref(Scent)),
         (Fragrance, "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
         (write_up.Question, "compare"): _one_of(SCALAR, _list(SCALAR)),
         (write_up.Question, "by"): _named_measure(names),
         (write_up.Failure, "what"): {"enum": list(names.symptoms)},
         (write_up.Photo, "scale"): _one_of(
-            SCALAR, _ref(write_up.TwoPoints), _with("card", _ref(write_up.CardPosition))
+            SCALAR, _ref(write_up.TwoPoints), _card_mapping("card", _ref(write_up.CardPosition))
         ),
         (write_up.Measuring, "regions"): _by_name(
             {**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""
@@ -224,9 +224,9 @@ def _written_as(model: type[Record], key: str, names: KnownNames) -> Schema | No
         (write_up.WrittenPour, "melted"): _by_name(SCALAR, ""),
         (write_up.WrittenPour, "poured"): _by_name(SCALAR, ""),
         (write_up.WrittenPour, "did"): _ref("Change"),
-        (write_up.WrittenPour, "readings"): _readings(),
-        (write_up.WrittenPour, "bars"): _rows(names, ("bar",), ("day",)),
-        (write_up.WrittenPour, "later"): _rows(
+        (write_up.WrittenPour, "readings"): _readings_schema(),
+        (write_up.WrittenPour, "bars"): _rows_schema(names, ("bar",), ("day",)),
+        (write_up.WrittenPour, "later"): _rows_schema(
             names, ("bar", "day"), ("variant", "piece", "poured")
         ),
         (Settings, "waste"): _one_of(SCALAR, _ref(PotResidue)),
@@ -239,11 +239,11 @@ def _written_as(model: type[Record], key: str, names: KnownNames) -> Schema | No
     return forms.get((model, key))
 
 
-def _named(names: KnownNames, kind: str) -> Schema:
-    """A name: those that there are, for the editor to offer, and any other.
+def _id_schema(names: KnownNames, kind: str) -> Schema:
+    """The schema of an id: those that exist, for the editor to offer, or any other.
 
-    One that is not there is for ``journal check``: it may have been put on the shelf
-    since the schema was made.
+    ``journal check`` reports unknown ones: a thing may have been put on the shelf since the
+    schema was made.
     """
     ids = names.ids.get(kind, ())
     other: Schema = {"type": "string", "pattern": ID}
@@ -251,40 +251,40 @@ def _named(names: KnownNames, kind: str) -> Schema:
 
 
 def _named_measure(names: KnownNames) -> Schema:
-    """A measure that can decide a question."""
+    """The schema of a measure's name that can decide a question."""
     deciding = [name for name, measure in names.measures.items() if measure.better is not None]
     return {"enum": deciding} if deciding else SCALAR
 
 
-def _base(names: KnownNames) -> Schema:
-    """A base's id, a leftover, or shares of bases."""
+def _base_schema(names: KnownNames) -> Schema:
+    """The schema of a base: an id, a leftover, or bases with shares."""
     mapping: Schema = {
         "type": "object",
         "properties": {
-            "leftover": {"description": "A leftover, by its id.", **_named(names, "leftovers")},
+            "leftover": {"description": "A leftover, by its id.", **_id_schema(names, "leftovers")},
             **dict.fromkeys(names.ids.get("bases", ()), SCALAR),
         },
         "additionalProperties": SCALAR,
         "minProperties": 1,
     }
-    return _one_of(_named(names, "bases"), mapping)
+    return _one_of(_id_schema(names, "bases"), mapping)
 
 
-def _variants() -> Schema:
-    """Variants by name, or groups of them."""
+def _variants_schema() -> Schema:
+    """The schema of variants by name, or of groups of them."""
     empty: Schema = {"enum": ["", None]}
     one = _one_of(empty, _ref("Change"))
     return _by_name(_one_of(one, _by_name(one, "")), "A variant, or a group of variants.")
 
 
-def _readings() -> Schema:
-    """Readings by pot, or a table or CSV file as text."""
+def _readings_schema() -> Schema:
+    """The schema of readings: by pot, or a text (in columns, or the name of a CSV file)."""
     reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
 
-def _rows(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
-    """Rows with what was measured; a group of variants is a column of its own, of any name."""
+def _rows_schema(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
+    """The schema of rows of measured values; any further cell may name a group of variants."""
     forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
     cells: dict[str, Schema] = {
         key: {"description": says, **forms.get(key, SCALAR)}
@@ -305,7 +305,7 @@ def _rows(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]
 
 
 def _measure_text(measure: Measure) -> str:
-    """What a measure is, its unit and which way is better, as a sentence."""
+    """Describe a measure in a sentence: what it is, its unit, which direction is better."""
     unit = {"yes-no": "yes or no", "rating": f"1 to {measure.of}"}.get(measure.kind, measure.unit)
     better = f"; {measure.better} is better" if measure.better else ""
     return (
@@ -313,8 +313,8 @@ def _measure_text(measure: Measure) -> str:
     )
 
 
-def _with(key: str, value: Schema) -> Schema:
-    """A mapping of one key."""
+def _card_mapping(key: str, value: Schema) -> Schema:
+    """The schema of a mapping with this one key, for how the photo card lies."""
     return {
         "type": "object",
         "properties": {key: {"description": "How the photo card lies.", **value}},
@@ -345,26 +345,26 @@ def _one_of(*forms: Schema) -> Schema:
     return {"anyOf": list(forms)}
 
 
-def _reached(schema: Schema, defs: Mapping[str, Schema]) -> set[str]:
-    """The definitions that a schema leads to, through one another."""
+def _used_definitions(schema: Schema, defs: Mapping[str, Schema]) -> set[str]:
+    """The names of all definitions that a schema uses, directly or through others."""
     reached: set[str] = set()
-    todo = [schema]
-    while todo:
-        for name in _refs(todo.pop()):
+    to_visit = [schema]
+    while to_visit:
+        for name in _direct_refs(to_visit.pop()):
             if name in defs and name not in reached:
                 reached.add(name)
-                todo.append(defs[name])
+                to_visit.append(defs[name])
     return reached
 
 
-def _refs(schema: object) -> Iterable[str]:
-    """The names of all definitions that a schema refers to itself."""
+def _direct_refs(schema: object) -> Iterable[str]:
+    """Yield the names of the definitions that a schema refers to directly."""
     if isinstance(schema, dict):
         for key, value in schema.items():
             if key == "$ref" and isinstance(value, str):
                 yield value.removeprefix("#/$defs/")
             else:
-                yield from _refs(value)
+                yield from _direct_refs(value)
     elif isinstance(schema, list):
         for value in schema:
-            yield from _refs(value)
+            yield from _direct_refs(value)

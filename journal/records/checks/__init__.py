@@ -1,1 +1,1 @@
-"""What takes two files to check: names that must exist, pieces that must fit."""
+"""Checks across records and files: names that must exist, things that must fit each other."""

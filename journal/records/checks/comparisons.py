@@ -1,4 +1,4 @@
-"""What a question across designs may compare by, and on what conditions."""
+"""Check the names in a question across designs: its measures, its contrast, its conditions."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from journal.records.models.settings import Measure
 from journal.records.models.shelf import Shelf, may_be_on_shelf, missing_thing_problem
 from journal.records.yaml.tree import WrittenTable, position_of
 
-# Where on the shelf does the value of a condition stand?
+# Of which kind of the shelf are the values of a condition?
 _ON_SHELF = {
     "mat": "mats", "mould": "moulds", "piece": "pieces", "base": "bases",
     "colourant": "colourants", "colours": "colourants", "additive": "additives",
@@ -27,43 +27,44 @@ def comparison_problems(
     shelf: Shelf,
     layers: Collection[str] | None,
 ) -> Iterator[Problem]:
-    """What a comparison names that is nowhere.
+    """Yield a problem for each name in a comparison that does not exist.
 
-    ``measures`` and ``layers`` are None if they are not all known.
+    ``layers`` are the names of all designs' layers. ``measures`` or ``layers`` is None if some
+    could not be read; then their names are not checked.
     """
     question, written = comparison.record, comparison.written
     for number, name in enumerate(question.by):
         if measures is not None and name not in measures:
             at = position_of(written, "by", number)
             yield Problem(at, f"unknown measure {excerpt(name)}", spelling_hint(name, measures))
-    for what, hint in _unknown(question.between, questions.CONTRAST_KEYS, layers):
+    for what, hint in _unknown_key(question.between, questions.CONTRAST_KEYS, layers):
         yield Problem(position_of(written, "between"), what, hint)
     conditions: WrittenTable = written["where"] if question.where else WrittenTable(written.at)
     for key, value in question.where:
-        faults = list(_unknown(key, CONDITION_KEYS, layers))
+        faults = list(_unknown_key(key, CONDITION_KEYS, layers))
         for what, hint in faults:
             yield Problem(conditions.key_at(key), what, hint)
         if not faults:
             yield from _value_problems(key, value, conditions, shelf)
 
 
-def _unknown(
-    thing: str, known: Collection[str], layers: Collection[str] | None
+def _unknown_key(
+    key: str, known: Collection[str], layers: Collection[str] | None
 ) -> Iterator[tuple[str, str]]:
-    """What is unknown about one thing that designs can be told apart by, and the hint."""
-    if thing in known:
+    """Yield (what, hint) if ``key`` is neither in ``known`` nor a valid layer.NAME.KEY."""
+    if key in known:
         return
-    first, _, rest = thing.partition(".")
+    first, _, rest = key.partition(".")
     if first not in ("layer", "layers") or not rest:
-        yield f"designs are not told apart by {excerpt(thing)}", spelling_hint(thing, known)
+        yield f"designs are not told apart by {excerpt(key)}", spelling_hint(key, known)
         return
-    name, _, key = rest.partition(".")
-    if not key:
-        what = f"{excerpt(thing)} does not say which key of the layer is meant"
+    name, _, layer_key = rest.partition(".")
+    if not layer_key:
+        what = f"{excerpt(key)} does not say which key of the layer is meant"
         yield what, f"Write {excerpt(f'layer.{name}.base')[1:-1]}, say."
-    elif key not in LAYER_CONDITIONS:
-        hint = spelling_hint(key, LAYER_CONDITIONS, "layer")
-        yield f"layers are not told apart by {excerpt(key)}", hint
+    elif layer_key not in LAYER_CONDITIONS:
+        hint = spelling_hint(layer_key, LAYER_CONDITIONS, "layer")
+        yield f"layers are not told apart by {excerpt(layer_key)}", hint
     elif layers is not None and name not in layers:
         yield f"no design has a layer called {excerpt(name)}", spelling_hint(name, layers)
 
@@ -71,7 +72,7 @@ def _unknown(
 def _value_problems(
     key: str, value: str, conditions: WrittenTable, shelf: Shelf
 ) -> Iterator[Problem]:
-    """What is wrong with the value of a condition: a word that is none, a thing that is nowhere."""
+    """Yield problems of a condition's value: no such word, or no such thing on the shelf."""
     at = conditions[key].at
     plain = key.rpartition(".")[2]
     words = {"state": questions.STATES, "trim": questions.TRIMS}.get(plain)

@@ -1,4 +1,4 @@
-"""What does not fit within one thing on the shelf: shares that are too many, a corner too wide."""
+"""Check each thing on the shelf by itself: shares above 100 %, a corner wider than its face."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ LEAST_FACE_MM = 5.0
 
 
 def shelf_entry_problems(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
-    """Every problem of one thing on the shelf, ``entry`` as it is written."""
+    """Yield every problem of one thing on the shelf; ``entry`` is its tree."""
     check = _CHECKS.get(type(record))
     if check is not None:
         yield from check(record, entry)
 
 
-def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:
-    """Shares above the whole, and temperatures that are out of order."""
+def _base_problems(base: Base, entry: Any) -> Iterator[Problem]:
+    """Yield problems of ingredients above 100 % and of temperatures that are out of order."""
     total = sum(ingredient.share or 0.0 for ingredient in base.ingredients)
     if total > 1 + SHARES_MAY_PASS:
         what = f"the shares of the ingredients sum to {100 * total:.6g} %"
@@ -40,8 +40,8 @@ def _of_bases(base: Base, entry: Any) -> Iterator[Problem]:
             yield Problem(position_of(entry, lower), what, hint)
 
 
-def _of_fragrances(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
-    """Shares of allergens above the whole."""
+def _fragrance_problems(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
+    """Yield a problem if the allergens are more than 100 %."""
     total = sum(share for _, share in fragrance.allergens)
     if total > 1 + SHARES_MAY_PASS:
         what = f"the shares of the allergens sum to {100 * total:.6g} %"
@@ -49,8 +49,8 @@ def _of_fragrances(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
         yield Problem(position_of(entry, "allergens"), what, hint)
 
 
-def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
-    """A face that is too small, and corners that do not fit it."""
+def _mould_problems(mould: Mould, entry: Any) -> Iterator[Problem]:
+    """Yield problems of a face that is too small and of corners too wide for it."""
     if mould.face is None:
         return
     if min(mould.face) < LEAST_FACE_MM:
@@ -63,8 +63,8 @@ def _of_moulds(mould: Mould, entry: Any) -> Iterator[Problem]:
         yield Problem(at, f"{what} {excerpt(entry['face'])}", hint)
 
 
-def _of_mats(mat: Mat, entry: Any) -> Iterator[Problem]:
-    """A relief that is deeper than the sheet."""
+def _mat_problems(mat: Mat, entry: Any) -> Iterator[Problem]:
+    """Yield a problem if the relief is deeper than the sheet."""
     if mat.relief is not None and mat.thickness is not None and mat.relief > mat.thickness:
         what = f"a relief of {excerpt(entry['relief'])} is deeper than the sheet of"
         what += f" {excerpt(entry['thickness'])}"
@@ -72,8 +72,8 @@ def _of_mats(mat: Mat, entry: Any) -> Iterator[Problem]:
 
 
 _CHECKS: Mapping[type[Any], Callable[[Any, Any], Iterator[Problem]]] = {
-    Base: _of_bases,
-    Fragrance: _of_fragrances,
-    Mould: _of_moulds,
-    Mat: _of_mats,
+    Base: _base_problems,
+    Fragrance: _fragrance_problems,
+    Mould: _mould_problems,
+    Mat: _mat_problems,
 }

@@ -1,4 +1,4 @@
-"""What does not fit between the files of a notebook: ids that are nowhere, dead links."""
+"""Check the files of a notebook against each other: unknown ids, dead links, misfit pieces."""
 
 from __future__ import annotations
 
@@ -33,16 +33,16 @@ from journal.records.yaml.tree import (
 
 
 class ReferenceChecker:
-    """What may be named in a notebook; finds what is named and is nowhere.
+    """Finds names and links in a notebook that refer to nothing.
 
-    Designs and files of the shelf that could not be read count as known, whatever is
-    looked for in them.
+    Designs and files of the shelf that could not be read count as having everything that is
+    referred to in them.
     """
 
     def __init__(
         self, root: Path, shelf: Shelf, designs: Collection[str], comparisons: Collection[str]
     ) -> None:
-        """``designs`` are the ids of all of them, those that cannot be read among them."""
+        """``designs`` and ``comparisons`` are ids; those of unreadable designs are among them."""
         self._root, self._shelf = root, shelf
         self._designs, self._comparisons = frozenset(designs), frozenset(comparisons)
         self._known_shelf = frozenset(
@@ -50,11 +50,11 @@ class ReferenceChecker:
         ).union(shelf.written, shelf.unread)
 
     def of_shelf(self) -> Iterator[Problem]:
-        """What things on the shelf name that is nowhere."""
+        """Yield a problem for each name on the shelf that refers to nothing or in a circle."""
         return _shelf_problems(self._shelf, self._designs)
 
     def of_design(self, design: Design) -> Iterator[Problem]:
-        """What a design names or links to that is nowhere."""
+        """Yield a problem for each name and link of a design that refers to nothing."""
         yield from _design_problems(design, self._shelf, self._designs)
         yield from self._dead_links(design.path, design.body, design.body_line)
 
@@ -64,15 +64,15 @@ class ReferenceChecker:
         measures: Mapping[str, Measure] | None,
         layers: Collection[str] | None,
     ) -> Iterator[Problem]:
-        """What a question across designs names or links to that is nowhere.
+        """Yield a problem for each name and link of a question that refers to nothing.
 
-        ``measures`` and ``layers`` are None if they are not all known.
+        ``measures`` and ``layers`` as in ``comparison_problems``.
         """
         yield from comparison_problems(comparison, measures, self._shelf, layers)
         yield from self._dead_links(comparison.path, comparison.body, comparison.body_line)
 
     def _dead_links(self, path: str, body: str, line: int) -> Iterator[Problem]:
-        """The links of a Markdown text that lead nowhere."""
+        """Yield a problem for each dead link of a Markdown text, which begins on ``line``."""
         if "](" not in body and "]:" not in body:
             return
         folder = path.rpartition("/")[0]
@@ -90,10 +90,10 @@ class ReferenceChecker:
         yield from dead_links(links, known)
 
 
-def _absent(
+def _unknown_names(
     record: Record, tree: WrittenTable, shelf: Shelf, designs: Collection[str]
 ) -> Iterator[Problem]:
-    """A problem for each thing of the shelf, and each design, that a record names and is not."""
+    """Yield a problem for each thing or design that a record names and that does not exist."""
     for one in references_of(record):
         written = value_at(tree, one.path)
         # Bases with their shares are the keys of a mapping.
@@ -105,34 +105,34 @@ def _absent(
 
 
 def _no_design(name: str, at: Position, designs: Collection[str]) -> Iterator[Problem]:
-    """A problem if no design has the name."""
+    """Yield a problem if no design has the id ``name``."""
     if name not in designs:
         yield unknown_name(name, at, designs, "design")
 
 
 def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
-    """What things on the shelf name that is nowhere or goes in a circle."""
+    """Yield problems of names on the shelf: of nothing, in a circle, leftovers of leftovers."""
     for kind in KINDS:
         for name, record in shelf.of_kind(kind).items():
-            yield from _absent(record, shelf.written[kind][name], shelf, designs)
-    yield from _circles_of_colour(shelf)
+            yield from _unknown_names(record, shelf.written[kind][name], shelf, designs)
+    yield from _same_as_circles(shelf)
     for name, leftover in shelf.leftovers.items():
         if leftover.base is not None and leftover.base.leftover is not None:
             at = position_of(shelf.written["leftovers"][name], "base")
             yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
 
 
-def _circles_of_colour(shelf: Shelf) -> Iterator[Problem]:
-    """The first colourant of each circle of earlier entries."""
-    earlier = {name: record.same_as for name, record in shelf.colourants.items()}
-    for name in _in_circles(earlier):
+def _same_as_circles(shelf: Shelf) -> Iterator[Problem]:
+    """Yield a problem for each circle of ``same_as``, at its first colourant by name."""
+    next_name = {name: record.same_as for name, record in shelf.colourants.items()}
+    for name in _first_of_circles(next_name):
         at = position_of(shelf.written["colourants"][name], "same_as")
         what = "the colourants are each other's earlier entry in a circle"
         yield Problem(at, what, "Leave the first of them without same_as.")
 
 
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
-    """What a design names that is nowhere, and pieces that do not fit its recipes."""
+    """Yield problems of names in a design that refer to nothing, and of pieces that do not fit."""
     if design.grew_from is not None:
         yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
     recipes: dict[str, Recipe] = {}
@@ -156,18 +156,18 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
 
 
 def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
-    """What was done otherwise on a day with things that are not on the shelf."""
-    of_did = frozenset(_positions(did))
+    """Yield problems of what a pour did otherwise: those of the changed recipes, within ``did``."""
+    within = frozenset(_positions(did))
     for variant in recipes_of(design):
         tree = merged_with_changes(variant.written, did, [])
         recipe = validated(Recipe, tree, "", [])
         if recipe is not None:
-            done = replace(variant, recipe=recipe, source=SourceTree(tree))
-            yield from (p for p in _recipe_problems(done, shelf) if p.position in of_did)
+            changed = replace(variant, recipe=recipe, source=SourceTree(tree))
+            yield from (p for p in _recipe_problems(changed, shelf) if p.position in within)
 
 
 def _positions(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
-    """Where each key and each value of a tree stands."""
+    """Yield the position of each key and each value of a tree."""
     yield tree.at
     if isinstance(tree, WrittenTable):
         yield from tree.keys_at.values()
@@ -177,9 +177,9 @@ def _positions(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Posit
 
 
 def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
-    """What a recipe names that is nowhere, and a piece that does not fit it."""
+    """Yield problems of names in a variant's recipe, and of a piece that does not fit it."""
     recipe, tree = variant.recipe, variant.written
-    yield from _absent(recipe, tree, shelf, ())
+    yield from _unknown_names(recipe, tree, shelf, ())
     piece = shelf.pieces.get(recipe.piece or "")
     if piece is not None:
         yield from _misfits(piece, str(recipe.piece), recipe, tree["piece"].at)
@@ -190,11 +190,11 @@ _SAME_BORDER_MM = 0.5
 
 
 def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
-    """A warning for each thing in which a piece is not what the recipe asks for."""
+    """Yield a warning if a piece differs from the recipe in its mat, its mould or its trim."""
     for key in ("mat", "mould"):
-        own, in_recipe = getattr(piece, key), getattr(recipe, key)
-        if own is not None and in_recipe is not None and own != in_recipe:
-            what = f"the piece {excerpt(name)} is for the {key} {excerpt(own)}"
+        of_piece, in_recipe = getattr(piece, key), getattr(recipe, key)
+        if of_piece is not None and in_recipe is not None and of_piece != in_recipe:
+            what = f"the piece {excerpt(name)} is for the {key} {excerpt(of_piece)}"
             hint = f"Name a piece for that {key}, or mend shelf/pieces.yaml."
             yield Problem(at, f"{what}, and the recipe says {excerpt(in_recipe)}", hint, True)
     own_trim, trim = piece.trim, recipe.trim
@@ -205,7 +205,7 @@ def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[
 
 
 def _same_trim(one: Trim, other: Trim) -> bool:
-    """Whether two trims are of one kind and, where both say it, of one margin."""
+    """Whether two trims are of the same kind and, if both state it, have about the same margin."""
     if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
         return one.kind == other.kind
     return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM
@@ -218,32 +218,32 @@ def _trim_text(trim: Trim) -> str:
 def ancestry_cycles(
     designs: Mapping[str, Design], summaries: Mapping[str, DesignSummary]
 ) -> Iterator[Problem]:
-    """The first design of each circle in which designs grew from each other."""
-    for name in _in_circles({name: summary.grew_from for name, summary in summaries.items()}):
+    """Yield a problem for each circle of designs that grew from each other, at the first by id."""
+    for name in _first_of_circles({name: summary.grew_from for name, summary in summaries.items()}):
         at = position_of(designs[name].written, "grew_from")
         what = "the designs grew from each other in a circle"
         yield Problem(at, what, "Leave the first of them without grew_from.")
 
 
-def _in_circles(earlier: Mapping[str, str | None]) -> Iterator[str]:
-    """The first name of each circle in which names lead to each other."""
+def _first_of_circles(next_name: Mapping[str, str | None]) -> Iterator[str]:
+    """Yield the first name, by the alphabet, of each circle in a mapping from name to name."""
     settled: set[str] = set()
-    for start in earlier:
+    for start in next_name:
         path: dict[str, int] = {}
         current: str | None = start
-        while current is not None and current in earlier and current not in settled:
+        while current is not None and current in next_name and current not in settled:
             if current in path:
                 yield min(list(path)[path[current] :])
                 break
             path[current] = len(path)
-            current = earlier[current]
+            current = next_name[current]
         settled.update(path)
 
 
 def order_problems(
     order: OrderFile, designs: Mapping[str, Design], unread: Collection[str]
 ) -> Iterator[Problem]:
-    """The designs of an order, and their variants, that are nowhere."""
+    """Yield problems of unknown designs in an order, and of variants where a design was read."""
     for number, line in enumerate(order.record.designs):
         design = designs.get(line.design)
         if design is None or line.design in unread:

@@ -1,1 +1,1 @@
-"""What the maker wrote, as frozen records: fields checked, with the places of their text."""
+"""Frozen records of what the maker wrote, and the readers that check and make them."""

@@ -1,4 +1,4 @@
-"""What the readers of one design's parts share: its folder, its problems, the files read."""
+"""The state shared by the readers of one design's parts: folder, problems, files read."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ class DesignReader(Struct):
     files: list[str] = field(default_factory=list)
 
     def problem(self, at: Position, what: str, hint: str, warning: bool = False) -> None:
-        """Add a problem."""
+        """Add a problem of the design."""
         self.problems.append(Problem(at, what, hint, warning))
 
     def is_known(self, name: str, at: Position, names: Collection[str], kind: str) -> bool:
-        """Whether ``name`` is one of ``names``, which are of a kind; a problem if it is not."""
+        """Whether ``name`` is one of ``names``; adds a problem, naming ``kind``, if not."""
         if name not in names:
             self.problems.append(unknown_name(name, at, names, kind))
         return name in names
@@ -41,11 +41,11 @@ class DesignReader(Struct):
     def is_known_key(
         self, table: WrittenTable, key: str, names: Collection[str], kind: str
     ) -> bool:
-        """The same of a key of a table."""
+        """``is_known`` for a key of a table, at its position."""
         return self.is_known(key, table.key_at(key), names, kind)
 
     def value(self, text: Any, reader: Callable[[str], T]) -> T | None:
-        """What ``reader`` makes of a text; None with a problem if it can make nothing of it."""
+        """Read one text with ``reader``; None, with a problem, if it is no such value."""
         try:
             if text and isinstance(text, WrittenText):
                 if len(text) > LONGEST_VALUE:
@@ -62,7 +62,7 @@ class DesignReader(Struct):
         return None
 
     def csv(self, path: WrittenText) -> WrittenList | None:
-        """The rows of a CSV file of the design; None with a problem if it cannot be read."""
+        """Read the rows of a CSV file of the design; None, with a problem, if it cannot be read."""
         file = path_in_notebook(path, self.folder)
         if not path.endswith(".csv"):
             hint = 'Name a file that ends in .csv, or begin a table with "|".'
@@ -84,13 +84,14 @@ class DesignReader(Struct):
             return None
 
     def columns(self, table: WrittenBlock) -> WrittenList:
-        """The rows of a text table; a row that cannot be is a problem."""
+        """Parse the rows of a text in columns; adds a problem for each row that does not fit."""
         return parse_columns(table, self.problems)
 
     def rows(self, tree: Any, what: str, example: str) -> list[WrittenTable] | None:
-        """Rows as tables, from a list, a text table or a CSV file; ``what`` names them.
+        """Read rows, a table each, from a list, a text in columns or a CSV file.
 
-        None, with a problem, if they cannot be read at all.
+        ``what`` and ``example`` are for messages: the plural of the rows, and one row. Gives []
+        where nothing is written; None, with a problem, if nothing can be read.
         """
         if tree is None:
             return []

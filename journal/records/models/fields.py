@@ -1,7 +1,7 @@
-"""From a tree of written text to records: field types, and errors with their place.
+"""Make records of trees of written text: the field types, and errors with their place.
 
-A field type reads its own text. Pydantic gathers what fails; ``validated`` turns
-each failure into a problem at the very value.
+Each field type reads its text. Pydantic collects the failures; ``validated`` turns
+each into a problem at the position of the faulty value.
 """
 
 from __future__ import annotations
@@ -36,32 +36,32 @@ class Record(BaseModel):
 
 
 RecordType = TypeVar("RecordType", bound=Record)
-# Longer words are not compared with others.
+# Words are cut off here before they are compared with known ones.
 LONGEST_WORD = 80
 # Longer values are no quantity; twenty forms would be tried on them before that is reported.
 LONGEST_VALUE = 200
 
 
 def validation_error(what: str, hint: str, written: Any = None) -> PydanticCustomError:
-    """An error that ``validated`` passes on as it is, at ``written`` if that knows its place."""
+    """An error that ``validated`` turns into one problem, at the position of ``written``."""
     at = getattr(written, "at", None)
     return PydanticCustomError("journal", "{what}. {hint}", {"what": what, "hint": hint, "at": at})
 
 
 def validation_errors(problems: Iterable[Problem]) -> PydanticCustomError:
-    """An error that ``validated`` passes on as these problems."""
+    """An error that ``validated`` turns into these problems."""
     return PydanticCustomError("journal problems", "", {"problems": tuple(problems)})
 
 
 def one_of(words: Iterable[str]) -> str:
-    """``a, b or c``."""
+    """Join words as in ``a, b or c``."""
     listed = list(words)
     if len(listed) < 2:
         return "".join(listed)
     return f"{', '.join(listed[:-1])} or {listed[-1]}"
 
 
-# What is called otherwise now? What it belongs to, and the old word -> the word in its place.
+# Which words were renamed? (what the word belongs to, old word) -> new word
 RENAMED: Mapping[tuple[str, str], str] = {
     ("base", "latent"): "latent_heat",
     ("base", "conductivity"): "thermal_conductivity",
@@ -78,9 +78,9 @@ RENAMED: Mapping[tuple[str, str], str] = {
 
 
 def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
-    """The advice for a word that is not known: the nearest spelling, else all of them.
+    """A hint for an unknown word: its new name, else the nearest spelling, else the known words.
 
-    ``of`` is what the word belongs to, for one that was renamed.
+    ``of`` is what the word belongs to, such as "layer", to look up in ``RENAMED``.
     """
     names = sorted(set(map(str, known)))
     renamed = RENAMED.get((of, word))
@@ -97,18 +97,18 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
 
 
 def unknown_name(name: str, at: Position, names: Iterable[str], kind: str) -> Problem:
-    """The problem that none of the ``names``, which are of a kind, is this one."""
+    """The problem that no ``kind`` is called ``name``; ``names`` are those that there are."""
     return Problem(at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, names))
 
 
 def unknown_key(table: WrittenTable, key: str, keys: Iterable[str], of: str = "") -> Problem:
-    """The problem that a table has a key which is none of ``keys``; ``of`` as for the hint."""
+    """The problem that a key is none of ``keys``; ``of`` as in ``spelling_hint``."""
     hint = spelling_hint(key, keys, of)
     return Problem(table.key_at(key), f"unknown key {excerpt(key)}", hint)
 
 
 def scalar(value: Any) -> WrittenText:
-    """``value`` as one text, or a fault that says what stands there instead."""
+    """Give ``value`` back if it is a text; else raise a validation error that says what it is."""
     if isinstance(value, str):
         if not value.strip():
             raise validation_error("there is no value", "Write one, or take the key away", value)
@@ -129,7 +129,7 @@ def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
         try:
             # Readers cache texts: without the text of the file that a WrittenText holds.
             text = str(scalar(value))
-            if len(text) > LONGEST_VALUE and reader is not _text:
+            if len(text) > LONGEST_VALUE and reader is not _any_text:
                 raise too_long(text)
             return reader(text)
         except QuantityError as error:
@@ -141,7 +141,10 @@ def validator_of(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
 def validated_items(
     entries: Iterable[tuple[str, Any, Callable[[Any], Any]]],
 ) -> tuple[tuple[str, Any], ...]:
-    """Each name with its value as read; all faults of the values are raised together."""
+    """Validate entries of (name, value, validator); gives each name with its validated value.
+
+    The faults of all values are raised together, as ``validation_errors``.
+    """
     items: list[tuple[str, Any]] = []
     problems: list[Problem] = []
     for name, written, validate in entries:
@@ -155,17 +158,17 @@ def validated_items(
 
 
 def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]:
-    """The problems that a ``validation_error`` or ``validation_errors`` stands for."""
+    """The problems in an error of ``validation_error`` or ``validation_errors``."""
     context = error.context or {}
     if error.type == "journal problems":
         problems: tuple[Problem, ...] = context["problems"]
         return problems
     at = context["at"] or written.at
-    return (Problem(at, str(context["what"]), _sentence(str(context["hint"]))),)
+    return (Problem(at, str(context["what"]), _with_full_stop(str(context["hint"]))),)
 
 
 class TextField(Struct, frozen=True):
-    """The mark of a field that is one text, understood by ``reader``; with an example of it."""
+    """Marks a field that is one text and is read by ``reader``; with an example for the schema."""
 
     reader: Callable[[str], Any]
     example: str
@@ -178,13 +181,13 @@ class TextField(Struct, frozen=True):
 
 
 class WordChoice:
-    """The mark of a field that is one of a few words."""
+    """Marks a field that is one of a few words."""
 
     def __init__(self, *words: str) -> None:
         self.words = words
 
     def read(self, text: str) -> str:
-        """``text`` if it is one of the words."""
+        """Give ``text`` back if it is one of the words; QuantityError if not."""
         if text not in self.words:
             close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
             hint = f'Did you mean "{close[0]}"?' if close else f"Write {one_of(self.words)}."
@@ -199,12 +202,12 @@ class WordChoice:
 
 
 class PixelPlaces(Struct, frozen=True):
-    """The mark of a field that is a list of so many pixel coordinates."""
+    """Marks a field that is a list of ``count`` pixel coordinates."""
 
     count: int
 
     def read(self, value: Any) -> tuple[float, ...]:
-        """The numbers of a list of the right length."""
+        """The numbers of a list; a validation error if it has another length or other entries."""
         if not isinstance(value, list) or len(value) != self.count:
             hint = f"Write [{', '.join('xywh'[: self.count])}] in pixels"
             raise validation_error(f"{self.count} numbers belong here", hint, value)
@@ -219,7 +222,7 @@ class PixelPlaces(Struct, frozen=True):
 
 
 def _entries(value: Any) -> Any:
-    """The entries of a list, or a fault that says what stands there instead."""
+    """The entries of a list as a tuple; a validation error that says what stands there instead."""
     if isinstance(value, list):
         return tuple(value)
     if isinstance(value, dict):
@@ -232,12 +235,12 @@ def _entries(value: Any) -> Any:
     raise validation_error(what, hint, value)
 
 
-def _text(text: str) -> str:
+def _any_text(text: str) -> str:
     return text
 
 
-def _not_empty(value: Any) -> Any:
-    """The value, if it is no empty list."""
+def _refuse_empty(value: Any) -> Any:
+    """Give ``value`` back; raise a validation error if it is an empty list."""
     if isinstance(value, list) and not value:
         raise validation_error("the list is empty", "Write at least one entry", value)
     return value
@@ -246,7 +249,11 @@ def _not_empty(value: Any) -> Any:
 def by_name(
     what: str, example: str, read_value: Callable[[Any], Any] | None = None
 ) -> BeforeValidator:
-    """The mark of a field that is a mapping; with ``read_value``, of names to values read by it."""
+    """A mark for a field that is a mapping.
+
+    With ``read_value``, the field becomes a tuple of (name, value read by it). ``what`` and
+    ``example`` are for the error of a field that is no mapping.
+    """
 
     def validate(value: Any) -> Any:
         if not isinstance(value, dict):
@@ -260,9 +267,9 @@ def by_name(
 
 # The mark of a field that is a list, and of one that holds something.
 IS_LIST = BeforeValidator(_entries)
-NOT_EMPTY = BeforeValidator(_not_empty)
+NOT_EMPTY = BeforeValidator(_refuse_empty)
 
-Text = Annotated[str, TextField(_text, "some words")]
+Text = Annotated[str, TextField(_any_text, "some words")]
 Mass = Annotated[float, TextField(read.read_mass, "6 g")]
 Length = Annotated[float, TextField(read.read_length, "3 mm")]
 Size = Annotated[tuple[float, float], TextField(read.read_size, "80 x 55 mm")]
@@ -288,7 +295,7 @@ Pixels = Annotated[float, TextField(read.read_px, "0.8 px")]
 
 
 def read_minutes(text: str) -> float:
-    """Minutes: a bare number is minutes, anything else a duration with its unit."""
+    """Read a duration in minutes; a number without a unit is minutes."""
     if text[-1:].isdigit() and ":" not in text:
         try:
             return read.read_number(text)
@@ -298,7 +305,7 @@ def read_minutes(text: str) -> float:
 
 
 def read_at_least_one(text: str) -> int:
-    """A whole number, 1 or more."""
+    """Read a whole number, 1 or more."""
     number = read.read_count(text)
     if number < 1:
         raise QuantityError(f"{excerpt(text)} is none at all", "Write 1 or more.")
@@ -306,7 +313,7 @@ def read_at_least_one(text: str) -> int:
 
 
 def read_scale_step(text: str) -> float:
-    """A mass above 0: what a scale or a label goes up by."""
+    """Read the step of a scale or label, a mass above 0, in g."""
     mass_g = read.read_mass(text)
     if mass_g <= 0:
         raise QuantityError(f"{excerpt(text)} is no step", "Write a mass above 0, such as 1 g.")
@@ -314,7 +321,7 @@ def read_scale_step(text: str) -> float:
 
 
 def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
-    """A reader of the same quantity that refuses none of it."""
+    """Make a reader that takes what ``reader`` takes, but for 0 and ranges that begin at 0."""
 
     def read_some(text: str) -> Any:
         value = reader(text)
@@ -336,9 +343,9 @@ ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
 
 
 class NamesThing(Struct, frozen=True):
-    """The mark of a field that names things of a kind of the shelf, or "designs".
+    """Marks a field that names things of a kind of the shelf, or designs (``kind`` "designs").
 
-    ``none`` is what is written for no such thing.
+    ``none`` is the word for no such thing.
     """
 
     kind: str
@@ -352,7 +359,7 @@ def validated(
     problems: list[Problem],
     context: dict[str, Any] | None = None,
 ) -> RecordType | None:
-    """``tree`` as a record, or None with every fault of it added to ``problems``.
+    """Make a record of ``tree``; None, with every fault added to ``problems``, if it has any.
 
     ``thing`` names the record in messages, such as "design" or "base white-shea".
     """
@@ -368,15 +375,15 @@ def validated(
 
 
 def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
-    """One error of Pydantic's as a problem, in the maker's words."""
+    """Turn one error of Pydantic into a problem in the maker's words."""
     path = entry["loc"]
     owner, name = path[:-1], str(path[-1]) if path else ""
     kind, context = entry["type"], entry.get("ctx", {})
     if kind == "journal":
         at = context["at"] or position_of(tree, *path)
-        return Problem(at, str(context["what"]), _sentence(str(context["hint"])))
+        return Problem(at, str(context["what"]), _with_full_stop(str(context["hint"])))
     if kind == "missing":
-        what = f"{_step(owner, thing)} has no {excerpt(name)}"
+        what = f"{_part_name(owner, thing)} has no {excerpt(name)}"
         return Problem(position_of(tree, *owner), what, f'Add "{excerpt(name)[1:-1]}: …".')
     if kind == "extra_forbidden":
         parent = value_at(tree, owner)
@@ -384,17 +391,19 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
         return unknown_key(parent, name, keys_of(record), record.__name__.lower())
     at = position_of(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return Problem(at, f"{_step(path, thing)} is no mapping", 'Write it as "key: value" lines.')
+        return Problem(
+            at, f"{_part_name(path, thing)} is no mapping", 'Write it as "key: value" lines.'
+        )
     return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
 
 
-def _sentence(hint: str) -> str:
-    """A hint with a full stop, if it does not end a sentence yet."""
+def _with_full_stop(hint: str) -> str:
+    """The hint, with a full stop if it does not end like a sentence."""
     return hint if hint.endswith((".", "?", "!", "…")) else hint + "."
 
 
-def _step(path: tuple[str | int, ...], thing: str) -> str:
-    """The part of a record at ``path``, in words: ``entry 2 of "layers"``."""
+def _part_name(path: tuple[str | int, ...], thing: str) -> str:
+    """Name the part of a record at ``path`` in words, such as ``entry 2 of "layers"``."""
     if not path:
         return f"the {thing}"
     if isinstance(path[-1], int):
@@ -403,12 +412,12 @@ def _step(path: tuple[str | int, ...], thing: str) -> str:
 
 
 def keys_of(record: type[Record]) -> list[str]:
-    """The keys that a record may have."""
+    """The keys that may be written in a record of this class."""
     return [field.alias or name for name, field in record.model_fields.items()]
 
 
 def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]:
-    """A record, or the one inside it at ``path``."""
+    """The class of the record at ``path`` in a ``model``; the nearest one above if it is none."""
     current = model
     for step in path:
         fields = current.model_fields.items()
@@ -419,7 +428,7 @@ def _record_at(model: type[Record], path: tuple[str | int, ...]) -> type[Record]
 
 
 def record_in(annotation: Any) -> type[Record] | None:
-    """The record that a field holds, or holds a list of; None if it holds none."""
+    """The class of the records that a field of this type holds, alone or in a list; or None."""
     if isinstance(annotation, type) and issubclass(annotation, Record):
         return annotation
     inner = map(record_in, getattr(annotation, "__args__", ()))

@@ -1,4 +1,4 @@
-"""Links of the prose: what they point to, and which lead nowhere."""
+"""Find the links of Markdown texts, what they point to, and which lead nowhere."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _COMPARISON = re.compile(r"^comparisons/([^/]+)\.md$")
 
 
 class LinkTarget(Struct, frozen=True):
-    """What a link of the prose points to.
+    """The target of a link.
 
     ``kind`` is "design", "shelf", "comparison", "file", "outside" (another
     site), "here" (a heading of the same page) or "none"; ``name`` is the id, for
@@ -44,7 +44,7 @@ class LinkTarget(Struct, frozen=True):
 
 
 class ProseLink(NamedTuple):
-    """A link of a Markdown text: its place, what is written as its target, whether a picture."""
+    """A link of a Markdown text; ``link`` is its target as it is written."""
 
     at: Position
     link: str
@@ -52,7 +52,7 @@ class ProseLink(NamedTuple):
 
 
 def target_of(link: str, folder: str) -> LinkTarget:
-    """What ``link``, written in a file of ``folder``, points to."""
+    """The target of ``link``, which is written in a file of ``folder``."""
     if link.startswith("#"):
         return LinkTarget("here", "", link[1:])
     if re.match(r"^(https?|mailto):", link):
@@ -72,7 +72,10 @@ def target_of(link: str, folder: str) -> LinkTarget:
 
 
 def links_in(body: str, path: str, first_line: int) -> Iterator[ProseLink]:
-    """Each link of a Markdown text, in order; in a time that grows with its length alone."""
+    """Yield each link of a Markdown text in order; takes time in proportion to its length.
+
+    ``first_line`` is the line of the file ``path`` that ``body`` begins on.
+    """
     if "](" not in body and "]:" not in body:
         return
     text = _without_code(body)
@@ -88,12 +91,12 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[ProseLink]:
             if not opened:
                 continue
             start = opened.pop()
-            leads = _DESTINATION.match(text, at)
-            if leads is not None:
+            destination = _DESTINATION.match(text, at)
+            if destination is not None:
                 is_picture = start > 0 and text[start - 1] == "!"
-                link = leads[1] if leads[1] is not None else leads[2]
+                link = destination[1] if destination[1] is not None else destination[2]
                 links.append((start - is_picture, link, is_picture))
-                at = leads.end()
+                at = destination.end()
         elif sign[0][0] == "\n":
             # A link does not reach over the end of its paragraph.
             opened.clear()
@@ -104,7 +107,7 @@ def links_in(body: str, path: str, first_line: int) -> Iterator[ProseLink]:
 
 
 def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Position, str]]:
-    """Each picture of a Markdown text that is a file: its place, and its path in the notebook."""
+    """Yield the position and path of each picture in a text that is a file of the notebook."""
     folder = path.rpartition("/")[0]
     for at, link, is_picture in links_in(body, path, first_line):
         target = target_of(link, folder)
@@ -113,7 +116,7 @@ def pictures_in(body: str, path: str, first_line: int) -> Iterator[tuple[Positio
 
 
 def _without_code(body: str) -> str:
-    """The text with its code blanked out; every other character keeps its number."""
+    """The text with spaces in place of its code; every other character keeps its offset."""
     if "`" not in body and "~~~" not in body and "\n    " not in body and "\n\t" not in body:
         return body
     lines: list[str] = []
@@ -136,13 +139,13 @@ def _without_code(body: str) -> str:
             lines.append(line)
         after_blank = not line.strip()
     text = "\n".join(lines)
-    return "".join(map(_without_spans, re.split(r"(\n\s*\n)", text))) if "`" in text else text
+    return "".join(map(_without_code_spans, re.split(r"(\n\s*\n)", text))) if "`" in text else text
 
 
-def _without_spans(paragraph: str) -> str:
-    """A paragraph with what stands between equal numbers of backticks blanked out."""
+def _without_code_spans(paragraph: str) -> str:
+    """The paragraph with spaces in place of its code spans, backticks among them."""
     runs = [(run.start(), run.end()) for run in _TICKS.finditer(paragraph)]
-    # The next run of each length, from the end; "" and so 0 where there is none.
+    # The number of the next run of the same length, worked out from the end; 0 if there is none.
     closing: dict[int, int] = {}
     closes = [0] * len(runs)
     for number in range(len(runs) - 1, -1, -1):
@@ -164,19 +167,19 @@ def _without_spans(paragraph: str) -> str:
 def dead_links(
     links: Iterable[tuple[ProseLink, LinkTarget]], targets: LinkTargets
 ) -> Iterator[Problem]:
-    """A problem for each link, with its target, that leads nowhere."""
+    """Yield a problem for each link whose target is not among ``targets`` or not allowed."""
     for (at, link, is_picture), target in links:
         if target.kind == "design" and target.name not in targets.designs:
-            yield _dead(at, f"the design {excerpt(target.name)}", target.name, targets.designs)
+            yield _dead_link(at, f"the design {excerpt(target.name)}", target.name, targets.designs)
         elif target.kind == "shelf" and target.name not in targets.shelf:
             kind = target.name.partition("/")[0]
             if kind not in targets.unread:
                 of_kind = frozenset(name for name in targets.shelf if name.startswith(f"{kind}/"))
                 what = f"{excerpt(target.name)} of the shelf"
-                yield _dead(at, what, target.name, of_kind or targets.shelf)
+                yield _dead_link(at, what, target.name, of_kind or targets.shelf)
         elif target.kind == "comparison" and target.name not in targets.comparisons:
             what = f"the comparison {excerpt(target.name)}"
-            yield _dead(at, what, target.name, targets.comparisons)
+            yield _dead_link(at, what, target.name, targets.comparisons)
         elif target.kind == "file" and target.name not in targets.files:
             what = f"the link leads to the {'picture' if is_picture else 'file'} {excerpt(link)}"
             yield Problem(at, f"{what}, and there is none", "Mend its name.")
@@ -188,13 +191,13 @@ def dead_links(
             yield Problem(at, "the picture would be fetched from another site", hint)
 
 
-def _dead(at: Position, what: str, name: str, names: frozenset[str]) -> Problem:
-    """The problem that a link leads to something that is none of ``names``."""
+def _dead_link(at: Position, what: str, name: str, names: frozenset[str]) -> Problem:
+    """The problem that a link leads to ``what``, since ``name`` is none of ``names``."""
     return Problem(at, f"the link leads to {what}, and there is none", spelling_hint(name, names))
 
 
 class LinkTargets(Struct, frozen=True):
-    """What a link may lead to: ids of designs and comparisons, "kind/id" of the shelf, files."""
+    """All allowed targets: ids of designs and comparisons, "kind/id" of the shelf, files."""
 
     designs: frozenset[str]
     shelf: frozenset[str]

@@ -1,4 +1,4 @@
-"""Pours of a write-up: their readings, bars and follow-ups, in any of the forms allowed."""
+"""Read the pours of a write-up: their readings, bars and follow-ups, in every form allowed."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import spelling_hint, validated
-from journal.records.models.readings import poured_twice, read_readings
+from journal.records.models.readings import pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind
 from journal.records.models.variants import ReadVariants, merged_with_changes
@@ -37,39 +37,43 @@ _READERS: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
     "rating": read.read_number,
     "yes-no": read.read_yes_no,
 }
-_OF_FOLLOW_UPS = ("bar", "day", "note")
+_FOLLOW_UP_KEYS = ("bar", "day", "note")
 
 
 class PourReader(Struct):
-    """Reads the pours of one design, and collects their problems."""
+    """Reads the pours of one design; what is wrong goes to the problems of ``reader``.
+
+    ``measures`` are those that a bar may have, by name. Without ``all_measures`` some could not
+    be read, and a measure of another name is no problem.
+    """
 
     reader: DesignReader
     variants: ReadVariants
     measures: Mapping[str, Measure]
-    all_measures: bool = True  # whether a measure that is not among them is unknown
-    #: Every bar that has a name, with its place, whatever else is wrong with it.
+    all_measures: bool = True
+    #: The position of every bar that has a name, also of a bar that is otherwise faulty.
     bar_positions: dict[str, Position] = field(default_factory=dict)
-    #: Whether the bars of some pour could not be read, so that any bar may be there.
+    #: Whether the bars of some pour could not be read, so that no name of a bar is unknown.
     bars_unread: bool = False
     _pots: tuple[str, ...] = ()
     _layers: tuple[str, ...] = ()
-    _of_bars: tuple[str, ...] = ()
+    _bar_keys: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         layers = [layer for variant in self.variants.readable for layer in variant.recipe.layers]
         self._pots = tuple(sorted({layer.pot_name for layer in layers}))
         self._layers = tuple(sorted({layer.name for layer in layers}))
-        self._of_bars = ("bar", "variant", "piece", "poured", "note", *self.variants.groups)
+        self._bar_keys = ("bar", "variant", "piece", "poured", "note", *self.variants.groups)
 
     def read_pours(self, tree: Any) -> tuple[Pour, ...]:
-        """All pours that can be read; what cannot is a problem."""
+        """All pours that can be read; a problem is added for each of the others."""
         if tree is None:
             return ()
         if not isinstance(tree, WrittenList):
             self.reader.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
             return ()
         pours: list[Pour] = []
-        labels: dict[str, Position] = {}
+        label_positions: dict[str, Position] = {}
         for number, entry in enumerate(tree):
             if not isinstance(entry, WrittenTable):
                 self.reader.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
@@ -78,22 +82,22 @@ class PourReader(Struct):
             if pour is None:
                 continue
             at = entry["pour"].at if "pour" in entry else entry.at
-            if pour.label in labels:
-                self._twice("pours", pour.label, at, labels[pour.label])
-            labels[pour.label] = at
+            if pour.label in label_positions:
+                self._add_duplicate("pours", pour.label, at, label_positions[pour.label])
+            label_positions[pour.label] = at
             pours.append(pour)
         return tuple(pours)
 
-    def _twice(self, kind: str, name: str, at: Position, first: Position) -> None:
-        """Add the problem that two pours, or two bars, have one name."""
+    def _add_duplicate(self, kind: str, name: str, at: Position, first: Position) -> None:
+        """Add the problem that two pours, or two bars (``kind``), have the same name."""
         what = f"two {kind} are called {excerpt(name)}, first on line {first.line}"
         self.reader.problem(at, what, "Rename one.")
 
     def _pour(self, tree: WrittenTable, number: int) -> Pour | None:
-        """A pour; ``number``, from 0, names one that has no label."""
+        """Read and check one pour; None if it is faulty. ``number``, from 0, labels one without."""
         reader = self.reader
         written = validated(WrittenPour, tree, "pour", reader.problems)
-        sound = written is not None
+        is_valid = written is not None
         if written is None:
             salvaged = salvage(WrittenPour, tree)
             if salvaged is None:
@@ -104,17 +108,19 @@ class PourReader(Struct):
             reader.is_known_key(tree["melted"], pot, self._pots, "pot")
         for layer, _ in written.poured:
             reader.is_known_key(tree["poured"], layer, self._layers, "layer")
-        did = self._did(tree.get("did"), label)
+        did = self._done_differently(tree.get("did"), label)
         before = len(self.bar_positions)
         bars = self._bars(tree.get("bars"), label)
-        of_this_pour = list(self.bar_positions)[before:]
+        bar_names = list(self.bar_positions)[before:]
         readings = read_readings(reader, tree.get("readings"), self._pots)
         poured_c = dict(written.poured)
         if poured_c and readings:
             pots = {layer.name: layer.pot_name for layer in self.variants.readable[0].recipe.layers}
-            reader.problems.extend(poured_twice(tree["poured"], poured_c, readings, pots))
-        later = self._later(tree.get("later"), of_this_pour)
-        if not sound:
+            reader.problems.extend(
+                pouring_temperature_warnings(tree["poured"], poured_c, readings, pots)
+            )
+        later = self._follow_ups(tree.get("later"), bar_names)
+        if not is_valid:
             return None
         return Pour(
             label=label,
@@ -130,8 +136,11 @@ class PourReader(Struct):
             at=tree.at,
         )
 
-    def _did(self, did: Any, label: str) -> WrittenTable | None:
-        """What was done where it differs, checked as if it were a variant of each variant."""
+    def _done_differently(self, did: Any, label: str) -> WrittenTable | None:
+        """Check what was done otherwise in the pour ``label`` by merging it into each variant.
+
+        Gives the tree ``did``, also if it does not fit; None, with a problem, if it is no mapping.
+        """
         if did is None:
             return None
         if not isinstance(did, WrittenTable):
@@ -148,7 +157,7 @@ class PourReader(Struct):
         return did
 
     def _bars(self, tree: Any, label: str) -> tuple[Bar, ...]:
-        """The bars of a pour that can be read."""
+        """The bars of the pour ``label`` that can be read; sets ``bars_unread`` if none can."""
         rows = self.reader.rows(tree, "bars", "{bar: A1, …}")
         if rows is None:
             self.bars_unread = True
@@ -156,7 +165,7 @@ class PourReader(Struct):
         return tuple(bar for row in rows if (bar := self._bar(row, label)) is not None)
 
     def _text(self, row: WrittenTable, key: str) -> str:
-        """The text at ``key``; empty where there is none."""
+        """The text of a cell; empty if there is none, or, with a problem, no single value."""
         cell = row.get(key, "")
         if isinstance(cell, str):
             return "" if cell in EMPTY_CELLS else str(cell)
@@ -164,21 +173,21 @@ class PourReader(Struct):
         return ""
 
     def _bar(self, row: WrittenTable, label: str) -> Bar | None:
-        """A bar of the pour ``label``; None if its name or its variant is not clear."""
+        """Read a bar of the pour ``label``; None, with a problem, if name or variant is unclear."""
         if "bar" not in row or row["bar"] in EMPTY_CELLS:
             self.reader.problem(row.at, "the bar has no name", 'Add "bar: A1".')
             return None
         name = self._text(row, "bar")
         first = self.bar_positions.get(name)
         if first is not None:
-            self._twice("bars", name, row["bar"].at, first)
+            self._add_duplicate("bars", name, row["bar"].at, first)
         elif name:
             self.bar_positions[name] = row["bar"].at
-        chosen = self._variant_of(row)
+        variant_name = self._variant_of(row)
         # A variant whose recipe has an error is no further help here; its error is reported there.
-        variant = next((v for v in self.variants.readable if v.name == chosen), None)
+        variant = next((v for v in self.variants.readable if v.name == variant_name), None)
         poured_c = self._poured_c(row["poured"], variant) if "poured" in row else {}
-        values = self._measures(row, self._of_bars)
+        values = self._measures(row, self._bar_keys)
         piece, note = self._text(row, "piece"), self._text(row, "note")
         if variant is None or not name or first is not None:
             return None
@@ -195,7 +204,7 @@ class PourReader(Struct):
         )
 
     def _poured_c(self, poured: Any, variant: Variant | None) -> dict[str, float]:
-        """Temperatures at the pour by layer; one alone is that of the last layer."""
+        """Pouring temperatures in degC by layer; a single one is that of the last layer."""
         poured_c: dict[str, float] = {}
         if isinstance(poured, WrittenTable):
             for layer, cell in poured.items():
@@ -210,13 +219,13 @@ class PourReader(Struct):
         return poured_c
 
     def _variant_of(self, row: WrittenTable) -> str | None:
-        """The name of a bar's variant; None, with a problem, if it is not clear."""
+        """The name of a bar's variant, from its row; None, with a problem, if it is not clear."""
         names, cell = self.variants.names, row.get("variant")
-        absent = cell is None or cell in EMPTY_CELLS
-        if self.variants.groups and absent:
+        is_empty = cell is None or cell in EMPTY_CELLS
+        if self.variants.groups and is_empty:
             return self._choices_of(row)
         if names == (AS_WRITTEN,):
-            if absent or cell == AS_WRITTEN:
+            if is_empty or cell == AS_WRITTEN:
                 return AS_WRITTEN
             hint = "Name them under variants, or leave it away."
             self.reader.problem(row["variant"].at, "the write-up names no variants", hint)
@@ -224,7 +233,7 @@ class PourReader(Struct):
         return self._choice(row, "variant", names)
 
     def _choices_of(self, row: WrittenTable) -> str | None:
-        """The name of the variant that a bar's choices from each group make up."""
+        """Join a bar's choices from all groups to its variant's name; None as in ``_choice``."""
         names = []
         for group, choices in self.variants.groups.items():
             name = self._choice(row, group, choices)
@@ -234,7 +243,7 @@ class PourReader(Struct):
         return "/".join(names)
 
     def _choice(self, row: WrittenTable, key: str, names: Sequence[str]) -> str | None:
-        """Which of ``names`` a bar says at ``key``; None, with a problem, if it says none."""
+        """The name in a bar's cell ``key``; None, with a problem, if it is none of ``names``."""
         if row.get(key, "") in EMPTY_CELLS:
             hint = f"Add {excerpt(f'{key}: {names[0]}')}."
             label = excerpt(key) if self.variants.groups else key
@@ -244,16 +253,16 @@ class PourReader(Struct):
         known = name and self.reader.is_known(name, row[key].at, names, key)
         return name if known else None
 
-    def _measures(self, row: WrittenTable, own: Sequence[str]) -> dict[str, Measured]:
-        """What was measured, by measure: the cells of a row but those of its ``own`` keys."""
+    def _measures(self, row: WrittenTable, other_keys: Sequence[str]) -> dict[str, Measured]:
+        """Values by measure, from the cells of a row but ``other_keys``; without faulty ones."""
         values: dict[str, Measured] = {}
         for name, cell in row.items():
-            if name in own:
+            if name in other_keys:
                 continue
             measure = self.measures.get(name)
             if measure is None:
                 if self.all_measures:
-                    hint = spelling_hint(name, (*own, *self.measures))
+                    hint = spelling_hint(name, (*other_keys, *self.measures))
                     self.reader.problem(row.key_at(name), f"unknown measure {excerpt(name)}", hint)
             elif cell not in EMPTY_CELLS:
                 value = self._measured(cell, measure)
@@ -262,7 +271,7 @@ class PourReader(Struct):
         return values
 
     def _measured(self, cell: Any, measure: Measure) -> Measured | None:
-        """The value of a measure in a cell; None, with a problem, if it cannot be read."""
+        """Read a cell in the stored unit of its measure; None, with a problem, if that fails."""
         if measure.kind == "colour":
             return self._colour(cell, measure)
         value: float | bool | None = self.reader.value(cell, _READERS[measure.kind])
@@ -273,7 +282,7 @@ class PourReader(Struct):
         return value
 
     def _colour(self, cell: Any, measure: Measure) -> tuple[float, float, float] | None:
-        """Three numbers of CIE Lab in a cell; None, with a problem, if there are none."""
+        """The colour in a cell, three numbers of CIE Lab; None, with a problem, if it has none."""
         entries: Sequence[Any] = ()
         if isinstance(cell, WrittenList):
             entries = cell
@@ -290,15 +299,15 @@ class PourReader(Struct):
         self.reader.problem(cell.at, what, "Write [62, -3, -10].")
         return None
 
-    def _later(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
-        """The follow-ups of a pour whose bars are ``bars``."""
+    def _follow_ups(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
+        """The follow-ups that can be read of a pour; ``bars`` are the names of its bars."""
         follow_ups = []
         example = "{day: 30, bar: A2, …}"
         for row in self.reader.rows(tree, "follow-ups", example) or ():
-            lacking = [key for key in ("bar", "day") if row.get(key, "") in EMPTY_CELLS]
-            values = self._measures(row, _OF_FOLLOW_UPS)
-            if lacking:
-                what = f'the follow-up has no "{lacking[0]}"'
+            missing = [key for key in ("bar", "day") if row.get(key, "") in EMPTY_CELLS]
+            values = self._measures(row, _FOLLOW_UP_KEYS)
+            if missing:
+                what = f'the follow-up has no "{missing[0]}"'
                 self.reader.problem(row.at, what, f"Write {example}.")
                 continue
             day = self.reader.value(row["day"], read.read_count)

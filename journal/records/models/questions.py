@@ -22,15 +22,15 @@ from journal.records.models.fields import (
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
 
-def _several(value: Any) -> Any:
+def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-# What may bars of several designs be told apart by?
+# By what may bars of several designs be divided into the groups that are compared?
 CONTRAST_KEYS = ("trim", "mat", "mould", "piece", "base", "colourant", "additive", "fragrance")
-# And by what conditions may they be chosen?
+# By what conditions may the bars be chosen?
 CONDITION_KEYS = (*CONTRAST_KEYS, "state", "subject")
-# Which keys of a layer, as layer.NAME.KEY?
+# Which keys of a layer may stand in either, as layer.NAME.KEY?
 LAYER_CONDITIONS = (
     "base", "colourant", "colours", "additives", "fragrance", "pour", "amount", "overpour",
     "spritz", "pot",
@@ -43,7 +43,7 @@ class WrittenComparison(Record):
     """A question asked across designs."""
 
     title: Text
-    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_several)]
+    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_as_list)]
     between: Text
     where: Annotated[
         tuple[tuple[str, str], ...],

@@ -1,4 +1,4 @@
-"""Thermometer readings of a pour, in any of the forms allowed, and what is odd about them."""
+"""Read the thermometer readings of a pour in every form allowed, and warn of odd ones."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import Reading
 from journal.records.yaml.tree import WrittenBlock, WrittenList, WrittenTable, WrittenText
 
-# Marks that steer a figure; any other text beside a reading is a note.
+# Marks that the figures use; any other text beside a reading is a note.
 MARKS = ("melted", "drawn", "tinted", "scented", "reheated", "poured", "chilled")
 CSV_COLUMNS = ("pot", "time", "temperature", "did")
-# A thermometer of the kitchen is read to a degree Fahrenheit: 1 F, exactly.
-READ_TO_C = 5 / 9
+# A kitchen thermometer is read to 1 degree Fahrenheit.
+READING_ERROR_C = 5 / 9
 # The sum of a few conversions may be off by this much.
 _ROUNDING_C = 1e-9
 
 
 class _Row(NamedTuple):
-    """A reading as it is written."""
+    """A reading as it is written; ``did`` is the mark or note, empty if there is none."""
 
     pot: str
     time: WrittenText
@@ -32,13 +32,13 @@ class _Row(NamedTuple):
 
 
 def mark_of(reading: Reading) -> str:
-    """The mark of a reading, its first word; empty if that is no mark."""
+    """The first word of a reading's note if it is one of ``MARKS``; else empty."""
     word = reading.did.partition(" ")[0].rstrip(",;.:")
     return word if word in MARKS else ""
 
 
 def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple[Reading, ...]:
-    """All readings of a pour that can be read; what cannot is a problem."""
+    """Read a pour's readings, by pot, in columns or in a CSV file; problems for unreadable ones."""
     if tree is None:
         return ()
     if isinstance(tree, WrittenTable):
@@ -53,11 +53,11 @@ def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple
     else:
         reader.problem(tree.at, "readings go by pot", "Write {body: [[0:00, 152 F], …]}.")
         return ()
-    return _checked(reader, rows)
+    return _readings_of(reader, rows)
 
 
 def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[_Row]:
-    """The readings of a mapping of pots to lists."""
+    """Yield the readings of a mapping from pot to list of readings; adds problems."""
     for pot, rows in tree.items():
         if not reader.is_known_key(tree, pot, pots, "pot"):
             continue
@@ -82,7 +82,7 @@ def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> It
 
 
 def _decimal_comma(row: Any) -> WrittenText | None:
-    """The temperature of a reading such as [0:08, 140,5 F], which a comma has cut in two."""
+    """Join "140" and "5 F" of [0:08, 140,5 F], which a decimal comma has cut in two; else None."""
     if not isinstance(row, WrittenList) or len(row) not in (3, 4):
         return None
     whole, rest = row[1], row[2]
@@ -94,39 +94,39 @@ def _decimal_comma(row: Any) -> WrittenText | None:
 
 
 def _in_columns(reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -> Iterator[_Row]:
-    """The readings of a text table, which has a column for each pot."""
+    """Yield the readings of a text in columns, one for each pot; adds problems."""
     for row in reader.columns(tree):
         time = row.get("time")
         if time is None:
             reader.problem(row.at, "the row has no time", 'Name the first column "time".')
             continue
         did = str(row.get("did", ""))
-        about, _, mark = did.partition(" ")
+        pot_named, _, mark = did.partition(" ")
         for pot, cell in row.items():
             if pot in ("time", "did") or not reader.is_known_key(row, pot, pots, "pot"):
                 continue
-            if about in pots:
-                yield _Row(pot, time, cell, mark if about == pot else "")
+            if pot_named in pots:
+                yield _Row(pot, time, cell, mark if pot_named == pot else "")
             else:
                 yield _Row(pot, time, cell, did)
 
 
 def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[_Row]:
-    """The readings of a CSV file, which has a row for each."""
+    """Yield the readings of a CSV file, one in each row; adds problems."""
     for row in reader.csv(tree) or ():
         for key in row:
             if key not in CSV_COLUMNS:
                 hint = spelling_hint(key, CSV_COLUMNS)
                 reader.problem(row.key_at(key), f"unknown column {excerpt(key)}", hint)
-        lacking = [key for key in CSV_COLUMNS[:3] if key not in row]
-        if lacking:
-            reader.problem(row.at, f'the row has no "{lacking[0]}"', "Fill the cell.")
+        missing = [key for key in CSV_COLUMNS[:3] if key not in row]
+        if missing:
+            reader.problem(row.at, f'the row has no "{missing[0]}"', "Fill the cell.")
         elif reader.is_known(row["pot"], row["pot"].at, pots, "pot"):
             yield _Row(str(row["pot"]), row["time"], row["temperature"], str(row.get("did", "")))
 
 
-def _checked(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
-    """The readings that can be read and stand in the order of their times."""
+def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
+    """Read rows, without those that are unreadable or go back in time; warn of odd rises."""
     readings: list[Reading] = []
     of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}
     forms: dict[str, str] = {}
@@ -149,46 +149,53 @@ def _checked(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
         readings.append(reading)
     hint = "Mark the reading as reheated, or check the temperatures."
     for pot, with_texts in of_pot.items():
-        for temperature in _rises(with_texts):
+        for temperature in _unexplained_rises(with_texts):
             what = f"the pot {excerpt(pot)} rises to {excerpt(temperature)}"
             what += ", and no mark says that it was reheated"
             reader.problem(temperature.at, what, hint, warning=True)
     return tuple(readings)
 
 
-def _rises(readings: Sequence[tuple[Reading, WrittenText]]) -> Iterator[WrittenText]:
-    """Where a pot rises by more than a thermometer strays, and nothing says why.
+def _unexplained_rises(readings: Sequence[tuple[Reading, WrittenText]]) -> Iterator[WrittenText]:
+    """Yield each temperature of a pot that is above the one before by more than a reading error.
 
-    Until it is melted a pot rises, and that needs no mark.
+    Rises that are marked as reheated are left out, and those before the pot was melted.
     """
     marks = [mark_of(reading) for reading, _ in readings]
     first = marks.index("melted") if "melted" in marks else 0
     for number in range(first + 1, len(readings)):
         rise_c = readings[number][0].temperature_c - readings[number - 1][0].temperature_c
-        if rise_c > READ_TO_C + _ROUNDING_C and "reheated" not in marks[number - 1 : number + 1]:
+        if (
+            rise_c > READING_ERROR_C + _ROUNDING_C
+            and "reheated" not in marks[number - 1 : number + 1]
+        ):
             yield readings[number][1]
 
 
-def poured_twice(
+def pouring_temperature_warnings(
     poured: WrittenTable, poured_c: Mapping[str, float], readings: Sequence[Reading],
     pot_of: Mapping[str, str],
 ) -> Iterator[Problem]:  # fmt: skip
-    """A warning for each temperature at the pour that its pot's readings contradict.
+    """A warning for each layer's pouring temperature that its pot's readings contradict.
 
-    ``poured`` is the mapping as written, ``pot_of`` the pot of each layer. In a pot
-    of several layers it is only clear which reading is which when each has one.
+    Only readings marked as poured count. ``poured`` is the mapping as written, ``poured_c`` as
+    read, ``pot_of`` the pot of each layer. A pot of several layers is only judged when it has
+    such a reading for each of them.
     """
     layers_of: dict[str, list[str]] = {}
     for layer, pot in pot_of.items():
         layers_of.setdefault(pot, []).append(layer)
-    for layer, noted_c in poured_c.items():
+    for layer, layer_poured_c in poured_c.items():
         pot = pot_of.get(layer, "")
-        marked = [r for r in readings if r.pot == pot and mark_of(r) == "poured"]
-        if not marked or len(marked) < len(layers_of.get(pot, ())):
+        poured_readings = [r for r in readings if r.pot == pot and mark_of(r) == "poured"]
+        if not poured_readings or len(poured_readings) < len(layers_of.get(pot, ())):
             continue
-        if min(abs(r.temperature_c - noted_c) for r in marked) > READ_TO_C + _ROUNDING_C:
+        if (
+            min(abs(r.temperature_c - layer_poured_c) for r in poured_readings)
+            > READING_ERROR_C + _ROUNDING_C
+        ):
             what = (
                 f"{excerpt(layer)} was poured at {excerpt(poured[layer])}, and the reading on line"
-                f" {marked[-1].at.line} that is marked poured says otherwise"
+                f" {poured_readings[-1].at.line} that is marked poured says otherwise"
             )
             yield Problem(poured[layer].at, what, "Keep the one that is right.", warning=True)

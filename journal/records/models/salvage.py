@@ -1,4 +1,4 @@
-"""A record without its faults: the rest is checked too, so that one run reports every problem."""
+"""Make records of faulty text, without its faults, so that one run reports every problem."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FieldPath = tuple[str | int, ...]
 
 # Stands for a name that could not be read; it counts as being on the shelf.
 UNREADABLE = "?"
-# What stands in for a value that the settings, a write-up, a layer or a pour must have?
+# The stand-in for each required value of the settings, a write-up, a layer or a pour.
 PLACEHOLDERS: Mapping[str, str] = {
     "studio": UNREADABLE,
     "title": UNREADABLE,
@@ -26,15 +26,16 @@ PLACEHOLDERS: Mapping[str, str] = {
     "base": UNREADABLE,
     "amount": "1 g",
 }
-# Taking faults away may lay bare others, such as a list that is then empty.
+# Removing faults may cause others, such as a list that is then empty.
 _ROUNDS = 4
 
 
 def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable] | None:
-    """A record of the sound part of ``tree``, and that part of the tree; None if there is none.
+    """Make a record of ``tree`` without its faulty values; gives it with the tree so changed.
 
-    A faulty value is left out, with the entry of the list that it stands in. A required
-    value is filled in from ``PLACEHOLDERS``. Positions stay those of ``tree``.
+    A faulty value is removed together with the list entry that it stands in; a required
+    value is replaced from ``PLACEHOLDERS``. Positions stay those of ``tree``, which is not
+    changed. None if faults are left after a few rounds.
     """
     for _ in range(_ROUNDS):
         try:
@@ -42,23 +43,26 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
         except ValidationError as error:
             faults = {entry["loc"]: entry["type"] for entry in error.errors(include_url=False)}
         tree = tree.copy()
-        gone: set[FieldPath] = set()
+        removed: set[FieldPath] = set()
         # From the end, so that entries before one that goes keep their numbers.
-        for path in sorted(faults, key=_by_number, reverse=True):
-            if not any(path[:steps] in gone for steps in range(len(path))):
-                _remove_fault(tree, path, 0, faults[path] == "extra_forbidden", gone)
+        for path in sorted(faults, key=_path_sort_key, reverse=True):
+            if not any(path[:steps] in removed for steps in range(len(path))):
+                _remove_fault(tree, path, 0, faults[path] == "extra_forbidden", removed)
     return None
 
 
-def _by_number(path: FieldPath) -> tuple[tuple[int, str], ...]:
-    """A key to sort paths by, which compares numbers as such."""
+def _path_sort_key(path: FieldPath) -> tuple[tuple[int, str], ...]:
+    """A sort key for paths that compares numbers as numbers."""
     return tuple((step, "") if isinstance(step, int) else (-1, step) for step in path)
 
 
 def _remove_fault(
-    table: WrittenTable, path: FieldPath, at: int, unknown: bool, gone: set[FieldPath]
+    table: WrittenTable, path: FieldPath, at: int, unknown: bool, removed: set[FieldPath]
 ) -> None:
-    """Take the fault at ``path`` out of the copy ``table``, which stands at ``path[:at]``."""
+    """Remove the fault at ``path`` from ``table``, a copy of what stands at ``path[:at]``.
+
+    ``unknown`` says that the fault is an unknown key. Paths of what is removed go to ``removed``.
+    """
     key, rest = str(path[at]), path[at + 1 :]
     value = table.get(key)
     number = rest[0] if rest and isinstance(rest[0], int) else None
@@ -69,15 +73,15 @@ def _remove_fault(
         entry = items[number]
         if isinstance(entry, WrittenTable) and len(rest) > 1 and (key == "layers" or unknown):
             items[number] = entry.copy()
-            _remove_fault(items[number], path, at + 2, unknown, gone)
+            _remove_fault(items[number], path, at + 2, unknown, removed)
         else:
             del items[number]
-            gone.add(path[: at + 2])
+            removed.add(path[: at + 2])
     elif isinstance(value, WrittenTable) and unknown and rest[1 if number is not None else 0 :]:
         table[key] = value.copy()
-        _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, gone)
+        _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, removed)
     elif key in PLACEHOLDERS:
         table.put(key, WrittenText(PLACEHOLDERS[key], table.key_at(key)), table.key_at(key))
     elif key in table:
         table.remove(key)
-        gone.add(path[: at + 1])
+        removed.add(path[: at + 1])

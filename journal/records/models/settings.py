@@ -30,11 +30,11 @@ WrittenMeasureKind = Literal["length", "count", "time", "mass", "rating", "yes-n
 
 
 class Measure(Struct, frozen=True):
-    """What is measured on a bar.
+    """Something that is measured on a bar.
 
-    ``matters`` is the smallest difference worth the name when a question names
-    none: in the measure's stored unit, a share for yes/no. Common practice, no
-    source.
+    ``better`` is the direction of the better value, ``of`` the top mark of a rating.
+    ``matters`` is the smallest difference that counts when a question states none: in the
+    stored unit, a share for yes/no. Common practice, no source.
     """
 
     name: str
@@ -46,7 +46,7 @@ class Measure(Struct, frozen=True):
 
     @property
     def unit(self) -> str:
-        """The stored unit, as it is shown."""
+        """The stored unit as it is shown; empty for a kind without one."""
         units = {"length": "mm", "time": "min", "mass": "g", "rating": f"of {self.of}"}
         return units.get(self.kind, "")
 
@@ -71,7 +71,7 @@ BUILT_IN_MEASURES = (
     Measure("weight", "mass", None, "weight, tidied and unwrapped", 2.0),
 )  # fmt: skip
 
-# How much is worth the name for a measure that the studio adds? Common practice, no source.
+# Which difference counts for a measure that the studio adds? Common practice, no source.
 MATTERS: Mapping[WrittenMeasureKind, float] = {
     "length": 0.5, "count": 2.0, "time": 1.0, "mass": 2.0, "rating": 1.0, "yes-no": 0.2,
 }  # fmt: skip
@@ -106,8 +106,8 @@ class PotResidue(Record):
     least: fields.Mass = 0.0
 
 
-def _waste(value: Any) -> Any:
-    """A share alone, as it would be written with its key."""
+def _waste_mapping(value: Any) -> Any:
+    """Turn a share alone into the mapping that it stands for."""
     return {"share": value} if isinstance(value, str) else value
 
 
@@ -123,8 +123,8 @@ class AddedMeasure(Record):
     matters: Text | None = None
 
 
-def _symptoms(value: Any) -> tuple[tuple[str, str], ...]:
-    """Added symptoms with their meanings, from a list or a mapping."""
+def _named_symptoms(value: Any) -> tuple[tuple[str, str], ...]:
+    """The studio's symptoms as (name, meaning), from a list of names or a mapping."""
     if isinstance(value, list):
         return tuple((str(fields.scalar(entry)), "") for entry in value)
     if isinstance(value, dict):
@@ -136,7 +136,7 @@ _ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
 
 
 def read_address(text: str) -> str:
-    """The address of a folder on a site, with the stroke at its end."""
+    """Read the web address of a folder; gives it with a slash at its end."""
     if not _ADDRESS.fullmatch(text):
         what = f"{excerpt(text)} is no address of a site"
         raise QuantityError(what, "Write https://example.org/soap/")
@@ -144,7 +144,7 @@ def read_address(text: str) -> str:
 
 
 def read_margin(text: str) -> float:
-    """A share of the price below the whole of it."""
+    """Read a margin: a share of the price, below 100 %."""
     share = read.read_share(text)
     if share >= 1:
         what = f"a margin of {excerpt(text)} leaves nothing for the cost"
@@ -160,7 +160,7 @@ class Settings(Record):
     units: Annotated[str, WordChoice("us", "metric")] = "us"
     paper: Annotated[str, WordChoice("letter", "a4")] = "letter"
     labour: fields.Money | None = None
-    waste: Annotated[PotResidue, BeforeValidator(_waste)] = PotResidue()
+    waste: Annotated[PotResidue, BeforeValidator(_waste_mapping)] = PotResidue()
     scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = (1.0, 0.1)
     margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
     fixed_costs: fields.Money | None = None
@@ -171,7 +171,7 @@ class Settings(Record):
         dict[str, AddedMeasure],
         fields.by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),
     ] = Field(default_factory=dict)
-    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_symptoms)] = ()
+    symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_named_symptoms)] = ()
     room: fields.Temperature | None = None
     chill_at: fields.Temperature | None = None
     chill_places: fields.AtLeastOne | None = None
@@ -194,7 +194,7 @@ class Settings(Record):
         return measures
 
     def all_symptoms(self) -> Mapping[str, str]:
-        """Built-in and added symptoms, with what is meant by each."""
+        """Built-in and added symptoms by name, with the meaning of each."""
         return {**BUILT_IN_SYMPTOMS, **dict(self.symptoms)}
 
 
@@ -203,9 +203,9 @@ KEYS_OF_BARS = ("bar", "variant", "piece", "poured", "note", "day")
 
 
 def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings, bool]:
-    """The settings in ``tree``, as far as they can be read; what is wrong goes to ``problems``.
+    """Read the settings as far as possible; each fault is added to ``problems``.
 
-    The second value says whether all measures and symptoms are among them.
+    Gives the settings, and whether no measure or symptom had to be left out.
     """
     settings, sound = fields.validated(Settings, tree, "notebook", problems), tree
     if settings is None:
@@ -218,7 +218,7 @@ def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings
 
 
 def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:
-    """Added measures whose name or whose smallest difference cannot be."""
+    """A problem for each added measure whose name is taken or whose ``matters`` is unreadable."""
     used = {*KEYS_OF_BARS, *(measure.name for measure in BUILT_IN_MEASURES)}
     for name, added in settings.measures.items():
         if name in used:
@@ -233,7 +233,7 @@ def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Proble
 
 
 def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
-    """A difference worth the name, in the measure's stored unit; above 0."""
+    """Read the smallest difference that counts, above 0, in the stored unit of the measure."""
     readers: Mapping[WrittenMeasureKind, Callable[[str], float]] = {
         "length": read.read_length,
         "time": read.read_duration,

@@ -1,7 +1,7 @@
-"""What is on the shelf: a record a kind of thing, from ``shelf/*.yaml``.
+"""The records of the shelf, from ``shelf/*.yaml``: a class for each kind of thing.
 
-All keys but ``name`` are optional unless a figure needs them; what each means stands in
-``key_meanings.yaml``.
+All keys but ``name`` are optional: a figure says what it misses. ``key_meanings.yaml`` has
+what each key means.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from journal.records.yaml.tree import WrittenTable
 
 
 class ShelfRecord(Record):
-    """What every thing on the shelf may have."""
+    """The fields that every thing on the shelf has."""
 
     name: Text
     on_hand: fields.AmountField | None = None
@@ -78,7 +78,7 @@ class Fragrance(ShelfRecord):
 
 
 class DosedIngredient(ShelfRecord):
-    """What is stirred into a layer by dose: a colourant or an additive."""
+    """A colourant or an additive, which is stirred into a layer by dose."""
 
     density: fields.Density | None = None
     price: fields.PriceField | None = None
@@ -155,7 +155,7 @@ class Packaging(ShelfRecord):
 
 
 class BaseMixture(Record):
-    """What a layer is cast in: bases with shares that sum to 1, or a leftover."""
+    """The base of a layer: bases with shares that sum to 1, or a leftover."""
 
     shares: Annotated[tuple[tuple[str, float], ...], NamesThing("bases")] = ()
     leftover: Annotated[str | None, NamesThing("leftovers")] = None
@@ -174,7 +174,7 @@ class Leftover(ShelfRecord):
     base: Annotated[BaseMixture, BeforeValidator(lambda value: base_shares(value))] | None = None
     amount: fields.Mass | None = None
     tinted: Annotated[Text | None, NamesThing("colourants", none="no")] = None
-    scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent(value))] = None
+    scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent_or_none(value))] = None
     origin: Annotated[Text | None, NamesThing("designs")] = Field(None, alias="from")
     melted_times: fields.Count | None = None
 
@@ -185,8 +185,8 @@ class Leftover(ShelfRecord):
 
 
 class ThingKind(Struct, frozen=True):
-    """A kind of thing on the shelf: its record, what one is called in a message, and the
-    letter before the page number of one."""
+    """A kind of thing on the shelf: the class of its records, its name in messages, and the
+    letter before the page number of such a thing."""
 
     record: type[ShelfRecord]
     noun: str
@@ -210,7 +210,7 @@ KINDS: Mapping[str, ThingKind] = {
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """All records of the shelf by kind and id, and the text that they were read from."""
+    """All records of the shelf by kind and id; ``written`` has the trees of the files, by kind."""
 
     bases: Mapping[str, Base] = field(default_factory=dict)
     fragrances: Mapping[str, Fragrance] = field(default_factory=dict)
@@ -240,7 +240,7 @@ class Shelf:
         return records
 
     def dosed_ingredient(self, kind: str, name: str) -> DosedIngredient:
-        """A colourant or an additive."""
+        """The colourant or additive called ``name``; KeyError if there is none."""
         kinds: Mapping[str, Mapping[str, DosedIngredient]] = {
             "colourants": self.colourants, "additives": self.additives,
         }  # fmt: skip
@@ -248,23 +248,23 @@ class Shelf:
 
 
 def may_be_on_shelf(shelf: Shelf, kind: str, name: str) -> bool:
-    """Whether a thing is on the shelf, or may be, since its file cannot be read.
+    """Whether a thing is on the shelf, or may be since its file cannot be read.
 
-    An entry with an error of its own is there as far as its name goes.
+    An entry with an error counts as being there.
     """
     return name in shelf.written.get(kind, ()) or kind in shelf.unread or name == UNREADABLE
 
 
 def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> Problem:
-    """The problem that a thing is not on the shelf."""
+    """The problem that a thing named at ``at`` is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
     what = f"no {KINDS[kind].noun} {excerpt(name)} is on the shelf"
     hint = f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml."
     return Problem(at, what, hint)
 
 
-def _scent(value: Any) -> Any:
-    """The scent, or None where it says no."""
+def _scent_or_none(value: Any) -> Any:
+    """Turn the text "no" into None; any other value is left as it is."""
     return None if isinstance(value, str) and value == "no" else value
 
 
@@ -273,7 +273,10 @@ SHARES_MAY_MISS = 0.0011
 
 
 def base_shares(value: Any) -> Any:
-    """What a layer or leftover is of: an id, ids with shares, or ``{leftover: id}``."""
+    """Turn the written base of a layer or leftover into the fields of ``BaseMixture``.
+
+    It is an id, ids with shares, or ``{leftover: id}``. Shares are scaled to sum to exactly 1.
+    """
     if isinstance(value, str):
         return {"shares": ((str(fields.scalar(value)), 1.0),)}
     if not isinstance(value, dict):

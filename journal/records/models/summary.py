@@ -1,4 +1,4 @@
-"""What lists, the shelf and the pages of other designs show of a design."""
+"""Summaries of designs, for lists, the shelf and the pages of other designs."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ from journal.records.models.write_up import (
 
 
 class DesignSummary(Struct, frozen=True):
-    """A design as far as anything but its own pages needs it.
+    """The part of a design that is used outside its own pages.
 
-    The names are those of ``Design``. ``link_targets`` is where the links of its prose lead,
-    ``layers`` what its layers are called.
+    Its fields are those of ``Design``, and two more: ``link_targets`` are the targets of the
+    links in its prose, ``layers`` the names of its layers.
     """
 
     id: str
@@ -53,7 +53,7 @@ class DesignSummary(Struct, frozen=True):
 
 
 def summary_of(design: Design) -> DesignSummary:
-    """The summary of a design: what it shares with it, and what is worked out of its text."""
+    """Make the summary of a design."""
     folder = design.path.rpartition("/")[0]
     links = links_in(design.body, design.path, design.body_line)
     shared = (name for name in DesignSummary.__struct_fields__ if hasattr(design, name))
@@ -67,35 +67,34 @@ def summary_of(design: Design) -> DesignSummary:
 def overview_of(
     recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]
 ) -> DesignOverview:
-    """A design in brief.
+    """Make the overview of a design.
 
     Takes:  recipe    as it stands at the top of the write-up
             variants  all of them
             pours     all of them, in the order that they were written in
     Gives:  its overview; temperatures in degrees C
-    Fails:  never: what cannot be read is not among them
     """
     recipes = {variant.name: variant.recipe for variant in variants}
-    every = (recipe, *recipes.values())
+    all_recipes = (recipe, *recipes.values())
     return DesignOverview(
         bars=recipe.bars,
         mould=recipe.mould,
         variants=len(variants),
         differ=tuple(name for name, one in recipes.items() if name != AS_WRITTEN and one != recipe),
-        trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in every)),
-        pours=tuple(_poured(pour, recipes, recipe) for pour in pours),
+        trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in all_recipes)),
+        pours=tuple(_pour_overview(pour, recipes, recipe) for pour in pours),
     )
 
 
-def _poured(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
-    """A pour in brief; ``recipe`` is that of bars whose variant has none."""
+def _pour_overview(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
+    """Make the overview of a pour; ``recipe`` stands in for one that is not in ``recipes``."""
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
     cast: Counter[tuple[str, str | None]] = Counter()
     for bar in pour.bars:
-        own = recipes.get(bar.variant, recipe)
-        piece = bar.piece or own.piece
+        bar_recipe = recipes.get(bar.variant, recipe)
+        piece = bar.piece or bar_recipe.piece
         if piece is not None:
-            cast[piece, own.mould] += 1
+            cast[piece, bar_recipe.mould] += 1
     return PourOverview(
         label=pour.label,
         date=pour.date,

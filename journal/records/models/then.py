@@ -1,4 +1,4 @@
-"""What is done after a pour: the steps that are printed as written and also counted with."""
+"""The steps after a pour: printed as written, and parsed for the figures."""
 
 from __future__ import annotations
 
@@ -21,8 +21,9 @@ _WAIT = re.compile(
 class WaitStep(Struct, frozen=True):
     """A step after a pour.
 
-    ``minutes`` is how long it takes (for "unmould after 12 h": how long to wait
-    before it), ``temperature_c`` what it rests or chills at; None where not written.
+    ``minutes`` is how long it takes (for "unmould after 12 h", how long to wait
+    before it); ``temperature_c`` is the temperature at which it rests or chills. Each is
+    None where it is not written.
     """
 
     kind: StepKind
@@ -31,10 +32,10 @@ class WaitStep(Struct, frozen=True):
     temperature_c: float | None = None
 
 
-# A card asks what a step is before and after it, and again for its version.
+# A card needs the same step several times: before and after it, and for its version.
 @lru_cache(maxsize=4096)
 def read_step(text: str) -> WaitStep:
-    """``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else as written."""
+    """Parse ``rest 15 min``, ``chill 10 min at 39 F``, ``unmould after 12 h``; else "other"."""
     wait = _WAIT.match(text.strip())
     if wait is None:
         return WaitStep("other", text)
@@ -52,5 +53,5 @@ def read_step(text: str) -> WaitStep:
 
 
 def read_steps(texts: Iterable[str]) -> tuple[WaitStep, ...]:
-    """All steps of a layer in order."""
+    """Parse all steps of a layer, in order."""
     return tuple(map(read_step, texts))

@@ -1,4 +1,4 @@
-"""What a design is made with: the things of the shelf that it names."""
+"""The things of the shelf that records name, such as the bases and moulds of a design."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ class NamedThing(Struct, frozen=True):
 
 
 def references_of(record: Record, path: tuple[str | int, ...] = ()) -> Iterator[NamedThing]:
-    """Everything that a record names in fields marked with ``NamesThing``; some more than once."""
-    for field, key, mark in _naming(type(record)):
-        yield from _named(getattr(record, field), (*path, key), mark)
+    """Yield every thing, once per mention, that a record at ``path`` names in marked fields."""
+    for field, key, mark in _naming_fields(type(record)):
+        yield from _things_in(getattr(record, field), (*path, key), mark)
 
 
-def _named(
+def _things_in(
     value: Any, path: tuple[str | int, ...], mark: NamesThing | None
 ) -> Iterator[NamedThing]:
-    """What a value of a field with this mark names, and the records in it."""
+    """Yield what a field's value names, by the field's ``mark``, and what records in it name."""
     if isinstance(value, Record):
         yield from references_of(value, path)
     elif isinstance(value, str):
@@ -42,31 +42,33 @@ def _named(
     elif isinstance(value, tuple):
         for number, entry in enumerate(value):
             # Names with their shares are written as a mapping.
-            own = entry[0] if isinstance(entry, tuple) else entry
-            yield from _named(own, (*path, number), mark)
+            name = entry[0] if isinstance(entry, tuple) else entry
+            yield from _things_in(name, (*path, number), mark)
 
 
 @cache
-def _naming(model: type[Record]) -> tuple[tuple[str, str, NamesThing | None], ...]:
-    """The fields of a record that name something, or that hold records which do."""
+def _naming_fields(model: type[Record]) -> tuple[tuple[str, str, NamesThing | None], ...]:
+    """The fields that name something, or hold records that do: (field, key, mark or None)."""
     naming = []
     for name, field in model.model_fields.items():
         mark = next((mark for mark in field.metadata if isinstance(mark, NamesThing)), None)
         inner = record_in(field.annotation)
-        if mark is not None or (inner is not None and _naming(inner)):
+        if mark is not None or (inner is not None and _naming_fields(inner)):
             naming.append((name, field.alias or name, mark))
     return tuple(naming)
 
 
 def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[ThingRef, ...]:
-    """Everything of the shelf that recipes and poured bars name, each once."""
+    """All things of the shelf that recipes and poured bars name, each once."""
     named = ((one.kind, one.name) for recipe in recipes for one in references_of(recipe))
-    cast = (("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None)
-    return tuple(dict.fromkeys((*named, *cast)))
+    cast_on = (
+        ("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None
+    )
+    return tuple(dict.fromkeys((*named, *cast_on)))
 
 
 def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:
-    """The things that the record of a thing names; none if it is not on the shelf."""
+    """The things of the shelf that the record of a thing names; none if it is not on the shelf."""
     kind, name = thing
     record = shelf.of_kind(kind).get(name)
     if record is None:
@@ -75,7 +77,7 @@ def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:
 
 
 def with_leftovers(shelf: Shelf, things: Iterable[ThingRef]) -> tuple[ThingRef, ...]:
-    """Things, and what the leftovers among them are made of, each once."""
+    """The things given and what the leftovers among them are made of, each once."""
     things = tuple(things)
     leftovers = (thing for thing in things if thing[0] == "leftovers")
     of_leftovers = (named for thing in leftovers for named in things_named_by(shelf, thing))

@@ -13,14 +13,14 @@ from journal.records.models.fields import TextField
 
 
 class Trim(Struct, frozen=True):
-    """``kind`` close or straight; ``margin_mm`` the border outside the motif, if written."""
+    """The trim of a piece; ``margin_mm`` is the border outside the motif, None if not written."""
 
     kind: Literal["close", "straight"]
     margin_mm: float | None = None
 
 
 def read_trim(text: str) -> Trim:
-    """``close``, ``straight`` or ``straight 3 mm``."""
+    """Read a trim: ``close``, ``straight`` or ``straight 3 mm``."""
     kind, _, margin = text.strip().partition(" ")
     if kind == "close" and not margin:
         return Trim("close", 0.0)

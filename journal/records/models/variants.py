@@ -1,4 +1,4 @@
-"""A design's variants: the recipe with some of its keys changed."""
+"""Make a design's variants: the recipe with some of its keys changed."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ MOST_VARIANTS = 64
 def merged_with_changes(
     tree: WrittenTable, changes: WrittenTable, problems: list[Problem]
 ) -> WrittenTable:
-    """``tree`` with ``changes`` merged into it; ``layers`` of the changes go by layer name.
+    """Merge ``changes`` into a copy of the recipe ``tree``.
 
-    Takes:  a recipe's tree and a mapping of some of its keys
+    Takes:  a recipe's tree, and a mapping of some of its keys with ``layers`` by layer name
     Gives:  a new tree; each value keeps the position that it was written at
     Fails:  never; a change that fits nowhere is added to ``problems``
     """
@@ -54,7 +54,7 @@ def merged_with_changes(
 
 
 def _merged_layers(layers: object, changes: object, problems: list[Problem]) -> object:
-    """A list of layers with ``changes``, by layer name, merged in."""
+    """Merge ``changes``, by layer name, into a copy of the list of layers."""
     if isinstance(changes, WrittenText):
         hint = "Write {layers: {body: {…}}}."
         problems.append(Problem(changes.at, "layers by name belong here", hint))
@@ -80,7 +80,7 @@ def _merged_layers(layers: object, changes: object, problems: list[Problem]) -> 
 def _merged_layer(
     layer: WrittenTable, change: WrittenTable, problems: list[Problem]
 ) -> WrittenTable:
-    """A layer with some of its keys changed."""
+    """Merge ``change`` into a copy of a layer; an unknown key is added to ``problems``."""
     merged = layer.copy()
     for key, value in change.items():
         if key in CHANGEABLE_LAYER_KEYS:
@@ -92,7 +92,7 @@ def _merged_layer(
 
 
 def _merged_value(key: str, old: object, new: object) -> object:
-    """The value of ``key`` when ``new`` is written over ``old``: mappings are merged."""
+    """The value after the change: two mappings are merged, anything else is replaced by ``new``."""
     if key in REPLACED_WHOLE or not isinstance(new, WrittenTable):
         return new
     if isinstance(old, WrittenList) and len(old) == 1:
@@ -112,7 +112,7 @@ def _merged_value(key: str, old: object, new: object) -> object:
 
 
 def changed_keys(changes: WrittenTable) -> tuple[str, ...]:
-    """What a variant changes, as dotted paths: ``trim``, ``layers.body.pour``."""
+    """The keys that a variant changes, as dotted paths: ``trim``, ``layers.body.pour``."""
     paths: list[str] = []
     for key, value in changes.items():
         if key == "layers" and isinstance(value, WrittenTable):
@@ -137,7 +137,11 @@ class ReadVariants(Struct, frozen=True):
 
 
 def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) -> ReadVariants:
-    """The variants of a write-up; what cannot be read is added to ``problems``."""
+    """Make the variants of a write-up; their faults are added to ``problems``.
+
+    A write-up that names no variants has one, "as written". None are readable where the groups
+    are unclear or make too many.
+    """
     tree = recipe_tree(front)
     entries = front.get("variants")
     if not isinstance(entries, WrittenTable) or not entries:
@@ -155,55 +159,57 @@ def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) 
     readable: list[Variant] = []
     names: list[str] = []
     # A choice stands in several combinations; its fault is reported once.
-    all_faults: dict[Problem, None] = {}
+    all_problems: dict[Problem, None] = {}
     for picks in itertools.product(*choices.values()):
         chosen = dict(zip(choices, picks, strict=True))
         name = "/".join(picks)
         names.append(name)
-        merged, changed, faults = tree, list[str](), list[Problem]()
+        merged, changed, variant_problems = tree, list[str](), list[Problem]()
         for group, choice in chosen.items():
             changes = choices[group][choice]
             if isinstance(changes, WrittenTable):
-                merged = merged_with_changes(merged, changes, faults)
+                merged = merged_with_changes(merged, changes, variant_problems)
                 changed.extend(changed_keys(changes))
-        own: Recipe | None = recipe
+        merged_recipe: Recipe | None = recipe
         if changed:
-            own = validated(Recipe, merged, f"variant {excerpt(name)}", faults)
-        all_faults.update(dict.fromkeys(faults))
-        if own is not None and not faults:
+            merged_recipe = validated(Recipe, merged, f"variant {excerpt(name)}", variant_problems)
+        all_problems.update(dict.fromkeys(variant_problems))
+        if merged_recipe is not None and not variant_problems:
             chosen.pop("", None)
-            readable.append(Variant(name, own, SourceTree(merged), tuple(changed), chosen))
-    problems.extend(all_faults)
+            readable.append(
+                Variant(name, merged_recipe, SourceTree(merged), tuple(changed), chosen)
+            )
+    problems.extend(all_problems)
     return ReadVariants(
         tuple(readable), tuple(names), {group: tuple(entries[group]) for group in groups}
     )
 
 
 def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] | None:
-    """Names of the groups; () when the entries are plain variants; None when unclear."""
+    """Names of the groups; () if the entries are plain variants; None, with problems, if faulty."""
     groups: list[str] = []
     plain: list[str] = []
-    faults: list[Problem] = []
+    group_problems: list[Problem] = []
     for name, entry in entries.items():
         if not isinstance(entry, WrittenTable) and entry != "":
             what = f"the variant {excerpt(name)} is no mapping"
-            faults.append(Problem(entry.at, what, "Write {trim: close}."))
+            group_problems.append(Problem(entry.at, what, "Write {trim: close}."))
         elif entry == "" or not _is_group(entry):
             plain.append(name)
         else:
             groups.append(name)
-            faults.extend(_bad_names(entry, entry))
-        faults.extend(_bad_names(entries, (name,)))
+            group_problems.extend(_bad_name_problems(entry, entry))
+        group_problems.extend(_bad_name_problems(entries, (name,)))
     if groups and plain:
         what = f"{excerpt(plain[0])} is a variant, and {excerpt(groups[0])} is a group of variants"
         hint = "Put every variant into a group, or none."
-        faults.append(Problem(entries.key_at(plain[0]), what, hint))
-    problems.extend(faults)
-    return None if faults else tuple(groups)
+        group_problems.append(Problem(entries.key_at(plain[0]), what, hint))
+    problems.extend(group_problems)
+    return None if group_problems else tuple(groups)
 
 
-def _bad_names(table: WrittenTable, names: Iterable[str]) -> Iterator[Problem]:
-    """A problem for each key of a table that cannot be the name of a variant."""
+def _bad_name_problems(table: WrittenTable, names: Iterable[str]) -> Iterator[Problem]:
+    """A problem for each of the keys ``names`` of a table that cannot be a variant's name."""
     for name in names:
         if not name.strip() or "/" in name or name == AS_WRITTEN:
             flaw = "holds a stroke" if "/" in name else "is no name"
@@ -212,7 +218,7 @@ def _bad_names(table: WrittenTable, names: Iterable[str]) -> Iterator[Problem]:
 
 
 def _is_group(entry: WrittenTable) -> bool:
-    """Whether an entry of ``variants`` holds choices, each with its changes."""
+    """Whether an entry of ``variants`` is a group: a mapping of choices to their changes."""
     if not all(isinstance(value, WrittenTable) or value == "" for value in entry.values()):
         return False
     if not entry.keys().isdisjoint(CHANGEABLE):

@@ -1,6 +1,6 @@
-"""A design's write-up: the recipe, what was poured, what came of it.
+"""The records of a design's write-up: its recipe, its pours and their results.
 
-What each key means to the maker stands in ``key_meanings.yaml``.
+``key_meanings.yaml`` has what each key means to the maker.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class FragranceDose(Record):
 
 
 class DoseEntry(Record):
-    """What is stirred into a layer by dose, or by eye."""
+    """A colour or additive that is stirred into a layer by dose or by eye."""
 
     dose: fields.DoseField | None = None
     by: Annotated[str, WordChoice("eye")] | None = None
@@ -51,7 +51,7 @@ class DoseEntry(Record):
 
     @property
     def thing(self) -> tuple[str, str]:
-        """Its kind on the shelf, and its id."""
+        """The kind on the shelf, and the id, of what is dosed."""
         raise NotImplementedError
 
 
@@ -79,7 +79,7 @@ class AdditiveDose(DoseEntry):
 DOSED: Mapping[str, type[DoseEntry]] = {"colours": ColourDose, "additives": AdditiveDose}
 
 
-def _one_or_more(value: Any) -> Any:
+def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, dict) else value
 
 
@@ -94,9 +94,9 @@ class Layer(Record):
     pour: fields.Temperatures | None = None
     spritz: Annotated[str, WordChoice("before", "after", "both")] | None = None
     then: Annotated[tuple[Text, ...], IS_LIST] = ()
-    fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
-    colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
-    additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_one_or_more)] = ()
+    fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
+    colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
+    additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
 
     @property
     def pot_name(self) -> str:
@@ -117,7 +117,7 @@ class HandsOn(Record):
 
 
 class Recipe(Record):
-    """What is to be made: the part of a write-up that a variant may change."""
+    """The recipe of a design: the part of a write-up that a variant may change."""
 
     mat: Annotated[Text | None, NamesThing("mats")] = None
     mould: Annotated[Text | None, NamesThing("moulds")] = None
@@ -138,8 +138,8 @@ def recipe_tree(front: WrittenTable) -> WrittenTable:
     return front.subset(RECIPE_KEYS)
 
 
-def _compared(value: Any) -> tuple[str, ...]:
-    """The variants of a list, or the one group, that a question compares."""
+def _compared_names(value: Any) -> tuple[str, ...]:
+    """The names that a question compares: the variants of a list, or one group of variants."""
     if isinstance(value, str):
         return (str(fields.scalar(value)),)
     if isinstance(value, list) and value:
@@ -150,14 +150,14 @@ def _compared(value: Any) -> tuple[str, ...]:
 
 
 class StoppingRule(Struct, frozen=True):
-    """How much is to be poured before the verdict."""
+    """The number of pours or bars after which a question is decided."""
 
     number: int
     of: str  # "pours" or "bars"
 
 
 def read_until(text: str) -> StoppingRule:
-    """``3 pours`` or ``12 bars``."""
+    """Read a stopping rule: ``3 pours`` or ``12 bars``."""
     number, _, word = text.strip().partition(" ")
     kind = {"pour": "pours", "pours": "pours", "bar": "bars", "bars": "bars"}.get(word.strip())
     if kind is None:
@@ -169,7 +169,7 @@ def read_until(text: str) -> StoppingRule:
 class Question(Record):
     """What the test was to decide, written before pouring."""
 
-    compare: Annotated[tuple[str, ...], BeforeValidator(_compared)]
+    compare: Annotated[tuple[str, ...], BeforeValidator(_compared_names)]
     by: Text
     asked: fields.Date
     until: Annotated[StoppingRule, TextField(read_until, "3 pours")]
@@ -217,8 +217,8 @@ class PhotoScale:
     lies: CardPosition | None = None
 
 
-def _scale(value: Any) -> Any:
-    """The scale of a photo, in any of its forms."""
+def _photo_scale(value: Any) -> Any:
+    """Read the scale of a photo in any of its forms; a validation error if it is none."""
     if not isinstance(value, dict):
         if value == "card":
             return PhotoScale(card=True)
@@ -242,7 +242,7 @@ def _scale(value: Any) -> Any:
 
 
 def read_level(text: str) -> float:
-    """The level of a grey in a picture, above 0 to 255: a black says nothing of the light."""
+    """Read the sRGB level of a grey, above 0 and up to 255: black says nothing of the light."""
     level = read.read_number(text)
     if not 0 < level <= 255:
         raise QuantityError(f"{excerpt(text)} is no grey of a picture", "Write above 0, up to 255.")
@@ -276,7 +276,7 @@ class Photo(Record):
     variant: Text | None = None
     bar: Text | None = None
     day: fields.Count | None = None
-    scale: Annotated[PhotoScale, BeforeValidator(_scale)] | None = None
+    scale: Annotated[PhotoScale, BeforeValidator(_photo_scale)] | None = None
     measure: Measuring | None = None
 
 
@@ -320,7 +320,7 @@ class WrittenPour(Record):
 
 
 class Variant(Struct, frozen=True):
-    """One variant: its name, what it was chosen by, and the recipe that it leads to."""
+    """A variant of a design: its name, its whole recipe, and what it changes."""
 
     name: str
     recipe: Recipe
@@ -330,12 +330,12 @@ class Variant(Struct, frozen=True):
 
     @property
     def written(self) -> WrittenTable:
-        """The tree that the recipe was read from."""
+        """The tree of the variant's recipe."""
         return self.source.table
 
 
 class Reading(Struct, frozen=True):
-    """A thermometer reading: minutes since the pot's first reading, and what was done."""
+    """A thermometer reading of a pot; ``minutes`` as in ``Moment``, ``did`` its mark or note."""
 
     pot: str
     minutes: float
@@ -347,8 +347,8 @@ class Reading(Struct, frozen=True):
 class Bar(Struct, frozen=True):
     """One bar of a pour, with what was measured on it.
 
-    ``measures`` holds mm, counts, min, g, ratings as float, yes/no as bool,
-    ``tint`` as three numbers (CIE Lab); what was not measured is not there.
+    ``measures`` has mm, min, g, counts and ratings as numbers, yes/no as bool, ``tint`` as
+    three numbers (CIE Lab); what was not measured has no entry. ``poured_c`` goes by layer.
     """
 
     bar: str
@@ -372,7 +372,10 @@ class FollowUp(Struct, frozen=True):
 
 
 class Pour(Struct, frozen=True):
-    """One pour: when, in what room, its readings, its bars and their follow-ups."""
+    """One pour with its readings, bars and follow-ups.
+
+    ``melted_g`` goes by pot, ``poured_c`` by layer; ``room_c`` is None if it was not noted.
+    """
 
     label: str
     date: date
@@ -388,12 +391,12 @@ class Pour(Struct, frozen=True):
 
     @property
     def did(self) -> WrittenTable | None:
-        """What was done otherwise than the recipe says, as it was written."""
+        """The tree of what was done otherwise than the recipe says; None if nothing was."""
         return None if self.did_source is None else self.did_source.table
 
 
 class CastCount(Struct, frozen=True):
-    """Bars of one pour that were cast on one piece, in one mould."""
+    """The number of bars of one pour that were cast on one piece in one mould."""
 
     piece: str
     mould: str | None
@@ -401,7 +404,7 @@ class CastCount(Struct, frozen=True):
 
 
 class PourOverview(Struct, frozen=True):
-    """A pour in brief: of its bars, how many were judged, and kept; their variants, each once."""
+    """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once."""
 
     label: str
     date: date
@@ -415,10 +418,10 @@ class PourOverview(Struct, frozen=True):
 
 
 class DesignOverview(Struct, frozen=True):
-    """A design in brief: what lists, the shelf and other designs' pages say of it.
+    """What lists, the shelf and other designs' pages show of a design's recipes and pours.
 
-    ``variants`` is how many there are, ``differ`` are those whose recipe is another than as
-    written; ``trims`` are the mats, moulds and trims of all recipes, each once.
+    ``variants`` is their number; ``differ`` names those whose recipe differs from that at the top
+    of the write-up; ``trims`` has the (mat, mould, trim) of all recipes, each once.
     """
 
     bars: int
@@ -430,18 +433,18 @@ class DesignOverview(Struct, frozen=True):
 
     @property
     def last_poured(self) -> date | None:
-        """When it was poured last."""
+        """The day of the last pour; None without pours."""
         return max((pour.date for pour in self.pours), default=None)
 
     @property
     def kept_and_judged(self) -> tuple[int, int]:
-        """Bars that were kept, and those that were judged."""
+        """The number of bars that were kept, and of those that were judged."""
         return sum(pour.kept for pour in self.pours), sum(pour.judged for pour in self.pours)
 
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """A write-up, checked: what the figures and the pages are made from."""
+    """A checked write-up, from which the figures and pages are made."""
 
     id: str
     path: str  # of design.md, relative to the notebook
@@ -474,13 +477,13 @@ class Design:
 
     @property
     def variants_tree(self) -> WrittenTable | None:
-        """What each variant, or each choice of a group, changes."""
+        """The tree at ``variants``: the changes of each variant or choice; None without one."""
         tree = self.written.get("variants")
         return tree if isinstance(tree, WrittenTable) else None
 
     @property
     def as_written(self) -> Variant:
-        """The recipe as it stands at the top of the write-up, as a variant."""
+        """The recipe at the top of the write-up, as a variant."""
         first = self.variants[0]
         if first.name == AS_WRITTEN:
             return first

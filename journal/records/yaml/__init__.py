@@ -1,1 +1,1 @@
-"""YAML text to a tree in which every value keeps its place."""
+"""Parse YAML, CSV and text in columns to trees in which every value keeps its position."""

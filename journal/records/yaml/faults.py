@@ -1,4 +1,4 @@
-"""What the YAML library's complaints mean to a maker, and where the cause stands."""
+"""Errors of the YAML library told in a maker's words, at the place of their likely cause."""
 
 from __future__ import annotations
 
@@ -16,7 +16,10 @@ Mark = tuple[int, int]
 
 
 class FaultMeaning(NamedTuple):
-    """What is wrong, a hint, and whether the place where the thing began tells more."""
+    """An error in a maker's words.
+
+    ``at_start``: report it where the faulty construct began, not where the library stopped.
+    """
 
     what: str
     hint: str
@@ -27,8 +30,8 @@ _LINE_UP = "Line it up with its neighbours."
 _IN_QUOTES = "Put the value in quotes."
 
 
-def _known_meaning(complaint: str) -> FaultMeaning | None:
-    """What a complaint means by the first of the known parts that it has."""
+def _listed_meaning(complaint: str) -> FaultMeaning | None:
+    """The meaning of the first entry of ``faults.yaml`` that the complaint contains; or None."""
     text = Path(__file__).with_name("faults.yaml").read_text("utf-8")
     for entry in yaml.load(text, yaml.BaseLoader):
         if entry["part"] in complaint:
@@ -39,16 +42,17 @@ def _known_meaning(complaint: str) -> FaultMeaning | None:
 def yaml_problem(
     error: yaml.YAMLError, text: str, path: str, first_line: int, parser: Callable[[str], Any]
 ) -> ContentError:
-    """The problem that ``error`` reports of ``text``, in a maker's words.
+    """Translate an error of the YAML library about ``text`` to a problem in a maker's words.
 
-    ``parser`` makes a parser of a text, to look again at what came before.
+    ``first_line`` is the line of the file that the text begins on. ``parser`` makes a parser of
+    a text; with it the text is parsed again up to the error.
     """
     lines = text.split("\n")
     problem = getattr(error, "problem", None) or error
     complaint = f"{getattr(error, 'context', None) or ''} {problem}"
     mark = _line_and_column(getattr(error, "problem_mark", None))
     start = _line_and_column(getattr(error, "context_mark", None)) or mark
-    mark, meaning = _explained(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
+    mark, meaning = _likely_cause(complaint, mark or (0, 0), start or (0, 0), lines, text, parser)
     line, column = mark
     it = lines[line][column : column + 1] if line < len(lines) else ""
     what = meaning.what.replace("{it}", excerpt(it) if it else "this")
@@ -59,14 +63,17 @@ def _line_and_column(mark: Any) -> Mark | None:
     return None if mark is None else (mark.line, mark.column)
 
 
-def _explained(
+def _likely_cause(
     complaint: str, mark: Mark, start: Mark, lines: list[str], text: str,
     parser: Callable[[str], Any],
 ) -> tuple[Mark, FaultMeaning]:  # fmt: skip
-    """Where the cause of a complaint stands, and what it means; the likeliest cause first."""
+    """Find the likeliest cause of a complaint: its line and column from 0, and its meaning.
+
+    ``mark`` is where the library stopped, ``start`` where the faulty construct began.
+    """
     line, column = mark
     written = lines[line] if line < len(lines) else ""
-    opened = _opened_before(text, line, parser)
+    opened = _start_of_long_quote(text, line, parser)
     if opened is not None:
         what = f"a quote is opened here and closed only {line - opened[0]} lines further down"
         return opened, FaultMeaning(what.replace(" 1 lines", " 1 line"), "Close the quote.")
@@ -90,14 +97,14 @@ def _explained(
                 "a bracket or a brace is not closed", "Close it."
             )
         return mark, FaultMeaning("{it} cannot begin a value", _IN_QUOTES)
-    meaning = _known_meaning(complaint)
+    meaning = _listed_meaning(complaint)
     if meaning is not None:
         return (start if meaning.at_start else mark), meaning
     return mark, FaultMeaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
 
 
 def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
-    """What a colon means that stands where none may."""
+    """Explain a colon where none may stand: a second one, bad indentation, or a blank missing."""
     line, column = mark
     before = lines[line][:column]
     if ": " in before or before.lstrip(" ").startswith("- "):
@@ -105,19 +112,19 @@ def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
             "a second colon makes this line unclear", 'Put the value in quotes: key: "a: b".'
         )
     above = next((n for n in range(line - 1, -1, -1) if lines[n].strip()), None)
-    own = len(before) - len(before.lstrip(" "))
+    depth = len(before) - len(before.lstrip(" "))
     if above is None:
         return mark, FaultMeaning("the key is too long", "Write a shorter one.")
-    set_in = len(lines[above]) - len(lines[above].lstrip(" "))
-    if own > set_in:
-        return (line, own), FaultMeaning("the indentation does not fit the lines above", _LINE_UP)
-    return (above, set_in), FaultMeaning(
+    depth_above = len(lines[above]) - len(lines[above].lstrip(" "))
+    if depth > depth_above:
+        return (line, depth), FaultMeaning("the indentation does not fit the lines above", _LINE_UP)
+    return (above, depth_above), FaultMeaning(
         "a colon with a blank after it is missing", 'Write "key: value".'
     )
 
 
 def _last_bracket(lines: list[str], line: int) -> Mark:
-    """Where the last bracket or brace on or above a line stands."""
+    """The place of the last opening bracket or brace on or above a line."""
     for number in range(min(line, len(lines) - 1), -1, -1):
         column = max(lines[number].rfind("["), lines[number].rfind("{"))
         if column >= 0:
@@ -125,8 +132,8 @@ def _last_bracket(lines: list[str], line: int) -> Mark:
     return 0, 0
 
 
-def _opened_before(text: str, line: int, parser: Callable[[str], Any]) -> Mark | None:
-    """Where the quoted text began that ends on ``line`` and began on a line before it."""
+def _start_of_long_quote(text: str, line: int, parser: Callable[[str], Any]) -> Mark | None:
+    """The start of a quoted text that ends on ``line`` and began on an earlier one; else None."""
     opened = None
     try:
         events = parser(text)

@@ -1,4 +1,4 @@
-"""Rows of cells, from a CSV file or from a text table in the write-up, each cell with its place."""
+"""Parse tables, from a CSV file or from text in columns; each cell keeps its place."""
 
 from __future__ import annotations
 
@@ -25,16 +25,17 @@ _BARE = re.compile(r"[^,\n]*")
 
 
 class _Cell(Struct, frozen=True):
-    """A cell as it is written, and its place."""
+    """The text of a cell as it is written, and its position."""
 
     text: str
     at: Position
 
 
 def parse_csv(text: str, path: str) -> WrittenList:
-    """A CSV text (RFC 4180) with a header row as a list of tables; empty cells are left out.
+    """Parse a CSV text (RFC 4180) with a header row to a list with one table per row.
 
-    Each key of a row has the place of its column's name, each value its own.
+    A row's table goes from column name to cell, without empty cells. Each key has the position
+    of the column's name, each value its own. ContentError if the text is no such table.
     """
     items = WrittenList(Position(path))
     header: list[_Cell] = []
@@ -42,27 +43,29 @@ def parse_csv(text: str, path: str) -> WrittenList:
         if not any(cell.text for cell in row):
             continue
         if not header:
-            header = _header(row)
+            header = _checked_header(row)
             continue
         if len(row) > len(header):
             hint = "Put a cell that holds a comma in quotes."
-            raise content_error(row[len(header)].at, _too_many(row, header), hint)
+            raise content_error(row[len(header)].at, _too_many_cells(row, header), hint)
         if len(items) == MOST_ROWS:
             what = f"the table has more than {MOST_ROWS} rows"
             raise content_error(row[0].at, what, "Keep a file for each pour.")
-        items.append(_row(header, row, ("",)))
+        items.append(_row_table(header, row, ("",)))
     if not header:
         hint = "Name the columns in its first row."
         raise content_error(Position(path), "the file is empty", hint)
     return items
 
 
-def _too_many(row: Sequence[_Cell], header: Sequence[_Cell]) -> str:
+def _too_many_cells(row: Sequence[_Cell], header: Sequence[_Cell]) -> str:
     return f"the row has {len(row)} cells, the first row only {len(header)}"
 
 
-def _row(header: Iterable[_Cell], cells: Sequence[_Cell], empty: Collection[str]) -> WrittenTable:
-    """The cells of a row by their columns, without those that are ``empty``."""
+def _row_table(
+    header: Iterable[_Cell], cells: Sequence[_Cell], empty: Collection[str]
+) -> WrittenTable:
+    """A table from column name to cell; cells whose text is one of ``empty`` are left out."""
     table = WrittenTable(cells[0].at)
     for name, cell in zip(header, cells, strict=False):
         if cell.text not in empty:
@@ -70,8 +73,8 @@ def _row(header: Iterable[_Cell], cells: Sequence[_Cell], empty: Collection[str]
     return table
 
 
-def _named_twice(header: Sequence[_Cell]) -> Problem | None:
-    """The problem that two columns have one name, at the second of them."""
+def _duplicate_name(header: Sequence[_Cell]) -> Problem | None:
+    """The problem that two columns have the same name; None if no two have."""
     names = [cell.text for cell in header]
     for number, cell in enumerate(header):
         if cell.text in names[:number]:
@@ -80,22 +83,22 @@ def _named_twice(header: Sequence[_Cell]) -> Problem | None:
     return None
 
 
-def _header(row: list[_Cell]) -> list[_Cell]:
-    """The first row of a CSV file, if it names every column."""
+def _checked_header(row: list[_Cell]) -> list[_Cell]:
+    """Check the first row of a CSV file and give it back; ContentError if it is no header."""
     if len(row) == 1 and re.search("[;\t]", row[0].text):
         what = f"the cells stand apart by {'semicolons' if ';' in row[0].text else 'tabs'}"
         raise content_error(row[0].at, what, "Save the file with commas between them.")
     for cell in row:
         if not cell.text:
             raise content_error(cell.at, "the first row does not name every column", "Name them.")
-    twice = _named_twice(row)
-    if twice is not None:
-        raise ContentError((twice,))
+    duplicate = _duplicate_name(row)
+    if duplicate is not None:
+        raise ContentError((duplicate,))
     return row
 
 
 def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
-    """The cells of each row, without the blanks around them."""
+    """Yield the cells of each row, without the blanks around them; ContentError for bad quotes."""
     offset, line, line_start = 0, 1, 0
     row: list[_Cell] = []
     while offset < len(text):
@@ -110,9 +113,9 @@ def _csv_rows(text: str, path: str) -> Iterator[list[_Cell]]:
                 at = Position(path, line, text.index('"', offset) - line_start + 1)
                 raise content_error(at, "a quote is opened and never closed", "Close the quote.")
         start += len(written) - len(written.lstrip())
-        own_line = line + text.count("\n", offset, start)
-        own_start = line_start if own_line == line else text.rindex("\n", 0, start) + 1
-        row.append(_Cell(written.strip(), Position(path, own_line, start - own_start + 1)))
+        cell_line = line + text.count("\n", offset, start)
+        cell_line_start = line_start if cell_line == line else text.rindex("\n", 0, start) + 1
+        row.append(_Cell(written.strip(), Position(path, cell_line, start - cell_line_start + 1)))
         breaks = text.count("\n", offset, match.end())
         if breaks:
             line += breaks
@@ -148,17 +151,19 @@ _CELL = re.compile(rf"{_NUMERIC}(?!\S)|\S+")
 _WORDS = re.compile(r"\S.*\S|\S")
 _APART = re.compile(r"\S+(?: \S+)*")
 # A number or a dash behind a blank begins another cell, unless it carries on what is before it.
-_TWO_CELLS = re.compile(
+_NEXT_CELL = re.compile(
     r"(?<! h)(?<! lb)(?<! x)(?<! to) (?:[-−+]?[\d½⅓⅔¼¾⅛⅜⅝⅞](?!\d*/\d)|[-–—](?: |$))"
 )
 _ABSENT = ("-", "–", "—")
 
 
 def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
-    """A table of words in columns, the first line naming them; "-" is an empty cell.
+    """Parse a text in columns to a list with one table per row, from column name to cell.
 
-    Cells stand apart by two blanks, or by one where that is clear. Words at the end of
-    a row are one cell. A row that cannot be is left out and added to ``problems``.
+    The first line with text holds the column names; "-" is an empty cell. Cells are separated by
+    two or more blanks, or by one where that is unambiguous; extra words at the end of a row
+    belong to its last cell. A row with more cells than columns is skipped and added to
+    ``problems``. If a column is named twice, that is added and the list is empty.
     """
     path, first_line = text.at.path, text.at.line
     items = WrittenList(text.at)
@@ -168,28 +173,30 @@ def parse_columns(text: WrittenBlock, problems: list[Problem]) -> WrittenList:
             continue
         cells = [
             _Cell(match[0], Position(path, first_line + offset, match.start() + text.indent + 1))
-            for match in (_cells(line, len(header)) if header else re.finditer(r"\S+", line))
+            for match in (
+                _cells_of_line(line, len(header)) if header else re.finditer(r"\S+", line)
+            )
         ]
         if not header:
-            header, twice = cells, _named_twice(cells)
-            if twice is not None:
-                problems.append(twice)
+            header, duplicate = cells, _duplicate_name(cells)
+            if duplicate is not None:
+                problems.append(duplicate)
                 return items
         elif len(cells) > len(header):
             hint = 'Name the column; notes go into one called "did".'
-            problems.append(Problem(cells[len(header)].at, _too_many(cells, header), hint))
+            problems.append(Problem(cells[len(header)].at, _too_many_cells(cells, header), hint))
         else:
-            items.append(_row(header, cells, _ABSENT))
+            items.append(_row_table(header, cells, _ABSENT))
     return items
 
 
-def _cells(line: str, columns: int) -> Iterator[re.Match[str]]:
-    """The cells of a line of a text table that has so many columns; one more if there are."""
-    apart = list(_APART.finditer(line))
-    if len(apart) <= columns and not any(_TWO_CELLS.search(cell[0]) for cell in apart[:-1]):
-        last = apart[-1][0]
-        if len(apart) == columns or not _TWO_CELLS.search(last):
-            yield from apart
+def _cells_of_line(line: str, columns: int) -> Iterator[re.Match[str]]:
+    """Find the cells of a line of a text in ``columns`` columns; at most one cell too many."""
+    spaced = list(_APART.finditer(line))
+    if len(spaced) <= columns and not any(_NEXT_CELL.search(cell[0]) for cell in spaced[:-1]):
+        last = spaced[-1][0]
+        if len(spaced) == columns or not _NEXT_CELL.search(last):
+            yield from spaced
             return
     at = 0
     for number in range(columns + 1):

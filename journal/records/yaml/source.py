@@ -1,7 +1,7 @@
 """Files of the notebook as trees of written text.
 
-Every scalar stays as it was written: ``no`` is the text "no", ``1:30`` the
-text "1:30". What a text means is settled by the record that owns it.
+Every scalar stays the text that was written: ``no`` is "no", ``1:30`` is "1:30".
+The record that holds it decides what it means.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from journal.records.yaml.tree import (
     content_error,
 )
 
-# Deeper nesting than this is no write-up; it guards the recursion below.
+# Deeper nesting than this is no write-up; the bound guards the recursion below.
 DEEPEST = 40
 # The largest text file that is read; a write-up of ten years has a few hundred kB.
 LARGEST_BYTES = 16 * 1024 * 1024
@@ -37,7 +37,7 @@ MOST_SLIPS = 20
 
 
 class FrontMatterDocument(Struct, frozen=True):
-    """A Markdown file with front matter, taken apart."""
+    """The parts of a Markdown file: its front matter as a tree, and its body."""
 
     front: WrittenTable
     body: str
@@ -45,7 +45,7 @@ class FrontMatterDocument(Struct, frozen=True):
 
 
 def read_text(root: Path, path: str) -> str:
-    """The text of a file of the notebook, as UTF-8 with its line ends made equal."""
+    """Read a file of the notebook as UTF-8 with line feeds; ContentError if that fails."""
     file = root / path
     at = Position(path)
     try:
@@ -76,7 +76,7 @@ def read_text(root: Path, path: str) -> str:
 
 
 def stays_in_notebook(root: Path, path: str) -> bool:
-    """Whether what ``path`` leads to, links followed, is in the notebook."""
+    """Whether ``path``, with links followed, leads to a place inside the notebook."""
     try:
         real_root = os.path.realpath(root)
         real = os.path.realpath(root / path)
@@ -86,12 +86,12 @@ def stays_in_notebook(root: Path, path: str) -> bool:
 
 
 def is_file(root: Path, path: str) -> bool:
-    """Whether an ordinary file stands at ``path``; False for any path that cannot be."""
+    """Whether there is an ordinary file at ``path``; False for an impossible path."""
     return os.path.isfile(root / path)
 
 
 def may_exist(root: Path, path: str) -> bool:
-    """Whether anything stands at ``path``, or may: what cannot be examined counts as there."""
+    """Whether there is anything at ``path``; True also where that cannot be found out."""
     try:
         os.lstat(root / path)
     except (FileNotFoundError, NotADirectoryError, ValueError):
@@ -102,7 +102,7 @@ def may_exist(root: Path, path: str) -> bool:
 
 
 def printable_name(name: str) -> str:
-    """The name of a file as it can be printed: what cannot be is a question mark."""
+    """The name of a file with a question mark for each character that cannot be printed."""
     return "".join(c if c.isprintable() and not "\ud800" <= c <= "\udfff" else "?" for c in name)
 
 
@@ -135,7 +135,7 @@ def decode_text(raw: bytes, path: str) -> str:
 
 
 def _control_error(text: str, offset: int, path: str, first_line: int) -> ContentError:
-    """The error of a control character at ``offset``."""
+    """The error that a control character stands at ``offset`` of the text."""
     at = position_in(text, offset, path, first_line)
     return content_error(at, _control_fault(text[offset]), "Delete it.")
 
@@ -145,7 +145,7 @@ def _control_fault(character: str) -> str:
 
 
 def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Position:
-    """The position of the character at ``offset`` of ``text``."""
+    """The position in the file of a character of ``text``, which begins on ``first_line``."""
     start = text.rfind("\n", 0, offset) + 1
     return Position(path, text.count("\n", 0, offset) + first_line, offset - start + 1)
 
@@ -153,7 +153,7 @@ def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Posit
 def split_write_up(
     text: str, path: str, problems: list[Problem] | None = None
 ) -> FrontMatterDocument:
-    """Front matter and body of a write-up; for ``problems`` see ``parse_yaml``."""
+    """Split a Markdown file into its front matter, parsed by ``parse_yaml``, and its body."""
     lines = text.split("\n")
     if lines[0].rstrip() != "---":
         hint = 'Put a line "---" first, then the keys, then another line "---".'
@@ -171,18 +171,18 @@ def split_write_up(
 
 
 def _parser(text: str) -> Any:
-    """A parser of a text: the library's in C where it has it."""
+    """The YAML library's parser of a text; the one in C if it is there."""
     return yaml.CBaseLoader(text) if yaml.__with_libyaml__ else yaml.BaseLoader(text)
 
 
 def parse_yaml(
     text: str, path: str, first_line: int = 1, problems: list[Problem] | None = None
 ) -> Any:
-    """The tree of a YAML text: ``WrittenTable``, ``WrittenList``, ``WrittenText``.
+    """Parse a YAML text to a tree of the text that was written.
 
-    A text may hold what YAML allows and a write-up does not need: repeated keys,
-    anchors, type marks, merges. With ``problems``, such slips are added to it and
-    the tree is given without them, so that the rest of the file is checked too.
+    YAML allows what a write-up does not need: repeated keys, anchors, type marks,
+    merges. With ``problems``, each such slip is added to it and left out of the
+    tree, so that the rest of the file is checked too.
 
     Takes:  text, its path in the notebook, and the line that it begins on
     Gives:  a ``WrittenTable``, ``WrittenList`` or ``WrittenText``; of an empty text a table
@@ -218,8 +218,9 @@ _SequenceEnd = yaml.SequenceEndEvent
 class _Builder:
     """Builds a tree from the events of the YAML library.
 
-    Reading a large notebook is mostly this loop, so it asks as little as it can of
-    each event: classes are compared by identity, and of a mark only its offset is stored.
+    Reading a large notebook is mostly this loop, so it does little with each event:
+    classes are compared by identity, and only the offset of a mark is stored.
+    ``slips`` collects what YAML allows and a write-up may not have.
     """
 
     def __init__(self, text: str, path: str, first_line: int) -> None:
@@ -228,11 +229,11 @@ class _Builder:
         self._parser = _parser(text)
         self._next: Any = self._parser.get_event
         self.slips: list[Problem] = []
-        #: Whether a slip left a hole in the tree.
+        #: Whether a slip left a value out, so that the tree is of no use.
         self.broken = False
 
     def tree(self) -> Any:
-        """The one tree of the text."""
+        """Build the tree; an empty table for an empty text, ContentError for a second document."""
         root: Any = None
         try:
             while True:
@@ -243,7 +244,7 @@ class _Builder:
                 if kind is yaml.StreamStartEvent or kind is yaml.DocumentEndEvent:
                     continue
                 if kind is not yaml.DocumentStartEvent:
-                    root = self._built(event, 0)
+                    root = self._value(event, 0)
                 elif root is not None:
                     at, what = self._at(event.start_mark), "a second document begins here"
                     raise content_error(at, what, "Keep one document in a file.")
@@ -257,19 +258,19 @@ class _Builder:
     def _at(self, mark: Any) -> Position:
         return self._lines.position(mark.index)
 
-    def _slip(self, at: Position, what: str, hint: str) -> None:
-        """Add a problem that the rest of the text can be read beside."""
+    def _add_slip(self, at: Position, what: str, hint: str) -> None:
+        """Add a problem, up to MOST_SLIPS, in spite of which the rest of the text is read."""
         if len(self.slips) < MOST_SLIPS:
             self.slips.append(Problem(at, what, hint))
 
-    def _built(self, event: Any, depth: int) -> Any:
-        """The value that begins with ``event``, below ``depth`` others."""
+    def _value(self, event: Any, depth: int) -> Any:
+        """Build the value that begins with ``event``, nested in ``depth`` others."""
         kind = event.__class__
         if kind is _Scalar:
             if event.anchor is not None or event.tag is not None:
-                self._marked(event)
+                self._report_marks(event)
             style = event.style
-            if style is not None and style in _WATCHED:
+            if style is not None and style in _LONG_STYLES:
                 return self._long_text(event)
             text: Any = _new_text(WrittenText, event.value)
             text._mark = event.start_mark.index
@@ -279,10 +280,10 @@ class _Builder:
             self.broken = True
             at = self._at(event.start_mark)
             what = f"{excerpt('*' + event.anchor)} points to another place of the file"
-            self._slip(at, what, "Write the value out.")
+            self._add_slip(at, what, "Write the value out.")
             return WrittenText("", at)
         if event.anchor is not None or event.tag is not None:
-            self._marked(event)
+            self._report_marks(event)
         if depth == DEEPEST:
             what = f"more than {DEEPEST} levels stand inside each other"
             raise content_error(self._at(event.start_mark), what, "Flatten them.")
@@ -291,24 +292,24 @@ class _Builder:
         items: Any = _new_items(WrittenList)
         items._mark = event.start_mark.index
         items._lines = self._lines
-        after = self._next
+        next_event = self._next
         while True:
-            event = after()
+            event = next_event()
             if event.__class__ is _SequenceEnd:
                 return items
-            items.append(self._built(event, depth + 1))
+            items.append(self._value(event, depth + 1))
 
     def _table(self, event: Any, depth: int) -> WrittenTable:
-        """The mapping that begins with ``event``."""
+        """Build the mapping that begins with ``event``."""
         table = _new_table(WrittenTable)
         table._mark = event.start_mark.index
         table._lines = self._lines
         keys: dict[str, int | Position] = {}
         last = ""
         table._keys = keys
-        after = self._next
+        next_event = self._next
         while True:
-            key = after()
+            key = next_event()
             if key.__class__ is not _Scalar:
                 if key.__class__ is _MappingEnd:
                     break
@@ -317,11 +318,11 @@ class _Builder:
             # A notebook has a hundred keys, some hundred thousand times.
             name = intern(key.value)
             if key.anchor is not None or key.tag is not None:
-                self._marked(key)
-            value = self._built(after(), depth)
+                self._report_marks(key)
+            value = self._value(next_event(), depth)
             if (
                 last and name[:1].isdigit() and value == ""
-                and self._behind(table[last], key.start_mark.index)
+                and self._is_after_comma(table[last], key.start_mark.index)
             ):  # fmt: skip
                 # In braces a comma ends a value: 1,5 is read as 1, and a key 5 without a value.
                 table[last] = WrittenText(f"{table[last]},{name}", table[last].at)
@@ -329,56 +330,56 @@ class _Builder:
             if name in keys:
                 what = f"the key {excerpt(name)} stands here twice, first on line"
                 what = f"{what} {table.key_at(name).line}"
-                self._slip(self._at(key.start_mark), what, "Keep one of the two.")
+                self._add_slip(self._at(key.start_mark), what, "Keep one of the two.")
             else:
                 keys[name] = key.start_mark.index
                 table[name] = value
                 last = name
         if "<<" in keys:
-            self._slip(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
+            self._add_slip(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
             del table["<<"], keys["<<"]
         return table
 
-    def _behind(self, value: Any, index: int) -> bool:
-        """Whether ``value`` ends in a digit, and a comma stands between it and ``index``."""
+    def _is_after_comma(self, value: Any, index: int) -> bool:
+        """Whether ``value`` ends in a digit and only a comma separates it from ``index``."""
         if not isinstance(value, WrittenText) or not value[-1:].isdigit():
             return False
         return value.at == self._lines.position(index - len(value) - 1)
 
-    def _marked(self, event: Any) -> None:
-        """Report an anchor or a type mark."""
+    def _report_marks(self, event: Any) -> None:
+        """Add a slip for the anchor and for the type mark of an event."""
         at = self._at(event.start_mark)
         if event.anchor is not None:
             what = f"{excerpt('&' + event.anchor)} marks a value to be used again"
-            self._slip(at, what, "Leave it away.")
+            self._add_slip(at, what, "Leave it away.")
         if event.tag is not None and event.tag != "!":
-            self._slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
+            self._add_slip(at, f"{excerpt(event.tag)} is a type mark of YAML", "Leave it away.")
 
     def _long_text(self, event: Any) -> WrittenText:
-        """A block of lines, or a text in double quotes, which may hold any character by code."""
+        """Build a literal block, or a text in double quotes, in which control codes are a slip."""
         value, at = event.value, self._at(event.start_mark)
         if event.style == '"':
             control = _CONTROL.search(value)
             if control:
-                self._slip(at, _control_fault(control[0]), "Delete it.")
+                self._add_slip(at, _control_fault(control[0]), "Delete it.")
         if event.style == "|":
             return WrittenBlock(value, at, self._indent(value, event.start_mark.line))
         return WrittenText(value, at)
 
     def _indent(self, value: str, line: int) -> int:
-        """How far a block is set in: what its first line with text has before it in the file."""
+        """The indentation of the block that begins on ``line``, by its first line with text."""
         for number, inner in enumerate(value.split("\n"), line + 1):
             if inner.strip():
                 return max(0, len(self._lines.line(number)) - len(inner))
         return 0
 
 
-# Styles that need a second look: blocks of lines, and double quotes.
-_WATCHED = ("|", '"')
+# Styles of scalars that ``_long_text`` builds: literal blocks, and double quotes.
+_LONG_STYLES = ("|", '"')
 
 
 def path_in_notebook(path: str, folder: str) -> str | None:
-    """``path``, written relative to ``folder``, relative to the notebook; None if it leaves it."""
+    """Turn a path relative to ``folder`` into one in the notebook; None if it leads out of it."""
     if path.startswith(("/", "\\")) or re.match(r"^[A-Za-z]:", path) or "\\" in path:
         return None
     parts = list(PurePosixPath(folder).parts)

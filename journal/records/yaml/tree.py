@@ -1,8 +1,8 @@
-"""Trees of written text that know where they stand.
+"""Trees of the text that the maker wrote; each value knows its place in the file.
 
-The trees are plain ``str``, ``dict`` and ``list`` with a position, so that any later
-check can report where. Few positions are needed: a tree keeps character offsets, and
-turns one into a line and a column on demand.
+Values are subclasses of ``str``, ``dict`` and ``list`` with a position, so that any later
+check can report where. Few positions are needed: a value stores its character offset, and
+turns it into a line and a column on demand.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from journal.errors import ContentError, Position, Problem
 
 
 class LineIndex:
-    """A text of the notebook; turns a character offset into a position."""
+    """Turns character offsets in a text of the notebook into positions."""
 
     __slots__ = ("_first_line", "_path", "_starts", "_text")
 
@@ -28,7 +28,7 @@ class LineIndex:
         self._starts: list[int] | None = None
 
     def position(self, offset: int) -> Position:
-        """Where the character number ``offset``, from 0, stands."""
+        """The position of the character at ``offset``, counted from 0."""
         starts = self._starts
         if starts is None:
             starts = [0]
@@ -39,7 +39,7 @@ class LineIndex:
         return Position(self._path, line + self._first_line, offset - starts[line] + 1)
 
     def line(self, number: int) -> str:
-        """The line of that number, from 0; empty behind the last."""
+        """The text of line ``number``, counted from 0; empty behind the last line."""
         lines = self._text.split("\n")
         return lines[number] if number < len(lines) else ""
 
@@ -52,7 +52,7 @@ def _position(mark: int | Position, lines: LineIndex) -> Position:
 
 
 class _Positioned:
-    """A part of a tree; its place is an offset in a text until its position is called for."""
+    """A value of a tree; its place is a character offset until ``at`` is used."""
 
     __slots__ = ()
 
@@ -61,7 +61,7 @@ class _Positioned:
 
     @property
     def at(self) -> Position:
-        """Where it begins."""
+        """The position at which the value begins."""
         return _position(self._mark, self._lines)
 
 
@@ -70,7 +70,7 @@ class WrittenText(_Positioned, str):
 
     __slots__ = ("_lines", "_mark")
 
-    #: Whether it is a block of lines as they stand, begun with "|".
+    #: Whether it is a literal block, begun with "|".
     block = False
 
     def __new__(cls, text: str, at: Position) -> WrittenText:
@@ -80,7 +80,7 @@ class WrittenText(_Positioned, str):
 
 
 class WrittenBlock(WrittenText):
-    """A block of lines as they stand; ``indent`` is how far they are set in, in the file."""
+    """A literal block of YAML; ``indent`` is how many characters its lines are indented by."""
 
     __slots__ = ("indent",)
 
@@ -95,7 +95,7 @@ class WrittenBlock(WrittenText):
 
 
 class WrittenTable(_Positioned, dict[str, Any]):
-    """A mapping; ``at`` is its own position, ``keys_at`` that of each key."""
+    """A mapping; ``at`` is its position, ``keys_at`` has that of each key."""
 
     __slots__ = ("_keys", "_lines", "_mark")
 
@@ -107,20 +107,20 @@ class WrittenTable(_Positioned, dict[str, Any]):
 
     @property
     def keys_at(self) -> Mapping[str, Position]:
-        """Where each key stands; a new mapping at every call."""
+        """The position of each key; a new mapping at every call."""
         return {name: _position(mark, self._lines) for name, mark in self._keys.items()}
 
     def key_at(self, key: str) -> Position:
-        """Where ``key`` stands; the table's own place if it is not there."""
+        """The position of ``key``; that of the table if it has no such key."""
         return _position(self._keys.get(key, self._mark), self._lines)
 
     def put(self, key: str, value: Any, at: Position) -> None:
-        """Set ``key`` to ``value``; ``at`` is where the key stands."""
+        """Set ``key`` to ``value``; ``at`` is the position of the key."""
         self[key] = value
         self._keys[key] = at
 
     def copy_key(self, key: str, other: WrittenTable) -> None:
-        """Set ``key`` to what it is in ``other``."""
+        """Copy the value and the position of ``key`` from ``other``."""
         self[key] = other[key]
         same = self._lines is other._lines
         self._keys[key] = other._keys[key] if same else other.key_at(key)
@@ -130,7 +130,7 @@ class WrittenTable(_Positioned, dict[str, Any]):
         del self[key], self._keys[key]
 
     def subset(self, keys: Iterable[str]) -> WrittenTable:
-        """A table of some of the keys, with the same position."""
+        """A table of those of ``keys`` that are there, with the same position."""
         table = WrittenTable.__new__(WrittenTable)
         table._mark, table._lines, table._keys = self._mark, self._lines, {}
         for key in keys:
@@ -139,7 +139,7 @@ class WrittenTable(_Positioned, dict[str, Any]):
         return table
 
     def copy(self) -> WrittenTable:
-        """A copy; its values are the same."""
+        """A shallow copy."""
         copied = WrittenTable.__new__(WrittenTable)
         copied.update(self)
         copied._mark, copied._lines, copied._keys = self._mark, self._lines, dict(self._keys)
@@ -157,9 +157,9 @@ class WrittenList(_Positioned, list[Any]):
 
 
 class SourceTree:
-    """A tree of written text as a record holds it; a cached one is decoded on first use.
+    """A mapping of written text, held by a record; one from the cache is decoded on first use.
 
-    ``data`` is the tree as it is cached: plain lists, in MessagePack.
+    ``data`` is the cached form: the lists of ``plain_tree``, in MessagePack.
     """
 
     __slots__ = ("_data", "_table", "path")
@@ -170,14 +170,14 @@ class SourceTree:
 
     @property
     def table(self) -> WrittenTable:
-        """The tree."""
+        """The mapping, decoded if need be."""
         if self._table is None:
             self._table = _tree_of(self.path, msgpack.decode(self._data))
         return self._table
 
     @property
     def data(self) -> bytes:
-        """The tree as it is cached."""
+        """The mapping in its cached form."""
         return self._data or msgpack.encode(plain_tree(self.table))
 
     def __eq__(self, other: object) -> bool:
@@ -190,12 +190,12 @@ class SourceTree:
         return f"SourceTree({self.table!r})"
 
 
-# What a node of a tree of plain lists is; after that come its line and its column.
+# The kind of a node, its first entry in a tree of plain lists; its line and column follow.
 TEXT, BLOCK, ITEMS, TABLE = range(4)
 
 
 def plain_tree(tree: Any) -> list[Any]:
-    """A tree as plain lists, without the path of its file."""
+    """A tree as nested plain lists (kind, line, column, content), without the path of its file."""
     at: Position = tree.at
     if isinstance(tree, WrittenTable):
         entries = [
@@ -211,7 +211,7 @@ def plain_tree(tree: Any) -> list[Any]:
 
 
 def _tree_of(path: str, node: list[Any]) -> Any:
-    """The tree that ``plain_tree`` made plain lists of."""
+    """The tree of the file ``path`` whose plain lists are ``node``; reverses ``plain_tree``."""
     kind, at = node[0], Position(path, node[1], node[2])
     if kind == TABLE:
         table = WrittenTable(at)
@@ -226,9 +226,9 @@ def _tree_of(path: str, node: list[Any]) -> Any:
 
 
 def value_at(tree: Any, path: Iterable[str | int]) -> Any:
-    """The value at ``path``; its nearest parent if it is not there.
+    """The value at ``path`` in a tree, or its nearest parent if it is not there.
 
-    A list of one may be written without its brackets: index 0 of what is no list
+    A list of one may be written without its brackets, so that index 0 of what is no list
     is the value itself.
     """
     for step in path:
@@ -246,7 +246,7 @@ def value_at(tree: Any, path: Iterable[str | int]) -> Any:
 
 
 def position_of(tree: Any, *path: str | int) -> Position:
-    """Where the value at ``path`` stands; of its nearest parent if it is not there."""
+    """The position of the value at ``path``, or of its nearest parent if it is not there."""
     at: Position = value_at(tree, path).at
     return at
 
