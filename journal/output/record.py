@@ -1,4 +1,4 @@
-"""What the last build wrote: a small file inside the folder that it wrote.
+"""The record of the last build: a small file inside the folder that it wrote.
 
 Its first line alone answers whether anything has changed since; the rest, one
 line a file, is read only when something has. The same files give the same
@@ -31,7 +31,7 @@ class RecordedFile(Struct, frozen=True):
 
 
 class BuildRecord(Struct, frozen=True):
-    """What the last build wrote, by path.
+    """The files that the last build wrote, by path.
 
     A record of another version has empty keys, since keys of that version mean nothing here.
     ``lost`` is set where the record is there and cannot be read.
@@ -72,7 +72,7 @@ def read_record(root: str) -> BuildRecord | None:
 
 
 def record_of(text: bytes) -> BuildRecord:
-    """The record that these bytes are; ``lost`` when they are none."""
+    """The record in these bytes; ``lost`` is set when they are no record."""
     try:
         record = json.loads(text)
         same = record["format"] == FORMAT
@@ -90,7 +90,10 @@ def record_of(text: bytes) -> BuildRecord:
 
 
 def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
-    """The stamp, and the number of names by folder; None where there is no such record."""
+    """The stamp and the number of names by folder, from the record's first line.
+
+    None where there is no record of this format.
+    """
     try:
         with open_file(os.path.join(root, RECORD)) as file:
             head = json.loads(file.readline().rstrip()[:-1] + b"}")
