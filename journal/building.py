@@ -69,7 +69,7 @@ def _build(
     scan: ContentScan | None,
     progress: ShowProgress,
 ) -> BuildResult:
-    """Build from content that does not change meanwhile; after three readings from what there is."""
+    """Build; content that changes while it is read is read again, three times at most."""
     for tries_left in reversed(range(_TRIES)):
         # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
