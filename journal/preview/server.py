@@ -103,7 +103,7 @@ class Handler(BaseHTTPRequestHandler):
     do_HEAD = do_GET
 
     def _is_ours(self) -> bool:
-        """Whether host and sender of the request are such that it may be answered; else refuse it."""
+        """Whether the request may be answered, by its host and sender; else it is refused."""
         port = self.server.server_address[1]
         names = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]")}
         if self.headers.get("Host", "").lower() not in names:

@@ -61,7 +61,7 @@ def test_a_folder_that_goes_away_each_time_is_not_waited_for_for_ever(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Commands that end just as this one looks, one after the other."""
-    monkeypatch.setattr(lock, "_is_at", lambda *_: False)
+    monkeypatch.setattr(lock, "_is_still_at", lambda *_: False)
     with (
         pytest.raises(OutputError, match="many commands are at work"),
         folder_lock(str(tmp_path / "work"), "notebook"),
