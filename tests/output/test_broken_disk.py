@@ -278,7 +278,7 @@ def test_a_build_within_a_build_is_refused(tmp_path: Path) -> None:
     def make_all(todo: object) -> list[bytes]:
         with pytest.raises(OutputError, match="another command"):
             build(out, OLD)
-        return [made.make() for made in todo]  # type: ignore[attr-defined]
+        return [made.make_bytes() for made in todo]  # type: ignore[attr-defined]
 
     write_notebook(out, parts(NEW), stamp={}, make_all=make_all)
     assert tree(out) == new
