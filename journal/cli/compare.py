@@ -52,10 +52,7 @@ def comparison_lines(
 
 
 def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
-    """Lines on a design's comparisons: deciding ones in full, others too with ``whole``.
-
-    Without it each of the others has its verdict alone.
-    """
+    """Lines on comparisons: in full if they decide, or with ``whole``; else the verdict alone."""
     for entry in comparisons:
         yield from wrapped(_with_heading(entry, verdict_sentence(entry)))
         if entry.deciding or whole:

@@ -147,10 +147,7 @@ def open_parent(path: str) -> Iterator[tuple[str, int | None]]:
 
 
 def _open_folder(path: str, last: int) -> int:
-    """A descriptor of a folder; refuses a path through a link.
-
-    ``last`` are the flags that the folder itself is opened with.
-    """
+    """A descriptor of a folder, opened with the flags ``last``; refuses a path through a link."""
     steps = [step for step in path.split("/") if step]
     begin = "/" if path.startswith("/") else "."
     handle = os.open(begin, _FOLDER | (_PASSED if steps else last))

@@ -61,10 +61,7 @@ def folder_lock(folder: str, shown: str) -> Iterator[None]:
 
 
 def _acquire(folder: str, path: str, shown: str) -> int:
-    """Open the lock file and lock it; gives its descriptor.
-
-    Begun again where another process removed the file between the two steps.
-    """
+    """Open and lock the lock file, again if it was removed meanwhile; gives its descriptor."""
     for _ in range(_TRIES):
         with suppress(FileExistsError), open_parent(folder) as (name, above):
             os.mkdir(name, dir_fd=above)

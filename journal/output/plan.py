@@ -51,7 +51,7 @@ def plan_changes(
     and the others made in the work folder, and the new entry is exchanged for the old one.
 
     Takes:  wanted_files  the files that the folder is to hold, by path, sorted
-            last          the files that the last build wrote
+            last          the record of the last build
     Fails:  OutputError if something that the journal did not make stands in the way
     """
     wanted = _by_entry(wanted_files)

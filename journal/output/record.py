@@ -90,10 +90,7 @@ def record_of(text: bytes) -> BuildRecord:
 
 
 def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
-    """The stamp and the number of names by folder, from the record's first line.
-
-    None where there is no record of this format.
-    """
+    """The stamp and the number of names by folder, from a record's first line; or None."""
     try:
         with open_file(os.path.join(root, RECORD)) as file:
             head = json.loads(file.readline().rstrip()[:-1] + b"}")

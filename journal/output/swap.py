@@ -227,10 +227,7 @@ class WorkFolder:
                 self.disk.remove_folder(place)
 
     def _exchange_in_note(self) -> Exchange | None:
-        """The exchange under way, None if there is no note.
-
-        Fails:  OutputError if the note cannot be read or is not of the record beside it
-        """
+        """The exchange under way; None without a note, OutputError if the note is not sound."""
         text = bytes_of(self.note)
         if text is None:
             return None

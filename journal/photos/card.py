@@ -100,10 +100,7 @@ def _strip_steps(first: int, colours: Sequence[Rgb]) -> tuple[CardPatch, ...]:
 
 
 def tint_steps(tints: Sequence[CardTint]) -> tuple[CardPatch, ...]:
-    """The steps of the strip that show tints, right of the greys.
-
-    Fails:  FigureError for more than four tints, or for one that is no sRGB colour
-    """
+    """The steps of the strip right of the greys, one a tint; FigureError for more than four."""
     if len(tints) > MOST_TINTS:
         raise FigureError(f"the card has room for {MOST_TINTS} tints, not for {len(tints)}")
     for tint in tints:

@@ -77,10 +77,7 @@ def measured_photos(
 
 
 def measure_photo(file: Path, photo: Photo) -> Measurement:
-    """Measure one photo as the ``measure`` of its entry, which must be there, says.
-
-    Fails:  PhotoProblem if it cannot be measured
-    """
+    """Measure one photo as the ``measure`` of its entry says; PhotoProblem if that fails."""
     entry = photo.measure
     assert entry is not None
     neutral = entry.neutral

@@ -377,10 +377,7 @@ def decode_pixels(source: OpenedPhoto) -> Image.Image:
 
 @lru_cache(maxsize=16)
 def _srgb_transform(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
-    """The transform from a colour profile to sRGB; None if the profile cannot be used.
-
-    Cached: one phone writes the same profile into every photo.
-    """
+    """The transform from a profile to sRGB, or None; cached, as photos of a phone share one."""
     from PIL import ImageCms
 
     try:

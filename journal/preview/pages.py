@@ -81,10 +81,7 @@ class PreviewSite:
             self._announce(SiteChange(frozenset(pages), False))
 
     def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
-        """Show the folder's files from now on, and these problems; called after each build.
-
-        ``paths`` are those that the build changed, none if it failed.
-        """
+        """Show the folder's files anew, with these problems; ``paths`` are those that changed."""
         with self._news:
             shown = frozenset((*paths, *self._over))
             self._over = {}
@@ -109,10 +106,7 @@ class PreviewSite:
         return f"{self._run}.{self._first + len(self._changes)}"
 
     def wait_for_change(self, page: str, since: str, seconds: float) -> bool:
-        """Wait up to ``seconds`` for a change of a page since the version ``since``.
-
-        Gives whether it has changed.
-        """
+        """Wait up to ``seconds`` for a change of a page since a version; tells if there was one."""
         run, _, number = since.partition(".")
         if run != self._run or not number.isascii() or not number.isdigit():
             return True  # of another preview: nothing is known of it

@@ -189,10 +189,7 @@ class PreviewServer:
 
 
 def _server_on_port(pages: PreviewSite, port: int | None) -> _Server:
-    """A server on the port that is named, else on the first that is free of the usual ones.
-
-    Fails:  UsageError if that port, or each of these, is taken
-    """
+    """A server on the named port, else on the first free usual one; UsageError if it is taken."""
     ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
     for number in ports:
         try:

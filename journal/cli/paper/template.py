@@ -23,10 +23,7 @@ _MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you c
 def template(args: argparse.Namespace) -> int:
     """Run ``journal template MAT MOULD``; gives the exit status."""
     notebook = read_notebook(args.content)
-    pair = (
-        _require_on_shelf(notebook, "mats", args.mat),
-        _require_on_shelf(notebook, "moulds", args.mould),
-    )
+    pair = (_on_shelf(notebook, "mats", args.mat), _on_shelf(notebook, "moulds", args.mould))
     require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
     trims = _trims(args.trim) or trims_used(notebook).get(pair, ())
     cut = cut_templates(notebook.shelf, pair, trims)
@@ -45,7 +42,7 @@ def template(args: argparse.Namespace) -> int:
     )
 
 
-def _require_on_shelf(notebook: Notebook, kind: str, name: str) -> str:
+def _on_shelf(notebook: Notebook, kind: str, name: str) -> str:
     """The name, if a thing of the kind has it; else UsageError."""
     names = [*notebook.shelf.written.get(kind, ())]
     if name not in names:
