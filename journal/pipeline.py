@@ -130,7 +130,7 @@ class FiguresRow(Struct, frozen=True):
 
 
 class MeasureResult(Struct, frozen=True):
-    """What was measured in a photo, or why it cannot be measured, with a hint."""
+    """A photo's measurement; where it failed None, with what is wrong and a hint."""
 
     measurement: Measurement | None
     what: str = ""
@@ -517,8 +517,8 @@ class Pipeline:
             self._cache.write_table(table, now)
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
-            yield as_part(sheet)
-        yield from map(as_part, other_sheets(book, pages, self._pending_photo))
+            yield as_output_file(sheet)
+        yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
 
     def _pending_photo(self, path: str) -> bytes | None:
         """The bytes of a photo file that waits in the store; None if it does not."""
@@ -562,7 +562,7 @@ def make_parts(parts: Sequence[OutputFile], progress: ShowProgress) -> Iterator[
     return progress(made, len(parts), "other files made")
 
 
-def as_part(sheet: Sheet) -> OutputFile:
+def as_output_file(sheet: Sheet) -> OutputFile:
     """A sheet as a file to be written; one without a key is rendered at once."""
     if sheet.key:
         return OutputFile(sheet.path, sheet.key, sheet.make, sheet.lasting)

@@ -140,7 +140,7 @@ def _file_names(folder: Path, ending: str, meaning: str) -> Words:
 
 
 def _shelf_names(content: Path, kind: str) -> Words:
-    """The names of things of a kind on the shelf, found without parsing the file."""
+    """The names of things of a kind on the shelf, by a pattern, without parsing the file."""
     try:
         text = (content / "shelf" / f"{kind}.yaml").read_text("utf-8", "replace")
     except OSError:

@@ -29,7 +29,7 @@ def schema(args: argparse.Namespace) -> int:
     by_kind = schemas(names_of(read_notebook(args.content)))
     files = {schema_file(kind): _json(content) for kind, content in by_kind.items()}
     settings = args.settings if args.settings is not None else folder / SETTINGS
-    associations = _json({ASSOCIATIONS: associated(folder, settings)})
+    associations = _json({ASSOCIATIONS: schema_associations(folder, settings)})
     if args.settings is None:
         files[SETTINGS] = associations
     elif _differs(settings, associations):
@@ -60,11 +60,11 @@ def schema_file(name: str) -> str:
     return f"{name}.schema.json"
 
 
-def associated(folder: Path, settings: Path) -> dict[str, str]:
+def schema_associations(folder: Path, settings: Path) -> dict[str, str]:
     """The pattern of the files that each schema is for, by the schema's place.
 
     Takes:  folder    of the schemas
-            settings  the editor's file; places are told from the folder that the editor
+            settings  the editor's file; places are relative to the folder that the editor
                       opens, which is the one over a folder with a dot, such as the schemas'
     Gives:  the schema's place -> a pattern of files
     """

@@ -60,7 +60,7 @@ def write_up(args: argparse.Namespace) -> int:
 
 
 def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
-    """The answers in the options; at a terminal the maker is asked for what they leave open."""
+    """The answers in the options; at a terminal it prompts for those that are left open."""
     interactive = args.title is None and sys.stdin.isatty() and sys.stdout.isatty()
     title = args.title if args.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():

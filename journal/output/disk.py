@@ -95,7 +95,7 @@ class Disk:
                 _sync_and_close(os.open(name, os.O_RDWR | _SOUND, dir_fd=above))
 
     def sync_all(self, paths: Iterable[str]) -> None:
-        """Do as ``sync`` for many files."""
+        """Sync many files and folders, one by one or by one call for the whole disk."""
         paths = tuple(paths)
         if len(paths) > FILES_SYNCED_ONE_BY_ONE and hasattr(os, "sync"):
             os.sync()

@@ -26,9 +26,9 @@ from journal.output.record import (
     BuildRecord,
     RecordedFile,
     count_names,
-    first_line,
+    read_first_line,
     read_record,
-    written_record,
+    record_bytes,
 )
 from journal.output.swap import (
     EXCHANGED,
@@ -91,7 +91,7 @@ def write_notebook(
             stage.prepare(plan, make_all or (lambda parts: (part.make_bytes() for part in parts)))
             with explain_os_errors(shown):
                 recorded = stage.record_entries(wanted_files)
-            record = written_record(stamp, recorded, plan.lasting)
+            record = record_bytes(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
@@ -245,7 +245,7 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     Reads the record's first line and lists the folders; no other file is opened.
     """
     root = os.path.realpath(out)
-    head = first_line(root)
+    head = read_first_line(root)
     if head is None or head[0] != dict(stamp) or is_under_way(root):
         return False
     counts = head[1].items()

@@ -44,7 +44,7 @@ from journal.output.disk import (
 )
 from journal.output.lock import folder_lock
 from journal.output.part import check_path, folders_of
-from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, record_of
+from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, parse_record
 
 WORK = ".journal-work"
 #: How a file's name ends until all of it is written.
@@ -140,7 +140,7 @@ class WorkFolder:
         for folder in (self.old, self.root):
             text = bytes_of(os.path.join(folder, RECORD))
             if text is not None and bytes_digest(text) == exchange.before:
-                return record_of(text)
+                return parse_record(text)
         if exchange.before:
             raise self._unreadable_note()
         return BuildRecord({}, {})

@@ -142,7 +142,7 @@ def paper_patches() -> tuple[CardPatch, ...]:
 
 
 def patches(tints: Sequence[CardTint] = ()) -> tuple[CardPatch, ...]:
-    """Everything printed on the card but its words, in the order of painting."""
+    """All rectangles printed on the card, in the order of painting."""
     squares = []
     for number, corners in enumerate(square_corners()):
         (x, y), *_ = corners

@@ -33,7 +33,7 @@ from journal.photos.plane import (
     steepness,
 )
 from journal.photos.source import PhotoProblem
-from journal.photos.squares import CardSquare, dark_squares, reduced
+from journal.photos.squares import CardSquare, dark_squares, reductions
 
 _LEAST_PIXELS_PER_MM = 2.0
 # Root mean square distance of the corners from the plane that fits best. A card arched by 2, 4,
@@ -79,7 +79,7 @@ def find_card(picture: PhotoPixels) -> FoundCard:
 
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
     largest: tuple[CardSquare, ...] = ()
-    for small, factor in reduced(grey):
+    for small, factor in reductions(grey):
         squares = tuple(
             CardSquare(square.corners * factor, square.open) for square in dark_squares(small)
         )

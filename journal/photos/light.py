@@ -138,7 +138,7 @@ _CUT_OFF = 0.02
 """Share of a region's pixels that may lie at the end of the codes before it counts as cut off."""
 
 
-def clipped(codes: Codes) -> bool:
+def is_clipped(codes: Codes) -> bool:
     """Whether over 2 % of a region's pixels are at the darkest or lightest code, in any channel."""
     return bool(((codes >= 254) | (codes <= 0)).mean(axis=(0, 1)).max() > _CUT_OFF)
 
@@ -202,7 +202,7 @@ LUMINANCE = (0.2126, 0.7152, 0.0722)
 
 
 class IlluminationSlope(Struct, frozen=True):
-    """How the light falls off over a photo: its relative change for each pixel to the right and
+    """The fall-off of the light over a photo: its relative change for each pixel to the right and
     down, with the standard errors of the two."""
 
     right: float

@@ -29,9 +29,9 @@ from journal.photos.find_card import FoundCard, find_card
 from journal.photos.light import (
     PhotoPixels,
     PixelBox,
-    clipped,
     crop_codes,
     illumination_slope,
+    is_clipped,
     mean_light,
     trimmed_mean_light,
 )
@@ -291,7 +291,7 @@ def _correcting_light(
         return _Light("card", card=card, error=_rounding_error(picture, white, white))
     if neutral is None:
         return _Light("none")
-    if clipped(crop_codes(picture, neutral.box, "neutral")):
+    if is_clipped(crop_codes(picture, neutral.box, "neutral")):
         raise PhotoProblem(
             "the neutral is clipped: the photo does not hold how light or dark it was",
             "Take it again with less light, or leave the neutral out",
@@ -342,7 +342,7 @@ def _region_colour(picture: PhotoPixels, name: str, box: PixelBox, light: _Light
     true = [value / full for value, full in zip(mean, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
-    off_scale = clipped(crop_codes(picture, box, name))
+    off_scale = is_clipped(crop_codes(picture, box, name))
     return MeasuredRegion(name, (red, green, blue), lab, plain_words(lab), within, off_scale)
 
 

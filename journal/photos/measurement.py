@@ -36,7 +36,10 @@ class BleedWidth(Struct, frozen=True):
 
 
 class Measurement(Struct, frozen=True):
-    """Everything that was measured in one photo, and notes for its reader."""
+    """The results of measuring one photo, with notes for the reader.
+
+    ``scale_error`` is a share; scale and bleed are None where they could not be measured.
+    """
 
     scale_mm_per_px: float | None
     scale_error: float

@@ -76,7 +76,7 @@ class Rendition(Struct, frozen=True):
 
 
 class PreparedPhoto(Struct, frozen=True):
-    """Everything that the notebook needs of one photo.
+    """A photo made ready for the notebook: its size, its digest and its renditions.
 
     ``width`` and ``height`` are the upright photo's own, ``renditions`` run from wide to narrow
     with the modern format first at each width; ``notes`` say what was put right.

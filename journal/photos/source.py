@@ -205,7 +205,7 @@ class OpenedPhoto(Struct, frozen=True):
         return PhotoSize(*((height, width) if self.turned else (width, height)), self.kind)
 
     def upright(self, picture: Image.Image) -> Image.Image:
-        """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
+        """A picture made from this photo's stored pixels, turned upright."""
         from PIL import Image
 
         turn = _TURNS.get(self.orientation)

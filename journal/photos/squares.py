@@ -109,7 +109,7 @@ def _corners(points: Array) -> Array | None:
     return np.stack([first, fourth, second, third])
 
 
-def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
+def reductions(grey: Codes) -> Iterator[tuple[Grey, int]]:
     """The picture at several sizes, each half of the last, with the factor that it is reduced by.
 
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a

@@ -62,7 +62,7 @@ def _sections(
 
 
 def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
-    """What each pot of a line leaves behind, as text; "" for nothing."""
+    """A text for each pot of a line on what it leaves behind; "" for nothing."""
     for left in line.figures[LEFTOVERS].value or ():
         yield f"leaves {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
@@ -83,7 +83,7 @@ def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem])
 
 
 def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
-    """A line for each thing that is to be bought, or whose lack cannot be told."""
+    """A line for each thing that is to be bought, or of which it is not sure."""
     lacking = [item for item in items if item.buy is not None or item.why]
     if not lacking:
         yield "  Nothing: all is on hand."
