@@ -630,11 +630,11 @@ class _DesignStage:
         """Cache each design's warnings with it, and no design that has an error."""
         by_design = problems_by_design(problems)
         for name, row in list(self._stage.rows.items()):
-            own = by_design.get(name, ())
-            if any(not problem.warning for problem in own):
+            problems_of_design = by_design.get(name, ())
+            if any(not problem.warning for problem in problems_of_design):
                 self._stage.drop(name)
-            elif row.summary.warnings != own:
-                self._stage.revise(name, replace(row.summary, warnings=own))
+            elif row.summary.warnings != problems_of_design:
+                self._stage.revise(name, replace(row.summary, warnings=problems_of_design))
 
     def _key(self, files: tuple[str, ...]) -> str:
         """The key of a design that is read from these files."""

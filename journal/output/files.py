@@ -144,8 +144,8 @@ def write_file(
             raise OutputError(
                 f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
             )
-    there = lstat_or_none(target)
-    if there is not None and not stat.S_ISREG(there.st_mode):
+    status = lstat_or_none(target)
+    if status is not None and not stat.S_ISREG(status.st_mode):
         raise OutputError(f'"{path}" is not a file', "Name another.")
     with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)

@@ -127,8 +127,8 @@ class _Stage:
         if isinstance(file, OutputFile):
             return file
         path, key, size = file.path, file.key, len(file.data)
-        there = os.path.join(self._place.root, path)
-        if not is_recorded(self._last, path, key, size) or size_of(there) != size:
+        target = os.path.join(self._place.root, path)
+        if not is_recorded(self._last, path, key, size) or size_of(target) != size:
             with explain_os_errors(self._place.shown):
                 self._write_new(path, file.data)
             self._made[path] = size, bytes_digest(file.data)
@@ -204,9 +204,9 @@ def _refuse_to_remake(shown: str, path: str) -> bytes:
 
 def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
     """Exchange the old entries for the new ones and clear up, unless nothing has changed."""
-    there = os.path.join(place.root, RECORD)
+    record_path = os.path.join(place.root, RECORD)
     with explain_os_errors(place.shown):
-        old = bytes_of(there)
+        old = bytes_of(record_path)
         if plan.changes_nothing and old == record:
             place.clear(lasting=True)
             return

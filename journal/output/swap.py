@@ -126,8 +126,8 @@ class WorkFolder:
             if lstat_or_none(ready) is not None:
                 leaves[path] = ready
         for path, instead in leaves.items():
-            there = os.path.join(self.root, path)
-            if not _may_leave(there, instead, last.parts.get(path)):
+            present = os.path.join(self.root, path)
+            if not _may_leave(present, instead, last.parts.get(path)):
                 if last.lost:
                     raise lost_record_error(self.shown, path)
                 raise OutputError(
@@ -201,15 +201,15 @@ class WorkFolder:
             disk.make_folder(self.old)
         placed = self._names_in_place(exchange)
         for name in exchange.old:
-            there = os.path.join(root, name)
-            if name.casefold() not in placed and lstat_or_none(there) is not None:
-                move(there, os.path.join(self.old, name))
+            source = os.path.join(root, name)
+            if name.casefold() not in placed and lstat_or_none(source) is not None:
+                move(source, os.path.join(self.old, name))
         for name in exchange.new:
             if name.casefold() not in placed:
-                there = os.path.join(root, name)
-                if lstat_or_none(there) is not None:  # put there since
-                    raise FileExistsError(errno.EEXIST, "It is there already", there)
-                move(os.path.join(self.new, name), there)
+                target = os.path.join(root, name)
+                if lstat_or_none(target) is not None:  # put there since
+                    raise FileExistsError(errno.EEXIST, "It is there already", target)
+                move(os.path.join(self.new, name), target)
 
     def _names_in_place(self, exchange: Exchange) -> set[str]:
         """The names, in small letters, of the new entries that are in their places already.
@@ -261,17 +261,17 @@ def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
 
     ``instead`` is the file that takes its place, "" for none; ``made`` what the record says of it.
     """
-    there = lstat_or_none(path)
-    if there is None:
+    status = lstat_or_none(path)
+    if status is None:
         return True
     new = lstat_or_none(instead) if instead else None
-    if new is not None and os.path.samestat(there, new):
+    if new is not None and os.path.samestat(status, new):
         return True
-    if stat.S_ISLNK(there.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
+    if stat.S_ISLNK(status.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
         return os.readlink(path) == os.readlink(instead)  # copied: it could get no second name
-    if not stat.S_ISREG(there.st_mode):
+    if not stat.S_ISREG(status.st_mode):
         return False
-    if made is not None and not there.st_size:
+    if made is not None and not status.st_size:
         return True
     data = bytes_of(path)
     return data is not None and (

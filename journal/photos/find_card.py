@@ -252,8 +252,8 @@ def _refine_corners(picture: PhotoPixels, matrix: Array) -> Array | None:
             share = (level - dark) / np.maximum(bright - dark, 1e-3)
             shift = _DEPTH_MM - np.asarray(np.trapezoid(share, depth, axis=1))
             shift = shift[good]
-            keep = np.abs(shift - np.median(shift)) < 0.5
-            at = on_side[good][keep] + shift[keep, None] * outwards
+            is_near = np.abs(shift - np.median(shift)) < 0.5
+            at = on_side[good][is_near] + shift[is_near, None] * outwards
             u, v = project(matrix, *at.T)
             lines.append(line_through(np.stack([u, v], axis=1)))
         for number in range(4):

@@ -381,9 +381,9 @@ def _srgb_transform(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | N
     from PIL import ImageCms
 
     try:
-        own = ImageCms.ImageCmsProfile(BytesIO(profile))
+        embedded = ImageCms.ImageCmsProfile(BytesIO(profile))
         return ImageCms.buildTransform(
-            own,
+            embedded,
             ImageCms.createProfile("sRGB"),
             mode,
             "RGB",

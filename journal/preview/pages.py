@@ -199,9 +199,9 @@ def band_for(problems: Sequence[Problem], path: str) -> str:
     Warnings of other pages are left out. "" if there is nothing to show.
     """
     folder = re.sub(r"^(designs|cards)/(.*)\.html$", r"designs/\2/", path)
-    own = [problem for problem in problems if problem.position.path.startswith(folder)]
-    others = [problem for problem in _errors(problems) if problem not in own]
-    every = [*sorted(own, key=lambda problem: (problem.warning, problem)), *others]
+    own_problems = [problem for problem in problems if problem.position.path.startswith(folder)]
+    others = [problem for problem in _errors(problems) if problem not in own_problems]
+    every = [*sorted(own_problems, key=lambda problem: (problem.warning, problem)), *others]
     if not every:
         return ""
     errors = len(errors_in(every))
