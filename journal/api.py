@@ -60,7 +60,7 @@ def compare(notebook: Notebook) -> ComparisonResults:
 def as_json(
     notebook: Notebook, figures: AllFigures, results: ComparisonResults, only: Sequence[str] = ()
 ) -> dict[str, Any]:
-    """Lay figures and results out as ``journal figures`` does; ``only`` names designs."""
+    """Figures and results as ``journal figures`` prints them, of the designs ``only`` or of all."""
     return figures_json(notebook, figures, results, only)
 
 
@@ -73,7 +73,7 @@ def build(
     theme: str | None = None,
     strict: bool = False,
 ) -> BuildResult:
-    """Make the notebook, whole or not at all; only what changed is made again.
+    """Write the notebook's pages, whole or not at all; only what changed is made again.
 
     Takes:  content  folder of the content
             out      folder to make

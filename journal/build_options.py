@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 
 
 class BuildOptions(Struct, frozen=True):
-    """What is to be made: from which folder, into which, for whom, for how many bars, how set.
+    """The content to build from, the folder to write, and the options of the build.
 
-    ``theme`` None takes that of the settings; ``strict`` makes nothing where anything is wrong.
+    ``bars`` is the number of bars on the cards, None for each recipe's own; ``theme`` None takes
+    that of the settings; with ``strict`` nothing is made where there is an error.
     """
 
     content: Path
@@ -25,7 +26,7 @@ class BuildOptions(Struct, frozen=True):
     strict: bool = False
 
     def stamp(self, content: str, program: str) -> dict[str, str]:
-        """What identifies a notebook: digests of content and program, and the options."""
+        """The identity of a finished notebook: digests of content and program, and the options."""
         return {
             "content": content,
             "program": program,

@@ -28,7 +28,7 @@ _TRIES = 3
 
 
 class BuildResult(Struct, frozen=True):
-    """What a build did. ``written`` is None where there was nothing to do."""
+    """The files that a build wrote, and all problems. ``written`` is None where nothing changed."""
 
     written: WriteResult | None
     problems: tuple[Problem, ...] = ()
@@ -37,7 +37,7 @@ class BuildResult(Struct, frozen=True):
 
     @property
     def errors(self) -> int:
-        """Mistakes in what the maker wrote."""
+        """The number of errors in what the maker wrote."""
         return len(errors_in(self.problems))
 
 
@@ -46,9 +46,9 @@ def build_notebook(
 ) -> BuildResult:
     """Make the notebook, whole or not at all.
 
-    Takes:  scan      what the content looked like a moment ago, if it was scanned
+    Takes:  scan      of the content a moment ago, if there was one; else it is scanned now
             progress  shows how far the work has come
-    Gives:  what was made, kept and removed, and all that is wrong or to be minded
+    Gives:  what was made, kept and removed, with all errors and warnings
     Fails:  ContentError for what no page can be made without; OutputError if the folder
             cannot be written. The notebook that was there stands as it was.
     """
@@ -69,7 +69,8 @@ def _build(
     scan: ContentScan | None,
     progress: ShowProgress,
 ) -> BuildResult:
-    for more in reversed(range(_TRIES)):
+    """Build; content that changes while it is read is read again, three times at most."""
+    for tries_left in reversed(range(_TRIES)):
         # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
         stamp = options.stamp(scan.key, program)
@@ -81,7 +82,7 @@ def _build(
             pipeline.keep()
             break
         scan = None
-        if not more:
+        if not tries_left:
             # The files are of no one moment, so the next build must begin anew.
             stamp = {**stamp, "content": f"{stamp['content']} and changing"}
     pipeline.keep_answers()

@@ -70,7 +70,7 @@ class Cache:
         return stage
 
     def keep_stages(self) -> None:
-        """Keep the rows that every stage has in this run for the next."""
+        """Write the rows of every stage in this run for the next run."""
         for stage in self._stages:
             stage.keep()
 
@@ -83,7 +83,7 @@ class Cache:
         return values if version == self.version else {}
 
     def write_table(self, name: str, value: object) -> None:
-        """Keep a small table."""
+        """Write a small table for the next run."""
         self.store.write(name, encode((self.version, value)))
 
 
@@ -165,13 +165,14 @@ class Stage(Generic[Value, Summary]):
         return value
 
     def keep(self) -> None:
-        """Keep the rows of this run, and no others, for the next."""
+        """Write the rows of this run for the next, and delete all other values of the stage."""
         if self.rows != self.before:
             self._cache.write_table(self._name, self.rows)
             files = {self._file(row.digest) for row in self.rows.values()}
             self._store.clear(f"{self._name}.", but=files)
 
     def _file(self, value_digest: str) -> str:
+        """The name of a value's file in the store."""
         return f"{self._name}.{value_digest}"
 
 
@@ -242,7 +243,7 @@ class AnswerCache:
         self._answers.update(answers)
 
     def keep(self) -> None:
-        """Keep the answers for the next run: those of this one, and the latest of earlier ones."""
+        """Write the answers for the next run: those of this one, and the latest of earlier ones."""
         if not self._answers.keys() <= (self._before or {}).keys():
             unused = [item for item in self.load_earlier().items() if item[0] not in self._answers]
             self._before = {**dict(unused[-MAX_UNUSED_ANSWERS:]), **self._answers}

@@ -1,4 +1,4 @@
-"""Where the cache of a notebook lies on this machine."""
+"""The place of a notebook's cache on this machine."""
 
 from __future__ import annotations
 
@@ -30,14 +30,15 @@ def cache_path(content: Path) -> Path | None:
 
 
 def _cache_folder() -> Path | None:
+    """The folder of all notebooks' caches; None for no cache."""
     setting = os.environ.get("JOURNAL_CACHE")
     if setting is not None:
         return Path(setting) if setting else None
     if sys.platform == "win32":
-        own = os.environ.get("LOCALAPPDATA")
+        folder = os.environ.get("LOCALAPPDATA")
     elif sys.platform == "darwin":
-        own = os.path.expanduser("~/Library/Caches")
+        folder = os.path.expanduser("~/Library/Caches")
     else:
-        own = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
+        folder = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
     # Without a home folder "~" stays as it is written.
-    return Path(own) / "soap-design-journal" if own and os.path.isabs(own) else None
+    return Path(folder) / "soap-design-journal" if folder and os.path.isabs(folder) else None

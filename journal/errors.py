@@ -1,4 +1,4 @@
-"""What can be wrong, where it stands, and how it is put into words.
+"""Problems and errors: what is wrong, in which place, and how it is put into words.
 
 Every message for the maker has one form, made here and nowhere else:
 ``file:line:column: what is wrong. How to mend it.``

@@ -130,7 +130,7 @@ class FiguresRow(Struct, frozen=True):
 
 
 class MeasureResult(Struct, frozen=True):
-    """What was measured in a photo, or why it cannot be measured, with a hint."""
+    """A photo's measurement; where it failed None, with what is wrong and a hint."""
 
     measurement: Measurement | None
     what: str = ""
@@ -158,7 +158,7 @@ class Pipeline:
         scan: ContentScan,
         progress: ShowProgress,
     ) -> None:
-        """``program`` is the digest of this program, ``scan`` what the files look like."""
+        """``program`` is the digest of this program."""
         self._options, self._store, self._program, self._scan = options, store, program, scan
         self._progress = progress
         self._settings_digest = scan.digests.get(SETTINGS_FILE, "")
@@ -187,6 +187,7 @@ class Pipeline:
         self._photos: dict[str, tuple[str, PagePhoto]] = dict(self._photos_before)
 
     def _file_digest(self, path: str) -> str:
+        """The digest of a content file; "" for one that is missing or cannot be read."""
         return self._scan.digests.get(path, "")
 
     def _rows(
@@ -200,7 +201,7 @@ class Pipeline:
 
         Takes:  makers    the key of each row, and what makes it, by name
                 what      what is made, for the progress; "" shows none
-                together  what a row, by its name, shares with others: one process makes those
+                together  gives the group of a row by its name; one process makes a whole group
         """
         todo = [name for name, (key, _) in makers.items() if not stage.cached_row(name, key)]
         if todo:
@@ -219,7 +220,7 @@ class Pipeline:
     # read -------------------------------------------------------------------------------
 
     def read(self) -> Notebook:
-        """Everything the maker wrote; only designs that changed are read again."""
+        """Read everything the maker wrote; of designs only those that changed are read again."""
         notebook = read_notebook(self._options.content, self._designs)
         self._read_problems = notebook.problems
         return notebook
@@ -255,6 +256,7 @@ class Pipeline:
     def _derive_design(
         self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
     ) -> tuple[bytes, FiguresRow]:
+        """The encoded figures of one design, and their summary."""
         design = notebook.designs[name]
         figures, problems = derive_design(
             notebook, design, photo_widths=widths.get(name), memo=self._function_answers
@@ -263,10 +265,11 @@ class Pipeline:
         return encode(figures), FiguresRow(summary, problems)
 
     def measure(self, notebook: Notebook) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
-        """Everything that the write-ups want measured in photos, and what cannot be measured."""
+        """Measure the photos that write-ups say to measure; gives problems for those that fail."""
         return measured_photos(notebook, partial(self._measure_photo, notebook.root))
 
     def _measure_photo(self, root: Path, file: Path, photo: Photo) -> Measurement:
+        """Measure one photo, or give the cached result; raises PhotoProblem as it would then."""
         content = self._file_digest(file.relative_to(root).as_posix())
         key = digest(file.name, content, repr(photo.measure), repr(photo.scale))
         result = self._measured.get(key) or self._measured_before.get(key)
@@ -281,7 +284,7 @@ class Pipeline:
         return result.measurement
 
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
-        """What is worked out of all designs of an edition together."""
+        """Work out what depends on all designs of an edition together, and each order's plan."""
         rates = studio_rate_line(figures.summaries)
         together = derive_notebook(cut, figures.summaries, rates, {}, self._function_answers)
         plans = {
@@ -310,7 +313,7 @@ class Pipeline:
     # compare ----------------------------------------------------------------------------
 
     def compare(self, cut: Notebook) -> ComparisonResults:
-        """The results of every design, and the answer to every question across designs."""
+        """Compare the variants of every design, and answer every question across designs."""
         pieces = self._file_digest(_PIECES_FILE)
         makers = {
             name: (
@@ -446,10 +449,10 @@ class Pipeline:
         return FaultyThings(things)
 
     def _prepare_photos(self, cut: Notebook) -> ProbedPhotos:
-        """Every photo that a notebook names, decoded to its last pixel; new ones on all cores.
+        """Prepare every photo that a notebook names; gives each, or its problem, by path.
 
-        Their files wait in the store until the notebook is written, so that memory holds those of
-        a few photos only.
+        New ones are decoded to the last pixel, on all cores. Their files wait in the store until
+        the notebook is written, so that memory holds those of a few photos only.
         """
         paths = photo_paths(cut)
         photos: dict[str, PagePhoto | PhotoProblem] = {
@@ -514,10 +517,11 @@ class Pipeline:
             self._cache.write_table(table, now)
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
-            yield as_part(sheet)
-        yield from map(as_part, other_sheets(book, pages, self._pending_photo))
+            yield as_output_file(sheet)
+        yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
 
     def _pending_photo(self, path: str) -> bytes | None:
+        """The bytes of a photo file that waits in the store; None if it does not."""
         return self._store.read(_pending_name(path))
 
     def clear_waiting(self) -> None:
@@ -543,7 +547,7 @@ class Pipeline:
 
 
 def _pending_name(path: str) -> str:
-    """What a photo's file is called in the store while it waits to be written to its path."""
+    """The name of a photo's file in the store, while it waits to be written to its path."""
     return _PENDING + path.rpartition("/")[2]
 
 
@@ -558,7 +562,7 @@ def make_parts(parts: Sequence[OutputFile], progress: ShowProgress) -> Iterator[
     return progress(made, len(parts), "other files made")
 
 
-def as_part(sheet: Sheet) -> OutputFile:
+def as_output_file(sheet: Sheet) -> OutputFile:
     """A sheet as a file to be written; one without a key is rendered at once."""
     if sheet.key:
         return OutputFile(sheet.path, sheet.key, sheet.make, sheet.lasting)
@@ -574,6 +578,7 @@ def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
 
 
 def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
+    """Render a group of pages by ``files``, and give the bytes of one of them."""
     return files()[path]
 
 
@@ -586,7 +591,7 @@ class _DesignStage:
         self._front_digests: dict[str, str] = {}
 
     def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
-        """The designs that need not be read again; called before any is added."""
+        """The cached designs that need not be read again; called before any is added."""
         # A design is judged by the settings, by what things there are on the shelf, and by the
         # pieces that its bars were cast on.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
@@ -625,13 +630,14 @@ class _DesignStage:
         """Cache each design's warnings with it, and no design that has an error."""
         by_design = problems_by_design(problems)
         for name, row in list(self._stage.rows.items()):
-            own = by_design.get(name, ())
-            if any(not problem.warning for problem in own):
+            problems_of_design = by_design.get(name, ())
+            if any(not problem.warning for problem in problems_of_design):
                 self._stage.drop(name)
-            elif row.summary.warnings != own:
-                self._stage.revise(name, replace(row.summary, warnings=own))
+            elif row.summary.warnings != problems_of_design:
+                self._stage.revise(name, replace(row.summary, warnings=problems_of_design))
 
     def _key(self, files: tuple[str, ...]) -> str:
+        """The key of a design that is read from these files."""
         return digest(
             self._shared_key, *(f"{path} {self._file_digests.get(path)}" for path in files)
         )
@@ -678,6 +684,7 @@ class _ShelfDigests:
 
 
 def _design_results(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+    """The encoded results of one design, and their summary."""
     results = comparison.design_results(cut.settings, cut.shelf, cut.designs[name])
     compact = comparison.compact_results(results)
     return encode(compact), comparison.results_summary(compact)
@@ -686,6 +693,7 @@ def _design_results(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
 def _design_bars(
     cut: Notebook, question: ComparisonFile, name: str
 ) -> tuple[bytes, tuple[str, ...]]:
+    """The encoded bars of a design for a question, and the values that they have."""
     bars = comparison.cross_design_bars(cut.settings, question, cut.designs[name])
     return encode(bars), tuple(sorted({bar.variant for bar in bars}))
 
@@ -697,16 +705,19 @@ def _design_contrasts(
     bars_digest: str,
     values: Sequence[str],
 ) -> tuple[bytes, None]:
+    """The encoded contrasts of a design between the values that a question compares."""
     bars = stage.load(bars_digest)
     contrasts = comparison.design_contrasts(cut.settings, question, bars, values)
     return encode(comparison.compact_contrasts(contrasts)), None
 
 
 def _first_mat(summary: DesignSummary) -> str | None:
+    """The first mat that a design uses; None if it uses none."""
     return next((mat for mat, _, _ in summary.overview.trims), None)
 
 
 def _errors(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The errors among problems, sorted, each once."""
     return tuple(sorted({*errors_in(problems)}))
 
 
@@ -724,7 +735,7 @@ def _problems_by_id(
 
 
 def _without_faulty(notebook: Notebook, faulty: FaultyThings) -> Notebook:
-    """The notebook without what has an error."""
+    """The notebook without the designs, questions and orders that have an error."""
 
     def sound(things: Mapping[str, Value], kind: str) -> dict[str, Value]:
         return {name: one for name, one in things.items() if (kind, name) not in faulty.things}
@@ -744,7 +755,7 @@ def _without_faulty(notebook: Notebook, faulty: FaultyThings) -> Notebook:
 
 
 def _figures_of(figures: AllFigures, designs: Collection[str]) -> AllFigures:
-    """The figures of some designs."""
+    """All figures, with the summaries of only these designs."""
     summaries = {name: one for name, one in figures.summaries.items() if name in designs}
     digests = {name: cached_digest(figures.summaries, name) for name in summaries}
     return AllFigures(figures.designs, figures.problems, DigestedValues(summaries, digests))

@@ -34,7 +34,7 @@ class ContentScan(Struct, frozen=True):
     """Every file of a notebook's content, by its path from the content folder.
 
     ``digests`` are of the bytes; "" for a file that cannot be read. ``recent`` are the
-    paths whose times do not vouch for them.
+    paths of files changed so lately that the same times do not mean the same bytes.
     """
 
     digests: Mapping[str, str]
@@ -56,21 +56,23 @@ class ContentScan(Struct, frozen=True):
 
 
 def scan_content(root: Path, store: CacheStore, *, clock_ns: int | None = None) -> ContentScan:
-    """Look at every file of a notebook; read those that changed since the last scan."""
+    """Scan every file of a notebook; only those that changed since the last scan are read."""
     now = time.time_ns() if clock_ns is None else clock_ns
     before = _last_scan(store)
     times = file_times(root)
     digests = {
         path: before[path][1]
-        if path in before and before[path][0] == own
+        if path in before and before[path][0] == entry
         else file_digest(os.path.join(root, path))
-        for path, own in times.items()
+        for path, entry in times.items()
     }
     # A time in the future vouches for nothing, so a clock that was set back costs time only.
-    recent = frozenset(path for path, own in times.items() if max(own[1:]) > now - STEP_NS)
-    rows = {path: (own, digests[path]) for path, own in times.items() if path not in recent}
+    recent = frozenset(
+        path for path, (_, *moments) in times.items() if max(moments) > now - STEP_NS
+    )
+    rows = {path: (entry, digests[path]) for path, entry in times.items() if path not in recent}
     if rows != before:
-        table = {path: [*own, digest] for path, (own, digest) in rows.items()}
+        table = {path: [*entry, digest] for path, (entry, digest) in rows.items()}
         store.write(_TABLE, json.dumps([_FORM, table], separators=(",", ":")).encode())
     return ContentScan(digests, times, recent)
 
@@ -116,6 +118,7 @@ def changed_since(root: Path, scan: ContentScan) -> frozenset[str]:
 
 
 def _last_scan(store: CacheStore) -> dict[str, tuple[Times, str]]:
+    """Times and digest of each file at the last scan, by path; empty where none is cached."""
     raw = store.read(_TABLE)
     try:
         form, table = json.loads(raw or b"[0, {}]")
@@ -155,7 +158,7 @@ def program_fingerprint() -> str:
 
 
 def cached_program_digest(store: CacheStore, times: str) -> str | None:
-    """The cached digest of the program, if its files have these times."""
+    """The cached digest of the program; None unless it was made when its files had these times."""
     raw = store.read(_PROGRAM)
     cached_times, _, key = (raw or b"").decode("ascii", "replace").partition(" ")
     return key if cached_times == times and key else None

@@ -1,4 +1,4 @@
-"""Work spread over the cores: each task's answer is what it would be in this process.
+"""Spreads tasks over the cores; each gives the answer that it would give in this process.
 
 Processes are forked, so that they know all that was read without being sent it; where that
 cannot be done safely, the tasks are done here, one after the other.
@@ -33,7 +33,7 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
 def worker_count() -> int:
-    """Cores that this process may use; ``JOURNAL_WORKERS`` says otherwise."""
+    """The number that ``JOURNAL_WORKERS`` names, else of the cores that this process may use."""
     setting = os.environ.get("JOURNAL_WORKERS", "")
     if setting.isascii() and setting.isdigit():
         return int(setting)
@@ -47,7 +47,7 @@ def map_in_order(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[Answer]:
-    """The answers of all tasks, in their order; otherwise as ``map_as_completed``."""
+    """Do all tasks; gives their answers in their order, otherwise as ``map_as_completed``."""
     waiting: dict[int, Answer] = {}
     next_number = 0
     for number, answer in map_as_completed(tasks, together, workers):
@@ -62,10 +62,10 @@ def map_as_completed(
     together: Callable[[int], Hashable] | None = None,
     workers: int | None = None,
 ) -> Iterator[tuple[int, Answer]]:
-    """The numbers of tasks, from 0, with their answers, as each is done.
+    """Do all tasks; gives the number of each, from 0, with its answer, as soon as it is done.
 
     Takes:  tasks     each gives an answer that can be pickled; they are begun in their order
-            together  what a task, by its number, shares with others: one process does those
+            together  gives the group of a task by its number; one process does a whole group
             workers   how many processes; as many as there are cores when None
     Fails:  whatever a task raises; tasks of a process that died are done here
     """
@@ -84,10 +84,10 @@ def map_as_completed(
     groups: dict[Hashable, list[int]] = {}
     for number in range(len(tasks)):
         groups.setdefault(number if together is None else together(number), []).append(number)
-    yield from _forked(tasks, deque(groups.values()), count)
+    yield from _map_forked(tasks, deque(groups.values()), count)
 
 
-def _forked(
+def _map_forked(
     tasks: Sequence[Callable[[], Answer]], groups: deque[list[int]], count: int
 ) -> Iterator[tuple[int, Answer]]:
     """Do the tasks, a group of numbers at a time, in ``count`` processes."""
@@ -97,7 +97,7 @@ def _forked(
     pool = ProcessPoolExecutor(
         min(count, len(groups)),
         multiprocessing.get_context("fork"),
-        initializer=_begin,
+        initializer=_start_worker,
         initargs=(os.getpid(),),
     )
     try:
@@ -106,7 +106,7 @@ def _forked(
                 with warnings.catch_warnings():
                     # Libraries of arrays keep threads that hold no lock of ours.
                     warnings.simplefilter("ignore", DeprecationWarning)
-                    todo[pool.submit(_work, groups[0])] = groups[0]
+                    todo[pool.submit(_do_group, groups[0])] = groups[0]
                 groups.popleft()
             for future in wait(todo, return_when=FIRST_COMPLETED).done:
                 answers = future.result()
@@ -125,13 +125,14 @@ def _forked(
 _forked_with: list[Sequence[Callable[[], Any]]] = []
 
 
-def _begin(parent: int) -> None:
-    """Let a process end with the one that began it, and leave the keyboard to that."""
+def _start_worker(parent: int) -> None:
+    """Let a worker end with the process that started it, and leave Ctrl-C to that process."""
     ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if os.getppid() != parent:
         os._exit(1)
 
 
-def _work(numbers: Sequence[int]) -> list[Any]:
+def _do_group(numbers: Sequence[int]) -> list[Any]:
+    """Do the tasks of these numbers in a worker process; gives their answers."""
     return [_forked_with[-1][number]() for number in numbers]

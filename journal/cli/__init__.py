@@ -19,7 +19,7 @@ COLLECT_AFTER = 50_000
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; gives the exit status 0, 1 (the content has errors) or 2 (wrong use)."""
+    """Run one command; gives the exit status: 0, 1 (the content has errors), 2 (wrong use), 130."""
     gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
     atexit.register(gc.freeze)  # nor at the end, for what is left
     try:

@@ -24,7 +24,7 @@ WIDEST_HELP = 88
 
 
 class _Help(argparse.HelpFormatter):
-    """Help within the terminal's width; lines that are set in stay as they are."""
+    """Lays out help within the terminal's width; indented lines stay as they are."""
 
     def __init__(self, prog: str) -> None:
         width = min(WIDEST_HELP, shutil.get_terminal_size().columns)
@@ -45,17 +45,17 @@ class _Help(argparse.HelpFormatter):
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that raises instead of leaving, and knows the nearest command."""
+    """A parser that raises UsageError instead of ending the program."""
 
-    def __init__(self, **how: Any) -> None:
-        super().__init__(**{"formatter_class": _Help, **how})
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**{"formatter_class": _Help, **settings})
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(message, f"See: {self.prog} --help")
 
 
 def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
-    """The command and its options; ``run`` is the function that does it.
+    """Parse the command line; ``run`` of the result is the function that does the command.
 
     Fails:  UsageError for a command or an option that there is not
     """
@@ -70,12 +70,12 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
     return args
 
 
-def _command(where: str) -> Callable[[argparse.Namespace], int]:
-    """The function at MODULE.FUNCTION of this package.
+def _command_function(path: str) -> Callable[[argparse.Namespace], int]:
+    """A function that runs the one at MODULE.FUNCTION of this package.
 
-    What it needs is loaded when it is run, so that help answers at once.
+    The module is loaded only then, so that help answers at once.
     """
-    module, _, name = where.rpartition(".")
+    module, _, name = path.rpartition(".")
 
     def run(args: argparse.Namespace) -> int:
         status: int = getattr(import_module(f"journal.cli.{module}"), name)(args)
@@ -84,13 +84,15 @@ def _command(where: str) -> Callable[[argparse.Namespace], int]:
     return run
 
 
-def _port(text: str) -> int:
+def _read_port(text: str) -> int:
+    """Read a port, 0 to 65535."""
     if not text.isascii() or not text.isdigit() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f'"{text}" is no port; write a number from 0 to 65535')
     return int(text)
 
 
-def _bars(text: str) -> int:
+def _read_bars(text: str) -> int:
+    """Read a number of bars, 1 to 100 000."""
     if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 100_000:
         raise argparse.ArgumentTypeError(f'"{text}" is no number of bars; write 24, say')
     return int(text)
@@ -98,7 +100,7 @@ def _bars(text: str) -> int:
 
 # What reads the value of an option, by its ``type`` in commands.json.
 _READERS: Final[Mapping[str | None, Callable[[str], Any]]] = {
-    None: str, "path": Path, "bars": _bars, "port": _port, "clock": read_clock,
+    None: str, "path": Path, "bars": _read_bars, "port": _read_port, "clock": read_clock,
     "hours": read_hours,
 }  # fmt: skip
 
@@ -118,7 +120,7 @@ def commands() -> Mapping[str, Mapping[str, Any]]:
 
 
 def program_parser() -> _Parser:
-    """The program's arguments."""
+    """The parser of the program's arguments, with one for each command."""
     parser = _Parser(
         prog="journal",
         description="Turns write-ups of soap designs into an offline notebook and recipe cards.",
@@ -138,7 +140,7 @@ def program_parser() -> _Parser:
             description=f"{_sentence(command['does'])} {command.get('more', '')}".strip(),
             epilog=f"Example:\n  {command['example']}\n{_sentence(command['result'])}",
         )
-        subparser.set_defaults(run=_command(command["run"]), command_name=name)
+        subparser.set_defaults(run=_command_function(command["run"]), command_name=name)
         for option in command["options"]:
             settings = {key: value for key, value in option.items() if key not in ("name", "type")}
             if settings.get("action") != "store_true":
@@ -147,7 +149,7 @@ def program_parser() -> _Parser:
     completer = subparsers.add_parser(COMPLETE)
     completer.add_argument("index", type=int)
     completer.add_argument("words", nargs=argparse.REMAINDER)
-    completer.set_defaults(run=_command("completion.complete"))
+    completer.set_defaults(run=_command_function("completion.complete"))
     return parser
 
 

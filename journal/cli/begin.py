@@ -12,7 +12,7 @@ STARTER = Path(__file__).resolve().parent.parent / "starter"
 
 
 def begin(args: argparse.Namespace) -> int:
-    """``journal begin DIR``."""
+    """Run ``journal begin DIR``: copy the starter into a new notebook."""
     files: dict[str, bytes | Path] = {
         path.relative_to(STARTER).as_posix(): path
         for path in sorted(STARTER.rglob("*"))

@@ -14,10 +14,9 @@ from journal.scan import ContentScan
 
 
 def build(options: BuildOptions, scan: ContentScan | None, to_open: bool) -> int:
-    """``journal build``, once it is known that something may have changed.
+    """Run ``journal build`` where something may have changed; gives the exit status.
 
-    Takes:  options  what is to be made
-            scan     what the content looked like a moment ago, if anybody looked
+    Takes:  scan     of the content a moment ago, if there was one
             to_open  whether the notebook's first page is opened afterwards
     """
     built = build_notebook(options, scan, with_progress_bar)
@@ -29,7 +28,7 @@ def build(options: BuildOptions, scan: ContentScan | None, to_open: bool) -> int
 
 
 def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
-    """What a build did, in a line or two."""
+    """Two lines that report what a build did."""
     if built.written is None:
         return unchanged_lines(out)
     made, kept, removed = (

@@ -14,7 +14,7 @@ from journal.records.notebook import read_notebook
 
 
 def check(args: argparse.Namespace) -> int:
-    """``journal check``; exit status 1 if there is an error."""
+    """Run ``journal check``; gives the exit status 1 if there is an error."""
     notebook = read_notebook(args.content)
     problems = sorted(
         {
@@ -38,7 +38,7 @@ def check(args: argparse.Namespace) -> int:
 
 
 def problem_json(problem: Problem) -> dict[str, object]:
-    """A problem for other programs."""
+    """A problem as JSON, for other programs."""
     return {
         "kind": "warning" if problem.warning else "error",
         "path": problem.position.path,

@@ -11,7 +11,7 @@ from journal.figures.day.steps import MINUTES_A_DAY, WorkingHours
 
 
 def read_clock(text: str) -> int:
-    """``8:30``, in minutes since midnight."""
+    """Read a time of day such as ``8:30``, as minutes since midnight, 0 to 1440."""
     hour, colon, minute = text.strip().partition(":")
     minute = minute if colon else "00"
     digits = hour + minute
@@ -24,7 +24,7 @@ def read_clock(text: str) -> int:
 
 
 def read_hours(text: str) -> WorkingHours:
-    """``8:00-18:00``, when hands are there."""
+    """Read working hours such as ``8:00-18:00``."""
     opens, dash, closes = text.replace("–", "-").partition("-")
     if not dash:
         raise argparse.ArgumentTypeError(f'"{text}" is no working day; write 8:00-18:00, say')
@@ -35,9 +35,9 @@ def read_hours(text: str) -> WorkingHours:
 
 
 def source_date_epoch() -> int | None:
-    """Seconds since 1970, before the year 10000, that ``SOURCE_DATE_EPOCH`` names, or None.
+    """The seconds since 1970 that ``SOURCE_DATE_EPOCH`` names; None if it is not set.
 
-    Fails:  UsageError for what is no such number
+    Fails:  UsageError for what is no number, or a moment after the year 9999
     Source: reproducible-builds.org, "SOURCE_DATE_EPOCH specification" 1.1
     """
     text = os.environ.get("SOURCE_DATE_EPOCH", "")

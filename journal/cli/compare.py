@@ -18,7 +18,7 @@ from journal.records.notebook import Notebook, read_notebook
 
 
 def compare(args: argparse.Namespace) -> int:
-    """``journal compare``."""
+    """Run ``journal compare``; gives the exit status."""
     notebook = read_notebook(args.content)
     ids = [*notebook.designs, *notebook.unreadable, *notebook.comparisons]
     if args.id is not None and args.id not in ids:
@@ -36,7 +36,7 @@ def compare(args: argparse.Namespace) -> int:
 def comparison_lines(
     notebook: Notebook, compared: ComparisonResults, only: str | None
 ) -> list[str]:
-    """What is known about the variants of one design or comparison, or of all of them."""
+    """Lines on the variants of one design or question ``only``, or of all of them."""
     lines: list[str] = []
     for name, results in compared.designs.items():
         if results.comparisons and only in (None, name):
@@ -52,9 +52,9 @@ def comparison_lines(
 
 
 def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
-    """The deciding comparisons in full; of the looks a line each, or the ``whole`` of them."""
+    """Lines on comparisons: in full if they decide, or with ``whole``; else the verdict alone."""
     for entry in comparisons:
-        yield from wrapped(_headed(entry, verdict_sentence(entry)))
+        yield from wrapped(_with_heading(entry, verdict_sentence(entry)))
         if entry.deciding or whole:
             yield from wrapped(*sentences(entry)[1:], indent="    ")
 
@@ -65,7 +65,7 @@ def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
         yield from wrapped(f"Nothing to compare: {answer.empty_because}.")
     for entry in answer.results:
         first, *rest = across_sentences(entry)
-        yield from wrapped(_headed(entry, first))
+        yield from wrapped(_with_heading(entry, first))
         width = max((len(row.design) for row in entry.rows), default=0)
         for row in entry.rows:
             contrast = row.why or "nothing to pair"
@@ -77,5 +77,6 @@ def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
         yield from wrapped(*rest, indent="    ")
 
 
-def _headed(entry: VariantComparison | CrossDesignComparison, sentence: str) -> str:
+def _with_heading(entry: VariantComparison | CrossDesignComparison, sentence: str) -> str:
+    """A sentence under what was compared, and whether that decides or is a look."""
     return f"{entry.by} ({'decides' if entry.deciding else 'a look'}): {sentence}"

@@ -1,4 +1,4 @@
-"""What the Tab key fills in: commands, options, and the names that the notebook knows.
+"""Completes the command line: commands, options, and the names in the notebook.
 
 A shell's own script is a few lines that ask this program for the words, so that one
 answer serves all shells. It reads names of folders and files, and opens only lists of
@@ -25,19 +25,21 @@ _SCRIPTS: Final = Path(__file__).with_name("shells")
 
 
 def completion(args: argparse.Namespace) -> int:
-    """``journal completion``."""
+    """Run ``journal completion``: print the script of a shell."""
     print((_SCRIPTS / f"journal.{args.shell}").read_text("utf-8"), end="")
     return 0
 
 
 def complete(args: argparse.Namespace) -> int:
-    """What a shell's script asks for, a word a line."""
+    """Print the words that may be filled in, one a line, for a shell's script."""
     print_lines(*words_for(program_parser(), args.index, args.words))
     return 0
 
 
 def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str]) -> list[str]:
-    """The words that may stand in a place, each with a tab and what it is; none for file names.
+    """The words that may stand in one place, each with a tab and its meaning.
+
+    None where a file's name belongs: the shell completes these.
 
     Takes:  index  the number of the word to fill in, from 0
             words  those after the program's name, as far as they are typed
@@ -50,7 +52,7 @@ def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str])
     if sign and option.startswith("--"):
         values = words_for(parser, len(before) + 1, [*before, option, value])
         return [f"{option}={word}" for word in values]
-    fitting = dict(word for word in _fitting(parser, before) if word[0].startswith(begun))
+    fitting = dict(word for word in _next_words(parser, before) if word[0].startswith(begun))
     return [
         f"{word}\t{meaning}" if meaning else word
         for word, meaning in fitting.items()
@@ -58,8 +60,8 @@ def words_for(parser: argparse.ArgumentParser, index: int, words: Sequence[str])
     ]
 
 
-def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
-    """The words that may follow those ``before``, however the next one begins."""
+def _next_words(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
+    """The words that may follow those in ``before``, with their meanings."""
     commands = next(a for a in parser._actions if isinstance(a, argparse._SubParsersAction))
     name = next((word for word in before if not word.startswith("-")), None)
     if name is None:
@@ -71,7 +73,7 @@ def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
     if command is None:
         return
     typed = before[before.index(name) + 1 :]
-    content = _content(typed)
+    content = _content_folder(typed)
     last = typed[-1] if typed else ""
     options = {option: a for a in command._actions for option in a.option_strings}
     if last in options and options[last].nargs != 0:
@@ -87,13 +89,14 @@ def _fitting(parser: argparse.ArgumentParser, before: Sequence[str]) -> Words:
 
 
 def _options(parser: argparse.ArgumentParser, typed: Sequence[str]) -> Words:
+    """The options of a command that are not typed yet, with their help."""
     for action in parser._actions:
         if action.option_strings and not set(action.option_strings) & set(typed):
             yield action.option_strings[-1], (action.help or "").partition(" (")[0]
 
 
 def _places_filled(typed: Sequence[str], options: Mapping[str, argparse.Action]) -> int:
-    """How many of the words are neither options nor their values."""
+    """The number of words that are neither options nor their values."""
     filled = 0
     takes_value = False
     for word in typed:
@@ -113,14 +116,15 @@ def _values(action: argparse.Action, command: str, content: Path) -> Words:
         for path in sorted((content / "designs").glob("*/design.md")):
             yield path.parent.name, "a design"
         if command == "compare":
-            yield from _files(content / "comparisons", ".md", "a question across designs")
+            yield from _file_names(content / "comparisons", ".md", "a question across designs")
     elif metavar in kinds:
-        yield from _on_shelf(content, kinds[metavar])
+        yield from _shelf_names(content, kinds[metavar])
     elif metavar == "FILE" and command == "order":
-        yield from _files(content / "orders", ".yaml", "an order")
+        yield from _file_names(content / "orders", ".yaml", "an order")
 
 
-def _content(typed: Sequence[str]) -> Path:
+def _content_folder(typed: Sequence[str]) -> Path:
+    """The content folder that the words name, else the usual one."""
     for number, word in enumerate(typed):
         if word == "--content" and number + 1 < len(typed):
             return Path(typed[number + 1])
@@ -129,12 +133,14 @@ def _content(typed: Sequence[str]) -> Path:
     return Path("content")
 
 
-def _files(folder: Path, ending: str, meaning: str) -> Words:
+def _file_names(folder: Path, ending: str, meaning: str) -> Words:
+    """The names of the files in a folder, without their ending."""
     for path in sorted(folder.glob(f"*{ending}")):
         yield path.name.removesuffix(ending), meaning
 
 
-def _on_shelf(content: Path, kind: str) -> Words:
+def _shelf_names(content: Path, kind: str) -> Words:
+    """The names of things of a kind on the shelf, by a pattern, without parsing the file."""
     try:
         text = (content / "shelf" / f"{kind}.yaml").read_text("utf-8", "replace")
     except OSError:

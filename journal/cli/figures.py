@@ -22,7 +22,7 @@ from journal.records.notebook import Notebook, read_notebook
 
 
 def figures(args: argparse.Namespace) -> int:
-    """``journal figures``."""
+    """Run ``journal figures``; gives the exit status."""
     notebook = read_notebook(args.content)
     require_known(notebook, args.designs)
     measured, _ = measured_photos(notebook)
@@ -44,7 +44,7 @@ def _write_tables(
     designs: Sequence[str],
     into: Path,
 ) -> str:
-    """Write the tables of these designs, or of all, into a folder; gives a line that says so.
+    """Write the tables of these designs, or of all, into a folder; gives a line to report.
 
     A new folder appears whole; in an old one only files of the tables' names are replaced.
     """

@@ -24,7 +24,7 @@ from journal.records.yaml.source import path_in_notebook
 
 
 def measure_command(args: argparse.Namespace) -> int:
-    """``journal measure PHOTO``: as the options say, else as its write-up says."""
+    """Run ``journal measure PHOTO``: as the options say, else as the photo's entry says."""
     by_hand = any(
         (args.region, args.across, args.scale, args.neutral, args.blur, args.card,
          args.above, args.camera, args.ruler)
@@ -43,7 +43,7 @@ def measure_command(args: argparse.Namespace) -> int:
 
 
 def _by_options(args: argparse.Namespace) -> Measurement:
-    """What the photo shows, measured as the options say."""
+    """Measure the photo as the options say."""
     scale = GivenScale(read.read_mm_per_px(args.scale)) if args.scale else None
     blur = read.read_px(args.blur) if args.blur else None
     neutral = None
@@ -62,14 +62,14 @@ def _by_options(args: argparse.Namespace) -> Measurement:
         read_picture(args.photo),
         regions=[_named_region(text) for text in args.region or ()],
         across=across,
-        scale=_card(args) if args.card else scale,
+        scale=_card_pose(args) if args.card else scale,
         neutral=neutral,
         blur_px=blur,
     )
 
 
-def _card(args: argparse.Namespace) -> CardPose:
-    """The photo card, lying as the options say."""
+def _card_pose(args: argparse.Namespace) -> CardPose:
+    """The photo card's pose that the options give."""
     above, camera, ruler = (
         None if text is None else read.read_length(text)
         for text in (args.above, args.camera, args.ruler)
@@ -80,6 +80,7 @@ def _card(args: argparse.Namespace) -> CardPose:
 
 
 def _named_region(text: str) -> tuple[str, PixelBox]:
+    """Read ``NAME=x,y,w,h``."""
     name, _, box = text.partition("=")
     if not name or not box:
         raise UsageError(f'"{text}" is no region', "Write --region body=x,y,w,h")
@@ -87,6 +88,7 @@ def _named_region(text: str) -> tuple[str, PixelBox]:
 
 
 def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
+    """Read ``count`` numbers between commas; UsageError shows ``form``, how to write them."""
     parts = text.split(",")
     try:
         numbers = [read.read_number(part.strip()) for part in parts]
@@ -98,9 +100,9 @@ def _numbers(text: str, count: int, option: str, form: str) -> Sequence[float]:
 
 
 def _as_written(args: argparse.Namespace) -> Measurement:
-    """What the photo's own entry in a write-up of the notebook asks for."""
+    """Measure the photo as its entry in a write-up of the notebook says."""
     notebook = read_notebook(args.content)
-    photo = _entry(notebook, args.photo)
+    photo = _photo_entry(notebook, args.photo)
     if photo is None or photo.measure is None:
         raise UsageError(
             f"no write-up says what to measure in {args.photo}",
@@ -109,8 +111,8 @@ def _as_written(args: argparse.Namespace) -> Measurement:
     return measure_photo(args.photo, photo)
 
 
-def _entry(notebook: Notebook, file: Path) -> Photo | None:
-    """The photo's entry in the write-ups."""
+def _photo_entry(notebook: Notebook, file: Path) -> Photo | None:
+    """The photo's entry in the write-ups; None if it has none."""
     real = file.resolve()
     for design in notebook.designs.values():
         for photo in design.photos:
@@ -121,7 +123,7 @@ def _entry(notebook: Notebook, file: Path) -> Photo | None:
 
 
 def _rounded(value: object) -> object:
-    """Numbers to 12 significant digits, however deep they stand."""
+    """A JSON value with its numbers rounded to 12 significant digits, at any depth."""
     if isinstance(value, dict):
         return {key: _rounded(entry) for key, entry in value.items()}
     if isinstance(value, list):

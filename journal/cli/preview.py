@@ -30,7 +30,7 @@ REST_S: Final = 0.4
 
 
 def preview(args: argparse.Namespace) -> int:
-    """``journal preview``; ends when it is interrupted."""
+    """Run ``journal preview`` until it is interrupted; gives the exit status."""
     out = args.out if args.out is not None else preview_folder(args.content, args.edition)
     options = BuildOptions(args.content, out, args.edition)
     rebuilder, watch = NotebookRebuilder(options, with_progress_bar), FolderWatch(args.content)
@@ -52,7 +52,7 @@ def preview(args: argparse.Namespace) -> int:
 
 
 def preview_folder(content: Path, edition: str) -> Path:
-    """Where a preview is kept if no folder is named: never the notebook that is built."""
+    """The folder of a preview for which none is named; never that of a built notebook."""
     cache = cache_path(content)
     # Writing makes the folder, and shows whether it can be written to.
     if cache is not None and cache_store(content).write("previewed", edition.encode()):
@@ -69,7 +69,7 @@ class FolderWatch:
         self._pause = POLL_S
 
     def changed(self, seconds: float) -> frozenset[str]:
-        """Paths that changed, as soon as a save is over; none after so many seconds."""
+        """Wait up to ``seconds`` for a save; gives the paths that changed, once it is over."""
         until = time.monotonic() + seconds
         while True:
             changed = self._look()
@@ -111,7 +111,7 @@ class RebuildLoop:
         self._rebuild_due = False
 
     def step(self, watch: FolderWatch, rest_s: float = REST_S) -> None:
-        """Wait for a save, or for a pause after one, and rebuild what it takes."""
+        """Wait for a save and rebuild its design's page; after a pause rebuild the whole."""
         changed = watch.changed(rest_s if self._rebuild_due else 1.0)
         if changed:
             try:
@@ -126,7 +126,7 @@ class RebuildLoop:
             self._rebuild_due = not self.make(watch.has_changed)
 
     def make(self, is_newer: Callable[[], bool], *, first: bool = False) -> bool:
-        """Make the whole notebook; gives whether that came to an end.
+        """Rebuild the whole notebook; gives False if a newer save cut that short.
 
         Fails:  UsageError at the ``first`` time, if there is nothing to make it from or
                 nowhere to make it; later on what was made before is shown
@@ -159,12 +159,13 @@ class RebuildLoop:
         return True
 
     def _failure(self, what: str, hint: str) -> RebuildResult:
-        """Nothing was made, for a reason that no file holds; the terminal shows it already."""
+        """The result of a build that failed for no file's fault; the terminal shows it already."""
         problem = Problem(Position(self._content.as_posix()), what, hint)
         self._reported = (problem,)
         return RebuildResult((), self._reported)
 
     def _report(self, result: RebuildResult, seconds: float) -> None:
+        """Print problems that are not those of the last build, and how many pages were made."""
         if result.problems != self._reported:
             print_problems(result.problems, self._content)
             self._reported = result.problems

@@ -23,7 +23,7 @@ CLEARED: Final = "\r\x1b[K"
 def with_progress_bar(
     things: Iterable[Thing], total: int, what: str, stream: TextIO | None = None
 ) -> Iterator[Thing]:
-    """The same things, with a bar of how many there were so far; it is gone when they end.
+    """Pass things through and show a bar of how many have come; it is cleared at their end.
 
     Takes:  total   how many there will be
             what    they are, such as "pages and photos"
@@ -50,7 +50,7 @@ def with_progress_bar(
 
 
 def bar(number: int, total: int, what: str, width: int) -> str:
-    """``12 of 40 photos  ======··········``, no wider than ``width``."""
+    """A bar such as ``12 of 40 photos  ======··········``, no wider than ``width`` columns."""
     text = f"{number} of {total} {what}"
     room = min(WIDEST_BAR, width - len(text) - 2)
     if room < 4 or total < 1:

@@ -18,18 +18,19 @@ _CLOSED_BY = {"[": "]", "{": "}", "(": ")", '"': '"', "'": "'"}
 
 
 def column_width(text: str) -> int:
-    """How many columns of a terminal ``text`` takes."""
-    return sum(map(_cells, text))
+    """The number of columns of a terminal that a text takes."""
+    return sum(map(_columns_of, text))
 
 
-def _cells(sign: str) -> int:
+def _columns_of(sign: str) -> int:
+    """The number of columns of one character: 0, 1 or 2."""
     if unicodedata.combining(sign) or unicodedata.category(sign) in ("Mn", "Me", "Cf"):
         return 0
     return 2 if unicodedata.east_asian_width(sign) in ("W", "F") else 1
 
 
 def value_length(line: str, start: int, what: str) -> int:
-    """How many characters the value has that begins at ``start``; 1 at the least.
+    """The number of characters of the value that begins at ``start``; 1 at least.
 
     Takes:  line   a line of a file
             start  the number of a character of it, from 0
@@ -40,8 +41,8 @@ def value_length(line: str, start: int, what: str) -> int:
         if rest.startswith(quoted):
             return len(quoted)
     if rest[:1] in _CLOSED_BY:
-        return _closed(rest)
-    in_flow = _open(line[:start])
+        return _bracketed_length(rest)
+    in_flow = _is_in_brackets(line[:start])
     for number, sign in enumerate(rest):
         if number and in_flow and sign in ",]}":
             return len(rest[:number].rstrip())
@@ -50,8 +51,8 @@ def value_length(line: str, start: int, what: str) -> int:
     return max(1, len(rest.rstrip()))
 
 
-def _closed(text: str) -> int:
-    """How far it is to the sign that closes the first one; the whole text if none does."""
+def _bracketed_length(text: str) -> int:
+    """The length up to the sign that closes the first one; that of the text if none does."""
     opens, closes = text[0], _CLOSED_BY[text[0]]
     depth = 0
     for number, sign in enumerate(text):
@@ -64,13 +65,13 @@ def _closed(text: str) -> int:
     return len(text.rstrip())
 
 
-def _open(text: str) -> bool:
+def _is_in_brackets(text: str) -> bool:
     """Whether a list or mapping in brackets is still open at the end of ``text``."""
     return text.count("[") + text.count("{") > text.count("]") + text.count("}")
 
 
 def underlined(line: str, start: int, length: int, width: int) -> tuple[str, str]:
-    """A line to print, and beneath it the stroke under a value.
+    """A line to print, and a line with the stroke under one of its values.
 
     Takes:  line    a line of a file; tabs and signs that cannot be printed are replaced
             start   the number of the value's first character, from 0
@@ -81,7 +82,7 @@ def underlined(line: str, start: int, length: int, width: int) -> tuple[str, str
     room = max(20, width - len(INDENT) - 1)
     shown = _printable(line)
     if sum(map(column_width, shown)) > room:
-        shown, start = _cut(shown, start, length, room)
+        shown, start = _cut_to_fit(shown, start, length, room)
     before = sum(map(column_width, shown[:start]))
     under = sum(map(column_width, shown[start : start + length]))
     under = max(1, min(under, room - before))
@@ -104,8 +105,8 @@ def _printable(line: str) -> list[str]:
     return shown
 
 
-def _cut(shown: list[str], start: int, length: int, room: int) -> tuple[list[str], int]:
-    """What fits of a line, with the value in it, and where the value begins there."""
+def _cut_to_fit(shown: list[str], start: int, length: int, room: int) -> tuple[list[str], int]:
+    """The part of a line that fits, with the value in it, and where the value begins there."""
     first = 0
     if sum(map(column_width, shown[: start + length])) > room - 1:
         first = start

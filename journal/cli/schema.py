@@ -24,12 +24,12 @@ ASSOCIATIONS: Final = "yaml.schemas"
 
 
 def schema(args: argparse.Namespace) -> int:
-    """``journal schema``."""
+    """Run ``journal schema``: write the schemas, and the settings that an editor needs."""
     folder = args.dir if args.dir is not None else args.content / FOLDER
     by_kind = schemas(names_of(read_notebook(args.content)))
     files = {schema_file(kind): _json(content) for kind, content in by_kind.items()}
     settings = args.settings if args.settings is not None else folder / SETTINGS
-    associations = _json({ASSOCIATIONS: associated(folder, settings)})
+    associations = _json({ASSOCIATIONS: schema_associations(folder, settings)})
     if args.settings is None:
         files[SETTINGS] = associations
     elif _differs(settings, associations):
@@ -56,15 +56,15 @@ def schema(args: argparse.Namespace) -> int:
 
 
 def schema_file(name: str) -> str:
-    """What the schema of a kind of file is called."""
+    """The name of the file with the schema of a kind."""
     return f"{name}.schema.json"
 
 
-def associated(folder: Path, settings: Path) -> dict[str, str]:
-    """The files that each schema is for, by where the schema stands.
+def schema_associations(folder: Path, settings: Path) -> dict[str, str]:
+    """The pattern of the files that each schema is for, by the schema's place.
 
     Takes:  folder    of the schemas
-            settings  the editor's file; places are told from the folder that the editor
+            settings  the editor's file; places are relative to the folder that the editor
                       opens, which is the one over a folder with a dot, such as the schemas'
     Gives:  the schema's place -> a pattern of files
     """
@@ -77,6 +77,7 @@ def associated(folder: Path, settings: Path) -> dict[str, str]:
 
 
 def _differs(path: Path, content: bytes) -> bool:
+    """Whether there is a file of that path with other bytes."""
     try:
         return path.read_bytes() != content
     except FileNotFoundError:

@@ -44,16 +44,16 @@ def columns() -> int:
 
 
 def print_lines(*lines: str) -> None:
-    """Lines for the maker on standard output."""
+    """Print lines for the maker on standard output."""
     for line in lines:
         # At once, also where it is read by a program: some commands go on for hours.
         print(line, flush=True)
 
 
 def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
-    """Problems on standard error; at a terminal with the line quoted and the value underlined.
+    """Print problems on standard error; at a terminal with the line quoted, the value underlined.
 
-    ``content`` is the notebook's folder, for the lines; None quotes none.
+    ``content`` is the folder that lines are quoted from; None quotes none.
     """
     stream = sys.stderr
     is_terminal, colour = at_terminal(stream), in_colour(stream)
@@ -75,7 +75,7 @@ def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
 
 
 def print_usage_error(error: HintedError) -> None:
-    """What was wrong with the call, on standard error."""
+    """Print what was wrong with the call on standard error."""
     if not at_terminal(sys.stderr):
         print(f"journal: {error}", file=sys.stderr)
         return
@@ -85,12 +85,12 @@ def print_usage_error(error: HintedError) -> None:
 
 
 def counted(number: int, word: str) -> str:
-    """``1 bar``, ``2 bars``."""
+    """A number with its word, such as ``1 bar`` or ``2 bars``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def wrapped(*texts: str, indent: str = "  ") -> list[str]:
-    """Each text in lines of a comfortable width, set in, those after its first by two more."""
+    """Wrap each text at a comfortable width; lines are indented, those after its first further."""
     return [
         line
         for text in texts
@@ -101,7 +101,7 @@ def wrapped(*texts: str, indent: str = "  ") -> list[str]:
 
 
 def filled_lines(words: Iterable[Styled], width: int, colour: bool) -> list[str]:
-    """Words in lines no wider than ``width``, those after the first set in.
+    """Fill words into lines no wider than ``width``; those after the first are indented.
 
     Takes:  words   each with the code of its style, "" for none; a word that is wider
                     than a line is not broken, so that a path can be copied
@@ -124,6 +124,7 @@ def filled_lines(words: Iterable[Styled], width: int, colour: bool) -> list[str]
 
 
 def _styled(line: Iterable[Styled]) -> Iterator[str]:
+    """Runs of words of one style, each between the codes that begin and end it."""
     for style, words in groupby(line, key=lambda styled: styled[1]):
         text = " ".join(word for word, _ in words)
         yield f"{style}{text}{PLAIN}" if style else text
@@ -134,7 +135,7 @@ def _words_of(text: str, style: str) -> list[Styled]:
 
 
 def _quoted(problem: Problem, content: Path | None, shade: str) -> tuple[Styled, ...]:
-    """The line that a problem stands in, and the stroke under the value."""
+    """The line that a problem is in, and the stroke under the value; empty if it cannot be read."""
     if content is None:
         return ()
     try:

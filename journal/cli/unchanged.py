@@ -14,7 +14,7 @@ from journal.scan import ContentScan, cached_program_digest, program_fingerprint
 
 
 def build(args: argparse.Namespace) -> int:
-    """``journal build``: nothing to do, or over to the stages that do it."""
+    """Run ``journal build``: report that nothing has changed, or build; gives the exit status."""
     options = BuildOptions(args.content, args.out, args.edition, args.bars, args.theme, args.strict)
     store = cache_store(options.content)
     program = cached_program_digest(store, program_fingerprint())
@@ -30,7 +30,7 @@ def build(args: argparse.Namespace) -> int:
 
 
 def unchanged_lines(out: Path) -> tuple[str, str]:
-    """What the maker reads where there was nothing to do."""
+    """Two lines that report that nothing has changed."""
     return (
         f"Nothing has changed: the notebook in {out} is up to date.",
         f"Open it at {out / 'index.html'}",

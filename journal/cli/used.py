@@ -1,4 +1,4 @@
-"""What a command uses of a notebook: errors elsewhere do not stop it."""
+"""Checks of the parts of a notebook that a command uses; errors elsewhere do not stop it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
 
 
 def usable_design(notebook: Notebook, name: str) -> Design:
-    """The design of that name.
+    """The design of that name, checked with what its recipe uses.
 
     Fails:  UsageError if there is none; ContentError for errors in what its recipe uses
     """
@@ -35,7 +35,7 @@ def usable_design(notebook: Notebook, name: str) -> Design:
 
 
 def require_sound(notebook: Notebook, derived: AllFigures, designs: Sequence[str]) -> None:
-    """Raise ContentError for errors in what these designs use; without any, for every error."""
+    """Raise ContentError for errors in what these designs use; for every error if none is named."""
     if not designs:
         raise_errors((*notebook.problems, *derived.problems))
         return
@@ -78,13 +78,13 @@ def require_recipes(
         if name in notebook.designs
         and (variant is None or any(variant == one.name for one in notebook.designs[name].variants))
     ]
-    things = set(_things(notebook, recipes, takes_leftovers))
+    things = set(_used_things(notebook, recipes, takes_leftovers))
     used = tuple(
         problem
         for problem in notebook.errors
         if problem.position.path in ("journal.yaml", *files)
         or problem.position.path.startswith(folders)
-        or _on_used_shelf(notebook, problem.position, things)
+        or _is_in_used_entry(notebook, problem.position, things)
     )
     if not used and not all(
         name in notebook.designs and names_are_on_shelf(notebook.shelf, notebook.designs[name])
@@ -102,14 +102,14 @@ def require_things(notebook: Notebook, things: Iterable[ThingRef]) -> None:
         problem
         for problem in notebook.errors
         if problem.position.path == "journal.yaml"
-        or _on_used_shelf(notebook, problem.position, wanted)
+        or _is_in_used_entry(notebook, problem.position, wanted)
     )
 
 
-def _things(
+def _used_things(
     notebook: Notebook, recipes: Iterable[Recipe], takes_leftovers: bool
 ) -> tuple[ThingRef, ...]:
-    """What an order uses of the shelf."""
+    """The things of the shelf that recipes use; all leftovers with ``takes_leftovers``."""
     things: list[ThingRef] = []
     if takes_leftovers:
         things += (("leftovers", name) for name in notebook.shelf.written.get("leftovers", ()))
@@ -120,14 +120,17 @@ def _things(
 
 
 def _pieces_of(notebook: Notebook, mat: str | None) -> Iterator[str]:
-    """Pieces of a mat, as they are written: one with an error might be one that fits."""
+    """The names of a mat's pieces, those with an error too; none for no mat."""
     for name, entry in notebook.shelf.written.get("pieces", {}).items():
         if mat is not None and isinstance(entry, WrittenTable) and entry.get("mat") == mat:
             yield name
 
 
-def _on_used_shelf(notebook: Notebook, at: Position, things: set[ThingRef]) -> bool:
-    """Whether a place of the shelf lies in an entry that is used, or in a file that is unread."""
+def _is_in_used_entry(notebook: Notebook, at: Position, things: set[ThingRef]) -> bool:
+    """Whether a position is in the shelf's entry of one of ``things``.
+
+    In a file that cannot be parsed, every position of a kind in ``things`` counts.
+    """
     folder, _, file = at.path.partition("/")
     kind = file.removesuffix(".yaml")
     if folder != "shelf" or kind not in KINDS:

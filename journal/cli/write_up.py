@@ -24,14 +24,14 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
 from journal.records.yaml.source import read_text
 
-# Which files of a folder are photos?
+# Files with these endings are photos.
 PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 # So much of a cavity is left free of the body: the detail, and a brim.
 BODY_SHARE = 0.93
 
 
 class Answers(Struct, frozen=True):
-    """What the new design is begun with."""
+    """The answers that a new design begins with; None where the maker named nothing."""
 
     title: str
     origin: str | None
@@ -40,10 +40,10 @@ class Answers(Struct, frozen=True):
 
 
 def write_up(args: argparse.Namespace) -> int:
-    """``journal write-up``."""
+    """Run ``journal write-up``; gives the exit status."""
     notebook = read_notebook(args.content)
     answers = _answers(notebook, args)
-    photos = _photos(args.photos) if args.photos is not None else {}
+    photos = _photos_by_new_name(args.photos) if args.photos is not None else {}
     folder = args.content / "designs"
     # Every name in the folder is taken, be it a design's or not.
     taken = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
@@ -60,7 +60,7 @@ def write_up(args: argparse.Namespace) -> int:
 
 
 def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
-    """What the options say; what they leave open is asked in a conversation."""
+    """The answers in the options; at a terminal it prompts for those that are left open."""
     interactive = args.title is None and sys.stdin.isatty() and sys.stdout.isatty()
     title = args.title if args.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():
@@ -72,14 +72,14 @@ def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
     elif origin is not None and origin not in designs:
         raise UsageError(f'no design is called "{origin}"', spelling_hint(origin, designs))
     mat, mould = (
-        _thing(notebook, kind, name, interactive and origin is None)
+        _named_thing(notebook, kind, name, interactive and origin is None)
         for kind, name in (("mats", args.mat), ("moulds", args.mould))
     )
     return Answers(title, origin, mat, mould)
 
 
-def _thing(notebook: Notebook, kind: str, name: str | None, interactive: bool) -> str | None:
-    """The thing of the shelf that an option names, or else an answer; None for none."""
+def _named_thing(notebook: Notebook, kind: str, name: str | None, interactive: bool) -> str | None:
+    """The thing of the shelf that an option names, else the maker's choice; None for none."""
     names = sorted(notebook.shelf.of_kind(kind))
     if name is None and interactive and names:
         return _choose(KINDS[kind].noun.capitalize(), names)
@@ -91,7 +91,7 @@ def _thing(notebook: Notebook, kind: str, name: str | None, interactive: bool) -
 
 
 def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) -> str:
-    """The new write-up, taken over from the earlier design where there is one."""
+    """The text of the new write-up, taken over from the earlier design if one is named."""
     day = today()
     units: Literal["us", "metric"] = "us" if notebook.settings.units == "us" else "metric"
     if answers.origin is not None:
@@ -113,8 +113,8 @@ def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) 
             base=_usual_base(notebook),
             mat=answers.mat,
             mould=answers.mould,
-            bars=_bars(notebook, answers.mould),
-            body=_body(notebook, answers.mould, units),
+            bars=_bars_a_round(notebook, answers.mould),
+            body=_body_mass(notebook, answers.mould, units),
             units=units,
             photos=photos,
         )
@@ -135,16 +135,16 @@ def _usual_base(notebook: Notebook) -> str:
     return next(iter(bases))
 
 
-def _bars(notebook: Notebook, mould: str | None) -> int:
-    """One round through the mould."""
+def _bars_a_round(notebook: Notebook, mould: str | None) -> int:
+    """The bars of one round through the mould; 6 if the shelf does not say."""
     record = notebook.shelf.moulds.get(mould or "")
     if record is None or record.cavities is None:
         return 6
     return record.cavities * (record.bars_each or 1)
 
 
-def _body(notebook: Notebook, mould: str | None, units: Literal["us", "metric"]) -> str | None:
-    """The mass of a bar's body that fills the mould to the brim, where the shelf says it."""
+def _body_mass(notebook: Notebook, mould: str | None, units: Literal["us", "metric"]) -> str | None:
+    """The mass of a bar's body with its unit, as text, by what the mould holds; or None."""
     record = notebook.shelf.moulds.get(mould or "")
     if record is None or record.holds is None:
         return None
@@ -158,9 +158,7 @@ def _body(notebook: Notebook, mould: str | None, units: Literal["us", "metric"])
 
 
 def _choose(question: str, names: Sequence[str]) -> str | None:
-    """One of these names, with Tab to complete it, prompted for until it is one; None for Enter
-    alone.
-    """
+    """Prompt until the answer is one of the names; None for Enter alone. Tab completes."""
     _complete_with_tab(names)
     shown = ", ".join(names[:8]) + (", …" if len(names) > 8 else "")
     while True:
@@ -173,6 +171,7 @@ def _choose(question: str, names: Sequence[str]) -> str | None:
 
 
 def _prompt(question: str) -> str:
+    """The answer that the maker types; UsageError at the end of the input."""
     try:
         return input(f"{question}: ").strip()
     except EOFError:
@@ -198,8 +197,8 @@ def _complete_with_tab(names: Sequence[str]) -> None:
 # Folders and photos ----------------------------------------------------------------
 
 
-def _photos(folder: Path) -> Mapping[str, Path]:
-    """The photos of a folder in order of time taken, by the name that their copy gets."""
+def _photos_by_new_name(folder: Path) -> Mapping[str, Path]:
+    """The photos of a folder, in order of time taken, by the name that each copy gets."""
     if not folder.is_dir():
         raise UsageError(f'"{folder}" is no folder', "Name the folder that the photos are in.")
     photos = [
@@ -209,7 +208,7 @@ def _photos(folder: Path) -> Mapping[str, Path]:
     ]
     if not photos:
         raise UsageError(f'there is no photo in "{folder}"', "JPEG, PNG, WebP and HEIC are read.")
-    photos.sort(key=lambda path: (_moment(path), path.name))
+    photos.sort(key=lambda path: (_time_taken(path), path.name))
     digits = max(2, len(str(len(photos))))
     return {
         f"{number:0{digits}d}-{id_of(path.stem, ())}{path.suffix.lower()}": path
@@ -217,7 +216,7 @@ def _photos(folder: Path) -> Mapping[str, Path]:
     }
 
 
-def _moment(path: Path) -> str:
-    """When a photo was taken: by the camera's clock, else when its file was written."""
+def _time_taken(path: Path) -> str:
+    """The time a photo was taken by the camera's clock, else that its file was written."""
     written = datetime.fromtimestamp(path.stat().st_mtime)
     return taken_at(path) or written.strftime("%Y:%m:%d %H:%M:%S")

@@ -1,6 +1,6 @@
-"""The operations on files that everything in this package is made of.
+"""The operations on the disk that this package is built on.
 
-Each is one step that can fail or be cut short by itself, so that a test can do that at each.
+Each is one step that can fail or be cut short, so that a test can do that at each of them.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Disk:
     """The real disk. No parent of a path that it is given may be a link."""
 
     def make_folder(self, path: str, mode: int = 0o777) -> None:
-        """Make one folder; one that is there already will do."""
+        """Make one folder, unless it is there already."""
         with open_parent(path) as (name, above):
             try:
                 os.mkdir(name, mode, dir_fd=above)
@@ -89,13 +89,13 @@ class Disk:
         if is_folder(path):
             if BY_DESCRIPTOR:  # elsewhere a folder cannot be opened
                 with suppress(OSError):
-                    _sync(_open_folder(path, os.O_RDONLY))
+                    _sync_and_close(_open_folder(path, os.O_RDONLY))
         else:
             with open_parent(path) as (name, above):
-                _sync(os.open(name, os.O_RDWR | _SOUND, dir_fd=above))
+                _sync_and_close(os.open(name, os.O_RDWR | _SOUND, dir_fd=above))
 
     def sync_all(self, paths: Iterable[str]) -> None:
-        """Do as ``sync`` for many files."""
+        """Sync many files and folders, one by one or by one call for the whole disk."""
         paths = tuple(paths)
         if len(paths) > FILES_SYNCED_ONE_BY_ONE and hasattr(os, "sync"):
             os.sync()
@@ -147,7 +147,7 @@ def open_parent(path: str) -> Iterator[tuple[str, int | None]]:
 
 
 def _open_folder(path: str, last: int) -> int:
-    """A descriptor of a folder that no link leads to."""
+    """A descriptor of a folder, opened with the flags ``last``; refuses a path through a link."""
     steps = [step for step in path.split("/") if step]
     begin = "/" if path.startswith("/") else "."
     handle = os.open(begin, _FOLDER | (_PASSED if steps else last))
@@ -177,7 +177,7 @@ def _no_folder(path: str) -> OSError:
 
 
 def _refuse_links(folder: str) -> None:
-    """Look at a folder and all that hold it."""
+    """Raise NotADirectoryError if a link stands for a folder or for one above it."""
     while folder:
         if not stands_for_itself(os.lstat(folder)):
             raise _no_folder(folder)
@@ -191,7 +191,8 @@ def stands_for_itself(status: os.stat_result) -> bool:
     return stat.S_ISDIR(status.st_mode) and not tag & _NAME_SURROGATE
 
 
-def _sync(handle: int) -> None:
+def _sync_and_close(handle: int) -> None:
+    """Wait until an open file is safe from a power cut, and close it."""
     try:
         os.fsync(handle)
     finally:
@@ -199,7 +200,7 @@ def _sync(handle: int) -> None:
 
 
 def lstat_or_none(path: str) -> os.stat_result | None:
-    """What stands at a path, a link as a link; None where nothing does, or behind a link."""
+    """The status of what is at a path, of a link itself; None for nothing, or behind a link."""
     try:
         with open_parent(path) as (name, above):
             return os.stat(name, dir_fd=above, follow_symlinks=False)
@@ -234,6 +235,7 @@ def open_file(path: str) -> BinaryIO:
 
 
 def _require_file(status: os.stat_result, path: str) -> None:
+    """Raise OSError for anything but a plain file."""
     if not stat.S_ISREG(status.st_mode):
         raise OSError(errno.EINVAL, "Neither a file nor a folder", path)
 
@@ -275,21 +277,21 @@ def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
     if status is not None and not stands_for_itself(status):
         files[name] = status
     elif status is not None and BY_DESCRIPTOR:
-        _gather(_open_folder(path, os.O_RDONLY), name, files)
+        _add_files_below(_open_folder(path, os.O_RDONLY), name, files)
     elif status is not None:
         for below in sorted(os.listdir(path)):
             files |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
     return files
 
 
-def _gather(handle: int, name: str, files: dict[str, os.stat_result]) -> None:
+def _add_files_below(handle: int, name: str, files: dict[str, os.stat_result]) -> None:
     """Add all files of an open folder called ``name`` to ``files``, and close it."""
     try:
         for below in sorted(os.listdir(handle)):
             path = f"{name}/{below}" if name else below
             status = os.stat(below, dir_fd=handle, follow_symlinks=False)
             if stat.S_ISDIR(status.st_mode):
-                _gather(os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle), path, files)
+                _add_files_below(os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle), path, files)
             else:
                 files[path] = status
     finally:
@@ -297,7 +299,7 @@ def _gather(handle: int, name: str, files: dict[str, os.stat_result]) -> None:
 
 
 def remove_tree(disk: Disk, path: str) -> None:
-    """Remove a file, or a folder with all that is in it; nothing there will do."""
+    """Remove a file, or a folder with all that is in it, if it is there."""
     if is_folder(path):
         for name in folder_names(path):
             remove_tree(disk, os.path.join(path, name))

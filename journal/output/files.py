@@ -56,7 +56,7 @@ def write_new_files(
             f'{names} in "{shown}" would be overwritten', "Name another folder, or move it first."
         )
     beside = root if present else os.path.dirname(root)
-    with explain_os_errors(shown), _draft_in(disk, beside, shown) as draft:
+    with explain_os_errors(shown), _draft_path(disk, beside, shown) as draft:
         _fill(disk, draft, files)
         if present:
             _move_in(disk, draft, root, tops)
@@ -68,8 +68,8 @@ def write_new_files(
 
 
 @contextmanager
-def _draft_in(disk: Disk, folder: str, shown: str) -> Iterator[str]:
-    """A free path in ``folder`` to make something ready at, cleared away afterwards."""
+def _draft_path(disk: Disk, folder: str, shown: str) -> Iterator[str]:
+    """A free path in ``folder`` for a draft; what is left there afterwards is removed."""
     work = os.path.join(folder, ".journal-new")
     with folder_lock(work, shown):
         draft = os.path.join(work, "draft")
@@ -144,10 +144,10 @@ def write_file(
             raise OutputError(
                 f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
             )
-    there = lstat_or_none(target)
-    if there is not None and not stat.S_ISREG(there.st_mode):
+    status = lstat_or_none(target)
+    if status is not None and not stat.S_ISREG(status.st_mode):
         raise OutputError(f'"{path}" is not a file', "Name another.")
-    with explain_os_errors(str(path)), _draft_in(disk, folder, str(path)) as draft:
+    with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)
         disk.sync(draft)
         disk.rename(draft, target)

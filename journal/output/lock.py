@@ -18,17 +18,17 @@ from journal.output.disk import OutputError, lstat_or_none, open_parent
 if sys.platform == "win32":
     import msvcrt
 
-    def _take(handle: int) -> None:
+    def _lock_now(handle: int) -> None:
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
 
 else:
     import fcntl
 
-    def _take(handle: int) -> None:
+    def _lock_now(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
-_TAKEN = (errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
+_HELD_BY_ANOTHER = (errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
 
 # A link is not followed, a pipe not waited for.
 _LOCK = os.O_CREAT | os.O_RDWR | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
@@ -39,7 +39,9 @@ _TRIES = 100
 
 @contextmanager
 def folder_lock(folder: str, shown: str) -> Iterator[None]:
-    """Hold the lock of ``folder``, which is made for it and removed again when empty.
+    """Hold the lock of ``folder`` for the block; the folder is made for it, and removed when empty.
+
+    Takes:  shown  the folder as messages call it
 
     Fails:  OutputError if another process holds it; OSError of the disk
     """
@@ -51,15 +53,15 @@ def folder_lock(folder: str, shown: str) -> Iterator[None]:
         # Removed while it is held: whoever opened it meanwhile sees that the name
         # is gone and begins again. Windows removes no open file, so there after.
         if os.name != "nt":
-            _remove(folder, path)
+            _remove_lock_file(folder, path)
             os.close(handle)
         else:
             os.close(handle)
-            _remove(folder, path)
+            _remove_lock_file(folder, path)
 
 
 def _acquire(folder: str, path: str, shown: str) -> int:
-    """A descriptor of the lock file, locked."""
+    """Open and lock the lock file, again if it was removed meanwhile; gives its descriptor."""
     for _ in range(_TRIES):
         with suppress(FileExistsError), open_parent(folder) as (name, above):
             os.mkdir(name, dir_fd=above)
@@ -72,12 +74,12 @@ def _acquire(folder: str, path: str, shown: str) -> int:
             os.close(handle)
             raise OSError(errno.EINVAL, "It is no file", path)
         try:
-            _take(handle)
-            if _is_at(handle, path):
+            _lock_now(handle)
+            if _is_still_at(handle, path):
                 return handle
         except OSError as error:
             os.close(handle)
-            if error.errno in _TAKEN:
+            if error.errno in _HELD_BY_ANOTHER:
                 raise OutputError(
                     f'another command is at work in "{shown}"', "Wait until it is done."
                 ) from None
@@ -89,13 +91,14 @@ def _acquire(folder: str, path: str, shown: str) -> int:
     raise OutputError(f'many commands are at work in "{shown}"', "Wait until they are done.")
 
 
-def _is_at(handle: int, path: str) -> bool:
+def _is_still_at(handle: int, path: str) -> bool:
     """Whether the open file still stands at ``path``."""
     status = lstat_or_none(path)
     return status is not None and os.path.samestat(os.fstat(handle), status)
 
 
-def _remove(folder: str, path: str) -> None:
+def _remove_lock_file(folder: str, path: str) -> None:
+    """Remove the lock file, and its folder if that is empty; a failure does no harm."""
     with suppress(OSError), open_parent(path) as (name, above):
         os.unlink(name, dir_fd=above)
     with suppress(OSError), open_parent(folder) as (name, above):

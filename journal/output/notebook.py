@@ -1,4 +1,4 @@
-"""A folder of many files, written whole or not at all, only what changed made again."""
+"""Writes a folder of many files, whole or not at all; only what changed is made again."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ from journal.output.record import (
     BuildRecord,
     RecordedFile,
     count_names,
-    first_line,
+    read_first_line,
     read_record,
-    written_record,
+    record_bytes,
 )
 from journal.output.swap import (
     EXCHANGED,
@@ -45,7 +45,7 @@ MakeParts = Callable[[Sequence[OutputFile]], Iterable[bytes]]
 
 
 class WriteResult(Struct, frozen=True):
-    """What a build did: paths, each tuple sorted."""
+    """The paths that a build made, kept and removed; each tuple is sorted."""
 
     made: tuple[str, ...]
     kept: tuple[str, ...]
@@ -70,12 +70,12 @@ def write_notebook(
     Takes:  out        the folder; new, empty, or made by an earlier call
             files      any order; a ``ReadyFile`` is written to the work folder at once, so
                        that none of them stays in memory
-            stamp      what to know the whole by at the next call (``matches_last``)
+            stamp      identifies what the folder is made from; see ``matches_last``
             away_from  folders that may neither hold ``out`` nor lie in it
             make_all   makes the bytes of many parts; by default one after the other
-    Fails:  OutputError, with the folder as it was; whatever ``make`` raises, and what
-            ``files`` comes from, likewise; KeyboardInterrupt, which says so if the exchange
-            had begun and was finished
+    Fails:  OutputError, or whatever making the bytes or iterating over ``files`` raises; the
+            folder is then as it was. KeyboardInterrupt, which says so if the exchange had begun
+            and was finished.
     """
     root = real_folder(out, away_from)
     shown = str(out)
@@ -85,13 +85,13 @@ def write_notebook(
         record: bytes | None = None
         try:
             stage = _Stage(place, last)
-            ordered = check_together(map(stage.taken_in, files))
+            wanted_files = check_together(map(stage.as_output_file, files))
             with explain_os_errors(shown):
-                plan = plan_changes(place, ordered, last)
-            stage.lay_ready(plan, make_all or (lambda parts: (part.make_bytes() for part in parts)))
+                plan = plan_changes(place, wanted_files, last)
+            stage.prepare(plan, make_all or (lambda parts: (part.make_bytes() for part in parts)))
             with explain_os_errors(shown):
-                recorded = stage.recorded(ordered)
-            record = written_record(stamp, recorded, plan.lasting)
+                recorded = stage.record_entries(wanted_files)
+            record = record_bytes(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
@@ -112,7 +112,7 @@ def write_notebook(
 
 
 class _Stage:
-    """Everything new, laid ready in the work folder."""
+    """Makes all new files ready in the work folder."""
 
     def __init__(self, place: WorkFolder, last: BuildRecord) -> None:
         self._place, self._last = place, last
@@ -122,27 +122,27 @@ class _Stage:
         with explain_os_errors(place.shown):
             place.disk.make_folder(place.new)
 
-    def taken_in(self, file: OutputFile | ReadyFile) -> OutputFile:
-        """A file as a part; new bytes of a ``ReadyFile`` are written to the work folder."""
+    def as_output_file(self, file: OutputFile | ReadyFile) -> OutputFile:
+        """The file as an ``OutputFile``; new bytes of a ``ReadyFile`` are written at once."""
         if isinstance(file, OutputFile):
             return file
         path, key, size = file.path, file.key, len(file.data)
-        there = os.path.join(self._place.root, path)
-        if not is_recorded(self._last, path, key, size) or size_of(there) != size:
+        target = os.path.join(self._place.root, path)
+        if not is_recorded(self._last, path, key, size) or size_of(target) != size:
             with explain_os_errors(self._place.shown):
                 self._write_new(path, file.data)
             self._made[path] = size, bytes_digest(file.data)
-        return OutputFile(path, key, partial(_gone, self._place.shown, path))
+        return OutputFile(path, key, partial(_refuse_to_remake, self._place.shown, path))
 
-    def lay_ready(self, plan: WritePlan, make_all: MakeParts) -> None:
-        """Carry along what stays, make what is still to be made."""
+    def prepare(self, plan: WritePlan, make_all: MakeParts) -> None:
+        """Link or copy the files that are carried along, and make those that are lacking."""
         place, disk = self._place, self._place.disk
         with explain_os_errors(place.shown):
             if plan.add:
                 disk.make_folder(place.lasting)
             for path in plan.carry:
                 source = os.path.join(place.root, path)
-                target = self._ready(place.new, path)
+                target = self._target_path(place.new, path)
                 try:
                     disk.link(source, target)
                 except OSError:  # a disk without second names, or too many of them
@@ -155,7 +155,7 @@ class _Stage:
             with explain_os_errors(place.shown):
                 if part.path in add:
                     # Whole by itself: a later command may take it over, should this one die.
-                    target = self._ready(place.lasting, part.path)
+                    target = self._target_path(place.lasting, part.path)
                     disk.write(target + UNFINISHED, data)
                     disk.sync(target + UNFINISHED)
                     disk.rename(target + UNFINISHED, target)
@@ -165,10 +165,10 @@ class _Stage:
         with explain_os_errors(place.shown):
             disk.sync_all((*self._fresh, place.new, *made))
 
-    def recorded(self, ordered: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
-        """What is to be recorded of every file, whether made now, before, or by a dead command."""
+    def record_entries(self, wanted_files: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
+        """The record of every file, whether made now, earlier, or by a command that died."""
         recorded: dict[str, RecordedFile] = {}
-        for path, part in ordered.items():
+        for path, part in wanted_files.items():
             if path in self._made:
                 recorded[path] = RecordedFile(part.key, *self._made[path])
                 continue
@@ -180,12 +180,13 @@ class _Stage:
         return recorded
 
     def _write_new(self, path: str, data: bytes) -> None:
-        target = self._ready(self._place.new, path)
+        """Write a file that is not a lasting one to the work folder."""
+        target = self._target_path(self._place.new, path)
         self._place.disk.write(target, data)
         self._fresh.append(target)
 
-    def _ready(self, root: str, path: str) -> str:
-        """The place of ``path`` in ``root``, its folder made."""
+    def _target_path(self, root: str, path: str) -> str:
+        """The full path of ``path`` in ``root``; its folder is made if it is missing."""
         above = path.rpartition("/")[0]
         if (root, above) not in self._folders:
             make_folders(self._place.disk, root, above)
@@ -193,7 +194,8 @@ class _Stage:
         return os.path.join(root, path)
 
 
-def _gone(shown: str, path: str) -> bytes:
+def _refuse_to_remake(shown: str, path: str) -> bytes:
+    """Stands for the function that makes a ``ReadyFile``: its bytes are no longer at hand."""
     raise OutputError(
         f'"{path}" went away while "{shown}" was written',
         "Leave the folder alone meanwhile, and build again.",
@@ -201,9 +203,10 @@ def _gone(shown: str, path: str) -> bytes:
 
 
 def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
-    there = os.path.join(place.root, RECORD)
+    """Exchange the old entries for the new ones and clear up, unless nothing has changed."""
+    record_path = os.path.join(place.root, RECORD)
     with explain_os_errors(place.shown):
-        old = bytes_of(there)
+        old = bytes_of(record_path)
         if plan.changes_nothing and old == record:
             place.clear(lasting=True)
             return
@@ -237,12 +240,12 @@ def recover(out: Path, *, disk: Disk | None = None) -> None:
 
 
 def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
-    """Whether ``out`` was written whole under this stamp and no file has gone since.
+    """Whether ``out`` was written whole under this stamp and has as many names as then.
 
-    Reads one line and lists the folders; looks into no file.
+    Reads the record's first line and lists the folders; no other file is opened.
     """
     root = os.path.realpath(out)
-    head = first_line(root)
+    head = read_first_line(root)
     if head is None or head[0] != dict(stamp) or is_under_way(root):
         return False
     counts = head[1].items()
@@ -250,9 +253,9 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
 
 
 def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
-    """The folder that ``out`` leads to through any links; its parent is there.
+    """The path of ``out`` with its links resolved.
 
-    Fails:  OutputError if it holds, or lies in, a folder of ``away_from``
+    Fails:  OutputError if it holds, or lies in, a folder of ``away_from``, or has no parent
     """
     root = os.path.realpath(out)
     for other in away_from:
@@ -271,5 +274,6 @@ def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
 
 
 def _lies_in(inner: str, outer: str) -> bool:
+    """Whether a folder is another one or lies in it; both are real paths."""
     inner, outer = os.path.normcase(inner), os.path.normcase(outer)
     return inner == outer or inner.startswith(os.path.join(outer, ""))

@@ -1,4 +1,4 @@
-"""What is to be written: a path, a key, and how its bytes are made."""
+"""Files to be written, each with a path, a key and a function that makes its bytes."""
 
 from __future__ import annotations
 
@@ -69,16 +69,17 @@ def check_path(path: str) -> None:
     Fails:  OutputError for an absolute path, a step out of the folder, and a name
             that Windows, macOS or a FAT stick would refuse or read as another
     """
-    why = "" if _PLAIN.fullmatch(path) else _why_odd(path)
-    if why:
+    reason = "" if _PLAIN.fullmatch(path) else _reason_to_refuse(path)
+    if reason:
         shown = path.encode("utf-8", "backslashreplace").decode()
-        raise OutputError(f'no file can be called "{shown}": {why}', _RENAME)
+        raise OutputError(f'no file can be called "{shown}": {reason}', _RENAME)
 
 
 _RENAME = "Rename what it is called after; small letters, digits and hyphens are safe everywhere."
 
 
-def _why_odd(path: str) -> str:
+def _reason_to_refuse(path: str) -> str:
+    """The reason that a path cannot be used everywhere; "" if it can."""
     try:
         path.encode()
     except UnicodeEncodeError:
@@ -104,7 +105,7 @@ def _why_odd(path: str) -> str:
 
 
 def check_together(parts: Iterable[OutputFile]) -> dict[str, OutputFile]:
-    """Parts by path, in the order of their paths; no two may get in each other's way.
+    """Parts by path, sorted; refuses two that cannot both be written.
 
     Fails:  OutputError for two files that are one where capitals do not count, and
             for a file that is also a folder; ValueError for a folder at the top

@@ -1,4 +1,4 @@
-"""What stands between a folder as it is and as it is to be."""
+"""The changes that make a folder hold the files that it is to hold."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ _NO_FILE = -1
 
 
 class WritePlan(Struct):
-    """What to do, in paths and in entries of the first level.
+    """The changes to a folder, as paths of files and names of first-level entries.
 
-    ``keep`` holds the sizes of the parts that are not made again, ``carry`` what of
-    the present files goes along into entries that are exchanged: kept parts, and files
-    that the journal did not make. ``add``, ``old``, ``new`` and ``drop`` are those of ``Exchange``.
+    ``keep`` holds the sizes of the files that are not made again. ``carry`` are the present
+    files that go along into entries that are exchanged: kept ones, and those that the journal
+    did not make. ``add``, ``old``, ``new`` and ``drop`` are those of ``Exchange``.
     """
 
     keep: dict[str, int] = {}
@@ -42,56 +42,72 @@ class WritePlan(Struct):
 
 
 def plan_changes(
-    place: WorkFolder, ordered: Mapping[str, OutputFile], last: BuildRecord
+    place: WorkFolder, wanted_files: Mapping[str, OutputFile], last: BuildRecord
 ) -> WritePlan:
-    """What to keep, make, carry along and remove; nothing is changed yet.
+    """Compare a folder with what it is to hold; nothing is changed yet.
 
-    ``ordered`` are the wanted parts by path, sorted; ``last`` is what the last build wrote.
+    An entry of the first level that holds lasting files is updated in place, file by file. Any
+    other entry with a difference is replaced as a whole: its unchanged files are carried along
+    and the others made in the work folder, and the new entry is exchanged for the old one.
 
+    Takes:  wanted_files  the files that the folder is to hold, by path, sorted
+            last          the record of the last build
     Fails:  OutputError if something that the journal did not make stands in the way
     """
-    wanted = _by_entry(ordered)
-    there = _sizes_there(place.root, wanted.keys(), last)
-    present_by_entry = _by_entry(there)
-    _refuse_in_the_way(place.shown, ordered, last, there)
+    wanted = _by_entry(wanted_files)
+    sizes_on_disk = _sizes_on_disk(place.root, wanted.keys(), last)
+    present_by_entry = _by_entry(sizes_on_disk)
+    _refuse_in_the_way(place.shown, wanted_files, last, sizes_on_disk)
 
     plan = WritePlan()
     for name in sorted(wanted.keys() | present_by_entry.keys()):
         paths, present = wanted.get(name, ()), present_by_entry.get(name, ())
-        stale = [path for path in present if path in last.parts and path not in ordered]
-        lasts = any(ordered[path].lasting for path in paths)
-        if lasts:
+        stale = [path for path in present if path in last.parts and path not in wanted_files]
+        is_lasting = any(wanted_files[path].lasting for path in paths)
+        if is_lasting:
             plan.lasting.append(name)
-        if lasts and (name in last.lasting or not present):
-            for path in paths:
-                size = there.get(path, _NO_FILE)
-                # Its name holds the digest of what it is made from: no key is asked.
-                if size != _NO_FILE and path in last.parts and last.parts[path].size == size:
-                    plan.keep[path] = size
-                else:
-                    plan.add.append(path)
-                    ready = size_of(os.path.join(place.lasting, path))
-                    if ready != _NO_FILE:
-                        plan.keep[path] = ready
+        if is_lasting and (name in last.lasting or not present):
+            _plan_in_place(plan, place, paths, last, sizes_on_disk)
             plan.drop += stale
             continue
-        same = [
+        unchanged = [
             path
             for path in paths
-            if path in there and is_recorded(last, path, ordered[path].key, there[path])
+            if path in sizes_on_disk
+            and is_recorded(last, path, wanted_files[path].key, sizes_on_disk[path])
         ]
-        plan.keep |= {path: there[path] for path in same}
-        if len(same) == len(paths) and not stale:
+        plan.keep |= {path: sizes_on_disk[path] for path in unchanged}
+        if len(unchanged) == len(paths) and not stale:
             continue
-        foreign = [path for path in present if path not in last.parts and path not in ordered]
-        plan.carry += same + foreign
+        foreign = [path for path in present if path not in last.parts and path not in wanted_files]
+        plan.carry += unchanged + foreign
         if lstat_or_none(os.path.join(place.root, name)) is not None:
             plan.old.append(name)
         if paths or foreign:
             plan.new.append(name)
-    plan.make = {path: part for path, part in ordered.items() if path not in plan.keep}
-    plan.removed = sorted(there.keys() & last.parts.keys() - ordered.keys())
+    plan.make = {path: part for path, part in wanted_files.items() if path not in plan.keep}
+    plan.removed = sorted(sizes_on_disk.keys() & last.parts.keys() - wanted_files.keys())
     return plan
+
+
+def _plan_in_place(
+    plan: WritePlan,
+    place: WorkFolder,
+    paths: Iterable[str],
+    last: BuildRecord,
+    sizes_on_disk: Mapping[str, int],
+) -> None:
+    """Plan the lasting files of one entry: keep those that are there, add the others."""
+    for path in paths:
+        size = sizes_on_disk.get(path, _NO_FILE)
+        # Its name holds the digest of what it is made from, so its key need not be compared.
+        if size != _NO_FILE and path in last.parts and last.parts[path].size == size:
+            plan.keep[path] = size
+        else:
+            plan.add.append(path)
+            ready = size_of(os.path.join(place.lasting, path))
+            if ready != _NO_FILE:
+                plan.keep[path] = ready
 
 
 def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
@@ -102,7 +118,7 @@ def _by_entry(paths: Iterable[str]) -> dict[str, list[str]]:
     return by_entry
 
 
-def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[str, int]:
+def _sizes_on_disk(root: str, wanted: Collection[str], last: BuildRecord) -> dict[str, int]:
     """Sizes, by path, of the files in entries that are wanted or were written before.
 
     Where the record is lost, any entry may have been written before.
@@ -110,14 +126,16 @@ def _sizes_there(root: str, wanted: Collection[str], last: BuildRecord) -> dict[
     before = {path.partition("/")[0] for path in last.parts}
     sizes: dict[str, int] = {}
     for name in folder_names(root):
-        own = name in wanted or name in before or (last.lost and not name.startswith("."))
-        if own and name not in (WORK, RECORD):
+        is_made_here = name in wanted or name in before
+        may_be = last.lost and not name.startswith(".")
+        if (is_made_here or may_be) and name not in (WORK, RECORD):
             for path, status in files_at(os.path.join(root, name), name).items():
                 sizes[path] = _size(status)
     return sizes
 
 
 def _size(status: os.stat_result | None) -> int:
+    """The size of a plain file; -1 for anything else, or nothing."""
     return status.st_size if status is not None and stat.S_ISREG(status.st_mode) else _NO_FILE
 
 
@@ -133,15 +151,18 @@ def is_recorded(last: BuildRecord, path: str, key: str, size: int) -> bool:
 
 
 def _refuse_in_the_way(
-    shown: str, ordered: Mapping[str, OutputFile], last: BuildRecord, there: Mapping[str, int]
+    shown: str,
+    wanted_files: Mapping[str, OutputFile],
+    last: BuildRecord,
+    sizes_on_disk: Mapping[str, int],
 ) -> None:
     """Raise OutputError if a file that the journal did not make stands in the way."""
-    folders = all_folders(ordered)
-    for path in sorted(there.keys() - last.parts.keys()):
+    folders = all_folders(wanted_files)
+    for path in sorted(sizes_on_disk.keys() - last.parts.keys()):
         in_the_way = (
-            (path in ordered and not last.lost)
+            (path in wanted_files and not last.lost)
             or path in folders
-            or any(above in ordered for above in folders_of(path))
+            or any(above in wanted_files for above in folders_of(path))
         )
         if in_the_way:
             raise OutputError(
@@ -149,5 +170,5 @@ def _refuse_in_the_way(
                 " of the notebook goes",
                 "Move it elsewhere.",
             )
-        if last.lost and path not in ordered and not path.rpartition("/")[2].startswith("."):
+        if last.lost and path not in wanted_files and not path.rpartition("/")[2].startswith("."):
             raise lost_record_error(shown, path)

@@ -1,4 +1,4 @@
-"""What the last build wrote: a small file inside the folder that it wrote.
+"""The record of the last build: a small file inside the folder that it wrote.
 
 Its first line alone answers whether anything has changed since; the rest, one
 line a file, is read only when something has. The same files give the same
@@ -31,7 +31,7 @@ class RecordedFile(Struct, frozen=True):
 
 
 class BuildRecord(Struct, frozen=True):
-    """What the last build wrote, by path.
+    """The files that the last build wrote, by path.
 
     A record of another version has empty keys, since keys of that version mean nothing here.
     ``lost`` is set where the record is there and cannot be read.
@@ -43,7 +43,7 @@ class BuildRecord(Struct, frozen=True):
     lost: bool = False
 
 
-def written_record(
+def record_bytes(
     stamp: Mapping[str, str], parts: Mapping[str, RecordedFile], lasting: Iterable[str]
 ) -> bytes:
     """The bytes of a record, in JSON; the first line ends after the counts.
@@ -68,11 +68,11 @@ def read_record(root: str) -> BuildRecord | None:
     Fails:  OSError if the disk cannot read it
     """
     text = bytes_of(os.path.join(root, RECORD))
-    return None if text is None else record_of(text)
+    return None if text is None else parse_record(text)
 
 
-def record_of(text: bytes) -> BuildRecord:
-    """The record that these bytes are; ``lost`` when they are none."""
+def parse_record(text: bytes) -> BuildRecord:
+    """The record in these bytes; ``lost`` is set when they are no record."""
     try:
         record = json.loads(text)
         same = record["format"] == FORMAT
@@ -89,8 +89,8 @@ def record_of(text: bytes) -> BuildRecord:
     return BuildRecord(stamp, parts, lasting)
 
 
-def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
-    """The stamp, and the number of names by folder; None where there is no such record."""
+def read_first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
+    """The stamp and the number of names by folder, from a record's first line; or None."""
     try:
         with open_file(os.path.join(root, RECORD)) as file:
             head = json.loads(file.readline().rstrip()[:-1] + b"}")
@@ -102,9 +102,9 @@ def first_line(root: str) -> tuple[dict[str, str], dict[str, int]] | None:
 
 
 def count_names(folder: str) -> int:
-    """How many names in a folder do not begin with a dot; -1 where there is no folder.
+    """The number of names in a folder that do not begin with a dot; -1 if there is no folder.
 
-    The dot names are left out since computers strew their own about.
+    The dot names are left out since computers add such files by themselves.
     """
     if not is_folder(folder):
         return -1

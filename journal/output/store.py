@@ -78,12 +78,12 @@ class CacheStore:
                         self._disk.remove(os.path.join(folder, name))
 
     def _trusted(self, make: Disk | None = None) -> str | None:
-        """The folder's own path, if nobody but the owner of this process can have written there.
+        """The folder's real path; None if anyone but this process's owner may have written there.
 
-        ``make`` makes it, and what holds it, where they are not there.
+        With ``make`` the folder, and those that hold it, are made where they are missing.
         """
         try:
-            return None if self._folder is None else _trusted(self._folder, make)
+            return None if self._folder is None else _trusted_path(self._folder, make)
         except OSError:
             return None
 
@@ -94,11 +94,11 @@ def _digest(name: str, data: bytes) -> bytes:
     return digest.digest()
 
 
-def _trusted(path: str, make: Disk | None) -> str | None:
-    """A folder's path without the few links that it may lead through; None where it is not ours.
+def _trusted_path(path: str, make: Disk | None) -> str | None:
+    """A folder's path with its links resolved; None where others may have written in it.
 
-    The folder belongs to whoever runs this, and nobody else may write in it. Each that
-    holds it belongs to them, or to root, and either nobody else may write in it or nobody
+    The folder must belong to whoever runs this, and nobody else may write in it. Each folder
+    above it must belong to them or to root, and either nobody else may write in it or nobody
     may move in it what is not theirs (the sticky bit, as /tmp has). A link is passed only
     where root alone can have put it: one of root's, in a folder of root's that nobody else may
     write in, and for root, who may have unpacked it, only at the very top (as /var and /tmp
@@ -110,41 +110,43 @@ def _trusted(path: str, make: Disk | None) -> str | None:
     so_far = beginning + os.sep
     above = os.lstat(so_far)
     steps = [step for step in rest.split(os.sep) if step][::-1]
-    if not _may_hold(above):
+    if not _is_protected(above):
         return None
     links = 0
     while steps:
         here = os.path.join(so_far, steps.pop())
         try:
-            found = os.lstat(here)
+            status = os.lstat(here)
         except FileNotFoundError:
             if make is None:
                 raise
             make.make_folder(here, 0o700)
-            found = os.lstat(here)
-        if stat.S_ISLNK(found.st_mode):
+            status = os.lstat(here)
+        if stat.S_ISLNK(status.st_mode):
             links += 1
-            if not _may_lead(found, above, so_far) or links > _MOST_LINKS:
+            if not _is_link_of_root(status, above, so_far) or links > _MOST_LINKS:
                 return None
             target = os.path.normpath(os.path.join(so_far, os.readlink(here)))
             steps += [step for step in target.split(os.sep) if step][::-1]
             so_far, above = os.sep, os.lstat(os.sep)
             continue
-        if not stands_for_itself(found) or not _may_hold(found):
+        if not stands_for_itself(status) or not _is_protected(status):
             return None
-        so_far, above = here, found
+        so_far, above = here, status
     ours = not _HAS_OWNERS or (above.st_uid == os.geteuid() and not above.st_mode & _BY_OTHERS)
     return so_far if ours else None
 
 
-def _may_hold(folder: os.stat_result) -> bool:
+def _is_protected(folder: os.stat_result) -> bool:
+    """Whether no stranger can exchange what lies in this folder."""
     if not _HAS_OWNERS:
         return True
     closed = not folder.st_mode & _BY_OTHERS or bool(folder.st_mode & stat.S_ISVTX)
     return closed and folder.st_uid in (0, os.geteuid())
 
 
-def _may_lead(link: os.stat_result, folder: os.stat_result, path: str) -> bool:
+def _is_link_of_root(link: os.stat_result, folder: os.stat_result, path: str) -> bool:
+    """Whether a link in ``folder``, which is at ``path``, can only have been put there by root."""
     if not _HAS_OWNERS or link.st_uid or folder.st_uid or folder.st_mode & _BY_OTHERS:
         return False
     return path == os.sep or os.geteuid() != 0

@@ -44,7 +44,7 @@ from journal.output.disk import (
 )
 from journal.output.lock import folder_lock
 from journal.output.part import check_path, folders_of
-from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, record_of
+from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, parse_record
 
 WORK = ".journal-work"
 #: How a file's name ends until all of it is written.
@@ -60,10 +60,11 @@ EXCHANGED = "The new files are in their places; the next command clears away the
 
 
 class Exchange(Struct, frozen=True, forbid_unknown_fields=True):
-    """What an exchange does: entries of the first level, paths of lasting files.
+    """The steps of an exchange: entries of the first level, and paths of lasting files.
 
-    ``before`` and ``after`` are the digests of the record that is replaced ("" for none) and
-    of the one that replaces it.
+    ``add`` are lasting files to be put in place, ``drop`` those to be removed; ``old`` are the
+    entries that leave and ``new`` those that come. ``before`` and ``after`` are the digests of
+    the record that is replaced ("" for none) and of the one that replaces it.
     """
 
     add: tuple[str, ...]
@@ -98,7 +99,7 @@ class WorkFolder:
                 remove_tree(self.disk, os.path.join(self.work, name))
 
     def begin_exchange(self, exchange: Exchange) -> None:
-        """Put the note into its place: from here on there is no way but forward."""
+        """Write the note; from here on the exchange is carried out to its end."""
         draft = self.note + UNFINISHED
         self.disk.write(draft, msgspec.json.encode({"format": _FORMAT, **asdict(exchange)}))
         self.disk.sync(draft)
@@ -115,7 +116,7 @@ class WorkFolder:
         """
         last = self._record_before(exchange)
         leaves = dict.fromkeys(exchange.drop, "")  # path -> what comes in its place
-        placed, new = self._placed(exchange), frozenset(exchange.new)
+        placed, new = self._names_in_place(exchange), frozenset(exchange.new)
         for name in exchange.old:
             if name != RECORD and name.casefold() not in placed:
                 for path in files_at(os.path.join(self.root, name), name):
@@ -125,8 +126,8 @@ class WorkFolder:
             if lstat_or_none(ready) is not None:
                 leaves[path] = ready
         for path, instead in leaves.items():
-            there = os.path.join(self.root, path)
-            if not _may_leave(there, instead, last.parts.get(path)):
+            present = os.path.join(self.root, path)
+            if not _may_leave(present, instead, last.parts.get(path)):
                 if last.lost:
                     raise lost_record_error(self.shown, path)
                 raise OutputError(
@@ -135,17 +136,17 @@ class WorkFolder:
                 )
 
     def _record_before(self, exchange: Exchange) -> BuildRecord:
-        """The record that is replaced, in or out of its place already."""
+        """The record that is replaced, whether it is still in its place or moved already."""
         for folder in (self.old, self.root):
             text = bytes_of(os.path.join(folder, RECORD))
             if text is not None and bytes_digest(text) == exchange.before:
-                return record_of(text)
+                return parse_record(text)
         if exchange.before:
             raise self._unreadable_note()
         return BuildRecord({}, {})
 
     def finish_exchange(self, *, begun: bool = False) -> None:
-        """Go through the exchange of the note to its end, if there is a note.
+        """Carry out the exchange of the note to its end, if there is a note.
 
         Takes:  begun  whether this command began it, so that it can be put back
         Fails:  OutputError: when the exchange itself failed, everything that this command did
@@ -161,26 +162,26 @@ class WorkFolder:
         done: list[tuple[str, str]] = []
         with explain_os_errors(self.shown, kept="Nothing was changed" if begun else _HALF):
             try:
-                self._forward(exchange, done)
+                self._move_into_place(exchange, done)
             except OSError:
                 with explain_os_errors(self.shown, kept=_HALF):
                     for source, target in reversed(done):
                         self.disk.rename(target, source)
                     if begun:
-                        self._prune(exchange.add)
+                        self._remove_empty_folders(exchange.add)
                         self.disk.remove(self.note)
                 raise
         with explain_os_errors(self.shown, kept=EXCHANGED):
             for path in exchange.drop:
                 if lstat_or_none(os.path.join(self.root, path)) is not None:
                     self.disk.remove(os.path.join(self.root, path))
-            self._prune(exchange.drop)
+            self._remove_empty_folders(exchange.drop)
             self.disk.sync(self.root)
             self.disk.remove(self.note)
             self.disk.sync(self.work)
 
-    def _forward(self, exchange: Exchange, done: list[tuple[str, str]]) -> None:
-        """Put everything in its place; ``done`` takes up what was renamed."""
+    def _move_into_place(self, exchange: Exchange, done: list[tuple[str, str]]) -> None:
+        """Move everything to its place; each (source, target) is added to ``done``."""
         disk, root = self.disk, self.root
 
         def move(source: str, target: str) -> None:
@@ -198,27 +199,27 @@ class WorkFolder:
                 move(source, os.path.join(root, path))
         if not is_folder(self.old):
             disk.make_folder(self.old)
-        placed = self._placed(exchange)
+        placed = self._names_in_place(exchange)
         for name in exchange.old:
-            there = os.path.join(root, name)
-            if name.casefold() not in placed and lstat_or_none(there) is not None:
-                move(there, os.path.join(self.old, name))
+            source = os.path.join(root, name)
+            if name.casefold() not in placed and lstat_or_none(source) is not None:
+                move(source, os.path.join(self.old, name))
         for name in exchange.new:
             if name.casefold() not in placed:
-                there = os.path.join(root, name)
-                if lstat_or_none(there) is not None:  # put there since
-                    raise FileExistsError(errno.EEXIST, "It is there already", there)
-                move(os.path.join(self.new, name), there)
+                target = os.path.join(root, name)
+                if lstat_or_none(target) is not None:  # put there since
+                    raise FileExistsError(errno.EEXIST, "It is there already", target)
+                move(os.path.join(self.new, name), target)
 
-    def _placed(self, exchange: Exchange) -> set[str]:
-        """The new entries that are in their places, in small letters.
+    def _names_in_place(self, exchange: Exchange) -> set[str]:
+        """The names, in small letters, of the new entries that are in their places already.
 
         On a disk where capitals do not count an old name can be a new one.
         """
         waiting = {name.casefold() for name in folder_names(self.new)}
         return {name.casefold() for name in exchange.new} - waiting
 
-    def _prune(self, paths: tuple[str, ...]) -> None:
+    def _remove_empty_folders(self, paths: tuple[str, ...]) -> None:
         """Remove the folders that the files of ``paths`` left empty."""
         for folder in sorted({above for path in paths for above in folders_of(path)}, reverse=True):
             place = os.path.join(self.root, folder)
@@ -226,7 +227,7 @@ class WorkFolder:
                 self.disk.remove_folder(place)
 
     def _exchange_in_note(self) -> Exchange | None:
-        """The exchange under way, if its note can be believed."""
+        """The exchange under way; None without a note, OutputError if the note is not sound."""
         text = bytes_of(self.note)
         if text is None:
             return None
@@ -260,17 +261,17 @@ def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
 
     ``instead`` is the file that takes its place, "" for none; ``made`` what the record says of it.
     """
-    there = lstat_or_none(path)
-    if there is None:
+    status = lstat_or_none(path)
+    if status is None:
         return True
     new = lstat_or_none(instead) if instead else None
-    if new is not None and os.path.samestat(there, new):
+    if new is not None and os.path.samestat(status, new):
         return True
-    if stat.S_ISLNK(there.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
+    if stat.S_ISLNK(status.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
         return os.readlink(path) == os.readlink(instead)  # copied: it could get no second name
-    if not stat.S_ISREG(there.st_mode):
+    if not stat.S_ISREG(status.st_mode):
         return False
-    if made is not None and not there.st_size:
+    if made is not None and not status.st_size:
         return True
     data = bytes_of(path)
     return data is not None and (
@@ -304,7 +305,7 @@ def refuse_foreign_folder(root: str, shown: str) -> None:
 
 @contextmanager
 def open_work_folder(disk: Disk, root: str, shown: str) -> Iterator[WorkFolder]:
-    """A folder made ready to be written: locked, what a dead command left cleared up.
+    """Lock a folder for the block, made if missing, and clear up what a dead command left.
 
     Fails:  OutputError if the folder is somebody else's or another command is at work in it;
             or if the disk cannot be written

@@ -61,7 +61,7 @@ class CardPatch(NamedTuple):
     srgb: Rgb
 
     def inside(self, rim: float) -> CardPatch:
-        """The patch less a rim, where its neighbours may have bled into it."""
+        """The patch without a rim of ``rim`` mm, into which its neighbours may have bled."""
         return CardPatch(
             self.x + rim, self.y + rim, self.width - 2 * rim, self.height - 2 * rim, self.srgb
         )
@@ -100,7 +100,7 @@ def _strip_steps(first: int, colours: Sequence[Rgb]) -> tuple[CardPatch, ...]:
 
 
 def tint_steps(tints: Sequence[CardTint]) -> tuple[CardPatch, ...]:
-    """The steps of the strip that show tints, right of the greys."""
+    """The steps of the strip right of the greys, one a tint; FigureError for more than four."""
     if len(tints) > MOST_TINTS:
         raise FigureError(f"the card has room for {MOST_TINTS} tints, not for {len(tints)}")
     for tint in tints:
@@ -125,7 +125,7 @@ _PIECES = 11
 
 
 def paper_patches() -> tuple[CardPatch, ...]:
-    """Places along the rim of the card where the bare paper shows, for the light on it."""
+    """Patches of bare paper along the rim of the card; they show the light on it."""
     wide = (WIDTH_MM - 2 * _RIM_MM) / _PIECES
     across = [
         CardPatch(_RIM_MM + n * wide, y, wide, _BAND_MM, PAPER)
@@ -142,7 +142,7 @@ def paper_patches() -> tuple[CardPatch, ...]:
 
 
 def patches(tints: Sequence[CardTint] = ()) -> tuple[CardPatch, ...]:
-    """Everything printed on the card but its words, in the order of painting."""
+    """All rectangles printed on the card, in the order of painting."""
     squares = []
     for number, corners in enumerate(square_corners()):
         (x, y), *_ = corners
@@ -194,7 +194,8 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
     ]
     lines.append('<g font-family="sans-serif" font-size="2.1" fill="#000">')
     lines += [
-        f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(words)}</text>' for x, y, words in _words(tints)
+        f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(text)}</text>'
+        for x, y, text in _card_texts(tints)
     ]
     lines += ["</g>", "</g>"]
     legs = (FOOT_MM + stand_mm / 2, leg + HEIGHT_MM + stand_mm / 2) if leg else ()
@@ -206,8 +207,8 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
     return "\n".join([*lines, "</svg>\n"])
 
 
-def _words(tints: Sequence[CardTint]) -> list[tuple[float, float, str]]:
-    """What is written on the card, and where; clear of every place that is measured."""
+def _card_texts(tints: Sequence[CardTint]) -> list[tuple[float, float, str]]:
+    """The texts on the card as (x, y, text) in mm, clear of every place that is measured."""
     words = [
         (16.5, 8.0, "Print at 100 %. If the ruler is"),
         (16.5, 10.6, "not 100 mm long, measure it and"),

@@ -1,4 +1,4 @@
-"""The light on the photo card: what its bare paper and its greys say."""
+"""The light on the photo card, measured by its bare paper and its greys."""
 
 from __future__ import annotations
 
@@ -20,12 +20,11 @@ RAMP_RIM = 2.0  # mm of each grey step that its neighbours may have bled into
 
 
 class CardIllumination(Struct, frozen=True):
-    """What the light on the card did to its paper and greys.
+    """The light on the card: a gain for each channel and one fall-off for all three.
 
-    In the photo, a patch of light v has v * gain * (1 + fall . (pixel - middle)), with a gain for
-    each channel and one fall-off for all three. ``errors`` are the variances of 1 and of the two
-    falls, with their covariances, as shares of the light; ``stray`` is how far the greys are
-    from that, as a share of theirs.
+    A patch printed with the light v has v * gain * (1 + fall . (pixel - middle)) in the photo.
+    ``errors`` is the 3 x 3 covariance matrix of the constant 1 and the two falls, as shares of
+    the light; ``stray`` is the root mean square distance of the greys from the fit, as a share.
     """
 
     middle: tuple[float, float]
@@ -35,20 +34,21 @@ class CardIllumination(Struct, frozen=True):
     stray: float
 
     def white_at(self, x: float, y: float) -> tuple[float, float, float]:
-        """What the light of a white patch would be at a pixel, per channel."""
+        """The light that a white patch would have at a pixel, per channel."""
         share = self._share(x, y)
         red, green, blue = self.gains
         return red * share, green * share, blue * share
 
     def _share(self, x: float, y: float) -> float:
+        """The light at a pixel by that at the card's middle; at least 0.05."""
         fall = self.fall[0] * (x - self.middle[0]) + self.fall[1] * (y - self.middle[1])
         return max(1.0 + fall, 0.05)
 
     def error_at(self, x: float, y: float) -> float:
-        """How far the light at a pixel may be from that, as a share of it (95 %).
+        """The error of ``white_at`` at a pixel, as a share of it (95 %).
 
-        The fit's own error there, the greys' straying, and half the square of the fall-off from
-        the card: what a light that does not fall off along a straight line may add.
+        It adds up the fit's own error there, the greys' straying, and half the square of the
+        fall-off from the card: what a light that falls off along a curve may add.
         """
         place = np.array([1.0, x - self.middle[0], y - self.middle[1]])
         spread = math.sqrt(max(float(place @ self.errors @ place), 0.0))
@@ -57,7 +57,10 @@ class CardIllumination(Struct, frozen=True):
 
 
 def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: float) -> Array | None:
-    """Light of a patch of one colour: the mean of the middle half, in each channel."""
+    """Light of a patch of one colour, per channel: the mean of the middle half of its pixels.
+
+    ``rim`` mm are left out on each side. None if the patch leaves the picture.
+    """
     inner = patch.inside(rim)
     across = max(4, min(40, int(inner.width * pixels_per_mm(matrix))))
     down = max(4, min(40, int(inner.height * pixels_per_mm(matrix))))
@@ -76,7 +79,7 @@ def patch_light(picture: PhotoPixels, matrix: Array, patch: CardPatch, rim: floa
 def fit_card_illumination(
     picture: PhotoPixels, plane: CardPlane, middle: tuple[float, float]
 ) -> CardIllumination:
-    """The light on the card, fitted to its bare paper and its greys.
+    """Fit the light on the card to its bare paper and its greys; ``middle`` is in pixels.
 
     Fails:  PhotoProblem if the card is clipped, too dark, shaded or covered
     """
@@ -108,7 +111,7 @@ def fit_card_illumination(
             "the photo card is too dark to tell colours by", "Take it again in more light"
         )
     target, levels, place = target[usable], levels[usable], place[usable]
-    gains, fall, stray = _fitted(levels / target[:, None], place)
+    gains, fall, stray = _fit_gains(levels / target[:, None], place)
     grey_stray = stray[target < 1.0].mean(axis=1)
     if float(np.abs(grey_stray).max()) > _STRAY:
         raise PhotoProblem(
@@ -130,8 +133,8 @@ def fit_card_illumination(
 _HUBER = 0.02  # share of the light from which a patch counts for less
 
 
-def _fitted(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
-    """Gains and fall-off that make gain * (1 + fall . place) nearest to the photographed light.
+def _fit_gains(ratio: Array, place: Array) -> tuple[Array, Array, Array]:
+    """Fit gains and fall-off, so that gain * (1 + fall . place) is nearest to ``ratio``.
 
     Least squares on shares of the light; a patch that strays, as under a thumb's shadow, counts
     for less (Huber's weights), so that it does not turn the whole card.

@@ -43,9 +43,10 @@ Measurer = Callable[[Path, Photo], Measurement]
 def measured_photos(
     notebook: Notebook, measurer: Measurer | None = None
 ) -> tuple[tuple[MeasuredPhoto, ...], tuple[Problem, ...]]:
-    """Everything that the write-ups ask to be measured.
+    """Measure every photo whose entry in a write-up has the key ``measure``.
 
-    A photo that cannot be measured so gives a warning at the entry's place.
+    Takes:  measurer  measures one photo; ``measure_photo`` when None
+    Gives:  the measured photos, and a warning at the entry of each that cannot be measured
     """
     measurer = measurer or measure_photo
     measured: list[MeasuredPhoto] = []
@@ -76,7 +77,7 @@ def measured_photos(
 
 
 def measure_photo(file: Path, photo: Photo) -> Measurement:
-    """What one photo shows, as its entry in the write-up says."""
+    """Measure one photo as the ``measure`` of its entry says; PhotoProblem if that fails."""
     entry = photo.measure
     assert entry is not None
     neutral = entry.neutral
@@ -91,7 +92,7 @@ def measure_photo(file: Path, photo: Photo) -> Measurement:
 
 
 def scale_of(scale: PhotoScale | None) -> GivenScale | CardPose | None:
-    """The scale of a photo as its entry gives it."""
+    """The scale of a photo as its entry gives it; None if it gives none."""
     if scale is None:
         return None
     if scale.card:
@@ -108,7 +109,7 @@ def scale_of(scale: PhotoScale | None) -> GivenScale | CardPose | None:
 
 
 def bleed_widths(measured: tuple[MeasuredPhoto, ...]) -> BleedWidthsByDesign:
-    """Widths of bleeds by design and bar: (day, mm) of each photo that has one."""
+    """Widths of bleeds by design and bar: (day, mm) of each photo of a bar that has one."""
     widths: dict[str, dict[str, tuple[tuple[float, float], ...]]] = {}
     for entry in measured:
         if entry.bar is not None and entry.measurement.bleed is not None:
@@ -119,9 +120,9 @@ def bleed_widths(measured: tuple[MeasuredPhoto, ...]) -> BleedWidthsByDesign:
 
 
 def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
-    """Every place that a photo is named at, with its path in the notebook; those that are there.
+    """Every place that names a photo, with the photo's path in the notebook.
 
-    Reading the notebook has reported those that are missing.
+    Missing photos are left out: reading the notebook has reported them.
     """
     named: list[tuple[Position, str]] = []
     for design in notebook.summaries.values():
@@ -141,7 +142,7 @@ def photo_warnings(notebook: Notebook, problems: Mapping[str, PhotoProblem]) -> 
 
 
 def unreadable_photos(notebook: Notebook) -> tuple[Problem, ...]:
-    """Warnings for files whose first bytes are those of no photo; nothing is decoded."""
+    """Warnings for named files whose head is that of no usable photo; nothing is decoded."""
     problems: dict[str, PhotoProblem] = {}
     for path in dict.fromkeys(path for _, path in named_photos(notebook)):
         try:

@@ -1,4 +1,4 @@
-"""How wide an edge is: an error-function profile fitted across it, in light.
+"""The width of an edge, by an error-function profile fitted across it, in light.
 
 Colour that creeps from one soap into another by diffusion spreads as an error function (Crank,
 The Mathematics of Diffusion, 2nd ed. 1975, eq. 2.14). The lens adds a blur of its own, near
@@ -42,8 +42,8 @@ class EdgeSamples(Struct, frozen=True):
     """Pixels along and beside a line across an edge.
 
     ``along`` and ``beside`` are mm from the line's middle, towards its end and to its right;
-    ``light`` is pixels x 3; ``step`` is the light of one code at each pixel, pixels x 3, which
-    is what its noise goes with.
+    ``light`` is pixels x 3; ``step``, pixels x 3, is the light that one code is worth at each
+    pixel, to which its noise is proportional.
     """
 
     along: Array
@@ -56,8 +56,9 @@ class EdgeSamples(Struct, frozen=True):
 class Edge(Struct, frozen=True):
     """A fitted edge. Widths are of the 10-90 % kind, in mm, with a 95 % interval.
 
-    ``width_mm`` has the lens blur taken out, ``blurred_width_mm`` has not; ``middle_mm`` is where
-    the edge lies along the line, from its middle; ``angle_deg`` how far it is from square to it.
+    ``width_mm`` has the lens blur taken out, ``blurred_width_mm`` has not; ``middle_mm`` is
+    the edge's place along the line, from the line's middle; ``angle_deg`` is how far the edge
+    is turned from square to the line.
     """
 
     width_mm: float
@@ -78,7 +79,7 @@ class PixelLine(NamedTuple):
 
 
 ToMm: TypeAlias = "Callable[[Array, Array], tuple[Array, Array]]"
-"""Where pixels lie on the bar's face, in mm, from their x and y."""
+"""Turns x and y of pixels into x and y on the bar's face, in mm."""
 
 _BESIDE = 0.22  # of the line's length, to either side
 _BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
@@ -87,7 +88,7 @@ _BESIDE_PIXELS = (6.0, 80.0)  # at least and at most
 def samples_by_line(
     picture: PhotoPixels, line: PixelLine, to_mm: ToMm
 ) -> tuple[EdgeSamples, float]:
-    """The pixels by a line, and the size of one of them on the bar in mm.
+    """The pixels along and beside a line, and the width of one of them on the bar in mm.
 
     Fails:  PhotoProblem if the line leaves the picture or is shorter than 12 pixels
     """
@@ -136,7 +137,7 @@ def samples_by_line(
 
 
 def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
-    """Width of an edge, by least squares over every pixel beside the line.
+    """Fit the width of an edge, by least squares over every pixel beside the line.
 
     The noise of a photo is even in its codes, not in light, so each pixel counts by what one
     code is worth there. The interval comes from how the residuals of each patch of the band add
@@ -151,8 +152,8 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
             13-22 (from memory)
     """
     signal, weight = _signal(samples)
-    values, residuals, slopes = _fitted(samples, signal, weight, pixel_mm)
-    _check(values, samples, signal)
+    values, residuals, slopes = _fit_profile(samples, signal, weight, pixel_mm)
+    _refuse_poor_fit(values, samples, signal)
     sigma = math.exp(values[4])
     error = _log_sigma_error(samples, residuals, slopes) * sigma
     reach = _T * math.hypot(error, 0.1 * pixel_mm / WIDTH_IN_SIGMAS)
@@ -167,11 +168,12 @@ def fit_edge(samples: EdgeSamples, *, blur_mm: float, pixel_mm: float) -> Edge:
 
 
 def _without_blur(sigma: float, blur_mm: float) -> float:
+    """The 10-90 % width without the lens blur; both inputs are standard deviations in mm."""
     return WIDTH_IN_SIGMAS * math.sqrt(max(sigma**2 - blur_mm**2, 0.0))
 
 
 def _signal(samples: EdgeSamples) -> tuple[Array, Array]:
-    """One number a pixel that tells body from detail, and its weight.
+    """One value for each pixel that tells body from detail, and its weight in the fit.
 
     Luminance where that tells them apart, since a JPEG keeps it sharper than colour; otherwise
     the mixture of the three channels that tells them apart best (Fisher's discriminant).
@@ -202,10 +204,13 @@ def _signal(samples: EdgeSamples) -> tuple[Array, Array]:
 def _first_guess(
     samples: EdgeSamples, signal: Array, pixel_mm: float
 ) -> tuple[Array, Array, Array]:
-    """Starting values and bounds: body, step, middle, angle, log sigma, fall-off along, beside."""
+    """Starting values, lower and upper bounds of the seven values that are fitted.
+
+    They are: body, step, middle, angle, log sigma, fall-off along, fall-off beside.
+    """
     half = samples.length_mm / 2
     bins = max(12, min(200, int(samples.length_mm / pixel_mm)))
-    place = _bin(samples.along, half, bins)
+    place = _bin_of(samples.along, half, bins)
     count = np.bincount(place, minlength=bins)
     profile = np.bincount(place, signal, minlength=bins)[count > 0] / count[count > 0]
     centre = (np.flatnonzero(count > 0) + 0.5) / bins * samples.length_mm - half
@@ -228,14 +233,14 @@ def _first_guess(
 _PRIOR = 0.1  # change of the light from the line's middle to its end that is usual
 
 
-def _fitted(
+def _fit_profile(
     samples: EdgeSamples, signal: Array, weight: Array, pixel_mm: float
 ) -> tuple[Array, Array, Array]:
-    """The seven values of least squares, with the residuals there and their slopes.
+    """The seven values of the least-squares fit, the residuals there and their Jacobian.
 
     Two residuals of a prior come after those of the pixels: they keep the fall-off near nothing
     where the pixels cannot tell it from the bleed. After 60 rounds the best so far is returned,
-    which _check then judges like any other.
+    which _refuse_poor_fit then judges like any other.
     """
     from scipy.optimize import least_squares
 
@@ -260,7 +265,7 @@ def _fitted(
 
 
 def _model(values: Array, samples: EdgeSamples) -> tuple[Array, Array]:
-    """The fitted light at each pixel, and its slopes by the seven values."""
+    """The modelled light at each pixel, and its derivatives by the seven values."""
     from scipy.special import ndtr
 
     body, step, middle, angle, log_sigma, fall_along, fall_beside = values
@@ -298,7 +303,7 @@ def _log_sigma_error(samples: EdgeSamples, residuals: Array, slopes: Array) -> f
     scores = slopes[:count] * residuals[:count, None]
     half = samples.length_mm / 2
     reach = float(np.abs(samples.beside).max()) or 1.0
-    patch = _bin(samples.along, half, _ALONG) * _ACROSS + _bin(samples.beside, reach, _ACROSS)
+    patch = _bin_of(samples.along, half, _ALONG) * _ACROSS + _bin_of(samples.beside, reach, _ACROSS)
     sums = np.stack([np.bincount(patch, column, _ALONG * _ACROSS) for column in scores.T], axis=1)
     inverse = np.linalg.inv(slopes.T @ slopes)
     used = np.count_nonzero(np.bincount(patch, minlength=_ALONG * _ACROSS))
@@ -306,13 +311,13 @@ def _log_sigma_error(samples: EdgeSamples, residuals: Array, slopes: Array) -> f
     return float(np.sqrt(((sums @ inverse[:, 4]) ** 2).sum() * share))
 
 
-def _bin(offset: Array, reach: float, count: int) -> Whole:
-    """Which of so many equal parts of -reach to reach each offset lies in."""
+def _bin_of(offset: Array, reach: float, count: int) -> Whole:
+    """The number of the part that each offset lies in; -reach to reach has ``count`` equal ones."""
     part = ((offset + reach) / (2 * reach) * count).astype(np.int64)
     return np.clip(part, 0, count - 1)
 
 
-def _check(values: Array, samples: EdgeSamples, signal: Array) -> None:
+def _refuse_poor_fit(values: Array, samples: EdgeSamples, signal: Array) -> None:
     """Raise PhotoProblem for a fit that is no measurement."""
     sigma, middle, half = math.exp(values[4]), values[2], samples.length_mm / 2
     if half - abs(middle) < _REACH * sigma:
@@ -322,7 +327,7 @@ def _check(values: Array, samples: EdgeSamples, signal: Array) -> None:
         )
     model, _ = _model(values, samples)
     bins = 24
-    place = _bin(samples.along, half, bins)
+    place = _bin_of(samples.along, half, bins)
     count = np.maximum(np.bincount(place, minlength=bins), 1)
     off = np.bincount(place, signal - model, minlength=bins) / count
     if np.abs(off).max() > _MISFIT * abs(values[1]):

@@ -33,7 +33,7 @@ from journal.photos.plane import (
     steepness,
 )
 from journal.photos.source import PhotoProblem
-from journal.photos.squares import CardSquare, dark_squares, reduced
+from journal.photos.squares import CardSquare, dark_squares, reductions
 
 _LEAST_PIXELS_PER_MM = 2.0
 # Root mean square distance of the corners from the plane that fits best. A card arched by 2, 4,
@@ -61,16 +61,16 @@ class FoundCard(Struct, frozen=True):
 
     @property
     def scale_error(self) -> float:
-        """How far a length in the card's plane may be wrong, as a share of it."""
+        """The error of a length in the card's plane, as a share of it."""
         return _SCALE_OFF * self.flatness_mm
 
     def on_card(self, x: Array, y: Array) -> tuple[Array, Array]:
-        """Where pixels lie in the card's plane, in its mm."""
+        """Turn x and y of pixels into mm from the card's left top corner."""
         return project(self.plane.to_mm, x, y)
 
 
 def find_card(picture: PhotoPixels) -> FoundCard:
-    """The photo card in an upright sRGB picture.
+    """Find the photo card in an upright sRGB picture.
 
     Fails:  PhotoProblem when there is no card, or it is cut off, small, bent, steep, or too
             light or dark, with the reason and what to do
@@ -79,13 +79,13 @@ def find_card(picture: PhotoPixels) -> FoundCard:
 
     grey = np.asarray(Image.fromarray(picture.codes).convert("L"))
     largest: tuple[CardSquare, ...] = ()
-    for small, factor in reduced(grey):
+    for small, factor in reductions(grey):
         squares = tuple(
             CardSquare(square.corners * factor, square.open) for square in dark_squares(small)
         )
-        for matched in _matches(squares):
+        for matched in _candidate_cards(squares):
             if len(matched) == len(square_corners()):
-                card = _located(picture, matched)
+                card = _locate_card(picture, matched)
                 if card is not None:
                     return card
             elif len(matched) > len(largest):
@@ -103,10 +103,11 @@ def find_card(picture: PhotoPixels) -> FoundCard:
 _REACH_BY_SQUARE = {3: 0.5, 1: 0.4, 4: 0.25, 2: 0.2, 5: 0.15}
 
 
-def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
-    """Sets of squares that may be a card, in the order of the card, from each open square.
+def _candidate_cards(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
+    """Candidates for the card: squares in the order of the card, the open one first.
 
-    Each is as long as the squares that were found from the open one; six make a card.
+    One candidate begins at each turn of each open square, and ends where the next square is not
+    at its place; six squares make a whole card. The longest candidates come first.
     """
     model = np.array(square_corners())
     middles = np.array([square.middle for square in squares]).reshape(-1, 2)
@@ -143,13 +144,13 @@ def _matches(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, ...]]:
 
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
-    """The same corners, beginning with the one that is expected first."""
+    """The same corners, rotated so that each is nearest to the expected one of its number."""
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
     centred = expected - expected.mean(axis=0)
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))
 
 
-def _located(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
+def _locate_card(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard | None:
     """The card from its six squares; None if these squares are no card after all."""
     mm = np.array(square_corners()).reshape(-1, 2)
     rough = np.concatenate([square.corners for square in squares])
@@ -175,7 +176,7 @@ def _located(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> FoundCard
     if sample_light(picture, matrix, *edge.T) is None:
         raise PhotoProblem("the photo card runs out of the picture", _SEE_ALL)
     for _ in range(2):
-        corners = _refined(picture, matrix)
+        corners = _refine_corners(picture, matrix)
         better = None if corners is None else fit_homography(mm, corners)
         if corners is None or better is None:
             raise PhotoProblem(
@@ -220,11 +221,12 @@ _INNER = 0.72  # of the side that is used: its ends are rounded by blur
 _DEPTH_MM = 1.8  # sampled to either side of a side: nothing else lies so near
 
 
-def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
-    """Corners of the six squares where lines through their sides cross, in pixels.
+def _refine_corners(picture: PhotoPixels, matrix: Array) -> Array | None:
+    """Corners of the six squares in pixels, where lines through their sides cross.
 
     Along each side, at 17 places, the light is followed from black to paper; the side lies where
     a sharp step would let through as much light, which blur does not move.
+    None if a side is not clear enough or leaves the picture.
     """
     depth = np.linspace(-_DEPTH_MM, _DEPTH_MM, 45)
     corners = []
@@ -250,8 +252,8 @@ def _refined(picture: PhotoPixels, matrix: Array) -> Array | None:
             share = (level - dark) / np.maximum(bright - dark, 1e-3)
             shift = _DEPTH_MM - np.asarray(np.trapezoid(share, depth, axis=1))
             shift = shift[good]
-            keep = np.abs(shift - np.median(shift)) < 0.5
-            at = on_side[good][keep] + shift[keep, None] * outwards
+            is_near = np.abs(shift - np.median(shift)) < 0.5
+            at = on_side[good][is_near] + shift[is_near, None] * outwards
             u, v = project(matrix, *at.T)
             lines.append(line_through(np.stack([u, v], axis=1)))
         for number in range(4):

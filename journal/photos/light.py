@@ -43,8 +43,8 @@ class PixelBox(NamedTuple):
 class PhotoPixels(Struct, frozen=True):
     """A whole photo, upright, in sRGB codes: height x width x 3.
 
-    ``stored`` holds Y, Cb and Cr as a JPEG stores them, not turned, where colours may be read
-    finer than in whole codes; ``steps`` is what the file has rounded to.
+    ``stored`` holds Y, Cb and Cr as a JPEG stores them, not turned, and ``steps`` the steps that
+    it rounds to: from these, colours are read finer than in whole codes. None for other files.
     """
 
     codes: Codes
@@ -66,7 +66,7 @@ class PhotoPixels(Struct, frozen=True):
 
 
 def read_picture(path: Path) -> PhotoPixels:
-    """A photo with every pixel that it has, upright and in sRGB, for measuring."""
+    """Read a photo with every pixel that it has, upright and in sRGB, for measuring."""
     from PIL.JpegImagePlugin import JpegImageFile
 
     with open_photo(path) as source:
@@ -96,7 +96,7 @@ def linear_light_table() -> Array:
 
 @cache
 def code_step() -> Array:
-    """How much light one code is worth, at each of the 256 codes."""
+    """The light that one code is worth, at each of the 256 codes."""
     step = np.gradient(linear_light_table())
     step.setflags(write=False)
     return step
@@ -138,8 +138,8 @@ _CUT_OFF = 0.02
 """Share of a region's pixels that may lie at the end of the codes before it counts as cut off."""
 
 
-def clipped(codes: Codes) -> bool:
-    """Whether the light of a region went beyond what the photo can hold, in any channel."""
+def is_clipped(codes: Codes) -> bool:
+    """Whether over 2 % of a region's pixels are at the darkest or lightest code, in any channel."""
     return bool(((codes >= 254) | (codes <= 0)).mean(axis=(0, 1)).max() > _CUT_OFF)
 
 
@@ -171,7 +171,7 @@ def linear_light(codes: Array) -> Array:
 
 
 def mean_light(picture: PhotoPixels, box: PixelBox, name: str) -> Triple:
-    """The mean of a region in light, not in codes."""
+    """The mean light of a region, per channel: a mean of light, not of codes."""
     red, green, blue = _region_light(picture, box, name).mean(axis=(0, 1))
     return float(red), float(green), float(blue)
 
@@ -202,7 +202,7 @@ LUMINANCE = (0.2126, 0.7152, 0.0722)
 
 
 class IlluminationSlope(Struct, frozen=True):
-    """How the light falls off over a photo: its relative change for each pixel to the right and
+    """The fall-off of the light over a photo: its relative change for each pixel to the right and
     down, with the standard errors of the two."""
 
     right: float

@@ -1,4 +1,4 @@
-"""What a photo says of a bar: the colours of its regions, how far one has crept into another.
+"""Measure a photo of a bar: the colours of regions, and how far one has bled into another.
 
 Colours are means in light, given as sRGB, CIE Lab (D65) and plain words, and come with how far
 (in CIEDE2000) the truth may lie. The scale comes from the photo card, from two points a known
@@ -29,9 +29,9 @@ from journal.photos.find_card import FoundCard, find_card
 from journal.photos.light import (
     PhotoPixels,
     PixelBox,
-    clipped,
     crop_codes,
     illumination_slope,
+    is_clipped,
     mean_light,
     trimmed_mean_light,
 )
@@ -74,7 +74,7 @@ def scale_between(
 
 
 class CardPose(Struct, frozen=True):
-    """The photo card gives scale and light.
+    """A scale that the photo card gives, and how the card lay.
 
     ``above_mm`` is how much nearer to the lens the measured face is than the card (0: level,
     as on the folding stand), ``above_error_mm`` how well that is known; ``camera_mm`` the lens's
@@ -118,13 +118,13 @@ def measure(
     card, plane = None, None
     if isinstance(scale, CardPose):
         card = find_card(picture)
-        plane = _from_card(picture, card, scale)
+        plane = _plane_by_card(picture, card, scale)
         notes += plane.notes
     elif scale is not None:
-        plane = _by_hand(scale)
+        plane = _plane_by_hand(scale)
 
-    light = _light(picture, card, neutral, tuple(box for _, box in regions))
-    measured = tuple(_region(picture, name, box, light) for name, box in regions)
+    light = _correcting_light(picture, card, neutral, tuple(box for _, box in regions))
+    measured = tuple(_region_colour(picture, name, box, light) for name, box in regions)
     if any(region.clipped for region in measured):
         notes.append("a region is clipped: its colour is beyond what the photo holds")
     if regions and light.corrected == "none":
@@ -135,7 +135,7 @@ def measure(
         if plane is None:
             notes.append("no scale is given, so the bleed has no width in mm")
         else:
-            bleed = _bleed(picture, across, plane, blur_px or 0.0)
+            bleed = _bleed_width(picture, across, plane, blur_px or 0.0)
             if blur_px is None:
                 notes.append("the blur of the lens is not known and is part of the bleed's width")
     return Measurement(
@@ -180,7 +180,10 @@ def _refuse_meaningless(
 
 
 class _Plane(Struct, frozen=True):
-    """From pixels to mm on the measured face, and how far lengths may be wrong."""
+    """Turns pixels into mm on the measured face; ``error`` is that of lengths, as a share.
+
+    ``middle`` is a pixel, that of the card if there is one.
+    """
 
     to_mm: ToMm
     error: float
@@ -198,7 +201,9 @@ class _Plane(Struct, frozen=True):
         return math.sqrt(abs(float(right[0] * down[1] - right[1] * down[0])))
 
 
-def _by_hand(scale: GivenScale) -> _Plane:
+def _plane_by_hand(scale: GivenScale) -> _Plane:
+    """The face's plane by a scale that is the same all over the picture."""
+
     def to_mm(x: Array, y: Array) -> tuple[Array, Array]:
         return x * scale.mm_per_px, y * scale.mm_per_px
 
@@ -210,7 +215,7 @@ _FILM_DIAGONAL_MM = 43.27  # of 35 mm film, 36 x 24 mm (CIPA DCG-001 goes by the
 _FOCAL_ERROR = 0.15  # share: close focus draws the lens out, a crop goes unsaid
 
 
-def _from_card(picture: PhotoPixels, card: FoundCard, pose: CardPose) -> _Plane:
+def _plane_by_card(picture: PhotoPixels, card: FoundCard, pose: CardPose) -> _Plane:
     """The face's plane, which lies level with the card or a known height above it."""
     printed = pose.ruler_mm / RULER_MM
     notes: list[str] = []
@@ -263,7 +268,7 @@ def _camera_mm(
 
 
 class _Light(Struct, frozen=True):
-    """What white would be at a place in the picture, and how far that may be wrong."""
+    """The light by which colours are corrected: the card's, a neutral's (``white``), or none."""
 
     corrected: Corrected
     card: FoundCard | None = None
@@ -274,18 +279,19 @@ class _Light(Struct, frozen=True):
     others: tuple[PixelBox, ...] = ()
 
 
-def _light(
+def _correcting_light(
     picture: PhotoPixels,
     card: FoundCard | None,
     neutral: NeutralPatch | None,
     regions: tuple[PixelBox, ...],
 ) -> _Light:
+    """The light that colours are corrected by: the card's, else the neutral's, else none."""
     if card is not None:
         white = card.light.white_at(*card.middle)
-        return _Light("card", card=card, error=_rounding(picture, white, white))
+        return _Light("card", card=card, error=_rounding_error(picture, white, white))
     if neutral is None:
         return _Light("none")
-    if clipped(crop_codes(picture, neutral.box, "neutral")):
+    if is_clipped(crop_codes(picture, neutral.box, "neutral")):
         raise PhotoProblem(
             "the neutral is clipped: the photo does not hold how light or dark it was",
             "Take it again with less light, or leave the neutral out",
@@ -294,12 +300,12 @@ def _light(
     level = srgb_to_linear(neutral.srgb)
     red, green, blue = (max(value, 1e-4) / level for value in photographed)
     white = (red, green, blue)
-    error = _rounding(picture, photographed, white)
+    error = _rounding_error(picture, photographed, white)
     return _Light("neutral", None, white, error, neutral.box, regions)
 
 
-def _rounding(picture: PhotoPixels, light: Triple, white: Triple) -> float:
-    """How far rounding in the file may have moved a flat colour, in CIEDE2000."""
+def _rounding_error(picture: PhotoPixels, light: Triple, white: Triple) -> float:
+    """The most that rounding in the file may have moved a flat colour, in CIEDE2000."""
 
     def moved(offset: Iterable[float]) -> Sequence[float]:
         codes = (linear_to_srgb(v) + float(by) for v, by in zip(light, offset, strict=True))
@@ -315,7 +321,8 @@ def _lab(light: Sequence[float], white: Triple) -> Triple:
     return linear_to_lab([value / full for value, full in zip(light, white, strict=True)])
 
 
-def _region(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> MeasuredRegion:
+def _region_colour(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> MeasuredRegion:
+    """The colour of a region, corrected by the light where that is known, with its error."""
     mean = mean_light(picture, box, name)
     white, within = light.white, None
     if light.card is not None:
@@ -331,18 +338,21 @@ def _region(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> Me
             ciede2000(here, _lab([value * factor for value in mean], white))
             for factor in (math.exp(-uneven), math.exp(uneven))
         )
-        within = fall_off + math.hypot(_rounding(picture, mean, white), light.error)
+        within = fall_off + math.hypot(_rounding_error(picture, mean, white), light.error)
     true = [value / full for value, full in zip(mean, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
-    off_scale = clipped(crop_codes(picture, box, name))
+    off_scale = is_clipped(crop_codes(picture, box, name))
     return MeasuredRegion(name, (red, green, blue), lab, plain_words(lab), within, off_scale)
 
 
 # ---------------------------------------------------------------- the edge
 
 
-def _bleed(picture: PhotoPixels, across: PixelLine, plane: _Plane, blur_px: float) -> BleedWidth:
+def _bleed_width(
+    picture: PhotoPixels, across: PixelLine, plane: _Plane, blur_px: float
+) -> BleedWidth:
+    """The width of the edge across a line, its interval widened by the scale's error."""
     samples, pixel_mm = samples_by_line(picture, across, plane.to_mm)
     edge = fit_edge(samples, blur_mm=blur_px * pixel_mm, pixel_mm=pixel_mm)
     off_scale = edge.width_mm * plane.error

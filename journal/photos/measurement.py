@@ -10,7 +10,7 @@ from msgspec.structs import asdict
 from journal.figures.colour.spaces import Triple
 
 Corrected = Literal["card", "neutral", "none"]
-"""What the colours were set right by."""
+"""The standard that colours were corrected by."""
 
 
 class MeasuredRegion(Struct, frozen=True):
@@ -36,7 +36,10 @@ class BleedWidth(Struct, frozen=True):
 
 
 class Measurement(Struct, frozen=True):
-    """Everything that was measured in one photo, and what has to be said with it."""
+    """The results of measuring one photo, with notes for the reader.
+
+    ``scale_error`` is a share; scale and bleed are None where they could not be measured.
+    """
 
     scale_mm_per_px: float | None
     scale_error: float

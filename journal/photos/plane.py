@@ -11,14 +11,16 @@ from journal.photos.light import PhotoPixels, linear_light_table
 
 
 class CardPlane(NamedTuple):
-    """How the card's mm and the picture's pixels go over into each other (homographies)."""
+    """The homographies from the card's mm to the picture's pixels, and back."""
 
     to_pixels: Array
     to_mm: Array
 
 
 def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array | None:
-    """The homography from mm to pixels that fits best, or the affine map for one square.
+    """The homography from mm to pixels that fits best; None if it has no finite one.
+
+    ``affine`` fits an affine map instead, which is all that one square can tell.
 
     Source: the direct linear transformation, points first shifted and scaled to unit size
             (Hartley, IEEE PAMI 19 (1997) 580-593, from memory)
@@ -47,7 +49,7 @@ def fit_homography(mm: Array, pixels: Array, *, affine: bool = False) -> Array |
 
 
 def _unit(points: Array) -> tuple[Array, Array]:
-    """What shifts and scales points to unit size, and the points so shifted."""
+    """The matrix that shifts and scales points to unit size, and the points so changed."""
     centre = points.mean(axis=0)
     size = float(np.hypot(*(points - centre).T).mean()) or 1.0
     shift = np.array(
@@ -57,7 +59,7 @@ def _unit(points: Array) -> tuple[Array, Array]:
 
 
 def project(matrix: Array, x: Array, y: Array) -> tuple[Array, Array]:
-    """Points through a homography."""
+    """Map points through a homography."""
     depth = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
     across = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / depth
     down = (matrix[1, 0] * x + matrix[1, 1] * y + matrix[1, 2]) / depth
@@ -86,13 +88,13 @@ def pixels_per_mm(matrix: Array) -> float:
 
 
 def steepness(matrix: Array) -> float:
-    """How much longer a mm is in one direction than in the other, at the card's middle."""
+    """The longest mm by the shortest, at the card's middle; 1 when seen from straight above."""
     long, short = np.linalg.svd(jacobian(matrix, WIDTH_MM / 2, HEIGHT_MM / 2))[1]
     return float(long / max(short, 1e-9))
 
 
 def sample_light(picture: PhotoPixels, matrix: Array, x_mm: Array, y_mm: Array) -> Array | None:
-    """Light at points of the card, between pixels where they fall between; points x 3.
+    """Light at points of the card, interpolated between pixels; points x 3.
 
     None if any lies outside the picture.
     """

@@ -76,7 +76,7 @@ class Rendition(Struct, frozen=True):
 
 
 class PreparedPhoto(Struct, frozen=True):
-    """Everything that the notebook needs of one photo.
+    """A photo made ready for the notebook: its size, its digest and its renditions.
 
     ``width`` and ``height`` are the upright photo's own, ``renditions`` run from wide to narrow
     with the modern format first at each width; ``notes`` say what was put right.
@@ -121,10 +121,10 @@ def photo_digest(path: Path) -> str:
 def prepare_photo(
     path: Path, *, modern: bool = True, large: Executor | None = None
 ) -> PreparedPhoto:
-    """One photo in three widths, upright, in sRGB, bare of every tag.
+    """Make one photo in up to three widths, upright, in sRGB, bare of every tag.
 
     The same photo gives the same bytes. AVIF is made beside JPEG if it is ``modern`` and can be
-    written here; ``large`` is the one thread for photos that take more than half of the room.
+    written here; ``large`` is the one thread for photos of more than half of MOST_HELD_BYTES.
     """
     name = photo_digest(path)
     with open_photo(path) as source:
@@ -133,9 +133,9 @@ def prepare_photo(
         needed = decoder_bytes(source, size, draft_decoder(source, sizes[0][0]))
         with _memory.reserved(needed):
             if large is None or 2 * needed <= MOST_HELD_BYTES:
-                picture, notes = _largest(source, sizes[0])
+                picture, notes = _decoded(source, sizes[0])
             else:
-                picture, notes = large.submit(_largest, source, sizes[0]).result()
+                picture, notes = large.submit(_decoded, source, sizes[0]).result()
         picture = source.upright(picture)
         renditions: list[Rendition] = []
         for width, height in sizes:
@@ -149,8 +149,8 @@ def prepare_photo(
         return PreparedPhoto(size.width, size.height, name, tuple(renditions), source.notes + notes)
 
 
-def _largest(source: OpenedPhoto, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
-    """The largest rendition, in sRGB and not turned yet; nothing of the whole photo is left."""
+def _decoded(source: OpenedPhoto, size: tuple[int, int]) -> tuple[Image.Image, tuple[str, ...]]:
+    """Decode the largest rendition, in sRGB and not turned yet, with notes; closes the photo."""
     picture = _shrunk(decode_pixels(source), size[::-1] if source.turned else size)
     picture_and_notes = convert_to_srgb(source, picture)
     source.image.close()
@@ -189,6 +189,7 @@ _memory = _MemoryBudget(MOST_HELD_BYTES)
 
 
 def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
+    """A picture at another size: by the mean of four pixels where that is exactly a half."""
     from PIL import Image
 
     if picture.size == size:
@@ -202,9 +203,9 @@ def _shrunk(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
 def prepare_photos(
     paths: Sequence[Path], *, modern: bool = True, workers: int
 ) -> Iterator[tuple[Path, PreparedPhoto | PhotoProblem]]:
-    """Many photos, several at a time; one that cannot be used stops none.
+    """Prepare many photos, several at a time; one that cannot be used gives its problem.
 
-    Results come in the order of the paths and are not kept: memory holds the photos that are
+    Results come in the order of the paths and are not kept here: memory holds the photos that are
     being made and at most two a worker that wait to be fetched.
     """
     # The allocator keeps what a thread let go of for that thread: large photos share one.

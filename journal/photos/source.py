@@ -1,7 +1,7 @@
 """Opening a photo as it comes from a phone, whatever is wrong with it.
 
-What a file is, its first bytes say, not its name. A photo that cannot be used is one
-PhotoProblem with its mend; what can be put right is put right and said in a note.
+The kind of a file is told by its first bytes, not by its name. A photo that cannot be used raises
+one PhotoProblem with a hint; what can be put right is put right and said in a note.
 No photo takes more than about 450 MiB (measured at the limits below), whatever its size.
 """
 
@@ -60,8 +60,8 @@ class PhotoSize(Struct, frozen=True):
 
 
 @lru_cache(maxsize=1)
-def _jpeg() -> type[JpegImageFile]:
-    """A JPEG whose tags are left unread: they are dropped, and broken ones would warn."""
+def _quiet_jpeg_class() -> type[JpegImageFile]:
+    """A class of JPEG that leaves tags unread: they are dropped, and broken ones would warn."""
     from PIL.JpegImagePlugin import JpegImageFile
 
     class Quiet(JpegImageFile):
@@ -127,6 +127,7 @@ def _webp_size(head: bytes) -> tuple[int, int]:
 
 
 def _refuse_too_large(path: Path, width: int, height: int, most: int) -> None:
+    """Raise PhotoProblem for a photo of more than ``most`` pixels."""
     if width * height > most:
         raise PhotoProblem(
             f'the photo "{path.name}" is {width} x {height} pixels, more than can be opened safely',
@@ -134,7 +135,8 @@ def _refuse_too_large(path: Path, width: int, height: int, most: int) -> None:
         )
 
 
-def _heic(path: Path, file: BinaryIO) -> ImageFile.ImageFile:
+def _open_heic(path: Path, file: BinaryIO) -> ImageFile.ImageFile:
+    """Open a HEIC photo; PhotoProblem if the library for it is not installed."""
     try:
         from pillow_heif import HeifImageFile
     except ImportError:
@@ -157,7 +159,7 @@ _TAKEN = 0x9003
 _CHANGED = 0x0132
 
 
-def _tag(image: Image.Image, tag: int) -> Any:
+def _exif_tag(image: Image.Image, tag: int) -> Any:
     """The value of one EXIF tag, of the picture's own directory or else of the camera's.
 
     None where the tag is missing or the block is broken.
@@ -193,7 +195,7 @@ class OpenedPhoto(Struct, frozen=True):
 
     @property
     def turned(self) -> bool:
-        """Width and height change places when the photo is held upright."""
+        """Whether width and height change places when the photo is held upright."""
         return self.orientation >= 5
 
     @property
@@ -203,7 +205,7 @@ class OpenedPhoto(Struct, frozen=True):
         return PhotoSize(*((height, width) if self.turned else (width, height)), self.kind)
 
     def upright(self, picture: Image.Image) -> Image.Image:
-        """A picture made from this photo's stored pixels, turned as the photo wants to be seen."""
+        """A picture made from this photo's stored pixels, turned upright."""
         from PIL import Image
 
         turn = _TURNS.get(self.orientation)
@@ -211,7 +213,7 @@ class OpenedPhoto(Struct, frozen=True):
 
 
 @contextmanager
-def _strictly() -> Iterator[None]:
+def _refusing_truncated() -> Iterator[None]:
     """Make Pillow refuse pictures that are cut short, whatever other libraries set."""
     from PIL import ImageFile
 
@@ -225,13 +227,13 @@ def _strictly() -> Iterator[None]:
 
 @contextmanager
 def open_photo(path: Path) -> Iterator[OpenedPhoto]:
-    """A photo opened for reading; only its head has been read.
+    """Open a photo for the block; only its head is read.
 
     Every failure of a decoder, here or in the block, comes out as a PhotoProblem.
     """
     try:
-        with path.open("rb") as file, _strictly():
-            yield _opened(path, file)
+        with path.open("rb") as file, _refusing_truncated():
+            yield _open_by_kind(path, file)
     except PhotoProblem:
         raise
     except FileNotFoundError:
@@ -256,8 +258,8 @@ def open_photo(path: Path) -> Iterator[OpenedPhoto]:
         ) from failure
 
 
-def _opened(path: Path, file: BinaryIO) -> OpenedPhoto:
-    """A photo whose head has been read, and its limits and tags looked at."""
+def _open_by_kind(path: Path, file: BinaryIO) -> OpenedPhoto:
+    """Open a photo by the kind that its head tells, check its size and read its tags."""
     from PIL.PngImagePlugin import PngImageFile
     from PIL.WebPImagePlugin import WebPImageFile
 
@@ -267,35 +269,35 @@ def _opened(path: Path, file: BinaryIO) -> OpenedPhoto:
     notes: list[str] = []
     image: ImageFile.ImageFile
     if kind == "JPEG":
-        image = _jpeg()(file, str(path))
+        image = _quiet_jpeg_class()(file, str(path))
     elif kind == "PNG":
         image = PngImageFile(file, str(path))
     elif kind == "WebP":
         _refuse_too_large(path, *_webp_size(head), MOST_PIXELS_IN_WEBP)
         image = WebPImageFile(file, str(path))
     else:
-        image = _heic(path, file)
+        image = _open_heic(path, file)
     plain = kind == "JPEG" and not image.info.get("progressive")
     _refuse_too_large(path, *image.size, MOST_PIXELS_IN_JPEG if plain else MOST_PIXELS)
     if kind in ("PNG", "WebP") and getattr(image, "is_animated", False):
         notes.append("a moving picture: only its first image is used")
-    orientation = _tag(image, _ORIENTATION)
+    orientation = _exif_tag(image, _ORIENTATION)
     if kind == "HEIC" or orientation not in range(1, 9):
         orientation = 1  # the decoder of HEIC has turned the picture upright itself
-    focal = _tag(image, _FOCAL_35_MM)
+    focal = _exif_tag(image, _FOCAL_35_MM)
     focal_35_mm = float(focal) if isinstance(focal, int) and focal else None
     return OpenedPhoto(path, kind, image, orientation, tuple(notes), focal_35_mm)
 
 
 def taken_at(path: Path) -> str:
-    """When a photo was taken, such as "2026:04:18 09:30:00", or "" where it does not say so.
+    """The time a photo was taken at, such as "2026:04:18 09:30:00"; "" where it does not say.
 
     It is read for putting photos in order; it is never kept and never shown.
     """
     try:
         with open_photo(path) as source:
             for tag in (_TAKEN, _CHANGED):
-                moment = str(_tag(source.image, tag)).rstrip("\0 ")
+                moment = str(_exif_tag(source.image, tag)).rstrip("\0 ")
                 if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
                     return moment
     except PhotoProblem:
@@ -310,7 +312,7 @@ def photo_size(path: Path) -> PhotoSize:
 
 
 def draft_decoder(source: OpenedPhoto, width: int, *, as_stored: bool = False) -> int:
-    """Tell the decoder how wide a picture is needed; gives the pixels that it will then hold.
+    """Tell the decoder how wide a picture is needed; gives how many pixels it will then decode.
 
     A JPEG decodes at a half, a quarter or an eighth when that is still wide enough, which is
     faster and takes less memory.
@@ -374,14 +376,14 @@ def decode_pixels(source: OpenedPhoto) -> Image.Image:
 
 
 @lru_cache(maxsize=16)
-def _to_srgb(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
-    """A colour transform, cached: one phone writes the same profile into every photo."""
+def _srgb_transform(profile: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
+    """The transform from a profile to sRGB, or None; cached, as photos of a phone share one."""
     from PIL import ImageCms
 
     try:
-        own = ImageCms.ImageCmsProfile(BytesIO(profile))
+        embedded = ImageCms.ImageCmsProfile(BytesIO(profile))
         return ImageCms.buildTransform(
-            own,
+            embedded,
             ImageCms.createProfile("sRGB"),
             mode,
             "RGB",
@@ -406,7 +408,7 @@ def convert_to_srgb(
     inks = picture.convert("RGB") if alpha is not None else picture
     profile = source.image.info.get("icc_profile")
     if profile:
-        transform = _to_srgb(profile, inks.mode)
+        transform = _srgb_transform(profile, inks.mode)
         if transform is not None:
             inks = ImageCms.applyTransform(inks, transform) or inks
         else:

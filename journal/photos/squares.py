@@ -69,7 +69,7 @@ def dark_squares(grey: Grey) -> tuple[CardSquare, ...]:
 
 
 def _four_sided(patch: Mask) -> Array | None:
-    """Corners of a patch with four straight sides, counted from its own corner."""
+    """Corners of a patch with four straight sides, from its own left top corner; or None."""
     from scipy import ndimage
 
     filled = ndimage.binary_fill_holes(patch)
@@ -92,7 +92,10 @@ def _four_sided(patch: Mask) -> Array | None:
 
 
 def _corners(points: Array) -> Array | None:
-    """Four corners of an outline, clockwise: two ends of its longest chord, one to each side."""
+    """Four corners of an outline, clockwise: two ends of its longest chord, one to each side.
+
+    None for too few points, or when all lie on one side of the chord.
+    """
     if len(points) < 12:
         return None
     first = points[np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1))]
@@ -106,8 +109,8 @@ def _corners(points: Array) -> Array | None:
     return np.stack([first, fourth, second, third])
 
 
-def reduced(grey: Codes) -> Iterator[tuple[Grey, int]]:
-    """The picture at several sizes, each half as large as the last, with its whole factor.
+def reductions(grey: Codes) -> Iterator[tuple[Grey, int]]:
+    """The picture at several sizes, each half of the last, with the factor that it is reduced by.
 
     The squares are between 9 and 58 pixels wide in one of them, wherever the card is from a
     tenth of the picture's length to all of it.

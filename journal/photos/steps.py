@@ -1,4 +1,4 @@
-"""What a JPEG has rounded away of a flat colour, and how much of that can be had back.
+"""The rounding of flat colours in a JPEG, and how the part of it that the decoder adds is undone.
 
 A JPEG keeps a flat patch of 8 x 8 samples as one number for brightness and two for colour, each
 a multiple of a step that its quality sets: at quality 55 a colour may lie one code off, and
@@ -40,9 +40,9 @@ _WHOLE = 0.5
 
 
 def rounding_corners(steps: QuantisationSteps | None) -> Iterator[Array]:
-    """The farthest that the true codes of a flat patch can lie from those in the file.
+    """The eight farthest offsets, in red, green and blue, of a flat patch's true codes.
 
-    Without steps the codes of red, green and blue are whole.
+    They are from the codes in the file; without steps those are rounded to whole codes.
     """
     halves = [_WHOLE] * 3 if steps is None else [step / 2 for step in steps.step]
     for offsets in itertools.product(*((-half, half) for half in halves)):

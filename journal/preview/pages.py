@@ -1,4 +1,4 @@
-"""What a preview shows: the notebook's files, what is wrong at their head, when they change."""
+"""The pages of a preview: the notebook's files, with problems at their head, and changes."""
 
 from __future__ import annotations
 
@@ -39,8 +39,9 @@ _NOT_THERE: Final = (
 
 
 class SiteChange(Struct, frozen=True):
-    """One change of the notebook: the paths that are new, other or gone, and whether the errors
-    that every page shows are others.
+    """One change of the notebook: the paths of files that were added, changed or removed.
+
+    ``errors`` says whether the errors that every page shows have changed.
     """
 
     paths: frozenset[str]
@@ -80,7 +81,7 @@ class PreviewSite:
             self._announce(SiteChange(frozenset(pages), False))
 
     def publish(self, paths: Iterable[str], problems: tuple[Problem, ...]) -> None:
-        """The folder has been made anew, or could not be: show what is in it, and what is wrong."""
+        """Show the folder's files anew, with these problems; ``paths`` are those that changed."""
         with self._news:
             shown = frozenset((*paths, *self._over))
             self._over = {}
@@ -90,6 +91,7 @@ class PreviewSite:
                 self._announce(SiteChange(shown, other_errors))
 
     def _announce(self, change: SiteChange) -> None:
+        """Remember a change, and wake those that wait for one; the lock is held."""
         self._changes.append(change)
         if len(self._changes) > MOST_CHANGES:
             del self._changes[0]
@@ -100,13 +102,11 @@ class PreviewSite:
 
     @property
     def version(self) -> str:
-        """What a page that is shown now is known by, when it asks for changes."""
+        """The number of the present state; a page names it when it waits for changes."""
         return f"{self._run}.{self._first + len(self._changes)}"
 
     def wait_for_change(self, page: str, since: str, seconds: float) -> bool:
-        """Whether a page has changed since the ``version`` it was shown as; waits so many seconds
-        for a change.
-        """
+        """Wait up to ``seconds`` for a change of a page since a version; tells if there was one."""
         run, _, number = since.partition(".")
         if run != self._run or not number.isascii() or not number.isdigit():
             return True  # of another preview: nothing is known of it
@@ -114,6 +114,7 @@ class PreviewSite:
             return self._news.wait_for(lambda: self._changed(page, int(number)), seconds)
 
     def _changed(self, page: str, number: int) -> bool:
+        """Whether a page has changed since the change of this number."""
         if number < self._first:
             return True
         return any(
@@ -138,6 +139,7 @@ class PreviewSite:
         return self._read(path)
 
     def _read(self, path: str) -> bytes | None:
+        """The bytes of a file in the notebook's folder; None for no file, or one outside."""
         full = os.path.realpath(os.path.join(self._root, *path.split("/")))
         if not full.startswith(os.path.join(self._root, "")) or not os.path.isfile(full):
             return None
@@ -147,7 +149,7 @@ class PreviewSite:
             return None
 
     def page(self, path: str) -> tuple[bytes, bool]:
-        """A page as it is shown, and whether there is one: with what is wrong at its head."""
+        """A page with its problems at its head, and whether there is such a page."""
         version = self.version
         raw = self.file(path)
         html = _NOT_THERE if raw is None else raw.decode("utf-8", "replace")
@@ -157,11 +159,13 @@ class PreviewSite:
         band = band_for(problems, path)
         if band:
             head += _STYLE
-            html = _BODY.sub(lambda found: found[0] + band, html, count=1)
+            html = _BODY.sub(lambda body: body[0] + band, html, count=1)
         # Of a theme of the notebook's own nothing stands before it, or could know the nonce.
-        own = with_extra_head(html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head)
-        if own is not None:
-            return own.encode(), raw is not None
+        with_head = with_extra_head(
+            html, nonce, _SCRIPT.format(version, f' nonce="{nonce}"') + head
+        )
+        if with_head is not None:
+            return with_head.encode(), raw is not None
         html = html.replace(*_POLICY, 1)
         head = _SCRIPT.format(version, "") + head
         return html.replace("</head>", head + "</head>", 1).encode(), raw is not None
@@ -190,14 +194,14 @@ def path_of(address: str) -> str | None:
 
 
 def band_for(problems: Sequence[Problem], path: str) -> str:
-    """What is wrong, as it stands at the head of a page: its own first, then every error.
+    """The band of problems, in HTML, at the head of a page: its own, then all other errors.
 
-    Warnings stand on the pages that they concern.
+    Warnings of other pages are left out. "" if there is nothing to show.
     """
     folder = re.sub(r"^(designs|cards)/(.*)\.html$", r"designs/\2/", path)
-    own = [problem for problem in problems if problem.position.path.startswith(folder)]
-    others = [problem for problem in _errors(problems) if problem not in own]
-    every = [*sorted(own, key=lambda problem: (problem.warning, problem)), *others]
+    own_problems = [problem for problem in problems if problem.position.path.startswith(folder)]
+    others = [problem for problem in _errors(problems) if problem not in own_problems]
+    every = [*sorted(own_problems, key=lambda problem: (problem.warning, problem)), *others]
     if not every:
         return ""
     errors = len(errors_in(every))

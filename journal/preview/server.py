@@ -53,6 +53,8 @@ _LIVE = Path(__file__).resolve().parent / "live"
 
 
 class _Server(ThreadingHTTPServer):
+    """A server on one address, with the pages that it shows."""
+
     daemon_threads = True
     allow_reuse_address = True
     # A page that goes away in the middle of an answer is no failure of ours.
@@ -77,7 +79,7 @@ class Handler(BaseHTTPRequestHandler):
     timeout = 60
 
     def do_GET(self) -> None:
-        """A file, a page, or the wait for a change."""
+        """Answer with a file or a page, or when a page has changed."""
         if not self._is_ours():
             return
         address = urlsplit(self.path)
@@ -101,7 +103,7 @@ class Handler(BaseHTTPRequestHandler):
     do_HEAD = do_GET
 
     def _is_ours(self) -> bool:
-        """Whether the request was meant for this server, by its name and by who sends it."""
+        """Whether the request may be answered, by its host and sender; else it is refused."""
         port = self.server.server_address[1]
         names = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]")}
         if self.headers.get("Host", "").lower() not in names:
@@ -115,17 +117,18 @@ class Handler(BaseHTTPRequestHandler):
         return True
 
     def _send_file(self, kind: str, data: bytes | None) -> None:
+        """Answer with a file of a MIME type; None is answered as not found."""
         if data is None:
             self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
         else:
             self._answer(HTTPStatus.OK, kind, data)
 
     def _wait(self, query: dict[str, list[str]]) -> None:
-        """Tell a page once that it has changed (server-sent events)."""
+        """Keep the connection until a page has changed, then say so (server-sent events)."""
         page = path_of(query.get("page", ["/"])[0]) or ""
         since = query.get("since", [""])[0]
         self.send_response(HTTPStatus.OK)
-        self._headers("text/event-stream")
+        self._send_headers("text/event-stream")
         self.send_header("Connection", "close")
         self.end_headers()
         self.close_connection = True
@@ -140,17 +143,18 @@ class Handler(BaseHTTPRequestHandler):
             pass  # the page was closed
 
     def _answer(self, status: HTTPStatus, kind: str, data: bytes) -> None:
+        """Send a whole answer of a MIME type; for HEAD its headers only."""
         self.send_response(status)
-        self._headers(kind)
+        self._send_headers(kind)
         self.send_header("Content-Length", str(len(data)))
         self.end_headers()
         if self.command != "HEAD":
             self.wfile.write(data)
 
-    def _refuse(self, status: HTTPStatus, why: str) -> None:
-        self._answer(status, "text/plain; charset=utf-8", f"{why}\n".encode())
+    def _refuse(self, status: HTTPStatus, reason: str) -> None:
+        self._answer(status, "text/plain; charset=utf-8", f"{reason}\n".encode())
 
-    def _headers(self, kind: str) -> None:
+    def _send_headers(self, kind: str) -> None:
         for header, value in (("Content-Type", kind), *_HEADERS):
             self.send_header(header, value)
 
@@ -162,7 +166,7 @@ class PreviewServer:
     """A preview that is being served, on both of the loopback's addresses if there are two."""
 
     def __init__(self, pages: PreviewSite, port: int | None) -> None:
-        self._servers = [_bound(pages, port)]
+        self._servers = [_server_on_port(pages, port)]
         self.port: int = self._servers[0].server_address[1]
         try:
             self._servers.append(_Server6(("::1", self.port), Handler))
@@ -174,7 +178,7 @@ class PreviewServer:
 
     @property
     def address(self) -> str:
-        """Where the first page is."""
+        """The address of the first page."""
         return f"http://127.0.0.1:{self.port}/"
 
     def stop(self) -> None:
@@ -184,8 +188,8 @@ class PreviewServer:
             server.server_close()
 
 
-def _bound(pages: PreviewSite, port: int | None) -> _Server:
-    """A server on the port that is named, else on the first that is free."""
+def _server_on_port(pages: PreviewSite, port: int | None) -> _Server:
+    """A server on the named port, else on the first free usual one; UsageError if it is taken."""
     ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
     for number in ports:
         try:

@@ -29,7 +29,7 @@ from journal.views.shared.book import Book, program_digest
 
 Thing = TypeVar("Thing")
 
-# What a preview's folder is known by: no build takes it for one of its own.
+# Marks the folder of a preview: no build takes it for one of its own.
 STAMP: Mapping[str, str] = {"preview": "1"}
 
 
@@ -57,7 +57,7 @@ class NotebookRebuilder:
     def make(self, is_newer: Callable[[], bool] = lambda: False) -> RebuildResult:
         """Make the whole notebook, as far as it can be.
 
-        Takes:  is_newer  whether something was saved meanwhile; asked now and then
+        Takes:  is_newer  tells whether something was saved meanwhile; called now and then
         Gives:  what changed, and every problem
         Fails:  Superseded if something was saved meanwhile; OutputError if the folder cannot
                 be written; ContentError for what no page can be made without. What was made
@@ -69,17 +69,18 @@ class NotebookRebuilder:
         self._last = None
 
     def _make(self, is_newer: Callable[[], bool]) -> RebuildResult:
+        """Build once, with the cache as it is."""
         options, store = self._options, self._store
         scan = scan_content(options.content, store)
         recover(options.out)
         pipeline = Pipeline(options, store, self._program, scan, self._progress)
-        viewed = pipeline.view(partial(_stop, is_newer))
+        viewed = pipeline.view(partial(_raise_if_superseded, is_newer))
         written = write_notebook(
             options.out,
-            _unless(is_newer, pipeline.render(viewed)),
+            _until_superseded(is_newer, pipeline.render(viewed)),
             stamp=STAMP,
             away_from=(options.content,),
-            make_all=lambda parts: _unless(is_newer, make_parts(parts, self._progress)),
+            make_all=lambda parts: _until_superseded(is_newer, make_parts(parts, self._progress)),
         )
         pipeline.clear_waiting()
         # A file that was saved meanwhile may have been read under the digest of the earlier one.
@@ -91,11 +92,11 @@ class NotebookRebuilder:
         return RebuildResult((*written.made, *written.removed), viewed.problems, designs)
 
     def make_page(self, changed: Iterable[str]) -> dict[str, bytes]:
-        """The page of the one design that was changed, if nothing else was; else nothing.
+        """Render the page of a design, if files of that design alone have changed; else nothing.
 
         Takes:  changed  paths from the content folder
         Gives:  bytes by path from the notebook's root; none for a write-up with errors, or
-                one whose title or date is another, since these stand on other pages too
+                with another title or date than before, since other pages show these too
         """
         book, folders = self._last, {path.split("/")[:2][-1] for path in changed}
         if book is None or len(folders) != 1 or self._options.edition != "studio":
@@ -127,14 +128,14 @@ class NotebookRebuilder:
         return {sheet.path: sheet.make() for sheet in design_sheets(changed_book, name)}
 
 
-def _stop(is_newer: Callable[[], bool]) -> None:
+def _raise_if_superseded(is_newer: Callable[[], bool]) -> None:
     if is_newer():
         raise Superseded
 
 
-def _unless(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
+def _until_superseded(is_newer: Callable[[], bool], things: Iterable[Thing]) -> Iterator[Thing]:
     """The same things; raises Superseded when something is saved meanwhile."""
     for number, thing in enumerate(things):
         if number % 16 == 0:
-            _stop(is_newer)
+            _raise_if_superseded(is_newer)
         yield thing

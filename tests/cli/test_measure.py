@@ -106,7 +106,7 @@ def test_how_the_card_lies_is_passed_on(
 
     monkeypatch.setattr("journal.photos.measure.find_card", lambda picture: object())
     monkeypatch.setattr(
-        "journal.photos.measure._from_card", lambda picture, card, scale: seeing(picture, scale)
+        "journal.photos.measure._plane_by_card", lambda picture, card, scale: seeing(picture, scale)
     )
     assert main(["measure", str(photo), "--content", str(tmp_path)]) == 2
     options = ["--card", "--above", "25mm", "--camera", "40 cm", "--ruler", "99.5 mm"]

@@ -39,7 +39,7 @@ def test_a_file_that_its_holder_removed_as_we_opened_it_locks_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = tmp_path / "work"
-    take = lock._take
+    take = lock._lock_now
     taken = []
 
     def take_late(handle: int) -> None:
@@ -48,7 +48,7 @@ def test_a_file_that_its_holder_removed_as_we_opened_it_locks_nothing(
         taken.append(handle)
         take(handle)
 
-    monkeypatch.setattr(lock, "_take", take_late)
+    monkeypatch.setattr(lock, "_lock_now", take_late)
     with (
         folder_lock(str(folder), "notebook"),
         pytest.raises(OutputError, match="another command"),
@@ -61,7 +61,7 @@ def test_a_folder_that_goes_away_each_time_is_not_waited_for_for_ever(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Commands that end just as this one looks, one after the other."""
-    monkeypatch.setattr(lock, "_is_at", lambda *_: False)
+    monkeypatch.setattr(lock, "_is_still_at", lambda *_: False)
     with (
         pytest.raises(OutputError, match="many commands are at work"),
         folder_lock(str(tmp_path / "work"), "notebook"),
@@ -75,7 +75,7 @@ def test_a_disk_that_knows_no_locks_is_said(
     def refuse(handle: int) -> None:
         raise OSError(37, "No locks available")
 
-    monkeypatch.setattr(lock, "_take", refuse)
+    monkeypatch.setattr(lock, "_lock_now", refuse)
     with (
         pytest.raises(OutputError, match="cannot keep two commands apart"),
         folder_lock(str(tmp_path / "work"), "notebook"),

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.output import OutputError, OutputFile, check_path
-from journal.output.part import _PLAIN, _why_odd, check_together
+from journal.output.part import _PLAIN, _reason_to_refuse, check_together
 
 
 def part(path: str, *, lasting: bool = False) -> OutputFile:
@@ -35,7 +35,7 @@ def test_ordinary_paths_are_taken(path: str) -> None:
 
 @given(st.from_regex(_PLAIN, fullmatch=True))
 def test_plain_paths_are_sound_without_a_look_at_each_name(path: str) -> None:
-    assert _why_odd(path) == ""
+    assert _reason_to_refuse(path) == ""
 
 
 @pytest.mark.parametrize("path", ["con.html", "aux/a.html", "a/nul.css", "lpt9.x.html", "com1.a"])

@@ -71,7 +71,7 @@ def words_as_patches(tints) -> list[card.CardPatch]:
     """Where words lie; 0.62 em a letter is as wide as a plain face gets."""
     return [
         card.CardPatch(x, y - 2.1, 0.62 * 2.1 * len(words), 2.7, card.INK)
-        for x, y, words in card._words(tints)
+        for x, y, words in card._card_texts(tints)
     ]
 
 

@@ -19,7 +19,7 @@ _LEAVES = ("leaf", "leaves")
 
 
 def cards(args: argparse.Namespace) -> int:
-    """``journal cards``."""
+    """Run ``journal cards``; gives the exit status."""
     notebook = read_notebook(args.content)
     designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)

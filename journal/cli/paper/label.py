@@ -30,7 +30,7 @@ _CHECK = "A draft: check it against the rules where the bar is sold before you u
 
 
 def label(args: argparse.Namespace) -> int:
-    """``journal label ID``."""
+    """Run ``journal label ID``; gives the exit status."""
     notebook = read_notebook(args.content)
     design = usable_design(notebook, args.id)
     problems: list[Problem] = []
@@ -69,7 +69,7 @@ def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
         outlines: tuple[LabelOutline, ...] = SHAPES if args.shape is None else (args.shape,)
         return tuple(usual_shape(outline, bar) for outline in outlines)
     shape: LabelOutline = args.shape or "rectangle"
-    wide, high = _size(args.size, shape)
+    wide, high = _read_label_size(args.size, shape)
     if min(wide, high) < LEAST_MM:
         raise UsageError(
             f'a label of "{args.size}" is too small to write on', "Ask for 10 mm or more."
@@ -77,7 +77,8 @@ def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:
     return (LabelShape(shape, wide, high),)
 
 
-def _size(text: str, shape: LabelOutline) -> tuple[float, float]:
+def _read_label_size(text: str, shape: LabelOutline) -> tuple[float, float]:
+    """Read a label's width and height in mm; one number is the diameter of a round one."""
     if shape == "round" and "x" not in text.replace("×", "x"):
         across = read_length(text)
         return across, across

@@ -1,4 +1,4 @@
-"""What commands make for paper: a small folder to print from, or a PDF."""
+"""Writes a page for paper: as a small folder to print from, or as a PDF."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
 
 
 def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:
-    """What surrounds the one page of a folder: the studio, the paper, the page's name."""
+    """The frame of a folder's only page: the studio, the paper and the page's name."""
     return PageFrame(
         studio=notebook.settings.studio,
         root="",
@@ -47,7 +47,7 @@ def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> 
 def write_folder(
     args: argparse.Namespace, theme: Theme, html: str, *, with_scripts: bool = False
 ) -> None:
-    """Write a page, and what it is shown with, into the folder that ``--out`` names."""
+    """Write a page, and the theme's files, into the folder that ``--out`` names."""
     parts = [
         OutputFile(path, digest(content), content.__bytes__)
         for path, content in (("index.html", html.encode()), *theme.files)
@@ -65,7 +65,12 @@ def write_or_print(
     what: str,
     then: str,
 ) -> int:
-    """Write a page as a PDF if ``--pdf`` names one, else as a folder to print from."""
+    """Write a page as a PDF if ``--pdf`` names one, else as a folder to print from.
+
+    Takes:  template  of the theme, set with what ``page_of`` gives for the frame
+            what      is made, for the report; ``then`` is a second line of it
+    Gives:  the exit status, 0
+    """
     theme = read_theme(notebook.settings.theme, args.content)
     html = theme.set_page(template, page_of(frame_of(notebook, "To print")))
     if args.pdf is not None:

@@ -24,9 +24,9 @@ from journal.views.order.orders import order_page
 
 
 def order(args: argparse.Namespace) -> int:
-    """``journal order``."""
+    """Run ``journal order``; gives the exit status."""
     notebook = read_notebook(args.content)
-    chosen = _chosen(notebook, args.file)
+    chosen = _order_named(notebook, args.file)
     require_used(notebook, chosen)
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
@@ -46,7 +46,7 @@ def order(args: argparse.Namespace) -> int:
     return 0
 
 
-def _chosen(notebook: Notebook, name: str) -> OrderFile:
+def _order_named(notebook: Notebook, name: str) -> OrderFile:
     """The order that a path or an id names.
 
     Fails:  ContentError if it cannot be read, UsageError if there is none

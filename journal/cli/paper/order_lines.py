@@ -62,12 +62,13 @@ def _sections(
 
 
 def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
+    """A text for each pot of a line on what it leaves behind; "" for nothing."""
     for left in line.figures[LEFTOVERS].value or ():
         yield f"leaves {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
 
 def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem]) -> Iterator[str]:
-    """What the order takes of each thing, from leftovers and from the stock; kind by kind."""
+    """A line for each thing that the order takes: how much, from leftovers, on hand."""
     any_drawn = any(item.drawn is not None for item in items)
     rows = []
     for item in (item for kind in words.KIND_HEADS for item in items if item.kind == kind):
@@ -82,6 +83,7 @@ def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem])
 
 
 def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
+    """A line for each thing that is to be bought, or of which it is not sure."""
     lacking = [item for item in items if item.buy is not None or item.why]
     if not lacking:
         yield "  Nothing: all is on hand."
@@ -94,6 +96,7 @@ def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
 
 
 def _day_lines(day: OrderDay) -> Iterator[str]:
+    """The steps of the work by the clock, or why there is no day sheet."""
     if day.sheet is None:
         yield from wrapped(f"No day sheet: {day.why}.")
         return
@@ -109,6 +112,7 @@ def _day_lines(day: OrderDay) -> Iterator[str]:
 
 
 def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
+    """Cost and price of each line of the order, and in all."""
     rows = []
     for line, (cost, price) in zip(figures.lines, figures.cost.lines, strict=True):
         sheet = line.figures[COST].value
@@ -130,7 +134,7 @@ def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
 
 
 def _columns(rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> Iterator[str]:
-    """Rows as lines, each column as wide as its widest cell."""
+    """Rows as lines, each column as wide as its widest cell; columns in ``right`` align there."""
     if not rows:
         return
     wide = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]

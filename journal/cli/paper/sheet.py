@@ -1,4 +1,4 @@
-"""``journal sheet``: what is filled in, or stood beside a bar, on paper."""
+"""``journal sheet``: a form to fill in on pour day, or the photo card, on paper."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _MOST_STAND_MM = 60.0
 
 
 def sheet(args: argparse.Namespace) -> int:
-    """``journal sheet pour-day ID`` and ``journal sheet photo-card``."""
+    """Run ``journal sheet pour-day ID`` or ``journal sheet photo-card``."""
     notebook = read_notebook(args.content)
     if args.which == "pour-day":
         return _pour_day(args, notebook)
@@ -25,6 +25,7 @@ def sheet(args: argparse.Namespace) -> int:
 
 
 def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
+    """Write the pour-day sheet of one design; gives the exit status."""
     if args.id is None:
         raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
     design = usable_design(notebook, args.id)
@@ -40,6 +41,7 @@ def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
 
 
 def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:
+    """Write the photo card, with legs as high as the bars; gives the exit status."""
     if args.id is not None:
         raise UsageError("the photo card is the same for every design", "Leave the ID away.")
     require_things(notebook, ())

@@ -21,9 +21,9 @@ _MEASURE_FIRST = "Print it at 100 % and measure the lines of 100 mm before you c
 
 
 def template(args: argparse.Namespace) -> int:
-    """``journal template MAT MOULD``."""
+    """Run ``journal template MAT MOULD``; gives the exit status."""
     notebook = read_notebook(args.content)
-    pair = (_known(notebook, "mats", args.mat), _known(notebook, "moulds", args.mould))
+    pair = (_on_shelf(notebook, "mats", args.mat), _on_shelf(notebook, "moulds", args.mould))
     require_things(notebook, [("mats", pair[0]), ("moulds", pair[1])])
     trims = _trims(args.trim) or trims_used(notebook).get(pair, ())
     cut = cut_templates(notebook.shelf, pair, trims)
@@ -42,16 +42,18 @@ def template(args: argparse.Namespace) -> int:
     )
 
 
-def _known(notebook: Notebook, kind: str, name: str) -> str:
-    known = [*notebook.shelf.written.get(kind, ())]
-    if name not in known:
+def _on_shelf(notebook: Notebook, kind: str, name: str) -> str:
+    """The name, if a thing of the kind has it; else UsageError."""
+    names = [*notebook.shelf.written.get(kind, ())]
+    if name not in names:
         raise UsageError(
-            f'no {KINDS[kind].noun} "{name}" is on the shelf', spelling_hint(name, known)
+            f'no {KINDS[kind].noun} "{name}" is on the shelf', spelling_hint(name, names)
         )
     return name
 
 
 def _trims(texts: list[str] | None) -> tuple[Trim, ...]:
+    """Read the trims that the options name, each with a margin; empty for none."""
     trims = []
     for text in texts or ():
         trim = read_trim(text)
