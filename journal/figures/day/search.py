@@ -156,8 +156,10 @@ class DayScheduler:
     def _first_room(
         self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
     ) -> int | None:
-        """The first moment from ``start`` on with room for a hold; None if the steps placed so
-        far never free enough."""
+        """The first moment from ``start`` on at which enough of a resource is free for a hold.
+
+        ``place`` is that of its round. None if the steps placed so far never free enough.
+        """
         room = self.capacity[hold.resource] - hold.count
         ends: list[tuple[int, int]] = []
         for other_place, other in self.holds[hold.resource]:
@@ -175,7 +177,7 @@ class DayScheduler:
         return None
 
     def _too_late(self, starts: Mapping[StepPlace, int]) -> dict[StepPlace, int]:
-        """Steps that must begin later so that the next is not too long after them."""
+        """The new earliest starts of steps after which another one now begins too late."""
         late: dict[StepPlace, int] = {}
         for place, one in enumerate(self.rounds):
             for index, step in enumerate(one.steps):
