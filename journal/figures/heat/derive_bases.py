@@ -156,13 +156,15 @@ def _colourants_in_bases(design: Design, variant: str) -> list[tuple[str, str]]:
     return list(dict.fromkeys((one, base) for one, base in pairs if base is not None))
 
 
-def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
+def outcomes_by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
     """Group the outcomes by their base."""
     bases = dict.fromkeys(entry.base for entry in outcomes)
     return {base: tuple(entry for entry in outcomes if entry.base == base) for base in bases}
 
 
-def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
+def colours_by_thing(
+    colours: Iterable[ColourInBase],
+) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
     """List the entries under their colourant and also under their base."""
     colours_of: dict[ThingRef, tuple[ColourInBase, ...]] = {}
     for entry in colours:

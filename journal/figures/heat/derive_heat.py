@@ -355,8 +355,8 @@ def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailSta
 def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
     """The temperature in degrees C at which a layer of a bar was poured; None if not known.
 
-    It is the one noted for the bar, else for the pour, else that of a reading. A reading marked as poured is the temperature of its pot's layer; where several
-    layers come from one pot, their marks go in the order of the layers.
+    It is the one noted for the bar, else for the pour, else that of a reading marked as
+    poured. Where several layers come from one pot, its marks go in the order of the layers.
     """
     noted = bar.poured_c.get(layer, pour.poured_c.get(layer))
     if noted is not None:
@@ -375,7 +375,7 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
-    """Count the bars by pour and pouring temperature of ``layer``; those without one are left out."""
+    """Count the bars by pour and temperature of ``layer``; those without one are left out."""
     bars_at: dict[tuple[str, float], list[Bar]] = {}
     for pour in design.pours:
         for bar in pour.bars:
