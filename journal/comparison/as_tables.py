@@ -1,4 +1,4 @@
-"""What came of the variants as tables for a spreadsheet."""
+"""Measures and comparisons of the variants as tables for a spreadsheet."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ _COMPARISONS = (
 def comparison_tables(
     compared: ComparisonResults, only: Iterable[str] = ()
 ) -> tuple[FigureTable, ...]:
-    """The measures of every variant, every comparison, and why one has no interval.
+    """The tables ``variants``, ``comparisons`` and ``missing`` of the designs in ``only``.
 
-    Only the designs of the ids in ``only`` are in them, all if there are none. The rows of the
-    table ``missing`` are to be added to those of the figures.
+    Without ids in ``only`` they have all designs. ``missing`` says why comparisons have no
+    interval; its rows are to be added to those of the figures.
     """
     ids = set(only)
     chosen = [results for name, results in compared.designs.items() if not ids or name in ids]
@@ -54,7 +54,7 @@ def merge_tables(tables: Iterable[FigureTable]) -> tuple[FigureTable, ...]:
 
 
 def _variants(results: DesignResults) -> Iterator[TableRow]:
-    """A measure of a variant a row; a variant on which nothing was measured has one row."""
+    """One row for each measure of each variant; one row for a variant without measures."""
     for variant in results.variants:
         first = (results.design, variant.variant, variant.bars, variant.pours)
         for entry in variant.measures:

@@ -1,4 +1,4 @@
-"""How large a difference may be: intervals for shares, their differences, and shifts.
+"""Confidence intervals for shares, for differences of shares, and for shifts.
 
 Every difference is "second less first".
 """
@@ -17,12 +17,12 @@ from journal.comparison import laws
 from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT
 from journal.errors import FigureError
 
-# Beyond so many pairs a law for every candidate would take seconds. The law
-# without ties serves: break the ties by a hair at random, and its interval has
-# the ends that it had, and covers as often.
+# Beyond so many pairs a null distribution for every candidate would take seconds. The
+# one without ties serves: breaking the ties at random by next to nothing leaves the ends
+# of its interval where they are, and it covers as often.
 MOST_PAIRS_INVERTED = 256
-# A search by halves may stop beside a dent of the tail that ties made; so many
-# candidates further out are tried as well.
+# With ties the tail does not rise evenly, and a bisection may stop a little too far in:
+# so many candidates further out are tried as well.
 FURTHER_OUT = 8
 # Up to so many candidates every one is tried, from the outside in.
 TRY_EVERY = 64
@@ -46,12 +46,14 @@ class ShiftEstimate(Struct, frozen=True):
 
 
 def _z(confidence: float) -> float:
+    """The normal quantile of a two-sided interval: 1.96 for 0.95."""
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     return NormalDist().inv_cdf((1 + confidence) / 2)
 
 
 def _wilson(share: float, trials: float, z: float) -> tuple[float, float]:
+    """Ends of Wilson's interval for a share; ``trials`` need not be whole."""
     middle = share + z * z / (2 * trials)
     reach = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials))
     scale = 1 + z * z / trials
@@ -103,7 +105,7 @@ def newcombe_interval(
 def shares_difference(
     tables: Sequence[laws.StratumCounts], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Difference of two shares within strata, with square-and-add intervals.
+    """Estimate the difference of two shares within strata, with square-and-add intervals.
 
     The difference is that of Mantel and Haenszel: each stratum's difference
     weighted by w = n_a n_b / (n_a + n_b). Each side's weighted share has the
@@ -153,10 +155,11 @@ def _median(values: Sequence[int]) -> float:
 
 
 def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
-    """The lowest of sorted points from which on shifts are not rejected.
+    """The lowest of sorted points that is not rejected as a shift.
 
-    A point counts when the shift at it, or just above it, is not rejected. The last counts
-    always: just above it nothing is won, and every deal wins as much.
+    ``tail`` says whether a shift is not rejected. A point counts as not rejected if the shift
+    at it, or the one just above it, is not. The last point always counts: above it the second
+    label wins no pair, which no permutation can undercut.
     """
 
     def is_accepted(place: int) -> bool:
@@ -182,23 +185,27 @@ def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
 
 
 def _tail_probability(confidence: float) -> Fraction:
+    """The probability outside an interval on one side: 1/40 for 0.95."""
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     # 0.95 means 95 in a hundred, not its nearest binary float.
     return (1 - Fraction(str(confidence))) / 2
 
 
-# For a shift: the ways to deal the labels that come out at least as large, and all ways.
+# From a shift to the number of permutations with at least the observed sum, and of all.
 Counted = Callable[[int], tuple[int, int]]
 
 
 def _tail(below: Sequence[int], observed: int) -> tuple[int, int]:
-    """The ways with a sum of at least ``observed``, and all ways, from the ways up to each sum."""
+    """The number of permutations with a sum of at least ``observed``, and of all.
+
+    ``below`` counts the permutations up to each sum.
+    """
     return below[-1] - (below[observed - 1] if observed else 0), below[-1]
 
 
 def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:
-    """The upper tail of the test of ranks when the second label's values are moved back."""
+    """A function that gives the upper tail of the rank-sum test after a shift is taken off."""
 
     # Intervals of several confidences ask for the same shifts.
     @cache
@@ -211,7 +218,7 @@ def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:
 
 
 def _signs_tail(doubled: Sequence[int]) -> Counted:
-    """The upper tail of the signed-rank test when the differences are moved back."""
+    """A function that gives the upper tail of the signed-rank test after a shift is taken off."""
 
     @cache
     def counted(shift: int) -> tuple[int, int]:
@@ -227,10 +234,11 @@ def _signs_tail(doubled: Sequence[int]) -> Counted:
 def _inverted(
     up: Counted, down: Counted, points: Sequence[int], ways: int, confidence: float
 ) -> tuple[int, int] | None:
-    """Ends of the interval of all shifts that a test does not refuse on either side.
+    """Ends of the interval of all shifts that a test does not reject on either side.
 
-    ``down`` is the test of the mirrored values. None where one of all ways is already
-    above the tail: then nothing can be rejected.
+    ``up`` is its upper tail, ``down`` that of the mirrored values, ``points`` the shifts that
+    can be ends. None where one permutation out of ``ways`` already has more than the tail
+    probability: then the test cannot reject any shift.
     """
     tail = _tail_probability(confidence)
     if tail.denominator > tail.numerator * ways:
@@ -251,7 +259,10 @@ def _estimate(
     ends_at: Callable[[float], tuple[int, int] | None],
     confidences: Sequence[float],
 ) -> ShiftEstimate:
-    """The median of differences on the grid, ``scale`` times as large, and the ends of each."""
+    """The median of sorted differences, and for each confidence the interval of ``ends_at``.
+
+    Differences and ends are grid points, ``scale`` times as large as they should be.
+    """
     intervals = []
     for confidence in confidences:
         ends = ends_at(confidence)
@@ -262,10 +273,10 @@ def _estimate(
 def _ends_by_rank(
     ordered: Sequence[int], below: Sequence[int] | None, variance: float, confidence: float
 ) -> tuple[int, int] | None:
-    """Ends by their place among the ordered differences, as if there were no ties.
+    """Ends of an interval by their place among the ordered differences, ties disregarded.
 
-    ``below`` counts the ways up to each whole sum; None takes the normal law of the
-    sum with its variance instead.
+    ``below`` counts the permutations up to each sum; if it is None, the sum is taken as
+    normal with this variance. None where the confidence cannot be reached.
     """
     if below is None:
         middle = len(ordered) / 2 - 0.5
@@ -281,14 +292,14 @@ def _ends_by_rank(
 def shift_difference(
     strata: Sequence[laws.StratumValues], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Shift of the second label's values, by pairs within strata.
+    """Estimate the shift of the second label's values from pairs within strata.
 
     The estimate is the median of all differences second less first within strata
-    (Hodges and Lehmann). The interval holds every shift that the test of ranks,
-    ties as they are, does not refuse when the second label's values are moved back
-    by it; its ends are such differences. Beyond MOST_PAIRS_INVERTED pairs the ends'
-    places among the ordered differences come from the law without ties, beyond
-    MOST_PAIRS_EXACT from that law's normal form.
+    (Hodges and Lehmann). The interval holds every shift that the rank-sum test,
+    ties as they are, does not reject once it is subtracted from the second label's
+    values; its ends are such differences. Beyond MOST_PAIRS_INVERTED pairs the ends'
+    places among the ordered differences come from the null distribution without ties,
+    beyond MOST_PAIRS_EXACT from its normal approximation.
 
     Takes:  strata       values of the first and of the second label of each;
                          finite; one or more strata with both
@@ -320,12 +331,12 @@ def shift_difference(
 def paired_difference(
     differences: Sequence[float], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Shift of paired differences from zero.
+    """Estimate the shift of paired differences from zero.
 
     The estimate is the median of the means of every two differences (each with
-    itself too); the interval holds every shift that the signed-rank test, ties as
-    they are, does not refuse. Beyond MOST_PAIRS_INVERTED such means, as for
-    ``shift_difference``.
+    itself too). The interval holds every shift that the signed-rank test, ties as
+    they are, does not reject. Beyond MOST_PAIRS_INVERTED such means it is worked
+    out as in ``shift_difference``.
 
     Takes:  differences  one or more; finite
             confidences  each 0 < c < 1
