@@ -188,7 +188,7 @@ def _comparison(
 ) -> CrossDesignComparison:
     """The comparison of a draft, with its verdict."""
     measure, between, differences = draft.measure, draft.between, draft.differences
-    more = _more(draft, alpha)
+    more = _designs_needed(draft, alpha)
     evidence = Evidence(
         difference=draft.difference,
         excess=draft.test.excess if draft.test else 0.0,
@@ -220,11 +220,11 @@ def _comparison(
         level=sum(value == 0 for value in differences),
         above=sum(value > 0 for value in differences),
         no_interval=draft.no_interval,
-        unpaired_confounders=_apart(draft.rows, thing),
+        unpaired_confounders=_unpaired_confounders(draft.rows, thing),
     )
 
 
-def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]:
+def _unpaired_confounders(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]:
     """Conditions that differ between designs with the first alone and with the second alone."""
     first, second = (
         [
@@ -238,7 +238,7 @@ def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]
     return confounders([(first, second)], (thing,))
 
 
-def _more(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
+def _designs_needed(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
     """The number of further designs with both variants that a verdict needs."""
     measure, have = draft.measure, len(draft.differences)
     need: int | None = None

@@ -29,8 +29,8 @@ def comparison_tables(
     """
     ids = set(only)
     chosen = [results for name, results in compared.designs.items() if not ids or name in ids]
-    variants = tuple(row for one in chosen for row in _variants(one))
-    comparisons = tuple(row for one in chosen for row in _compared(one))
+    variants = tuple(row for one in chosen for row in _variant_rows(one))
+    comparisons = tuple(row for one in chosen for row in _comparison_rows(one))
     missing = tuple(
         (one.design, entry.figure, entry.needs)
         for one in chosen
@@ -53,7 +53,7 @@ def merge_tables(tables: Iterable[FigureTable]) -> tuple[FigureTable, ...]:
     return tuple(merged.values())
 
 
-def _variants(results: DesignResults) -> Iterator[TableRow]:
+def _variant_rows(results: DesignResults) -> Iterator[TableRow]:
     """One row for each measure of each variant; one row for a variant without measures."""
     for variant in results.variants:
         first = (results.design, variant.variant, variant.bars, variant.pours)
@@ -71,7 +71,7 @@ def _variants(results: DesignResults) -> Iterator[TableRow]:
             yield (*first, *(None,) * 10)
 
 
-def _compared(results: DesignResults) -> Iterator[TableRow]:
+def _comparison_rows(results: DesignResults) -> Iterator[TableRow]:
     for entry in results.comparisons:
         yield (
             results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,

@@ -110,7 +110,7 @@ def compare_variants(
         ComparedVariant(name) for name in dict.fromkeys(bar.variant for bar in bars)
     )
     if question is not None:
-        _check(question, all_variants, measures)
+        _check_question(question, all_variants, measures)
         measures = [
             replace(measure, matters=question.matters)
             if question.matters is not None and measure.name == question.by
@@ -118,13 +118,13 @@ def compare_variants(
             for measure in measures
         ]
     drafts: list[_Draft] = []
-    for first, second in _pairs(all_variants, question):
+    for first, second in _variant_pairs(all_variants, question):
         between = (first.name, second.name)
         changed = observed.changed_between(first, second)
         by = observed.trials_of(changed)
         of_pair = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
-            decides = question is not None and _decides(question, first, second, measure)
+            decides = question is not None and _is_decided_by(question, first, second, measure)
             if not decides and all(bar.values.get(measure.name) is None for bar in of_pair):
                 continue
             earlier: EarlierPours | None = None
@@ -145,7 +145,7 @@ def compare_variants(
     return _with_verdicts(drafts, _progress(bars, measures, question))
 
 
-def _check(
+def _check_question(
     question: observed.ComparisonQuestion,
     variants: Sequence[ComparedVariant],
     measures: Sequence[ComparedMeasure],
@@ -161,7 +161,7 @@ def _check(
             raise FigureError(f'the question compares "{name}", which is no variant')
 
 
-def _pairs(
+def _variant_pairs(
     variants: Sequence[ComparedVariant], question: observed.ComparisonQuestion | None
 ) -> list[tuple[ComparedVariant, ComparedVariant]]:
     """All pairs of variants within each group, those of the question in its own order."""
@@ -174,7 +174,7 @@ def _pairs(
     return pairs
 
 
-def _decides(
+def _is_decided_by(
     question: observed.ComparisonQuestion,
     first: ComparedVariant,
     second: ComparedVariant,

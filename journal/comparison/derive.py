@@ -273,23 +273,23 @@ def compared_variants(shelf: Shelf, design: Design) -> tuple[ComparedVariant, ..
         return ()
     if not design.groups:
         return tuple(
-            ComparedVariant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
+            ComparedVariant(one.name, "", _written_changes(entries[one.name], shelf, one.recipe))
             for one in design.variants
         )
     compared: list[ComparedVariant] = []
     for group, choices in design.groups.items():
         for choice in choices:
             recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
-            changes = _changes(entries[group][choice], shelf, recipe)
+            changes = _written_changes(entries[group][choice], shelf, recipe)
             compared.append(ComparedVariant(choice, group, changes))
     return tuple(compared)
 
 
-def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
+def _written_changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
     """What a variant's written entry changes: from dotted key to the new value as text."""
     if not isinstance(tree, WrittenTable):
         return {}
-    changes = {key: _text(_value_at(tree, key)) for key in changed_keys(tree)}
+    changes = {key: _as_line(_value_at(tree, key)) for key in changed_keys(tree)}
     piece = shelf.pieces.get(recipe.piece or "")
     # A piece has one trim: to change the trim is to take another piece, not a second change.
     if "trim" in changes and piece is not None and piece.trim in (None, recipe.trim):
@@ -305,12 +305,12 @@ def _value_at(tree: WrittenTable, path: str) -> object:
     return tree["layers"][layer][key]
 
 
-def _text(value: object) -> str:
+def _as_line(value: object) -> str:
     """A written value as one line of text."""
     if isinstance(value, WrittenTable):
-        return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
+        return ", ".join(f"{key}: {_as_line(entry)}" for key, entry in value.items())
     if isinstance(value, WrittenList):
-        return ", ".join(map(_text, value))
+        return ", ".join(map(_as_line, value))
     return str(value)
 
 
@@ -323,7 +323,7 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
     if written is None:
         return None
     measure = settings.all_measures().get(written.by)
-    if measure is None or measure.matters is None or not _names_known(design, written.compare):
+    if measure is None or measure.matters is None or not _are_names_known(design, written.compare):
         # Reading has reported the error at its place; all measures are looks then.
         return None
     compare_names, group = written.compare, ""
@@ -350,7 +350,7 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
     )
 
 
-def _names_known(design: Design, names: Sequence[str]) -> bool:
+def _are_names_known(design: Design, names: Sequence[str]) -> bool:
     """Whether the names are one group of the design, or variants that belong to one group."""
     if len(names) == 1:
         return names[0] in design.groups
@@ -381,7 +381,7 @@ def cross_design_bars(
     compared = {}
     for variant in design.variants:
         value = compared_value(variant.recipe, thing)
-        if value is not None and _meets(design, variant, question.record.where):
+        if value is not None and _meets_conditions(design, variant, question.record.where):
             compared[variant.name] = variant.recipe, value
     if not compared:
         return ()
@@ -498,7 +498,7 @@ def _joined(names: Iterable[str]) -> str | None:
     return " and ".join(sorted(set(names))) or None
 
 
-def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
+def _meets_conditions(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
     """Whether a variant of a design meets every condition of a question."""
     for key, required in where:
         if key == "subject":
@@ -527,26 +527,26 @@ def compact_contrasts(own: DesignContrasts) -> DesignContrasts:
     """A design's contrasts made small for the cache: bars are replaced by their number."""
     numbers = {id(bar): number for number, bar in enumerate(own.bars)}
     named = [ObservedBar(str(number), "", date.min, "", {}) for number in range(len(own.bars))]
-    return _replace_bars(own, lambda bar: named[numbers[id(bar)]])
+    return _map_all_bars(own, lambda bar: named[numbers[id(bar)]])
 
 
 def restored_contrasts(cached: DesignContrasts) -> DesignContrasts:
     """The contrasts from the cache, the numbers replaced by their bars again."""
-    return _replace_bars(cached, lambda bar: cached.bars[int(bar.bar)])
+    return _map_all_bars(cached, lambda bar: cached.bars[int(bar.bar)])
 
 
-def _replace_bars(
+def _map_all_bars(
     own: DesignContrasts, change: Callable[[ObservedBar], ObservedBar]
 ) -> DesignContrasts:
     """The same contrasts with every bar in them replaced by ``change`` of it."""
     contrasts = (
-        (name, between, _with_bars(result, lambda bars: tuple(map(change, bars))))
+        (name, between, _map_bars(result, lambda bars: tuple(map(change, bars))))
         for name, between, result in own.contrasts
     )
     return DesignContrasts(own.bars, tuple(contrasts))
 
 
-def _with_bars(
+def _map_bars(
     result: Contrast, change: Callable[[tuple[ObservedBar, ...]], tuple[ObservedBar, ...]]
 ) -> Contrast:
     """The same contrast with each tuple of bars in it replaced by ``change`` of it."""
@@ -560,7 +560,7 @@ def _with_bars(
 
 def without_bars(result: Contrast) -> Contrast:
     """The contrast without its bars, which are in the records already."""
-    return _with_bars(result, lambda _: ())
+    return _map_bars(result, lambda _: ())
 
 
 def compact_results(results: DesignResults) -> DesignResults:

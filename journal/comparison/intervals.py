@@ -45,14 +45,14 @@ class ShiftEstimate(Struct, frozen=True):
     intervals: tuple[Interval | None, ...]
 
 
-def _z(confidence: float) -> float:
+def _normal_quantile(confidence: float) -> float:
     """The normal quantile of a two-sided interval: 1.96 for 0.95."""
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     return NormalDist().inv_cdf((1 + confidence) / 2)
 
 
-def _wilson(share: float, trials: float, z: float) -> tuple[float, float]:
+def _wilson_ends(share: float, trials: float, z: float) -> tuple[float, float]:
     """Ends of Wilson's interval for a share; ``trials`` need not be whole."""
     middle = share + z * z / (2 * trials)
     reach = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials))
@@ -77,7 +77,7 @@ def wilson_interval(yes: int, trials: int, confidence: float = 0.95) -> Interval
     """
     if trials < 1 or not 0 <= yes <= trials:
         raise FigureError(f"{yes} of {trials} is no share")
-    return Interval(*_wilson(yes / trials, trials, _z(confidence)))
+    return Interval(*_wilson_ends(yes / trials, trials, _normal_quantile(confidence)))
 
 
 def newcombe_interval(
@@ -138,9 +138,9 @@ def shares_difference(
     difference = float(p_b - p_a)
     intervals: list[Interval] = []
     for confidence in confidences:
-        z = _z(confidence)
-        low_a, high_a = _wilson(float(p_a), n_a, z)
-        low_b, high_b = _wilson(float(p_b), n_b, z)
+        z = _normal_quantile(confidence)
+        low_a, high_a = _wilson_ends(float(p_a), n_a, z)
+        low_b, high_b = _wilson_ends(float(p_b), n_b, z)
         down = math.hypot(float(p_b) - low_b, high_a - float(p_a))
         up = math.hypot(high_b - float(p_b), float(p_a) - low_a)
         low, high = max(-1.0, difference - down), min(1.0, difference + up)
@@ -154,7 +154,7 @@ def _median(values: Sequence[int]) -> float:
     return values[half] if len(values) % 2 else (values[half - 1] + values[half]) / 2
 
 
-def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
+def _lowest_accepted(points: Sequence[int], tail: Callable[[int], bool]) -> int:
     """The lowest of sorted points that is not rejected as a shift.
 
     ``tail`` says whether a shift is not rejected. A point counts as not rejected if the shift
@@ -231,7 +231,7 @@ def _signs_tail(doubled: Sequence[int]) -> Counted:
     return counted
 
 
-def _inverted(
+def _ends_by_inversion(
     up: Counted, down: Counted, points: Sequence[int], ways: int, confidence: float
 ) -> tuple[int, int] | None:
     """Ends of the interval of all shifts that a test does not reject on either side.
@@ -248,12 +248,12 @@ def _inverted(
         as_large, of = counted(shift)
         return as_large * tail.denominator > tail.numerator * of
 
-    low = _outermost(points, partial(not_rejected, up))
-    high = -_outermost([-point for point in reversed(points)], partial(not_rejected, down))
+    low = _lowest_accepted(points, partial(not_rejected, up))
+    high = -_lowest_accepted([-point for point in reversed(points)], partial(not_rejected, down))
     return low, high
 
 
-def _estimate(
+def _shift_estimate(
     ordered: Sequence[int],
     scale: int,
     ends_at: Callable[[float], tuple[int, int] | None],
@@ -280,7 +280,7 @@ def _ends_by_rank(
     """
     if below is None:
         middle = len(ordered) / 2 - 0.5
-        place = max(0, math.floor(middle - _z(confidence) * math.sqrt(variance)))
+        place = max(0, math.floor(middle - _normal_quantile(confidence) * math.sqrt(variance)))
     else:
         tail = _tail_probability(confidence)
         place = -1 + sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below)
@@ -321,11 +321,15 @@ def shift_difference(
             # Without ties every sum is a whole number of pairs, twice of it even.
             below = laws.cumulative_counts(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        return _estimate(ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences)
+        return _shift_estimate(
+            ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences
+        )
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
     points = sorted(set(ordered))
     ways = math.prod(math.comb(len(a) + len(b), len(b)) for a, b in grids)
-    return _estimate(ordered, 1, partial(_inverted, up, down, points, ways), confidences)
+    return _shift_estimate(
+        ordered, 1, partial(_ends_by_inversion, up, down, points, ways), confidences
+    )
 
 
 def paired_difference(
@@ -357,7 +361,9 @@ def paired_difference(
         if count <= MOST_SIGNS_EXACT:
             below = laws.signed_rank_counts(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
-        return _estimate(means, 2, partial(_ends_by_rank, means, below, variance), confidences)
+        return _shift_estimate(
+            means, 2, partial(_ends_by_rank, means, below, variance), confidences
+        )
     up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
-    ends_at = partial(_inverted, up, down, sorted(set(means)), 2**count)
-    return _estimate(means, 2, ends_at, confidences)
+    ends_at = partial(_ends_by_inversion, up, down, sorted(set(means)), 2**count)
+    return _shift_estimate(means, 2, ends_at, confidences)
