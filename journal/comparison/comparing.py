@@ -26,10 +26,7 @@ from journal.errors import FigureError
 
 
 class EarlierPours(Struct, frozen=True):
-    """Bars measured of each variant before the question was asked, and their difference.
-
-    They are a look, without a verdict; ``difference`` is second less first.
-    """
+    """Bars measured of each variant before the question, and the difference, second less first."""
 
     measured: tuple[int, int]
     difference: float | None

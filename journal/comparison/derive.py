@@ -77,11 +77,7 @@ class VariantResults(Struct, frozen=True):
 
 
 class ResultsSummary(Struct, frozen=True):
-    """The part of a design's results that lists of designs show.
-
-    ``pairs`` are the variants that were compared, ``deciding`` the comparisons that answer
-    its question.
-    """
+    """The variants compared and the deciding comparisons, which lists of designs show."""
 
     pairs: tuple[tuple[str, str], ...]
     deciding: tuple[VariantComparison, ...]
@@ -153,10 +149,7 @@ def measures_of(settings: Settings) -> tuple[ComparedMeasure, ...]:
 
 
 def follow_up_day(design: Design, measure: str) -> int | None:
-    """The day after the pour on which most bars were followed up; the later one on a tie.
-
-    None for a measure that does not go on growing, or without a follow-up.
-    """
+    """The day of the most follow-ups, the later on a tie; None if the measure does not grow."""
     if measure not in GROWING:
         return None
     days: dict[int, int] = {}
@@ -315,10 +308,7 @@ def _as_line(value: object) -> str:
 
 
 def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion | None:
-    """The question of a design as input of the comparisons.
-
-    None if there is none, or if it names a measure or variants that cannot be compared.
-    """
+    """The question of a design as input of the comparisons; None if it cannot be decided."""
     written = design.question
     if written is None:
         return None

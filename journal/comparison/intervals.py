@@ -36,10 +36,7 @@ class Interval(Struct, frozen=True):
 
 
 class ShiftEstimate(Struct, frozen=True):
-    """How far the second label's values are shifted, with an interval for each confidence.
-
-    An interval is None where the trials are too few for one.
-    """
+    """The shift of the second label's values; an interval is None with too few trials for one."""
 
     estimate: float
     intervals: tuple[Interval | None, ...]
@@ -197,10 +194,7 @@ Counted = Callable[[int], tuple[int, int]]
 
 
 def _tail(below: Sequence[int], observed: int) -> tuple[int, int]:
-    """The number of permutations with a sum of at least ``observed``, and of all.
-
-    ``below`` counts the permutations up to each sum.
-    """
+    """Permutations with a sum of at least ``observed``, and all, from the counts up to each sum."""
     return below[-1] - (below[observed - 1] if observed else 0), below[-1]
 
 

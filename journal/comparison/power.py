@@ -81,19 +81,13 @@ def _smallest_count(enough: Callable[[int], bool], least: int) -> int:
 
 
 def _critical_sum(below: Sequence[int], alpha: float) -> int:
-    """The largest sum whose lower tail is at most half of alpha; -1 if none is.
-
-    ``below`` counts the permutations up to each sum.
-    """
+    """The largest sum whose lower tail, by the counts ``below``, is within alpha / 2; else -1."""
     return bisect.bisect_right(below, alpha / 2 * below[-1]) - 1
 
 
 @lru_cache(maxsize=512)
 def _shift_power(ratio: float, each: int, alpha: float) -> float:
-    """Chance that the rank-sum test finds a shift, its sum taken as normal.
-
-    ``ratio`` is the shift over the deviation of single trials, ``each`` the trials of each variant.
-    """
+    """Chance that the rank-sum test finds a shift of ``ratio`` deviations, its sum as normal."""
     pairs = each * each
     if each <= COUNTED_EACH:
         critical = _critical_sum(cumulative_counts([((1,) * (2 * each), each)]), alpha) / 2
@@ -111,10 +105,7 @@ def _shift_power(ratio: float, each: int, alpha: float) -> float:
 
 @lru_cache(maxsize=512)
 def _pairs_power(ratio: float, pairs: int, alpha: float) -> float:
-    """Chance that the signed-rank test finds a shift, its sum taken as normal.
-
-    ``ratio`` is the shift over the deviation of the differences.
-    """
+    """Chance that the signed-rank test finds a shift of ``ratio`` deviations, its sum as normal."""
     n = pairs
     whole = n * (n + 1) / 2
     if n <= COUNTED_EACH:

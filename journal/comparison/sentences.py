@@ -54,26 +54,26 @@ def _less_more(difference: float, measure: ComparedMeasure) -> str:
     return "fewer" if measure.kind == "count" else "less"
 
 
-def _range(low: float, high: float, measure: ComparedMeasure, amount_text: FormatAmount) -> str:
+def _range(low: float, high: float, measure: ComparedMeasure, as_text: FormatAmount) -> str:
     """An interval of a difference in words: "0.7 mm to 1.6 mm less"."""
     less = _less_more(-1, measure)
     if high <= 0:
-        return f"{amount_text(high, measure)} to {amount_text(low, measure)} {less}"
+        return f"{as_text(high, measure)} to {as_text(low, measure)} {less}"
     if low >= 0:
-        return f"{amount_text(low, measure)} to {amount_text(high, measure)} more"
-    return f"{amount_text(low, measure)} {less} to {amount_text(high, measure)} more"
+        return f"{as_text(low, measure)} to {as_text(high, measure)} more"
+    return f"{as_text(low, measure)} {less} to {as_text(high, measure)} more"
 
 
-def _difference_words(finding: Finding, amount_text: FormatAmount) -> str:
+def _difference_words(finding: Finding, as_text: FormatAmount) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = finding.difference, finding.measure
-    if not difference or amount_text(difference, measure) == amount_text(0.0, measure):
+    if not difference or as_text(difference, measure) == as_text(0.0, measure):
         return LEVEL
-    amount = f"{amount_text(difference, measure)} {_less_more(difference, measure)}"
+    amount = f"{as_text(difference, measure)} {_less_more(difference, measure)}"
     words = f"{finding.between[1]} has {amount}"
     least = finding.high if difference < 0 else finding.low
     if least is not None and least * difference > 0:
-        words += f", and at least {amount_text(least, measure)}"
+        words += f", and at least {as_text(least, measure)}"
     return words
 
 
@@ -87,21 +87,19 @@ def _verdict_words(finding: Finding) -> str:
     return words[0].upper() + words[1:]
 
 
-def verdict_sentence(
-    comparison: VariantComparison, amount_text: FormatAmount = plain_amount
-) -> str:
+def verdict_sentence(comparison: VariantComparison, as_text: FormatAmount = plain_amount) -> str:
     """The verdict as one sentence, with difference, interval and p."""
     within, measure = comparison.within, comparison.measure
     if comparison.verdict.code != "no difference" or within is None:
-        return _verdict_with_numbers(comparison, amount_text)
+        return _verdict_with_numbers(comparison, as_text)
     return (
         f"{_verdict_words(comparison)}: {comparison.between[1]} has"
-        f" {_range(within.low, within.high, measure, amount_text)} (90 % interval);"
-        f" {amount_text(measure.matters, measure)} would matter."
+        f" {_range(within.low, within.high, measure, as_text)} (90 % interval);"
+        f" {as_text(measure.matters, measure)} would matter."
     )
 
 
-def _verdict_with_numbers(finding: Finding, amount_text: FormatAmount) -> str:
+def _verdict_with_numbers(finding: Finding, as_text: FormatAmount) -> str:
     """The verdict with the difference, its interval and p."""
     words = _verdict_words(finding)
     if finding.difference is None or finding.p_adjusted is None:
@@ -109,9 +107,9 @@ def _verdict_with_numbers(finding: Finding, amount_text: FormatAmount) -> str:
     beside = [plain_p(finding.p_adjusted)]
     if finding.low is not None and finding.high is not None:
         beside.insert(
-            0, f"95 % interval {_range(finding.low, finding.high, finding.measure, amount_text)}"
+            0, f"95 % interval {_range(finding.low, finding.high, finding.measure, as_text)}"
         )
-    return f"{words}: {_difference_words(finding, amount_text)} ({'; '.join(beside)})."
+    return f"{words}: {_difference_words(finding, as_text)} ({'; '.join(beside)})."
 
 
 def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
@@ -122,24 +120,24 @@ def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
 
 
 def sentences(
-    comparison: VariantComparison, amount_text: FormatAmount = plain_amount
+    comparison: VariantComparison, as_text: FormatAmount = plain_amount
 ) -> tuple[str, ...]:
     """The verdict, and then all that a reader needs to judge it, as one sentence each."""
-    lines = [verdict_sentence(comparison, amount_text)]
-    lines.extend(_side_sentence(side, comparison.measure, amount_text) for side in comparison.sides)
+    lines = [verdict_sentence(comparison, as_text)]
+    lines.extend(_side_sentence(side, comparison.measure, as_text) for side in comparison.sides)
     lines.extend(_not_measured_sentences(comparison.sides, comparison.measure))
     lines.extend(_trial_sentences(comparison))
     lines.extend(_test_sentences(comparison))
-    lines.extend(_question_sentences(comparison, amount_text))
+    lines.extend(_question_sentences(comparison, as_text))
     more = comparison.verdict.more
-    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, amount_text))
+    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, as_text))
     if len(comparison.changed) > 1:
         lines.append(
             f"{_listed(comparison.changed)} changed together:"
             " which of them makes the difference cannot be told."
         )
     lines.extend(confounder_sentences(comparison.confounders, comparison.between))
-    lines.extend(_spread_sentences(comparison, amount_text))
+    lines.extend(_spread_sentences(comparison, as_text))
     return tuple(lines)
 
 
@@ -154,12 +152,12 @@ def _counted(number: int, noun: str) -> str:
     return f"{number} {noun if number != 1 else noun.removesuffix('s')}"
 
 
-def _side_sentence(side: VariantSample, measure: ComparedMeasure, amount_text: FormatAmount) -> str:
+def _side_sentence(side: VariantSample, measure: ComparedMeasure, as_text: FormatAmount) -> str:
     text = f"{side.variant}: {_counted(side.poured, 'bars')} in {_counted(side.pours, 'pours')}"
     if side.yes is not None and side.measured:
         return f"{text}, {side.yes} of {side.measured} yes."
     if side.middle is not None:
-        return f"{text}, {side.measured} measured, median {amount_text(side.middle, measure)}."
+        return f"{text}, {side.measured} measured, median {as_text(side.middle, measure)}."
     return f"{text}, none measured."
 
 
@@ -237,7 +235,7 @@ def _test_sentences(comparison: VariantComparison) -> Iterator[str]:
     yield from _family_sentence(comparison, "pairs of the question")
 
 
-def _question_sentences(comparison: VariantComparison, amount_text: FormatAmount) -> Iterator[str]:
+def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) -> Iterator[str]:
     """Sentences on the progress towards the verdict, and on pours before the question."""
     progress = comparison.progress
     if progress is not None and not progress.reached:
@@ -263,7 +261,7 @@ def _question_sentences(comparison: VariantComparison, amount_text: FormatAmount
             second, measure = comparison.between[1], comparison.measure
             difference = earlier.difference
             text += (
-                f", {second} {amount_text(difference, measure)} {_less_more(difference, measure)}"
+                f", {second} {as_text(difference, measure)} {_less_more(difference, measure)}"
                 if difference
                 else f", {LEVEL}"
             )
@@ -271,10 +269,7 @@ def _question_sentences(comparison: VariantComparison, amount_text: FormatAmount
 
 
 def _more_sentences(
-    more: TrialsNeeded | None,
-    trials: TrialKind,
-    measure: ComparedMeasure,
-    amount_text: FormatAmount,
+    more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, as_text: FormatAmount
 ) -> Iterator[str]:
     """A sentence on the further trials that a verdict needs; none if ``more`` is None."""
     if more is None:
@@ -283,7 +278,7 @@ def _more_sentences(
     what += " with both" if trials == "designs" else " of each"
     if more.bound == "power":
         yield (
-            f"{what} would find a difference of {amount_text(measure.matters, measure)}"
+            f"{what} would find a difference of {as_text(measure.matters, measure)}"
             " four times out of five, if the rest varies as it did so far."
         )
     elif more.bound == "attainable":
@@ -308,7 +303,7 @@ def confounder_sentences(
     )
 
 
-def _spread_sentences(comparison: VariantComparison, amount_text: FormatAmount) -> Iterator[str]:
+def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> Iterator[str]:
     """A sentence on how much bars, pots and days differ apart from the variants, if known."""
     spread = comparison.spread
     if spread is None:
@@ -317,25 +312,25 @@ def _spread_sentences(comparison: VariantComparison, amount_text: FormatAmount) 
     measure = comparison.measure
     # The deviation of single yes and no says no more than their share.
     if spread.within_pots is not None and measure.kind != "yes-no":
-        parts.append(f"bars of one pot by {amount_text(spread.within_pots, measure)}")
+        parts.append(f"bars of one pot by {as_text(spread.within_pots, measure)}")
     if spread.between_pots is not None and spread.pots > 1:
         name = "pots, each with its day," if spread.days_in_pots else "pots of a day"
-        parts.append(f"{name} by {amount_text(spread.between_pots, measure)}")
+        parts.append(f"{name} by {as_text(spread.between_pots, measure)}")
     if spread.between_days is not None:
-        parts.append(f"days by {amount_text(spread.between_days, measure)}")
+        parts.append(f"days by {as_text(spread.between_days, measure)}")
     if parts:
         yield f"Beside the variants, {_listed(parts)} (standard deviations)."
 
 
 def across_sentences(
-    finding: CrossDesignComparison, amount_text: FormatAmount = plain_amount
+    finding: CrossDesignComparison, as_text: FormatAmount = plain_amount
 ) -> tuple[str, ...]:
     """The verdict of a comparison across designs, and then all that a reader needs to judge it.
 
     The rows of the designs are shown by the page itself.
     """
     measure = finding.measure
-    lines = [_verdict_with_numbers(finding, amount_text)]
+    lines = [_verdict_with_numbers(finding, as_text)]
     if finding.difference is not None and finding.p_adjusted is not None:
         lines.append(
             f"Of {_counted(finding.paired, 'designs')} with both, {finding.between[1]} had"
@@ -351,7 +346,7 @@ def across_sentences(
     if finding.no_interval == "all the same":
         lines.append("No design shows a difference: there is no spread to make an interval from.")
     lines.extend(_family_sentence(finding, "pairs"))
-    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, amount_text))
+    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, as_text))
     lines.extend(confounder_sentences(finding.confounders, finding.between))
     lines.extend(
         f"Among designs with one of the two alone: {sentence}"

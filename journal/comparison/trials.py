@@ -286,10 +286,7 @@ def _trials_in(strata: Sequence[Stratum]) -> int:
 def _pots_by_day(
     pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: ComparedMeasure
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
-    """Sort pots into strata by day; pots of a day that had one variant alone become one trial.
-
-    Gives the same as ``_pots_in_strata``.
-    """
+    """Sort pots into strata by day; those of a day with one variant alone become one trial."""
     sides_on: defaultdict[object, set[int]] = defaultdict(set)
     for pot, cells in pots:
         sides_on[pot.day, cells].add(pot.side)

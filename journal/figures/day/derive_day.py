@@ -56,10 +56,7 @@ SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
 class DayClock(Struct, frozen=True):
-    """When the first day begins, in minutes since midnight, and when hands are there.
-
-    Without ``hours`` they are there around the clock.
-    """
+    """The start of the first day, in minutes since midnight, and the hours of the hands, if any."""
 
     start_min: int = USUAL_HOURS.opens_min
     hours: WorkingHours | None = USUAL_HOURS
@@ -122,11 +119,7 @@ def plan_day_hashable(
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
-    """Count what the rounds share: from the name of a resource to how many there are of it.
-
-    The resources are cavities, pieces and chill places; one whose number is not known is
-    left out.
-    """
+    """The number of each resource, where it is known: cavities, pieces and chill places."""
     capacity: dict[str, int] = {}
     for line in lines:
         places = line.places
@@ -321,10 +314,7 @@ def _cooling_minutes(
 
 
 def _read_minutes(design: Design, pot: str) -> list[float]:
-    """Minutes from the pot's first reading to its last marked as poured, one entry a pour.
-
-    Pours without such a mark have no entry.
-    """
+    """Minutes from the pot's first reading to its last marked as poured, of each pour with both."""
     minutes = []
     for pour in design.pours:
         of_pot = [reading for reading in pour.readings if reading.pot == pot]

@@ -62,10 +62,7 @@ class OrderedLine(Struct, frozen=True):
 
 
 class ToCut(Struct, frozen=True):
-    """Pieces to cut for an order, since the shelf has too few, and the sheets that they take.
-
-    ``sheets`` is None where there is no cut plan.
-    """
+    """Pieces to cut, since the shelf has too few; ``sheets`` is None without a cut plan."""
 
     mat: str
     mould: str | None
@@ -76,10 +73,7 @@ class ToCut(Struct, frozen=True):
 
 
 class PieceWear(Struct, frozen=True):
-    """How many casts an order makes on some pieces, and how many these have left.
-
-    ``owned`` and ``left`` are None where they are not known.
-    """
+    """The casts that an order makes on some pieces, and those that they have left, if known."""
 
     pieces: tuple[str, ...]
     owned: int | None
@@ -196,10 +190,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
-    """Everything that each line takes of the shelf: bases or leftovers, oils, doses, packaging.
-
-    A thing comes once for each use; doses by eye are left out.
-    """
+    """All that each line takes of the shelf, an entry for each use; doses by eye are left out."""
     for line in lines:
         for layer, written in zip(
             line.figures.masses.layers, line.variant.recipe.layers, strict=True

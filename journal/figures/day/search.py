@@ -156,10 +156,7 @@ class DayScheduler:
     def _first_room(
         self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
     ) -> int | None:
-        """The first moment from ``start`` on at which enough of a resource is free for a hold.
-
-        ``place`` is that of its round. None if the steps placed so far never free enough.
-        """
+        """The first moment from ``start`` on with room for a hold; None if it is never freed."""
         room = self.capacity[hold.resource] - hold.count
         ends: list[tuple[int, int]] = []
         for other_place, other in self.holds[hold.resource]:

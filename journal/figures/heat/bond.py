@@ -56,10 +56,7 @@ class CurvePoint(Struct, frozen=True):
 
 
 class BondOutcome(CurvePoint, frozen=True):
-    """The model's results for one body pour in full, with every property at its nominal value.
-
-    ``contact_c`` is the temperature at the first instant.
-    """
+    """All results for one body pour, properties nominal; ``contact_c`` is at the first instant."""
 
     detail_c: float  # mean over the detail's depth, as the body reaches it
     contact_c: float
@@ -232,10 +229,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
 
 
 def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
-    """The band about an end of the window; None if the nominal setting does not have that end.
-
-    ``ends`` is the end for each setting, the nominal one first.
-    """
+    """The band about an end of the window, given for each setting; None if the first has none."""
     centre = ends[0]
     if centre is None:
         return None

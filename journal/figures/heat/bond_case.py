@@ -20,10 +20,7 @@ FOLLOWED_MIN = 60.0
 
 
 class DetailStay(Struct, frozen=True):
-    """A wait of the detail on its mat, in air of one temperature, in degrees C.
-
-    Without ``minutes`` it lasts until the detail has just set.
-    """
+    """A wait of the detail in air of one temperature; without ``minutes`` until it has just set."""
 
     minutes: float | None
     air_c: float

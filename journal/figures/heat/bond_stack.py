@@ -270,10 +270,7 @@ def shifted(setting: BondSetting, shift_k: float) -> BondSetting:
 
 
 def _minutes_above(time_s: Array, excess: Array) -> Array:
-    """For each pour the minutes for which ``excess`` is 0 or more, straight between moments.
-
-    ``excess`` has the shape (moment, pour).
-    """
+    """For each pour the minutes with ``excess`` (moment, pour) at 0 or more, linear between."""
     import numpy as np
 
     before, after = excess[:-1], excess[1:]

@@ -211,10 +211,7 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
 
 
 def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
-    """Heat in every cell at its temperature, in J/m2; 0 as its base begins to soften, or at 0 C.
-
-    Latent heat is spread evenly over the melting range.
-    """
+    """Heat in each cell at its temperature, in J/m2; 0 as its base begins to soften, or at 0 C."""
     import numpy as np
 
     above = temperature_c - columns.softens_c

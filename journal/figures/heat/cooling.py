@@ -323,10 +323,7 @@ class _Crossing(NamedTuple):
 
 
 def _crossing(curve: CoolingCurve, level_c: float) -> _Crossing | None:
-    """The time, before or after the first reading, at which the curve passes a temperature.
-
-    None if it never does.
-    """
+    """The time (it may be negative) when the curve has a temperature; None if it never has."""
     excess = curve.start_c - curve.room_c
     level_excess = level_c - curve.room_c
     if level_excess == 0 or (level_excess > 0) != (excess > 0):

@@ -60,10 +60,7 @@ class ColourOnBar(Struct, frozen=True):
 def outcomes_in_bases(
     measures: Mapping[str, Measure], design: Design
 ) -> tuple[OutcomesInBase, ...]:
-    """The outcomes of one design's pours, by the base of its body, which is the second layer.
-
-    Empty without a mat and two layers: then nothing is poured over a detail.
-    """
+    """The outcomes of a design's pours by the base of its body; empty without a mat and a body."""
     recipe = design.recipe
     if recipe.mat is None or len(recipe.layers) < 2:
         return ()
@@ -92,10 +89,7 @@ def base_outcomes(
 
 
 def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str, list[PourOutcome]]:
-    """For each base the share of bars of one pour with the outcome, by temperature of the body.
-
-    Bars are left out whose base, temperature or outcome is not known.
-    """
+    """For each base the share of bars with the outcome, by body temperature, where all is known."""
     bodies: dict[tuple[str, float], list[bool]] = {}
     for bar in pour.bars:
         layer = design.variant(bar.variant).recipe.layers[1]

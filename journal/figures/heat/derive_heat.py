@@ -77,10 +77,7 @@ class PotForecast(ForecastCase, frozen=True):
 
 
 class PouredBars(Struct, frozen=True):
-    """Bars of one pour and body temperature, counted by whether their detail held.
-
-    ``lost`` are those whose detail lifted.
-    """
+    """Bars of a pour and body temperature, by whether their detail held or lifted (``lost``)."""
 
     pour: str
     body_c: float
@@ -147,10 +144,7 @@ def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow]
 
 
 def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[CoolingRun, ...] | None:
-    """Fit every run of readings of every pot and pour.
-
-    Without any reading it gives None and notes the missing input.
-    """
+    """Fit every run of readings of every pot and pour; without any, note the missing input."""
     runs: list[CoolingRun] = []
     melts = {pot.name: pot.melt_g for pot in recipe_masses(context).pots}
     for pour in context.design.pours:
@@ -182,10 +176,7 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
 
 
 def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
-    """The cooling rates to forecast from: one for each run of three readings or more.
-
-    Runs without a mass or a fit that cools are left out.
-    """
+    """The rates to forecast from: of runs of three readings or more, with a mass and a fit."""
     return tuple(
         PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
         for run in runs
@@ -197,10 +188,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
 
 
 def forecast_case(context: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
-    """The cooling of the recipe's last pot that is to be forecast: from scenting to pouring.
-
-    None unless both windows are written and lie in this order above the room.
-    """
+    """The cooling of the last pot from scenting to pouring; None unless both windows allow it."""
     layer = context.recipe.layers[-1]
     windows = dict(pot_windows(context.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
@@ -228,10 +216,7 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
-    """Thermal properties of a blend, from the shelf and, for what it lacks, the usual ranges.
-
-    ``shares`` are the bases with their share of the mass.
-    """
+    """Thermal properties of a blend of (base, share), from the shelf or else the usual ranges."""
     parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
     return parts[0][1] if len(parts) == 1 else base_properties.blend(parts)
 
@@ -250,10 +235,7 @@ def _properties(base: Base) -> BaseProperties:
 
 
 def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures | None:
-    """Solve the bond model for the recipe's second layer on the detail.
-
-    Gives None, and notes what is missing, if an input is or the model cannot be solved.
-    """
+    """Solve the bond model for the second layer; where it cannot, None, and the reason is noted."""
     model = bond_case(context, recipe_masses(context), builder)
     if model is None:
         return None
@@ -286,10 +268,7 @@ def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures |
 def bond_case(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> BondCase | None:
-    """The recipe's stack as input of the bond model.
-
-    Gives None, and notes every missing input in ``builder``, if one is missing.
-    """
+    """The recipe's stack for the bond model; if an input is missing, None, and it is noted."""
     layers = context.recipe.layers
     mat = context.shelf.mats.get(context.recipe.mat or "")
     mould = context.shelf.moulds.get(context.recipe.mould or "")
@@ -336,10 +315,7 @@ def bond_case(
 
 
 def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailStay, ...]:
-    """The rests and chills of a layer before the next pour, with the temperature of each.
-
-    If none is written with its minutes, it is one rest until the layer has set.
-    """
+    """The rests and chills after a layer's pour; if none has minutes, one rest until it has set."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
     usual_c = {"rest": room_c, "chill": chill_c}
     stays = tuple(
@@ -394,10 +370,7 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
 def _agreeing_softens(
     memo: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
-    """The ``softens`` for which the model agrees that the coolest pour that held would bond.
-
-    None if it agrees already, or if no ``softens`` makes it agree.
-    """
+    """The ``softens`` at which the coolest pour that held would just bond; None if it bonds now."""
     bonded_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
     if not bonded_at_c or window.low_c is None or min(bonded_at_c) >= window.low_c:
         return None
@@ -405,10 +378,7 @@ def _agreeing_softens(
 
 
 def derive_bleed(context: RecipeContext, builder: FigureBuilder) -> tuple[BarBleed, ...] | None:
-    """The growth of the bleed of every bar that was measured again, by ruler or in photos.
-
-    Without any such bar it gives None and notes the missing input.
-    """
+    """The growth of each bar's bleed, by ruler or photo; without any, note the missing input."""
     growths: list[BarBleed] = []
     for pour in context.design.pours:
         for bar in pour.bars:
@@ -429,10 +399,7 @@ def derive_bleed(context: RecipeContext, builder: FigureBuilder) -> tuple[BarBle
 
 
 def derive_melting(context: RecipeContext, builder: FigureBuilder) -> tuple[PotHeat, ...]:
-    """The heat to melt each pot whose bases and pour windows are known.
-
-    For other pots the missing inputs are noted in ``builder``.
-    """
+    """The heat to melt each pot; one whose bases or pour are missing is left out, and noted."""
     masses = recipe_masses(context)
     start_c = usual_room(context.settings)
     builder.used("room", f"{start_c:g} °C")

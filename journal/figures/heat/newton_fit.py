@@ -46,10 +46,7 @@ class FitCovariance(NamedTuple):
 
 
 class NewtonParameters(NamedTuple):
-    """Parameters of a fit: log of the first excess over the room in K, rate, room, sign.
-
-    The rate is per minute, the room in degrees C.
-    """
+    """Parameters of a fit: ln of the first excess over the room, rate a minute, room in C, sign."""
 
     log_excess: float
     rate: float

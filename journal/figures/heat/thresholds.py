@@ -238,10 +238,7 @@ def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
 def _interval_end(
     excess_fall: Callable[[float], float], centre: float, step: float, farthest: float
 ) -> float | None:
-    """The place where ``excess_fall`` turns positive, going from ``centre`` in growing steps.
-
-    None if that lies beyond ``farthest``.
-    """
+    """The zero of ``excess_fall`` next to ``centre`` on one side; None beyond ``farthest``."""
     inner, outer = centre, centre + step
     while True:
         if (outer - farthest) * step > 0:
