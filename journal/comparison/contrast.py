@@ -118,7 +118,7 @@ def variant_variance_components(
     group: str,
     by: VariantTrialKind,
 ) -> VarianceComponents | None:
-    """How much bars of a pot, pots, and days differ, apart from the effect of two variants.
+    """The variation between bars of a pot, pots, and days, apart from the effect of two variants.
 
     ``by`` is what a trial turned out to be (``Contrast.trials.by``). None if no bar was measured.
     """

@@ -279,7 +279,7 @@ def compared_variants(shelf: Shelf, design: Design) -> tuple[ComparedVariant, ..
 
 
 def _written_changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
-    """What a variant's written entry changes: from dotted key to the new value as text."""
+    """The changes that a variant's entry writes: from dotted key to the new value as text."""
     if not isinstance(tree, WrittenTable):
         return {}
     changes = {key: _as_line(_value_at(tree, key)) for key in changed_keys(tree)}

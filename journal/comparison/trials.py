@@ -321,7 +321,7 @@ def _reason_untestable(
     by: VariantTrialKind,
     merged: int,
 ) -> str:
-    """Why the trials of two variants allow no test; "" if they do."""
+    """The reason that the trials of two variants allow no test; "" if they do."""
     for index in (0, 1):
         if not sides[index]:
             return f"{between[index]} was never poured"

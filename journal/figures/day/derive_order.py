@@ -246,7 +246,7 @@ def _less_drawn(needs: Sequence[ShelfNeed], draws: Sequence[LeftoverDraw]) -> It
 
 
 def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
-    """How much the shelf has of each thing needed; nothing for things of which it does not say."""
+    """The amounts on hand of the things needed; no entry where the shelf does not say."""
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":

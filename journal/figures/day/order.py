@@ -17,7 +17,7 @@ UNITS = (GRAMS, MILLILITRES, EACH)
 
 
 class ShelfNeed(Struct, frozen=True):
-    """How much of one thing is needed; ``kind`` is its shelf (bases, fragrances, …)."""
+    """The amount needed of one thing; ``kind`` is its shelf (bases, fragrances, …)."""
 
     kind: str
     item: str
@@ -26,7 +26,7 @@ class ShelfNeed(Struct, frozen=True):
 
 
 class OnHand(Struct, frozen=True):
-    """How much there is of one thing; ``amount`` is None when the shelf does not say."""
+    """The amount on hand of one thing; ``amount`` is None when the shelf does not say."""
 
     kind: str
     item: str
@@ -35,7 +35,7 @@ class OnHand(Struct, frozen=True):
 
 
 class ToBuy(Struct, frozen=True):
-    """How much of one thing an order needs, how much is on hand, and how much to buy.
+    """The amounts of one thing: needed by an order, on hand, and to buy.
 
     ``buy`` is None, with the reason, where need and shelf are in units that
     do not compare; where the shelf does not say, all of it is to buy.

@@ -18,7 +18,7 @@ CHILL_PLACES = "chill places"
 
 
 class FollowingStep(Struct, frozen=True):
-    """What follows a pour: ``kind`` rest, chill, do (hands) or unmould (wait, then unmould)."""
+    """A step after a pour: ``kind`` is rest, chill, do (hands) or unmould (wait, then unmould)."""
 
     kind: str
     text: str

@@ -37,7 +37,7 @@ class RoundStep(Struct, frozen=True):
 
 
 class ResourceHold(Struct, frozen=True):
-    """How many of a resource a round holds from the start of one step to the end of another."""
+    """The number of a resource that a round holds from the start of one step to the end of another."""
 
     resource: str
     count: int
@@ -55,7 +55,7 @@ class CastingRound(Struct, frozen=True):
 
 
 class WorkingHours(Struct, frozen=True):
-    """When the hands are there, in minutes since midnight, every day alike."""
+    """The hours when hands are there, in minutes since midnight, the same every day."""
 
     opens_min: int
     closes_min: int

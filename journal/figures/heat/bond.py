@@ -240,7 +240,7 @@ def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
 
 
 def _reason(low_c: float | None, high_c: float | None) -> str:
-    """Why an end of the window is missing, or that its ends cross; empty if all is well."""
+    """The reason that an end of the window is missing, or that there is no window; else empty."""
     if low_c is None:
         return f"no pour up to {HOTTEST_POUR_C:.0f} C softens the detail's face for long enough"
     if high_c is None:

@@ -316,7 +316,7 @@ def contact_temperature(
 
 
 def effusivity(material: HeatMaterial) -> float:
-    """How readily a body gives heat to what touches it: sqrt(k rho c), in W s0.5/m2K."""
+    """The effusivity sqrt(k rho c), in W s0.5/m2K: how readily a body heats one that touches it."""
     return math.sqrt(
         material.density_kg_m3 * material.heat_capacity_j_kgk * material.thermal_conductivity_w_mk
     )

@@ -19,7 +19,7 @@ OUTCOMES = ("lifted", "lip", "bleed")
 
 
 class OutcomesInBase(Struct, frozen=True):
-    """How often one outcome came up in each pour of one base."""
+    """The share of bars with one outcome in each of a design's pours of one base."""
 
     base: str
     outcome: str
@@ -33,7 +33,7 @@ class BaseOutcome(OutcomesInBase, frozen=True):
 
 
 class ColourInBase(Struct, frozen=True):
-    """How far one colourant bled in one base: each bar looked at, and their common growth."""
+    """The bleed of one colourant in one base: that of each bar, and their common growth."""
 
     colourant: str
     base: str
@@ -49,7 +49,7 @@ def main_base(layer: Layer) -> str | None:
 
 
 class ColourOnBar(Struct, frozen=True):
-    """How far a colourant bled in a base on one bar of a design."""
+    """The bleed of a colourant in a base on one bar of a design."""
 
     colourant: str
     base: str

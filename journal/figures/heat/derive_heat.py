@@ -514,7 +514,7 @@ def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[TableRow]:
 
 
 def _cooling_null_reasons(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
-    """Why numbers of the runs are null, one sentence each."""
+    """The reasons for numbers of the runs that are null, one sentence each."""
     for run in runs:
         reasons = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
         for why in filter(None, reasons):

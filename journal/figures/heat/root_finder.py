@@ -159,7 +159,7 @@ class _Bracket(NamedTuple):
     above: float
 
     def crossing(self) -> float:
-        """Where a straight line between the two places passes 0."""
+        """The place where a straight line between the two ends passes 0."""
         return self.low + (self.high - self.low) * -self.below / (self.above - self.below)
 
     def trial_places(self) -> tuple[float, ...]:
