@@ -56,7 +56,7 @@ SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
 class DayClock(Struct, frozen=True):
-    """The start of the first day, in minutes since midnight, and the hours of the hands, if any."""
+    """The start of the first day, minutes since midnight, and the hands' hours (None: all day)."""
 
     start_min: int = USUAL_HOURS.opens_min
     hours: WorkingHours | None = USUAL_HOURS
