@@ -72,6 +72,7 @@ def _variant_rows(results: DesignResults) -> Iterator[TableRow]:
 
 
 def _comparison_rows(results: DesignResults) -> Iterator[TableRow]:
+    """One row for each comparison."""
     for entry in results.comparisons:
         yield (
             results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,

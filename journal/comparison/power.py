@@ -220,6 +220,7 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
 
 @lru_cache(maxsize=1024)
 def _trials_for_shares(low: float, high: float, alpha: float, power: float) -> int:
+    """``trials_for_shares`` for the two shares themselves."""
     rough = _continuity_corrected(low, high, alpha, power)
     if rough > COUNTED_SHARES:
         return min(MOST_TRIALS, rough)

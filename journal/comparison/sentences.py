@@ -153,6 +153,7 @@ def _counted(number: int, noun: str) -> str:
 
 
 def _side_sentence(side: VariantSample, measure: ComparedMeasure, as_text: FormatAmount) -> str:
+    """The bars of one side, and their median or share of yes, as a sentence."""
     text = f"{side.variant}: {_counted(side.poured, 'bars')} in {_counted(side.pours, 'pours')}"
     if side.yes is not None and side.measured:
         return f"{text}, {side.yes} of {side.measured} yes."

@@ -37,7 +37,7 @@ class RoundStep(Struct, frozen=True):
 
 
 class ResourceHold(Struct, frozen=True):
-    """The ``count`` of a resource that a round holds from the start of one step to another's end."""
+    """A ``count`` of a resource that a round holds from the start of one step to another's end."""
 
     resource: str
     count: int
