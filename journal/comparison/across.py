@@ -1,10 +1,10 @@
-"""One question asked across designs: a row a design, and a summary at the foot.
+"""Two variants compared across designs: a row for each design, and one test over all.
 
 Within a design two variants share its base, mould and season, so each design
-gives one difference, and the differences are tested as pairs: had the variant no
+gives one difference. The differences are tested as pairs: had the variant no
 effect, each could as well have come out the other way round. A design is one
-trial however many bars it has; one with a single variant stands in its row and
-says nothing.
+trial however many bars it has; one with a single variant has a row, but does
+not count in the test.
 """
 
 from __future__ import annotations
@@ -30,8 +30,9 @@ from journal.errors import FigureError
 class CrossDesignRow(Struct, frozen=True):
     """One design of a comparison across designs.
 
-    ``difference`` is None, and ``why`` says why, for a design that has nothing to
-    pair. ``low`` and ``high`` are its own 95 % interval, where its trials give one.
+    ``difference`` is second less first; it is None, with the reason in ``why``, for a design
+    that cannot compare the two. ``low`` and ``high`` are the design's own 95 % interval,
+    None where its trials give none.
     """
 
     design: str
@@ -43,17 +44,17 @@ class CrossDesignRow(Struct, frozen=True):
 
     @property
     def sides(self) -> tuple[VariantSample, VariantSample]:
-        """Both variants' bars in this design."""
+        """Counts of both variants' bars in this design."""
         return self.contrast.trials.sides
 
 
 class CrossDesignComparison(Finding, frozen=True, kw_only=True):
     """Two variants compared across designs by one measure.
 
-    ``below``, ``level`` and ``above`` count the paired designs by the sign of their
-    difference, second less first. ``unpaired_confounders`` is what changed along with the variant
-    among the designs that have one of the two alone, which are no evidence for
-    just that reason.
+    ``paired`` counts the designs that have both; ``below``, ``level`` and ``above`` count
+    these by the sign of their difference, second less first. ``unpaired_confounders`` are
+    the conditions that changed along with the variant among designs that have one of the
+    two alone, which is why those do not count.
     """
 
     rows: tuple[CrossDesignRow, ...]
@@ -79,7 +80,7 @@ class _AcrossDraft(Struct, frozen=True):
     no_interval: NoIntervalReason = "nothing to compare"
 
 
-# Contrasts by design, measure and pair.
+# Contrasts by (design, measure, pair of variants).
 Contrasts = Mapping[tuple[str, str, tuple[str, str]], Contrast]
 
 
@@ -96,13 +97,13 @@ def compare_across_designs(
 
     p comes from Wilcoxon's exact signed-rank test over the designs' differences,
     the interval from its inversion. Holm's adjustment is over the pairs of the
-    deciding measure, and over all else that stands on the page.
+    deciding measure, and apart from that over all other comparisons.
 
     Takes:  bars      of all designs; ``variant`` is the value of what is compared
             measures  to compare by
             variants  values to compare, in order; two or more
             by        what a trial is within a design
-            thing     name of what is compared, passed over as an explanation
+            thing     name of what is compared, so that it is not listed as a confounder
             deciding  name of the measure that decides, if one does
             contrasts those of these bars that have been worked out already
     Gives:  a comparison for each measure and pair, deciding ones first
@@ -149,6 +150,7 @@ def _row(
     by: VariantTrialKind,
     contrasts: Contrasts,
 ) -> CrossDesignRow:
+    """One design's row; its contrast is taken from ``contrasts`` if it is there."""
     result = contrasts.get((design, measure.name, between))
     result = result or contrast(bars, measure, between, "", by)
     low, high = (result.interval.low, result.interval.high) if result.interval else (None, None)
@@ -158,7 +160,7 @@ def _row(
 def _draft(
     measure: ComparedMeasure, between: tuple[str, str], rows: tuple[CrossDesignRow, ...]
 ) -> _AcrossDraft:
-    """The statistics of the designs' differences."""
+    """Test and interval of the designs' differences, for all rows of a pair and measure."""
     differences = tuple(row.difference for row in rows if row.difference is not None)
     if not differences:
         return _AcrossDraft(measure, between, rows, ())
@@ -186,7 +188,7 @@ def _comparison(
 ) -> CrossDesignComparison:
     """The comparison of a draft, with its verdict."""
     measure, between, differences = draft.measure, draft.between, draft.differences
-    more = _more(draft, alpha)
+    more = _designs_needed(draft, alpha)
     evidence = Evidence(
         difference=draft.difference,
         excess=draft.test.excess if draft.test else 0.0,
@@ -218,12 +220,12 @@ def _comparison(
         level=sum(value == 0 for value in differences),
         above=sum(value > 0 for value in differences),
         no_interval=draft.no_interval,
-        unpaired_confounders=_apart(draft.rows, thing),
+        unpaired_confounders=_unpaired_confounders(draft.rows, thing),
     )
 
 
-def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]:
-    """What else differs between designs with the first alone and with the second alone."""
+def _unpaired_confounders(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]:
+    """Conditions that differ between designs with the first alone and with the second alone."""
     first, second = (
         [
             bar
@@ -236,8 +238,8 @@ def _apart(rows: Sequence[CrossDesignRow], thing: str) -> tuple[Confounder, ...]
     return confounders([(first, second)], (thing,))
 
 
-def _more(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
-    """How many more designs with both variants would tell."""
+def _designs_needed(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
+    """The number of further designs with both variants that a verdict needs."""
     measure, have = draft.measure, len(draft.differences)
     need: int | None = None
     if draft.no_interval == "all the same":

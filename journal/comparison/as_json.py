@@ -13,7 +13,7 @@ from journal.figures.common.result import MissingInput
 from journal.figures.derive import AllFigures
 from journal.records.notebook import Notebook
 
-# Why has a difference no 95 % interval?
+# Reasons for a difference without a 95 % interval.
 NO_INTERVAL = {
     "nothing to compare": "nothing to compare",
     "too few": "too few were poured for a 95 % interval",
@@ -47,7 +47,7 @@ def figures_json(
 
 
 def variant_json(results: VariantResults) -> dict[str, Any]:
-    """What came of one variant."""
+    """Counts and measures of one variant's bars; ``kept`` is null if it was not recorded."""
     return {
         "bars": results.bars,
         "pours": results.pours,
@@ -57,7 +57,7 @@ def variant_json(results: VariantResults) -> dict[str, Any]:
 
 
 def measured_json(entry: MeasureResults) -> dict[str, Any]:
-    """All values of one measure; for yes/no how many said yes."""
+    """All values of one measure, with median and mean; for yes/no how many said yes."""
     if entry.share is not None:
         return {**yes_no_json(entry.share), "not_measured": entry.not_measured}
     block: dict[str, Any] = {
@@ -84,7 +84,7 @@ def yes_no_json(count: YesNoCount) -> dict[str, Any]:
 
 
 def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[MissingInput]:
-    """Why a comparison has no interval, or no p either."""
+    """A missing input for each comparison without an interval, with the reason."""
     for entry in comparisons:
         why = entry.contrast.trials.why or NO_INTERVAL.get(entry.contrast.no_interval)
         if why:

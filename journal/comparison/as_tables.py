@@ -1,4 +1,4 @@
-"""What came of the variants as tables for a spreadsheet."""
+"""Measures and comparisons of the variants as tables for a spreadsheet."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ _COMPARISONS = (
 def comparison_tables(
     compared: ComparisonResults, only: Iterable[str] = ()
 ) -> tuple[FigureTable, ...]:
-    """The measures of every variant, every comparison, and why one has no interval.
+    """The tables ``variants``, ``comparisons`` and ``missing`` of the designs in ``only``.
 
-    Only the designs of the ids in ``only`` are in them, all if there are none. The rows of the
-    table ``missing`` are to be added to those of the figures.
+    Without ids in ``only`` they have all designs. ``missing`` says why comparisons have no
+    interval; its rows are to be added to those of the figures.
     """
     ids = set(only)
     chosen = [results for name, results in compared.designs.items() if not ids or name in ids]
-    variants = tuple(row for one in chosen for row in _variants(one))
-    comparisons = tuple(row for one in chosen for row in _compared(one))
+    variants = tuple(row for one in chosen for row in _variant_rows(one))
+    comparisons = tuple(row for one in chosen for row in _comparison_rows(one))
     missing = tuple(
         (one.design, entry.figure, entry.needs)
         for one in chosen
@@ -53,8 +53,8 @@ def merge_tables(tables: Iterable[FigureTable]) -> tuple[FigureTable, ...]:
     return tuple(merged.values())
 
 
-def _variants(results: DesignResults) -> Iterator[TableRow]:
-    """A measure of a variant a row; a variant on which nothing was measured has one row."""
+def _variant_rows(results: DesignResults) -> Iterator[TableRow]:
+    """One row for each measure of each variant; one row for a variant without measures."""
     for variant in results.variants:
         first = (results.design, variant.variant, variant.bars, variant.pours)
         for entry in variant.measures:
@@ -71,7 +71,8 @@ def _variants(results: DesignResults) -> Iterator[TableRow]:
             yield (*first, *(None,) * 10)
 
 
-def _compared(results: DesignResults) -> Iterator[TableRow]:
+def _comparison_rows(results: DesignResults) -> Iterator[TableRow]:
+    """One row for each comparison."""
     for entry in results.comparisons:
         yield (
             results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,

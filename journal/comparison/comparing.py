@@ -1,4 +1,4 @@
-"""Every comparison of one design: the question's, and the looks beside it."""
+"""Every comparison of one design: those that decide its question, and looks without a question."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ from journal.errors import FigureError
 
 
 class EarlierPours(Struct, frozen=True):
-    """What pours before the question was asked showed: a look, without a verdict."""
+    """Bars measured of each variant before the question, and the difference, second less first."""
 
     measured: tuple[int, int]
     difference: float | None
 
 
 class PourProgress(Struct, frozen=True):
-    """How much of what was set to be poured before the verdict is poured and looked at."""
+    """Pours or bars measured so far, out of those that the verdict waits for."""
 
     poured: int
     until: int
@@ -48,9 +48,9 @@ class PourProgress(Struct, frozen=True):
 class VariantComparison(Finding, frozen=True, kw_only=True):
     """Two variants of a design compared by one measure.
 
-    ``changed`` are the things in which the variants differ: with several, which of
-    them it was cannot be told. ``earlier`` is set on a deciding comparison with
-    pours before the question.
+    ``changed`` are the things in which the variants differ; with several nobody can tell
+    which of them made the difference. ``earlier`` is set on a deciding comparison with
+    pours before the question. ``progress`` is None for a look.
     """
 
     trials: observed.VariantTrialKind
@@ -68,6 +68,8 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
 
 
 class _Draft(Struct):
+    """A comparison before p is adjusted; ``bars`` are those compared."""
+
     between: tuple[str, str]
     group: str
     deciding: bool
@@ -86,10 +88,10 @@ def compare_variants(
     """Compare a design's variants, pair by pair, by every measure.
 
     The question's pairs by its measure come first and decide, on the pours since
-    it was asked; Holm's adjustment is over those pairs. Everything else is a look:
-    every pair within a group of variants by every measure that was taken, on all
-    pours, adjusted over all of them together. A pair of the question that nothing
-    was poured of since it was asked is a look, too.
+    it was asked; Holm's adjustment is over those pairs. All other comparisons are
+    looks: every pair within a group of variants by every measure that was taken, on
+    all pours, adjusted over all of them together. A pair of the question is a look,
+    too, if nothing of it was poured since the question was asked.
 
     Takes:  bars      of one design
             measures  what may have been measured
@@ -101,11 +103,11 @@ def compare_variants(
     Source: the parts' own
     Checked: three bars against three: see the tests
     """
-    named = tuple(variants) or tuple(
+    all_variants = tuple(variants) or tuple(
         ComparedVariant(name) for name in dict.fromkeys(bar.variant for bar in bars)
     )
     if question is not None:
-        _check(question, named, measures)
+        _check_question(question, all_variants, measures)
         measures = [
             replace(measure, matters=question.matters)
             if question.matters is not None and measure.name == question.by
@@ -113,20 +115,20 @@ def compare_variants(
             for measure in measures
         ]
     drafts: list[_Draft] = []
-    for first, second in _pairs(named, question):
+    for first, second in _variant_pairs(all_variants, question):
         between = (first.name, second.name)
         changed = observed.changed_between(first, second)
         by = observed.trials_of(changed)
-        own = [bar for bar in bars if level_of(bar, first.group) in between]
+        of_pair = [bar for bar in bars if level_of(bar, first.group) in between]
         for measure in measures:
-            decides = question is not None and _decides(question, first, second, measure)
-            if not decides and all(bar.values.get(measure.name) is None for bar in own):
+            decides = question is not None and _is_decided_by(question, first, second, measure)
+            if not decides and all(bar.values.get(measure.name) is None for bar in of_pair):
                 continue
             earlier: EarlierPours | None = None
-            used: Sequence[ObservedBar] = own
+            used: Sequence[ObservedBar] = of_pair
             if decides and question is not None:
-                before = [bar for bar in own if bar.poured_on < question.asked]
-                used = [bar for bar in own if bar.poured_on >= question.asked]
+                before = [bar for bar in of_pair if bar.poured_on < question.asked]
+                used = [bar for bar in of_pair if bar.poured_on >= question.asked]
                 if before and not used:
                     used, decides = before, False
                 elif before:
@@ -140,11 +142,12 @@ def compare_variants(
     return _with_verdicts(drafts, _progress(bars, measures, question))
 
 
-def _check(
+def _check_question(
     question: observed.ComparisonQuestion,
     variants: Sequence[ComparedVariant],
     measures: Sequence[ComparedMeasure],
 ) -> None:
+    """Raise FigureError if the question names a measure, group or variant that is not there."""
     if question.by not in [measure.name for measure in measures]:
         raise FigureError(f'the question\'s measure "{question.by}" is none of the measures')
     names = [variant.name for variant in variants if variant.group == question.group]
@@ -155,10 +158,10 @@ def _check(
             raise FigureError(f'the question compares "{name}", which is no variant')
 
 
-def _pairs(
+def _variant_pairs(
     variants: Sequence[ComparedVariant], question: observed.ComparisonQuestion | None
 ) -> list[tuple[ComparedVariant, ComparedVariant]]:
-    """Pairs within each group; the order of the question goes before the write-up's."""
+    """All pairs of variants within each group, those of the question in its own order."""
     pairs: list[tuple[ComparedVariant, ComparedVariant]] = []
     for group in dict.fromkeys(variant.group for variant in variants):
         own = {variant.name: variant for variant in variants if variant.group == group}
@@ -168,12 +171,13 @@ def _pairs(
     return pairs
 
 
-def _decides(
+def _is_decided_by(
     question: observed.ComparisonQuestion,
     first: ComparedVariant,
     second: ComparedVariant,
     measure: ComparedMeasure,
 ) -> bool:
+    """Whether the question is about this pair by this measure."""
     if measure.name != question.by or first.group != question.group:
         return False
     in_question = question.compare
@@ -185,7 +189,7 @@ def _progress(
     measures: Sequence[ComparedMeasure],
     question: observed.ComparisonQuestion | None,
 ) -> PourProgress | None:
-    """Pours or bars since the question that have been looked at by its measure."""
+    """Count the pours or bars since the question that were measured; None without a question."""
     if question is None:
         return None
     measure = next(measure for measure in measures if measure.name == question.by)
@@ -206,6 +210,7 @@ def _progress(
 def _with_verdicts(
     drafts: Sequence[_Draft], progress: PourProgress | None
 ) -> tuple[VariantComparison, ...]:
+    """Adjust p over the deciding comparisons, and over the looks, and give each its verdict."""
     comparisons: list[VariantComparison] = []
     for deciding in (True, False):
         family = [draft for draft in drafts if draft.deciding == deciding]

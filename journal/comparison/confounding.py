@@ -1,4 +1,4 @@
-"""What else could explain a difference."""
+"""Confounders: conditions other than the variant that could explain a difference."""
 
 from __future__ import annotations
 
@@ -15,11 +15,12 @@ SHARED_LEAST = 0.5
 
 
 class Confounder(Struct, frozen=True):
-    """A condition that changed along with the variant.
+    """A condition, such as the base or the season, that changed along with the variant.
 
-    ``shared`` is 0 where it changed with the variant every time: then the two
-    cannot be told apart. ``first`` and ``second`` are its values on each side,
-    the most frequent first.
+    ``shared`` is the overlap of its values between the two variants, 0 to 1. It is 0 where
+    the condition changed with the variant every time: then nobody can tell which of the
+    two made the difference. ``first`` and ``second`` are its values on each side, the
+    most frequent first.
     """
 
     condition: str
@@ -37,14 +38,14 @@ def confounders(
     strata: Iterable[tuple[Sequence[ObservedBar], Sequence[ObservedBar]]],
     passed_over: Iterable[str] = (),
 ) -> tuple[Confounder, ...]:
-    """Conditions that changed along with the variant, within what was compared.
+    """Find the conditions that changed along with the variant among the bars compared.
 
     ``shared`` is the overlap of a condition's two frequency distributions within
     each stratum, averaged over the strata with their pairs as weights.
     A condition that is the same for a whole stratum explains nothing there.
 
-    Takes:  strata       bars of the first and the second side of each
-            passed_over  conditions that are the variant itself
+    Takes:  strata       of each the bars of the first and of the second variant
+            passed_over  conditions to leave out, since they are the variant itself
     Gives:  those that share less than SHARED_LEAST, least shared first
     Source: definition (overlap of two distributions)
     """
@@ -71,12 +72,13 @@ def confounders(
             counts[0].update(a)
             counts[1].update(b)
     changed = [
-        Confounder(name, shared[name] / weights[name], _ordered(a), _ordered(b))
+        Confounder(name, shared[name] / weights[name], _by_frequency(a), _by_frequency(b))
         for name, (a, b) in totals.items()
         if shared[name] / weights[name] < SHARED_LEAST
     ]
     return tuple(sorted(changed, key=lambda entry: (entry.shared, entry.condition)))
 
 
-def _ordered(counts: Counter[str]) -> tuple[str, ...]:
+def _by_frequency(counts: Counter[str]) -> tuple[str, ...]:
+    """The values, the most frequent first."""
     return tuple(sorted(counts, key=lambda value: (-counts[value], value)))

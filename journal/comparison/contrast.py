@@ -1,4 +1,4 @@
-"""Two variants compared by one measure: test, interval, how many more trials are needed."""
+"""Two variants compared by one measure: test, interval, and the number of trials needed."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ NoIntervalReason = Literal["", "nothing to compare", "too few", "all the same"]
 
 
 class Contrast(Struct, frozen=True):
-    """Two variants by one measure.
+    """Test, difference and intervals of two variants by one measure.
 
     ``difference`` is second less first: a difference of shares for yes/no, else a
     shift. ``interval`` is at 95 %, ``within`` at 90 %; ``no_interval`` says why the
-    first is None. ``test`` is None where nothing can be told (``trials.why``), and
-    ``difference`` may then still describe what was seen.
+    first is None. ``test`` is None where the trials allow none (``trials.why``);
+    ``difference`` may then still describe the bars.
     """
 
     measure: ComparedMeasure
@@ -47,10 +47,11 @@ def contrast(
     group: str,
     by: VariantTrialKind,
 ) -> Contrast:
-    """Compare two variants by one measure: test, interval, and why there is none.
+    """Compare two variants by one measure, with test and intervals.
 
-    Bars of other variants are passed over; ``by`` is what a trial is by the nature of what is
-    changed.
+    Bars of other variants are left out. ``group`` is the group of variants that ``between``
+    belongs to, "" without groups. ``by`` says what a trial is, bars or pots, by the nature of
+    what the variants change.
     """
     trials = build_trials(bars, measure, between, group, by)
     if not trials.strata:
@@ -75,15 +76,16 @@ def contrast(
 
 
 def _few_can_differ(first: int, second: int) -> bool:
-    """Whether so many trials of either side, all measuring the same, show that few can differ."""
+    """Whether these numbers of trials, all of one value, are enough to show that few can differ."""
     differing = intervals.newcombe_interval(0, first, 0, second, 0.90)
     return -EQUIVALENCE_SHARE < differing.low <= differing.high < EQUIVALENCE_SHARE
 
 
 def contrast_trials_needed(result: Contrast, pairs: int = 1) -> power.TrialsNeeded:
-    """How many more trials of each would find the difference that matters.
+    """The number of further trials of each variant that would find a difference that matters.
 
-    The level is shared over the pairs of the question, as Holm's first step does.
+    The level of significance is divided by ``pairs``, those of the question, as Holm's first
+    step does.
     """
     measure, trials = result.measure, result.trials
     alpha = SIGNIFICANCE_LEVEL / pairs
@@ -116,18 +118,18 @@ def variant_variance_components(
     group: str,
     by: VariantTrialKind,
 ) -> VarianceComponents | None:
-    """How much bars of a pot, pots and days differ beside two variants; None if not measured.
+    """The variation between bars of a pot, pots, and days, apart from the effect of two variants.
 
-    ``by`` is what a trial turned out to be (``Contrast.trials.by``).
+    ``by`` is what a trial turned out to be (``Contrast.trials.by``). None if no bar was measured.
     """
-    own = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
-    if not own:
+    measured = [bar for bar in bars if level_of(bar, group) in between and usable(bar, measure)]
+    if not measured:
         return None
     per_pot = by == "pots"
     return variance_components(
-        [number_of(bar, measure) for bar in own],
-        [(bar.design, bar.pour, bar.pot, per_pot and level_of(bar, group)) for bar in own],
-        [(bar.design, bar.poured_on) for bar in own],
-        [level_of(bar, group) for bar in own],
+        [number_of(bar, measure) for bar in measured],
+        [(bar.design, bar.pour, bar.pot, per_pot and level_of(bar, group)) for bar in measured],
+        [(bar.design, bar.poured_on) for bar in measured],
+        [level_of(bar, group) for bar in measured],
         per_pot,
     )

@@ -1,7 +1,7 @@
 """Comparisons of the whole notebook, from records.
 
-The only module here that knows records: it turns pours and bars into what the
-engine compares, and holds no statistics of its own.
+The only module here that knows records: it turns pours and bars into the input of
+the statistics, and has no statistics of its own.
 """
 
 from __future__ import annotations
@@ -30,15 +30,15 @@ from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenList, WrittenTable
 
-# What goes on growing after the pour, so that a bar's own row says nothing yet?
+# Measures that go on growing after the pour: only follow-ups are compared.
 GROWING = frozenset({"bleed"})
 
-# What is compared by a key of a layer?
+# From a key of a layer to the thing that it holds.
 THING_OF_KEY = {"colours": "colourant", "additives": "additive"}
 
 
 class YesNoCount(Struct, frozen=True):
-    """How many bars said yes, of those that were looked at, with the 95 % Wilson interval."""
+    """The number of yes among the bars recorded, with the 95 % Wilson interval of its share."""
 
     yes: int
     n: int
@@ -46,7 +46,7 @@ class YesNoCount(Struct, frozen=True):
 
 
 class MeasureResults(Struct, frozen=True):
-    """All values of one measure of one variant, in the order of the bars."""
+    """All values of one measure of one variant; ``bars`` and ``values`` go side by side."""
 
     measure: Measure
     bars: tuple[str, ...]
@@ -67,7 +67,7 @@ class MeasureResults(Struct, frozen=True):
 
 
 class VariantResults(Struct, frozen=True):
-    """What came of one variant."""
+    """Counts and measures of one variant's bars; ``kept`` is None if it was not recorded."""
 
     variant: str
     bars: int
@@ -77,18 +77,14 @@ class VariantResults(Struct, frozen=True):
 
 
 class ResultsSummary(Struct, frozen=True):
-    """What lists show of a design's results.
-
-    ``pairs`` are the variants that were compared, ``deciding`` the comparisons that answer
-    its question.
-    """
+    """The variants compared and the deciding comparisons, which lists of designs show."""
 
     pairs: tuple[tuple[str, str], ...]
     deciding: tuple[VariantComparison, ...]
 
 
 class DesignResults(Struct, frozen=True):
-    """What came of a design: each variant's bars, and the variants compared."""
+    """Measures of each variant of a design, and the comparisons of the variants."""
 
     design: str
     variants: tuple[VariantResults, ...]
@@ -153,7 +149,7 @@ def measures_of(settings: Settings) -> tuple[ComparedMeasure, ...]:
 
 
 def follow_up_day(design: Design, measure: str) -> int | None:
-    """The day on which most bars were looked at for what grows; the later one on a tie."""
+    """The day of the most follow-ups, the later on a tie; None if the measure does not grow."""
     if measure not in GROWING:
         return None
     days: dict[int, int] = {}
@@ -167,10 +163,10 @@ def follow_up_day(design: Design, measure: str) -> int | None:
 def value_of(
     design: Design, pour: Pour, bar: Bar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
-    """A bar's value: of the shared follow-up for what grows, else as its own row has it.
+    """A bar's value of a measure; for one that grows it is that of the ``follow_up_day``.
 
-    None for what is measured on a detail that lifted: whatever is written there counts in no
-    comparison, so it is in no median beside one either.
+    None if it was not recorded, and for a measure of the detail on a bar whose detail lifted:
+    such a value counts in no comparison, so it counts in no median beside one either.
     """
     if measure in observed.ON_THE_DETAIL and bar.measures.get("lifted") is True:
         return None
@@ -180,7 +176,7 @@ def value_of(
 def _value_on(
     day: int | None, pour: Pour, bar: Bar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
-    """A bar's value of the follow-up on a day, or of its own row."""
+    """A bar's value of the follow-up on a day; without a day, the one of its own row."""
     if day is None:
         return bar.measures.get(measure)
     for later in pour.later:
@@ -190,7 +186,7 @@ def _value_on(
 
 
 def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignResults:
-    """What came of one design."""
+    """The results of one design; variants are compared if it has two or more, and bars."""
     measures = settings.all_measures()
     variants = tuple(_variant_results(measures, design, one.name) for one in design.variants)
     compared: tuple[VariantComparison, ...] = ()
@@ -207,7 +203,7 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
 def _variant_results(
     measures: Mapping[str, Measure], design: Design, variant: str
 ) -> VariantResults:
-    """What came of one variant, measure by measure; colours are left out."""
+    """The results of one variant, measure by measure; colours are left out."""
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
     results = []
     for name, measure in measures.items():
@@ -236,7 +232,7 @@ def _variant_results(
 
 
 def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[ObservedBar, ...]:
-    """The bars of a design as the engine sees them."""
+    """The bars of a design as input of the comparisons."""
     chosen = {variant.name: dict(variant.chosen) for variant in design.variants}
     days = [
         (name, follow_up_day(design, name))
@@ -270,22 +266,23 @@ def compared_variants(shelf: Shelf, design: Design) -> tuple[ComparedVariant, ..
         return ()
     if not design.groups:
         return tuple(
-            ComparedVariant(one.name, "", _changes(entries[one.name], shelf, one.recipe))
+            ComparedVariant(one.name, "", _written_changes(entries[one.name], shelf, one.recipe))
             for one in design.variants
         )
     compared: list[ComparedVariant] = []
     for group, choices in design.groups.items():
         for choice in choices:
             recipe = next(v for v in design.variants if v.chosen[group] == choice).recipe
-            changes = _changes(entries[group][choice], shelf, recipe)
+            changes = _written_changes(entries[group][choice], shelf, recipe)
             compared.append(ComparedVariant(choice, group, changes))
     return tuple(compared)
 
 
-def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
+def _written_changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
+    """The changes that a variant's entry writes: from dotted key to the new value as text."""
     if not isinstance(tree, WrittenTable):
         return {}
-    changes = {key: _text(_value_at(tree, key)) for key in changed_keys(tree)}
+    changes = {key: _as_line(_value_at(tree, key)) for key in changed_keys(tree)}
     piece = shelf.pieces.get(recipe.piece or "")
     # A piece has one trim: to change the trim is to take another piece, not a second change.
     if "trim" in changes and piece is not None and piece.trim in (None, recipe.trim):
@@ -294,27 +291,29 @@ def _changes(tree: object, shelf: Shelf, recipe: Recipe) -> dict[str, str]:
 
 
 def _value_at(tree: WrittenTable, path: str) -> object:
+    """The written value at a key, or at ``layers.NAME.KEY``."""
     if path in tree:
         return tree[path]
     _, layer, key = path.split(".", 2)
     return tree["layers"][layer][key]
 
 
-def _text(value: object) -> str:
+def _as_line(value: object) -> str:
+    """A written value as one line of text."""
     if isinstance(value, WrittenTable):
-        return ", ".join(f"{key}: {_text(entry)}" for key, entry in value.items())
+        return ", ".join(f"{key}: {_as_line(entry)}" for key, entry in value.items())
     if isinstance(value, WrittenList):
-        return ", ".join(map(_text, value))
+        return ", ".join(map(_as_line, value))
     return str(value)
 
 
 def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion | None:
-    """The question of a design as the engine takes it; None where it cannot be answered."""
+    """The question of a design as input of the comparisons; None if it cannot be decided."""
     written = design.question
     if written is None:
         return None
     measure = settings.all_measures().get(written.by)
-    if measure is None or measure.matters is None or not _names_known(design, written.compare):
+    if measure is None or measure.matters is None or not _are_names_known(design, written.compare):
         # Reading has reported the error at its place; all measures are looks then.
         return None
     compare_names, group = written.compare, ""
@@ -341,8 +340,8 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
     )
 
 
-def _names_known(design: Design, names: Sequence[str]) -> bool:
-    """Whether a question compares a group of the design, or variants of one group of it."""
+def _are_names_known(design: Design, names: Sequence[str]) -> bool:
+    """Whether the names are one group of the design, or variants that belong to one group."""
     if len(names) == 1:
         return names[0] in design.groups
     groups = design.groups.values() or [tuple(variant.name for variant in design.variants)]
@@ -350,11 +349,11 @@ def _names_known(design: Design, names: Sequence[str]) -> bool:
 
 
 class DesignContrasts(Struct, frozen=True):
-    """What one design brings to a question across designs.
+    """Bars and contrasts of one design for a question across designs.
 
-    ``bars`` are those that meet its conditions, their variant the value of what is compared;
-    ``contrasts`` hold each pair of values of which the design has one against each other, by
-    each measure.
+    ``bars`` are those that meet its conditions; their ``variant`` is the value of what is
+    compared. ``contrasts`` are (measure, pair of values, contrast), for each pair of values of
+    which the design has one or both.
     """
 
     bars: tuple[ObservedBar, ...]
@@ -364,12 +363,15 @@ class DesignContrasts(Struct, frozen=True):
 def cross_design_bars(
     settings: Settings, question: ComparisonFile, design: Design
 ) -> tuple[ObservedBar, ...]:
-    """The bars of one design that a question across designs is about."""
+    """The bars of one design that meet the conditions of a question across designs.
+
+    Their ``variant`` is the value of what is compared. Variants without such a value are left out.
+    """
     thing = question.record.between
     compared = {}
     for variant in design.variants:
         value = compared_value(variant.recipe, thing)
-        if value is not None and _meets(design, variant, question.record.where):
+        if value is not None and _meets_conditions(design, variant, question.record.where):
             compared[variant.name] = variant.recipe, value
     if not compared:
         return ()
@@ -389,22 +391,23 @@ def design_contrasts(
     bars: tuple[ObservedBar, ...],
     values: Sequence[str],
 ) -> DesignContrasts:
-    """What one design brings to a question across designs.
+    """Compare the values within one design, for a question across designs.
 
-    ``bars`` are from ``cross_design_bars``, ``values`` those of what is compared, of all designs.
+    ``bars`` are from ``cross_design_bars``; ``values`` are all that any design has.
     """
-    own = {bar.variant for bar in bars}
+    own_values = {bar.variant for bar in bars}
     by = observed.trials_of((question.record.between,))
     contrasts = tuple(
         (measure.name, between, contrast(bars, measure, between, "", by))
         for measure in _question_measures(settings, question)
         for between in combinations(values, 2)
-        if not own.isdisjoint(between)
+        if not own_values.isdisjoint(between)
     )
     return DesignContrasts(bars, contrasts)
 
 
 def _question_measures(settings: Settings, question: ComparisonFile) -> tuple[ComparedMeasure, ...]:
+    """The measures that a question names, as far as they can be compared."""
     by_name = {measure.name: measure for measure in measures_of(settings)}
     return tuple(by_name[name] for name in question.record.by if name in by_name)
 
@@ -421,7 +424,7 @@ def cross_design_results(notebook: Notebook, question: ComparisonFile) -> CrossD
 def cross_design_answer(
     settings: Settings, question: ComparisonFile, rows: Iterable[DesignContrasts]
 ) -> CrossDesignResults:
-    """The answer to a question across designs, from what each brings in their order."""
+    """The answer to a question across designs; ``rows`` come in the order of the designs."""
     thing = question.record.between
     bars: list[ObservedBar] = []
     contrasts: dict[tuple[str, str, tuple[str, str]], Contrast] = {}
@@ -485,7 +488,7 @@ def _joined(names: Iterable[str]) -> str | None:
     return " and ".join(sorted(set(names))) or None
 
 
-def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
+def _meets_conditions(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -> bool:
     """Whether a variant of a design meets every condition of a question."""
     for key, required in where:
         if key == "subject":
@@ -499,7 +502,7 @@ def _meets(design: Design, variant: Variant, where: Sequence[tuple[str, str]]) -
 
 
 def _conditions(recipe: Recipe, bar: ObservedBar, thing: str) -> dict[str, str]:
-    """What else differs between bars, that could explain a difference instead."""
+    """Other conditions of a bar that could explain a difference, from name to value."""
     kinds = ("base", "mould", "mat", "colourant", "additive", "fragrance")
     values = {kind: compared_value(recipe, kind) for kind in kinds}
     # Meteorological seasons of the northern half.
@@ -511,30 +514,32 @@ def _conditions(recipe: Recipe, bar: ObservedBar, thing: str) -> dict[str, str]:
 
 
 def compact_contrasts(own: DesignContrasts) -> DesignContrasts:
-    """A design's contrasts for the cache: they name the bars by their number."""
+    """A design's contrasts made small for the cache: bars are replaced by their number."""
     numbers = {id(bar): number for number, bar in enumerate(own.bars)}
     named = [ObservedBar(str(number), "", date.min, "", {}) for number in range(len(own.bars))]
-    return _replace_bars(own, lambda bar: named[numbers[id(bar)]])
+    return _map_all_bars(own, lambda bar: named[numbers[id(bar)]])
 
 
 def restored_contrasts(cached: DesignContrasts) -> DesignContrasts:
-    """The contrasts from the cache, with their bars again."""
-    return _replace_bars(cached, lambda bar: cached.bars[int(bar.bar)])
+    """The contrasts from the cache, the numbers replaced by their bars again."""
+    return _map_all_bars(cached, lambda bar: cached.bars[int(bar.bar)])
 
 
-def _replace_bars(
+def _map_all_bars(
     own: DesignContrasts, change: Callable[[ObservedBar], ObservedBar]
 ) -> DesignContrasts:
+    """The same contrasts with every bar in them replaced by ``change`` of it."""
     contrasts = (
-        (name, between, _with_bars(result, lambda bars: tuple(map(change, bars))))
+        (name, between, _map_bars(result, lambda bars: tuple(map(change, bars))))
         for name, between, result in own.contrasts
     )
     return DesignContrasts(own.bars, tuple(contrasts))
 
 
-def _with_bars(
+def _map_bars(
     result: Contrast, change: Callable[[tuple[ObservedBar, ...]], tuple[ObservedBar, ...]]
 ) -> Contrast:
+    """The same contrast with each tuple of bars in it replaced by ``change`` of it."""
     strata = tuple(
         Stratum(stratum.values, (change(stratum.bars[0]), change(stratum.bars[1])))
         for stratum in result.trials.strata
@@ -544,8 +549,8 @@ def _with_bars(
 
 
 def without_bars(result: Contrast) -> Contrast:
-    """A contrast for the cache, without the bars, which are in their records."""
-    return _with_bars(result, lambda _: ())
+    """The contrast without its bars, which are in the records already."""
+    return _map_bars(result, lambda _: ())
 
 
 def compact_results(results: DesignResults) -> DesignResults:

@@ -1,4 +1,4 @@
-"""How large a difference may be: intervals for shares, their differences, and shifts.
+"""Confidence intervals for shares, for differences of shares, and for shifts.
 
 Every difference is "second less first".
 """
@@ -17,12 +17,12 @@ from journal.comparison import laws
 from journal.comparison.permutation import MOST_PAIRS_EXACT, MOST_SIGNS_EXACT
 from journal.errors import FigureError
 
-# Beyond so many pairs a law for every candidate would take seconds. The law
-# without ties serves: break the ties by a hair at random, and its interval has
-# the ends that it had, and covers as often.
+# Beyond so many pairs a null distribution for every candidate would take seconds. The
+# one without ties serves: breaking the ties at random by next to nothing leaves the ends
+# of its interval where they are, and it covers as often.
 MOST_PAIRS_INVERTED = 256
-# A search by halves may stop beside a dent of the tail that ties made; so many
-# candidates further out are tried as well.
+# With ties the tail does not rise evenly, and a bisection may stop a little too far in:
+# so many candidates further out are tried as well.
 FURTHER_OUT = 8
 # Up to so many candidates every one is tried, from the outside in.
 TRY_EVERY = 64
@@ -36,22 +36,21 @@ class Interval(Struct, frozen=True):
 
 
 class ShiftEstimate(Struct, frozen=True):
-    """How far the second label's values are shifted, with an interval for each confidence.
-
-    An interval is None where the trials are too few for one.
-    """
+    """The shift of the second label's values; an interval is None with too few trials for one."""
 
     estimate: float
     intervals: tuple[Interval | None, ...]
 
 
-def _z(confidence: float) -> float:
+def _normal_quantile(confidence: float) -> float:
+    """The normal quantile of a two-sided interval: 1.96 for 0.95."""
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     return NormalDist().inv_cdf((1 + confidence) / 2)
 
 
-def _wilson(share: float, trials: float, z: float) -> tuple[float, float]:
+def _wilson_ends(share: float, trials: float, z: float) -> tuple[float, float]:
+    """Ends of Wilson's interval for a share; ``trials`` need not be whole."""
     middle = share + z * z / (2 * trials)
     reach = z * math.sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials))
     scale = 1 + z * z / trials
@@ -75,7 +74,7 @@ def wilson_interval(yes: int, trials: int, confidence: float = 0.95) -> Interval
     """
     if trials < 1 or not 0 <= yes <= trials:
         raise FigureError(f"{yes} of {trials} is no share")
-    return Interval(*_wilson(yes / trials, trials, _z(confidence)))
+    return Interval(*_wilson_ends(yes / trials, trials, _normal_quantile(confidence)))
 
 
 def newcombe_interval(
@@ -103,7 +102,7 @@ def newcombe_interval(
 def shares_difference(
     tables: Sequence[laws.StratumCounts], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Difference of two shares within strata, with square-and-add intervals.
+    """Estimate the difference of two shares within strata, with square-and-add intervals.
 
     The difference is that of Mantel and Haenszel: each stratum's difference
     weighted by w = n_a n_b / (n_a + n_b). Each side's weighted share has the
@@ -136,9 +135,9 @@ def shares_difference(
     difference = float(p_b - p_a)
     intervals: list[Interval] = []
     for confidence in confidences:
-        z = _z(confidence)
-        low_a, high_a = _wilson(float(p_a), n_a, z)
-        low_b, high_b = _wilson(float(p_b), n_b, z)
+        z = _normal_quantile(confidence)
+        low_a, high_a = _wilson_ends(float(p_a), n_a, z)
+        low_b, high_b = _wilson_ends(float(p_b), n_b, z)
         down = math.hypot(float(p_b) - low_b, high_a - float(p_a))
         up = math.hypot(high_b - float(p_b), float(p_a) - low_a)
         low, high = max(-1.0, difference - down), min(1.0, difference + up)
@@ -152,11 +151,12 @@ def _median(values: Sequence[int]) -> float:
     return values[half] if len(values) % 2 else (values[half - 1] + values[half]) / 2
 
 
-def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
-    """The lowest of sorted points from which on shifts are not rejected.
+def _lowest_accepted(points: Sequence[int], tail: Callable[[int], bool]) -> int:
+    """The lowest of sorted points that is not rejected as a shift.
 
-    A point counts when the shift at it, or just above it, is not rejected. The last counts
-    always: just above it nothing is won, and every deal wins as much.
+    ``tail`` says whether a shift is not rejected. A point counts as not rejected if the shift
+    at it, or the one just above it, is not. The last point always counts: above it the second
+    label wins no pair, which no permutation can undercut.
     """
 
     def is_accepted(place: int) -> bool:
@@ -182,23 +182,24 @@ def _outermost(points: Sequence[int], tail: Callable[[int], bool]) -> int:
 
 
 def _tail_probability(confidence: float) -> Fraction:
+    """The probability outside an interval on one side: 1/40 for 0.95."""
     if not 0 < confidence < 1:
         raise FigureError(f"a confidence of {confidence} is not between 0 and 1")
     # 0.95 means 95 in a hundred, not its nearest binary float.
     return (1 - Fraction(str(confidence))) / 2
 
 
-# For a shift: the ways to deal the labels that come out at least as large, and all ways.
+# From a shift to the number of permutations with at least the observed sum, and of all.
 Counted = Callable[[int], tuple[int, int]]
 
 
 def _tail(below: Sequence[int], observed: int) -> tuple[int, int]:
-    """The ways with a sum of at least ``observed``, and all ways, from the ways up to each sum."""
+    """Permutations with a sum of at least ``observed``, and all, from the counts up to each sum."""
     return below[-1] - (below[observed - 1] if observed else 0), below[-1]
 
 
 def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:
-    """The upper tail of the test of ranks when the second label's values are moved back."""
+    """A function that gives the upper tail of the rank-sum test after a shift is taken off."""
 
     # Intervals of several confidences ask for the same shifts.
     @cache
@@ -211,7 +212,7 @@ def _ranks_tail(grids: Sequence[laws.StratumGrid]) -> Counted:
 
 
 def _signs_tail(doubled: Sequence[int]) -> Counted:
-    """The upper tail of the signed-rank test when the differences are moved back."""
+    """A function that gives the upper tail of the signed-rank test after a shift is taken off."""
 
     @cache
     def counted(shift: int) -> tuple[int, int]:
@@ -224,13 +225,14 @@ def _signs_tail(doubled: Sequence[int]) -> Counted:
     return counted
 
 
-def _inverted(
+def _ends_by_inversion(
     up: Counted, down: Counted, points: Sequence[int], ways: int, confidence: float
 ) -> tuple[int, int] | None:
-    """Ends of the interval of all shifts that a test does not refuse on either side.
+    """Ends of the interval of all shifts that a test does not reject on either side.
 
-    ``down`` is the test of the mirrored values. None where one of all ways is already
-    above the tail: then nothing can be rejected.
+    ``up`` is its upper tail, ``down`` that of the mirrored values, ``points`` the shifts that
+    can be ends. None where one permutation out of ``ways`` already has more than the tail
+    probability: then the test cannot reject any shift.
     """
     tail = _tail_probability(confidence)
     if tail.denominator > tail.numerator * ways:
@@ -240,18 +242,21 @@ def _inverted(
         as_large, of = counted(shift)
         return as_large * tail.denominator > tail.numerator * of
 
-    low = _outermost(points, partial(not_rejected, up))
-    high = -_outermost([-point for point in reversed(points)], partial(not_rejected, down))
+    low = _lowest_accepted(points, partial(not_rejected, up))
+    high = -_lowest_accepted([-point for point in reversed(points)], partial(not_rejected, down))
     return low, high
 
 
-def _estimate(
+def _shift_estimate(
     ordered: Sequence[int],
     scale: int,
     ends_at: Callable[[float], tuple[int, int] | None],
     confidences: Sequence[float],
 ) -> ShiftEstimate:
-    """The median of differences on the grid, ``scale`` times as large, and the ends of each."""
+    """The median of sorted differences, and for each confidence the interval of ``ends_at``.
+
+    Differences and ends are grid points, ``scale`` times as large as they should be.
+    """
     intervals = []
     for confidence in confidences:
         ends = ends_at(confidence)
@@ -262,14 +267,14 @@ def _estimate(
 def _ends_by_rank(
     ordered: Sequence[int], below: Sequence[int] | None, variance: float, confidence: float
 ) -> tuple[int, int] | None:
-    """Ends by their place among the ordered differences, as if there were no ties.
+    """Ends of an interval by their place among the ordered differences, ties disregarded.
 
-    ``below`` counts the ways up to each whole sum; None takes the normal law of the
-    sum with its variance instead.
+    ``below`` counts the permutations up to each sum; if it is None, the sum is taken as
+    normal with this variance. None where the confidence cannot be reached.
     """
     if below is None:
         middle = len(ordered) / 2 - 0.5
-        place = max(0, math.floor(middle - _z(confidence) * math.sqrt(variance)))
+        place = max(0, math.floor(middle - _normal_quantile(confidence) * math.sqrt(variance)))
     else:
         tail = _tail_probability(confidence)
         place = -1 + sum(ways * tail.denominator <= tail.numerator * below[-1] for ways in below)
@@ -281,14 +286,14 @@ def _ends_by_rank(
 def shift_difference(
     strata: Sequence[laws.StratumValues], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Shift of the second label's values, by pairs within strata.
+    """Estimate the shift of the second label's values from pairs within strata.
 
     The estimate is the median of all differences second less first within strata
-    (Hodges and Lehmann). The interval holds every shift that the test of ranks,
-    ties as they are, does not refuse when the second label's values are moved back
-    by it; its ends are such differences. Beyond MOST_PAIRS_INVERTED pairs the ends'
-    places among the ordered differences come from the law without ties, beyond
-    MOST_PAIRS_EXACT from that law's normal form.
+    (Hodges and Lehmann). The interval holds every shift that the rank-sum test,
+    ties as they are, does not reject once it is subtracted from the second label's
+    values; its ends are such differences. Beyond MOST_PAIRS_INVERTED pairs the ends'
+    places among the ordered differences come from the null distribution without ties,
+    beyond MOST_PAIRS_EXACT from its normal approximation.
 
     Takes:  strata       values of the first and of the second label of each;
                          finite; one or more strata with both
@@ -310,22 +315,26 @@ def shift_difference(
             # Without ties every sum is a whole number of pairs, twice of it even.
             below = laws.cumulative_counts(untied)[::2]
         variance = sum(len(a) * len(b) * (len(a) + len(b) + 1) / 12 for a, b in grids)
-        return _estimate(ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences)
+        return _shift_estimate(
+            ordered, 1, partial(_ends_by_rank, ordered, below, variance), confidences
+        )
     up, down = _ranks_tail(grids), _ranks_tail([(second, first) for first, second in grids])
     points = sorted(set(ordered))
     ways = math.prod(math.comb(len(a) + len(b), len(b)) for a, b in grids)
-    return _estimate(ordered, 1, partial(_inverted, up, down, points, ways), confidences)
+    return _shift_estimate(
+        ordered, 1, partial(_ends_by_inversion, up, down, points, ways), confidences
+    )
 
 
 def paired_difference(
     differences: Sequence[float], confidences: Sequence[float] = (0.95,)
 ) -> ShiftEstimate:
-    """Shift of paired differences from zero.
+    """Estimate the shift of paired differences from zero.
 
     The estimate is the median of the means of every two differences (each with
-    itself too); the interval holds every shift that the signed-rank test, ties as
-    they are, does not refuse. Beyond MOST_PAIRS_INVERTED such means, as for
-    ``shift_difference``.
+    itself too). The interval holds every shift that the signed-rank test, ties as
+    they are, does not reject. Beyond MOST_PAIRS_INVERTED such means it is worked
+    out as in ``shift_difference``.
 
     Takes:  differences  one or more; finite
             confidences  each 0 < c < 1
@@ -346,7 +355,9 @@ def paired_difference(
         if count <= MOST_SIGNS_EXACT:
             below = laws.signed_rank_counts(range(1, count + 1))[1][::2]
         variance = count * (count + 1) * (2 * count + 1) / 24
-        return _estimate(means, 2, partial(_ends_by_rank, means, below, variance), confidences)
+        return _shift_estimate(
+            means, 2, partial(_ends_by_rank, means, below, variance), confidences
+        )
     up, down = _signs_tail([2 * value for value in grid]), _signs_tail([-2 * x for x in grid])
-    ends_at = partial(_inverted, up, down, sorted(set(means)), 2**count)
-    return _estimate(means, 2, ends_at, confidences)
+    ends_at = partial(_ends_by_inversion, up, down, sorted(set(means)), 2**count)
+    return _shift_estimate(means, 2, ends_at, confidences)

@@ -1,8 +1,9 @@
 """Exact null distributions: permutations of the labels, counted by their sum.
 
+A "way" is one permutation; a "law" is a list with the number of ways for each sum.
 Ways are counted as whole numbers, never as floats. Sums of ranks are counted by
 multiplying out polynomials whose coefficients lie side by side in one long
-whole number, so that a multiplication of two laws is one of two numbers.
+whole number, so that two laws are convolved by multiplying two numbers.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ _NOT_BOTH = "no stratum holds both of what is compared"
 
 
 def to_grid(values: Sequence[float]) -> tuple[int, ...]:
-    """Values as whole numbers of grid points, a multiple of POINTS_PER_STEP each.
+    """Turn values into whole numbers of grid points, each a multiple of POINTS_PER_STEP.
 
     Fails:  FigureError if a value is not finite
     """
@@ -48,12 +49,12 @@ def to_grid(values: Sequence[float]) -> tuple[int, ...]:
 
 
 def from_grid(points: float) -> float:
-    """A number of grid points as a value in its unit again; never -0.0."""
+    """Turn a number of grid points back into a value in its unit; never -0.0."""
     return points / (STEPS_PER_UNIT * POINTS_PER_STEP) + 0.0
 
 
 def tie_pattern(first: Sequence[int], second: Sequence[int]) -> tuple[TiePattern, int]:
-    """Groups of ties of a stratum, and twice the pairs that the second label wins.
+    """Count the ties of a stratum, and the pairs in which the second label's value is larger.
 
     Gives:  (sizes of the groups of ties in order of value, trials with the
             second label), and twice the number of pairs with second > first,
@@ -77,13 +78,13 @@ def tie_pattern(first: Sequence[int], second: Sequence[int]) -> tuple[TiePattern
 
 
 def tie_patterns(grids: Sequence[StratumGrid]) -> tuple[list[TiePattern], int]:
-    """The pattern of each stratum, and twice the pairs that the second label wins in all."""
+    """The tie pattern of each stratum, and twice the pairs that the second label wins in all."""
     patterns = [tie_pattern(first, second) for first, second in grids]
-    return [own for own, _ in patterns], sum(wins for _, wins in patterns)
+    return [pattern for pattern, _ in patterns], sum(wins for _, wins in patterns)
 
 
 def comparable_tables(tables: Sequence[StratumCounts]) -> list[StratumCounts]:
-    """The strata that hold both labels.
+    """The strata that have trials of both labels.
 
     Fails:  FigureError if there is none, or yes exceeds trials
     """
@@ -97,7 +98,7 @@ def comparable_tables(tables: Sequence[StratumCounts]) -> list[StratumCounts]:
 
 
 def comparable_grids(strata: Sequence[StratumValues]) -> list[StratumGrid]:
-    """The values of the strata that hold both labels, on the grid.
+    """The values, on the grid, of the strata that have trials of both labels.
 
     Fails:  FigureError if there is none, or a value is not finite
     """
@@ -109,7 +110,10 @@ def comparable_grids(strata: Sequence[StratumValues]) -> list[StratumGrid]:
 
 
 def _stratum_counts(sizes: tuple[int, ...], chosen: int) -> list[int]:
-    """Ways to choose ``chosen`` trials, by twice the pairs that they win."""
+    """Ways to give ``chosen`` trials of a stratum the second label, by twice the pairs won.
+
+    ``sizes`` are those of its groups of ties; entry s counts the ways with a doubled sum of s.
+    """
     trials = sum(sizes)
     others = trials - chosen
     if others < chosen:
@@ -132,14 +136,15 @@ def _stratum_counts(sizes: tuple[int, ...], chosen: int) -> list[int]:
 
 
 def _unpacked(packed: int, width: int, length: int) -> list[int]:
+    """The coefficients, ``width`` bytes each, that lie side by side in a whole number."""
     data = packed.to_bytes(width * length, "little")
     return [int.from_bytes(data[i : i + width], "little") for i in range(0, len(data), width)]
 
 
 def convolved_counts(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
-    """Law of the sum of independent sums (convolution).
+    """Convolve laws: the ways for each total of independent sums.
 
-    Takes:  laws  of each: ways for each sum from 0 up; one or more
+    Takes:  laws  one or more; each has the ways for each sum from 0 up
             ways  product of the laws' totals
     Gives:  ways for each sum from 0 up
     Checked: two fair coins, (1, 1) and (1, 1), give (1, 2, 1)
@@ -157,6 +162,7 @@ def convolved_counts(laws: Sequence[Sequence[int]], ways: int) -> list[int]:
 
 
 def _cumulative(patterns: tuple[TiePattern, ...]) -> tuple[int, ...]:
+    """``cumulative_counts`` without the cache."""
     laws = [_stratum_counts(sizes, chosen) for sizes, chosen in patterns]
     ways = math.prod(math.comb(sum(sizes), chosen) for sizes, chosen in patterns)
     return tuple(accumulate(convolved_counts(laws, ways)))
@@ -167,7 +173,7 @@ _cumulative_long = lru_cache(maxsize=8)(_cumulative)
 
 
 def cumulative_counts(patterns: Sequence[TiePattern]) -> tuple[int, ...]:
-    """Ways to deal the labels within strata, up to each sum of twice the pairs won.
+    """Ways to permute the labels within strata, up to each sum of twice the pairs won.
 
     Gives:  entry s is the number of ways with a sum of at most s; the last
             entry is the number of all ways
@@ -181,6 +187,7 @@ def cumulative_counts(patterns: Sequence[TiePattern]) -> tuple[int, ...]:
 
 @lru_cache(maxsize=64)
 def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
+    """Patterns of signs up to each sum of the ranks with a plus."""
     width = 8 * (len(ranks) // 8 + 1)
     law = 1
     for rank in ranks:
@@ -189,7 +196,7 @@ def _cumulative_signed(ranks: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def signed_rank_counts(magnitudes: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Doubled mid-ranks of magnitudes, and ways up to each sum of signed ranks.
+    """Doubled mid-ranks of magnitudes, and the patterns of signs up to each sum of ranks.
 
     Takes:  magnitudes  grid values above 0; one or more
     Gives:  doubled mid-ranks in the order given; entry s of the second is the

@@ -1,4 +1,4 @@
-"""Several tests at once: what each p is worth then."""
+"""Adjustment of p where several tests are made at once."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from journal.errors import FigureError
 
 
 def holm(ps: Sequence[float | None]) -> tuple[float | None, ...]:
-    """Holm's adjusted p of each test of a family.
+    """Adjust the p of each test of a family by Holm's method.
 
     The smallest of m is multiplied by m, the next by m - 1, and so on; none is
     less than one before it, none above 1. The chance of a false finding anywhere
-    in the family stays within the level, however the tests hang together.
+    in the family stays within the level, however the tests depend on each other.
 
     Takes:  ps  0 to 1 each, or None for a test that could not be made (it is not
                 counted); any length

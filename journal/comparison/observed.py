@@ -1,4 +1,4 @@
-"""What a comparison starts from: bars, measures, variants, and the question asked."""
+"""The input of a comparison: bars, measures, variants, and the question asked."""
 
 from __future__ import annotations
 
@@ -16,25 +16,25 @@ Better = Literal["lower", "higher"]
 VariantTrialKind = Literal["bars", "pots"]
 MeasuredValue = int | float | bool | None
 
-# What is changed bar by bar? Definition: what is cut, poured or sprayed for one
-# cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
+# Things that can differ from bar to bar of a pot. Definition: what is cut, poured or
+# sprayed for one cavity. All else (base, colour, scent, temperature, waits, the mould's tray) is
 # shared by the bars of a pot. The last word of a dotted name counts.
 BAR_BY_BAR = frozenset({"trim", "piece", "mat", "amount", "overpour", "spritz"})
 
-# What can no longer be measured once the detail has come away with the mat?
-# Definition: the measures that are taken at the detail or its border.
+# Measures that cannot be taken once the detail has come away with the mat.
+# Definition: those that are taken at the detail or its border.
 ON_THE_DETAIL = frozenset({"lip", "bleed", "relief"})
 
 
 class ObservedBar(Struct, frozen=True):
-    """One bar as it was poured, with what was measured on it.
+    """One bar as it was poured, with its measured values.
 
     ``pot`` tells the pots of a pour apart; it may stay empty where the bars of a
     pour that share a variant share a pot. ``levels`` names the choice from each
     group of variants (trim -> close), and is empty where variants are not grouped.
     ``lifted`` is True where the detail came away, None where nobody looked.
-    ``conditions`` are other things that may differ (base, mould, season), for
-    telling what else could explain a difference.
+    ``conditions`` are other things that may differ (base, mould, season) and could
+    explain a difference.
     """
 
     bar: str
@@ -50,10 +50,10 @@ class ObservedBar(Struct, frozen=True):
 
 
 class ComparedMeasure(Struct, frozen=True):
-    """What is measured on a bar, and the smallest difference worth the name.
+    """A measure of bars, and the smallest difference in it that matters.
 
-    ``matters`` is in the measure's stored unit, a share for yes/no. ``highest`` is
-    the best rating there is (ratings run from 1).
+    ``better`` is None where neither less nor more is better. ``matters`` is in the measure's
+    stored unit, a share for yes/no. ``highest`` is the highest rating (ratings run from 1).
     """
 
     name: str
@@ -83,10 +83,10 @@ class ComparedMeasure(Struct, frozen=True):
 
 
 class ComparedVariant(Struct, frozen=True):
-    """A variant, or one choice of a group, with what it changes and to what.
+    """A variant, or one choice of a group, with its changes to the recipe.
 
-    ``changes`` goes from the thing (``trim``, ``layers.body.pour``) to its value
-    as text; a thing that is not there is as the recipe has it.
+    ``changes`` goes from the thing (``trim``, ``layers.body.pour``) to its new value
+    as text; all other things are as in the recipe.
     """
 
     name: str
@@ -95,7 +95,7 @@ class ComparedVariant(Struct, frozen=True):
 
 
 class ComparisonQuestion(Struct, frozen=True):
-    """What the test was to decide, written before pouring.
+    """The question that a test is to decide, written before pouring.
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
     before ``asked`` are looks. The verdict is given once ``until`` pours or bars
@@ -118,6 +118,6 @@ def changed_between(a: ComparedVariant, b: ComparedVariant) -> tuple[str, ...]:
 
 
 def trials_of(things: tuple[str, ...]) -> VariantTrialKind:
-    """What one trial is when these things are changed: bars if each can differ within a pot."""
+    """The kind of trial when these things are changed: bars if each can differ within a pot."""
     alone = all(thing.rpartition(".")[2] in BAR_BY_BAR for thing in things)
     return "bars" if alone else "pots"

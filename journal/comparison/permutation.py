@@ -1,10 +1,11 @@
-"""Exact permutation of the labels within strata: one engine for every p.
+"""Exact permutation tests of labels within strata, which give every p.
 
-A stratum is a set of trials that could each have had either label, as far as
-chance goes: the bars of one pot, the pots of one day. If the label made no
-difference, every way of dealing the labels out again within the strata was
-equally likely. p is the share of those ways that come out at least as far from
-the middle as what was observed. What is added up decides which test it is:
+A label is the first or the second of two variants. A stratum is a set of trials
+that could each have had either label, as far as chance goes: the bars of one pot,
+the pots of one day. If the label made no difference, every permutation of the
+labels within the strata would be equally likely. p is the share of permutations
+whose sum lies at least as far from the middle as the observed one. The quantity
+that is summed makes the test:
 
 ranks   the pairs (a, b) within a stratum where b is the larger, a tie counting
         half, summed over the strata. In one stratum: the exact test of Mann and
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
 
     IntArray = NDArray[np.int64]
 
-# Beyond as many pairs within strata, 60 trials against 60, or as many differences,
-# labels are dealt out at random: an exact law would take a tenth of a second.
+# Beyond so many pairs within strata, 60 trials against 60, or so many differences,
+# permutations are drawn at random: an exact distribution would take a tenth of a second.
 MOST_PAIRS_EXACT = 3600
 MOST_SIGNS_EXACT = 100
 DRAWS = 19_999
@@ -44,14 +45,14 @@ SEED = 20_260_418
 
 
 class PermutationTest(Struct, frozen=True):
-    """One test: how far from the middle the sum lies, and how rare that is.
+    """The result of a test: its p, and the direction of the difference.
 
     ``at_most`` and ``at_least`` are the one-sided p for a second label that is
     smaller and larger; ``p`` is two-sided. ``error`` is the standard error of
-    ``p`` where labels were dealt at random, None where all ways were counted.
-    ``excess`` is the sum less its mean under chance: above 0, the second label
-    runs larger. ``least_p`` is the smallest p that these numbers of trials can
-    give at all.
+    ``p`` where permutations were drawn at random, None where all were counted.
+    ``excess`` is the observed sum less its mean over all permutations: above 0, the
+    second label has the larger values. ``least_p`` is the smallest p that these
+    numbers of trials can give at all.
     """
 
     p: float
@@ -65,7 +66,7 @@ class PermutationTest(Struct, frozen=True):
 def _two_sided(
     low: int, high: int, ways: int, excess: float, error: float | None = None
 ) -> PermutationTest:
-    """The test whose two-sided p is twice the smaller tail."""
+    """A result whose two-sided p is twice the smaller tail, out of ``ways`` permutations."""
     return PermutationTest(
         p=min(1.0, 2 * min(low, high) / ways),
         at_most=low / ways,
@@ -77,16 +78,16 @@ def _two_sided(
 
 
 def rank_sum_test(strata: Sequence[laws.StratumValues]) -> PermutationTest:
-    """Is the second label's value larger or smaller, pair against pair within strata?
+    """Test whether the second label's values are larger or smaller, by pairs within strata.
 
-    The sum is that of all pairs within strata that the second label wins, a tie
-    counting half; two-sided p is twice the smaller tail. A stratum with one label
-    alone says nothing and is left out.
+    The sum counts the pairs within strata in which the second label's value is the larger,
+    a tie as half. Two-sided p is twice the smaller tail. A stratum with one label
+    alone is left out.
 
     Takes:  strata  values of the first and of the second label of each; finite;
             one or more strata with both
-    Gives:  the test; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
-            from DRAWS deals by a generator with the fixed seed SEED
+    Gives:  the result; exact up to MOST_PAIRS_EXACT pairs within strata, beyond that
+            from DRAWS permutations by a generator with the fixed seed SEED
     Fails:  FigureError if no stratum has both labels, or a value is not finite
     Source: Mann and Whitney, Ann. Math. Stat. 18 (1947) 50; for strata, van
             Elteren, Bull. Int. Stat. Inst. 37 (1960) 351, pairs equally weighted
@@ -104,7 +105,7 @@ def rank_sum_test(strata: Sequence[laws.StratumValues]) -> PermutationTest:
 
 
 def _sampled_ranks(grids: Sequence[laws.StratumGrid], pairs: int) -> PermutationTest:
-    """The rank test from random permutations; the observed one counts as one of them."""
+    """The rank-sum test from random permutations; the observed one counts as one of them."""
     import numpy as np
 
     rng = np.random.default_rng(SEED)
@@ -123,7 +124,7 @@ def _sampled_ranks(grids: Sequence[laws.StratumGrid], pairs: int) -> Permutation
 
 
 def _monte_carlo(sums: IntArray, observed: int, excess: float) -> PermutationTest:
-    """The test from the sums of random permutations, with the standard error of p."""
+    """The result from the sums of random permutations, with the standard error of p."""
     ways = DRAWS + 1
     low = 1 + int((sums <= observed).sum())
     high = 1 + int((sums >= observed).sum())
@@ -134,10 +135,10 @@ def _monte_carlo(sums: IntArray, observed: int, excess: float) -> PermutationTes
 
 
 def conditional_exact_test(tables: Sequence[laws.StratumCounts]) -> PermutationTest:
-    """Is "yes" more or less frequent with the second label, within strata?
+    """Test whether "yes" is more or less frequent with the second label, within strata.
 
-    Two-sided p sums the chances of all outcomes that are no likelier than what
-    was observed.
+    Two-sided p sums the chances of all outcomes that are no likelier than the
+    observed one.
 
     Takes:  tables  of each stratum: yes and trials of the first label, yes and
             trials of the second; 0 <= yes <= trials; one or more with both labels
@@ -175,10 +176,9 @@ def conditional_exact_test(tables: Sequence[laws.StratumCounts]) -> PermutationT
 
 
 def signed_rank_test(differences: Sequence[float]) -> PermutationTest:
-    """Do paired differences lie above or below zero?
+    """Test whether paired differences lie above or below zero.
 
-    A difference of zero says nothing and is left out; two-sided p is twice the
-    smaller tail.
+    A difference of zero is left out. Two-sided p is twice the smaller tail.
 
     Takes:  differences  one or more; finite
     Gives:  the test; exact up to MOST_SIGNS_EXACT differences, beyond that from DRAWS

@@ -1,4 +1,4 @@
-"""How many more trials would tell."""
+"""The number of further trials that a verdict needs, from the power of the tests."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ NewTrialsPlace = Literal["own", "last", "pairs"]
 
 
 class TrialsNeeded(Struct, frozen=True):
-    """How many more trials of each variant would tell.
+    """The number of further trials of each variant that a verdict needs.
 
-    ``bound`` says what asks for them: "power" to find a difference that matters in
-    four of five cases; "attainable", fewer cannot reach the level at all, and the
-    spread is not known yet; "interval", there are enough for the power, and the
-    interval is to shrink.
+    ``bound`` is the reason: "power", to find a difference that matters in four of five
+    cases; "attainable", since fewer cannot reach the level of significance, while the
+    spread is not known yet; "interval", since there are enough for the power, but the
+    interval has to shrink.
     """
 
     each: int
@@ -44,11 +44,13 @@ class TrialsNeeded(Struct, frozen=True):
 
 
 def _check_levels(alpha: float, power: float = POWER) -> None:
+    """Raise FigureError unless both lie between 0 and 1."""
     if not (0 < alpha < 1 and 0 < power < 1):
         raise FigureError(f"alpha {alpha} and power {power} must lie between 0 and 1")
 
 
-def _normal(z: float) -> float:
+def _normal_cdf(z: float) -> float:
+    """The chance that a standard normal variable is below ``z``."""
     return 0.5 * math.erfc(-z / math.sqrt(2))
 
 
@@ -57,12 +59,12 @@ def _mean_square(shift: float) -> float:
     """Mean of Phi(shift + Z)^2 over a normal Z, by the trapezoid rule."""
     step = 0.1
     places = [step * k for k in range(-70, 71)]
-    total = math.fsum(math.exp(-z * z / 2) * _normal(shift + z) ** 2 for z in places)
+    total = math.fsum(math.exp(-z * z / 2) * _normal_cdf(shift + z) ** 2 for z in places)
     return total * step / math.sqrt(2 * math.pi)
 
 
-def _smallest(enough: Callable[[int], bool], least: int) -> int:
-    """Smallest count from ``least`` up that is enough, by doubling and halving."""
+def _smallest_count(enough: Callable[[int], bool], least: int) -> int:
+    """Smallest count from ``least`` up that is enough, at most MOST_TRIALS, by bisection."""
     high = least
     while not enough(high):
         if high >= MOST_TRIALS:
@@ -78,43 +80,43 @@ def _smallest(enough: Callable[[int], bool], least: int) -> int:
     return min(MOST_TRIALS, high)
 
 
-def _critical(below: Sequence[int], alpha: float) -> int:
-    """The largest doubled sum whose lower tail, doubled, is within alpha; -1 if none is."""
+def _critical_sum(below: Sequence[int], alpha: float) -> int:
+    """The largest sum whose lower tail, by the counts ``below``, is within alpha / 2; else -1."""
     return bisect.bisect_right(below, alpha / 2 * below[-1]) - 1
 
 
 @lru_cache(maxsize=512)
 def _shift_power(ratio: float, each: int, alpha: float) -> float:
-    """Chance that the test of ranks finds a shift, the sum taken as normal."""
+    """Chance that the rank-sum test finds a shift of ``ratio`` deviations, its sum as normal."""
     pairs = each * each
     if each <= COUNTED_EACH:
-        critical = _critical(cumulative_counts([((1,) * (2 * each), each)]), alpha) / 2
+        critical = _critical_sum(cumulative_counts([((1,) * (2 * each), each)]), alpha) / 2
     else:
         deviation = math.sqrt(pairs * (2 * each + 1) / 12)
         critical = pairs / 2 - 0.5 - NormalDist().inv_cdf(1 - alpha / 2) * deviation
     if critical < 0:
         return 0.0
-    wins = _normal(ratio / math.sqrt(2))
+    wins = _normal_cdf(ratio / math.sqrt(2))
     both = _mean_square(ratio)
     variance = pairs * (wins * (1 - wins) + 2 * (each - 1) * (both - wins * wins))
     above = pairs * wins - (pairs - critical - 0.5)
-    return _normal(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
+    return _normal_cdf(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
 
 
 @lru_cache(maxsize=512)
 def _pairs_power(ratio: float, pairs: int, alpha: float) -> float:
-    """Chance that the signed-rank test finds a shift, the sum taken as normal."""
+    """Chance that the signed-rank test finds a shift of ``ratio`` deviations, its sum as normal."""
     n = pairs
     whole = n * (n + 1) / 2
     if n <= COUNTED_EACH:
         # Doubled ranks, and so doubled sums.
-        critical = _critical(signed_rank_counts(range(1, n + 1))[1], alpha) // 2
+        critical = _critical_sum(signed_rank_counts(range(1, n + 1))[1], alpha) // 2
     else:
         deviation = math.sqrt(n * (n + 1) * (2 * n + 1) / 24)
         critical = math.floor(whole / 2 - NormalDist().inv_cdf(1 - alpha / 2) * deviation)
     if critical < 0:
         return 0.0
-    one, two, three = _normal(ratio), _normal(math.sqrt(2) * ratio), _mean_square(2 * ratio)
+    one, two, three = _normal_cdf(ratio), _normal_cdf(math.sqrt(2) * ratio), _mean_square(2 * ratio)
     mean = n * one + n * (n - 1) / 2 * two
     variance = (
         n * one * (1 - one)
@@ -122,10 +124,11 @@ def _pairs_power(ratio: float, pairs: int, alpha: float) -> float:
         + n * (n - 1) * (n - 2) * (three - two * two)
     )
     above = mean - (whole - critical - 0.5)
-    return _normal(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
+    return _normal_cdf(above / math.sqrt(variance)) if variance > 0 else float(above > 0)
 
 
-def _ratio(shift: float, deviation: float) -> float:
+def _shift_over_deviation(shift: float, deviation: float) -> float:
+    """The shift in units of the deviation, to two digits and at most 100."""
     if not (shift > 0 and deviation >= 0 and math.isfinite(shift) and math.isfinite(deviation)):
         raise FigureError(f"a shift of {shift} over a deviation of {deviation} has no power")
     # Two digits: a deviation from a few bars is known to one, and like questions are
@@ -136,11 +139,11 @@ def _ratio(shift: float, deviation: float) -> float:
 def trials_for_shift(
     shift: float, deviation: float, alpha: float = 0.05, power: float = POWER
 ) -> int:
-    """Trials of each variant for the test of ranks to find a shift.
+    """Trials of each variant that the rank-sum test needs to find a shift.
 
-    The power is that of the sum of pairs won, taken as normal with its mean and
-    variance under the shift, beyond the exact test's critical value (from
-    COUNTED_EACH of each on, the normal law's). Values spread like the normal law.
+    The power is the chance that the sum of pairs won, taken as normal with its mean and
+    variance under the shift, lies beyond the critical value. Up to COUNTED_EACH trials of
+    each that is the exact test's, above it the normal one. Values are taken as normal.
 
     Takes:  shift      > 0
             deviation  of single trials with the same label and stratum; >= 0
@@ -150,29 +153,28 @@ def trials_for_shift(
     Source: Lehmann, Nonparametrics (1975) ch. 2.3
     Checked: by simulation of the exact test; a shift of one deviation needs 18
     """
-    ratio = _ratio(shift, deviation)
+    ratio = _shift_over_deviation(shift, deviation)
     _check_levels(alpha, power)
-    return _smallest(lambda n: _shift_power(ratio, n, alpha) >= power, least_trials(alpha))
+    return _smallest_count(lambda n: _shift_power(ratio, n, alpha) >= power, least_trials(alpha))
 
 
 def trials_for_pairs(
     shift: float, deviation: float, alpha: float = 0.05, power: float = POWER
 ) -> int:
-    """Paired differences for the signed-rank test to find a shift.
+    """Paired differences that the signed-rank test needs to find a shift.
 
-    As ``trials_for_shift``, with the sum of the ranks above zero, and the deviation that of the
-    differences.
+    Like ``trials_for_shift``, but ``deviation`` is that of the differences.
 
     Source: Lehmann 1975 ch. 4.2
     Checked: by simulation of the exact test
     """
-    ratio = _ratio(shift, deviation)
+    ratio = _shift_over_deviation(shift, deviation)
     _check_levels(alpha, power)
-    return _smallest(lambda n: _pairs_power(ratio, n, alpha) >= power, least_pairs(alpha))
+    return _smallest_count(lambda n: _pairs_power(ratio, n, alpha) >= power, least_pairs(alpha))
 
 
 def _continuity_corrected(low: float, high: float, alpha: float, power: float) -> int:
-    """Trials of each by the formula with its correction for continuity."""
+    """Trials of each to tell two shares apart, by the continuity-corrected normal formula."""
     mean, d = (low + high) / 2, high - low
     even = NormalDist().inv_cdf(1 - alpha / 2) * math.sqrt(2 * mean * (1 - mean))
     apart = NormalDist().inv_cdf(power) * math.sqrt(low * (1 - low) + max(0.0, high * (1 - high)))
@@ -218,21 +220,24 @@ def shares_power(low: float, high: float, each: int, alpha: float = 0.05) -> flo
 
 @lru_cache(maxsize=1024)
 def _trials_for_shares(low: float, high: float, alpha: float, power: float) -> int:
+    """``trials_for_shares`` for the two shares themselves."""
     rough = _continuity_corrected(low, high, alpha, power)
     if rough > COUNTED_SHARES:
         return min(MOST_TRIALS, rough)
-    return _smallest(lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha))
+    return _smallest_count(
+        lambda n: shares_power(low, high, n, alpha) >= power, least_trials(alpha)
+    )
 
 
 def trials_for_shares(
     share: float, difference: float, alpha: float = 0.05, power: float = POWER
 ) -> int:
-    """Trials of each variant for Fisher's test to find a difference of two shares.
+    """Trials of each variant that Fisher's test needs to find a difference of two shares.
 
-    The two shares lie evenly about ``share``, taken to the nearest twentieth and
-    moved inwards where they would leave 0 to 1. The power is the exact one; where
-    the formula of Casagrande, Pike and Smith asks for more than COUNTED_SHARES of
-    each, the formula's.
+    The two shares lie evenly about ``share``, rounded to the nearest twentieth, and
+    are moved inwards where they would leave 0 to 1. The power is the exact one; where
+    the formula of Casagrande, Pike and Smith gives more than COUNTED_SHARES of each,
+    the result is that of the formula.
 
     Takes:  share       of yes among all trials; 0 to 1
             difference  0 < d <= 1
@@ -252,7 +257,7 @@ def trials_for_shares(
 
 
 def least_trials(alpha: float = 0.05) -> int:
-    """Fewest of each, in one stratum, with which p can reach the level at all.
+    """Fewest trials of each, in one stratum, with which p can reach the level alpha at all.
 
     Source: definition: 2 / C(2n, n) <= alpha
     Checked: 0.05 needs 4 of each
@@ -262,7 +267,7 @@ def least_trials(alpha: float = 0.05) -> int:
 
 
 def least_pairs(alpha: float = 0.05) -> int:
-    """Fewest pairs with which p can reach the level at all.
+    """Fewest paired differences with which p can reach the level alpha at all.
 
     Source: definition: 2 / 2^n <= alpha
     Checked: 0.05 needs 6 pairs
@@ -272,7 +277,7 @@ def least_pairs(alpha: float = 0.05) -> int:
 
 
 def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: NewTrialsPlace) -> int:
-    """Fewest more of each with which p can reach the level at all; 0 if it can already.
+    """Fewest further trials of each with which p can reach the level alpha; 0 if it can already.
 
     Takes:  sizes  trials of both sides in each stratum so far
             added  where more trials would go
@@ -302,12 +307,12 @@ def trials_needed(
     difference: float | None,
     matters: float,
 ) -> TrialsNeeded:
-    """How many more of each would tell, from what is needed and what there is.
+    """Work out how many further trials of each a verdict needs.
 
-    With fewer than the power asks for, what is missing. With enough, and no verdict
-    for all that, the 90 % interval is to shrink to the room that the difference
-    leaves: up to ``matters`` if it lies below it, else down to zero; never less
-    room than a quarter of ``matters``.
+    With fewer trials than the power needs, it is the number still missing. With
+    enough, but no verdict, the 90 % interval has to shrink so far that it no longer
+    reaches ``matters`` from a smaller difference, or zero from a larger one; a
+    quarter of ``matters`` is the least half-width that it has to shrink to.
 
     Takes:  have     trials of the variant with fewer; >= 0
             need     trials of each for the power; None if the spread is not known

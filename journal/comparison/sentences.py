@@ -1,7 +1,7 @@
 """A comparison in plain words, with the numbers beside its verdict.
 
-Numbers are put into words by a function that the page may bring along; the plain
-one here rounds to a tenth of the stored unit, a share to whole percentage points.
+Amounts are turned into text by a function that the page may pass in; the plain one
+here rounds to a tenth of the stored unit, a share to whole percentage points.
 """
 
 from __future__ import annotations
@@ -48,36 +48,37 @@ def plain_p(p: float) -> str:
 
 
 def _less_more(difference: float, measure: ComparedMeasure) -> str:
+    """The word for the sign of a difference: "more", "less" or "fewer"."""
     if difference > 0:
         return "more"
     return "fewer" if measure.kind == "count" else "less"
 
 
-def _range(low: float, high: float, measure: ComparedMeasure, say: FormatAmount) -> str:
+def _range(low: float, high: float, measure: ComparedMeasure, as_text: FormatAmount) -> str:
     """An interval of a difference in words: "0.7 mm to 1.6 mm less"."""
     less = _less_more(-1, measure)
     if high <= 0:
-        return f"{say(high, measure)} to {say(low, measure)} {less}"
+        return f"{as_text(high, measure)} to {as_text(low, measure)} {less}"
     if low >= 0:
-        return f"{say(low, measure)} to {say(high, measure)} more"
-    return f"{say(low, measure)} {less} to {say(high, measure)} more"
+        return f"{as_text(low, measure)} to {as_text(high, measure)} more"
+    return f"{as_text(low, measure)} {less} to {as_text(high, measure)} more"
 
 
-def _difference_words(finding: Finding, say: FormatAmount) -> str:
+def _difference_words(finding: Finding, as_text: FormatAmount) -> str:
     """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
     difference, measure = finding.difference, finding.measure
-    if not difference or say(difference, measure) == say(0.0, measure):
+    if not difference or as_text(difference, measure) == as_text(0.0, measure):
         return LEVEL
-    amount = f"{say(difference, measure)} {_less_more(difference, measure)}"
+    amount = f"{as_text(difference, measure)} {_less_more(difference, measure)}"
     words = f"{finding.between[1]} has {amount}"
     least = finding.high if difference < 0 else finding.low
     if least is not None and least * difference > 0:
-        words += f", and at least {say(least, measure)}"
+        words += f", and at least {as_text(least, measure)}"
     return words
 
 
 def _verdict_words(finding: Finding) -> str:
-    """The verdict's words, with the measure where they leave it out, and a capital."""
+    """The verdict's words with a capital, and with the measure's name if it is not in them."""
     words, by = finding.verdict.words, finding.by
     if finding.verdict.code in ("leaning", "no difference") and by not in words:
         words += f" by {by}"
@@ -86,53 +87,57 @@ def _verdict_words(finding: Finding) -> str:
     return words[0].upper() + words[1:]
 
 
-def verdict_sentence(comparison: VariantComparison, say: FormatAmount = plain_amount) -> str:
-    """The verdict with the numbers that it stands on, as one sentence."""
+def verdict_sentence(comparison: VariantComparison, as_text: FormatAmount = plain_amount) -> str:
+    """The verdict as one sentence, with difference, interval and p."""
     within, measure = comparison.within, comparison.measure
     if comparison.verdict.code != "no difference" or within is None:
-        return _with_numbers(comparison, say)
+        return _verdict_with_numbers(comparison, as_text)
     return (
         f"{_verdict_words(comparison)}: {comparison.between[1]} has"
-        f" {_range(within.low, within.high, measure, say)} (90 % interval);"
-        f" {say(measure.matters, measure)} would matter."
+        f" {_range(within.low, within.high, measure, as_text)} (90 % interval);"
+        f" {as_text(measure.matters, measure)} would matter."
     )
 
 
-def _with_numbers(finding: Finding, say: FormatAmount) -> str:
+def _verdict_with_numbers(finding: Finding, as_text: FormatAmount) -> str:
     """The verdict with the difference, its interval and p."""
     words = _verdict_words(finding)
     if finding.difference is None or finding.p_adjusted is None:
         return f"{words}."
     beside = [plain_p(finding.p_adjusted)]
     if finding.low is not None and finding.high is not None:
-        beside.insert(0, f"95 % interval {_range(finding.low, finding.high, finding.measure, say)}")
-    return f"{words}: {_difference_words(finding, say)} ({'; '.join(beside)})."
+        beside.insert(
+            0, f"95 % interval {_range(finding.low, finding.high, finding.measure, as_text)}"
+        )
+    return f"{words}: {_difference_words(finding, as_text)} ({'; '.join(beside)})."
 
 
 def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
-    """How many tests p was adjusted over, and what it is alone."""
+    """A sentence on how many tests p was adjusted over, and on p alone; none for a single test."""
     if finding.family > 1 and finding.p is not None:
         what = what if finding.deciding else "looks on this page"
         yield f"One of {finding.family} {what}; alone it has {plain_p(finding.p)}."
 
 
-def sentences(comparison: VariantComparison, say: FormatAmount = plain_amount) -> tuple[str, ...]:
-    """Everything that belongs beside a verdict, one sentence each, the verdict first."""
-    lines = [verdict_sentence(comparison, say)]
-    lines.extend(_of_side(side, comparison.measure, say) for side in comparison.sides)
-    lines.extend(_not_measured(comparison.sides, comparison.measure))
-    lines.extend(_of_trials(comparison))
-    lines.extend(_of_numbers(comparison))
-    lines.extend(_of_question(comparison, say))
+def sentences(
+    comparison: VariantComparison, as_text: FormatAmount = plain_amount
+) -> tuple[str, ...]:
+    """The verdict, and then all that a reader needs to judge it, as one sentence each."""
+    lines = [verdict_sentence(comparison, as_text)]
+    lines.extend(_side_sentence(side, comparison.measure, as_text) for side in comparison.sides)
+    lines.extend(_not_measured_sentences(comparison.sides, comparison.measure))
+    lines.extend(_trial_sentences(comparison))
+    lines.extend(_test_sentences(comparison))
+    lines.extend(_question_sentences(comparison, as_text))
     more = comparison.verdict.more
-    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, say))
+    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, as_text))
     if len(comparison.changed) > 1:
         lines.append(
             f"{_listed(comparison.changed)} changed together:"
             " which of them makes the difference cannot be told."
         )
     lines.extend(confounder_sentences(comparison.confounders, comparison.between))
-    lines.extend(_of_spread(comparison, say))
+    lines.extend(_spread_sentences(comparison, as_text))
     return tuple(lines)
 
 
@@ -143,21 +148,24 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _counted(number: int, noun: str) -> str:
-    """A number of things; the noun is given in the plural."""
+    """A number with its noun, which is passed in the plural: "1 bar", "2 bars"."""
     return f"{number} {noun if number != 1 else noun.removesuffix('s')}"
 
 
-def _of_side(side: VariantSample, measure: ComparedMeasure, say: FormatAmount) -> str:
+def _side_sentence(side: VariantSample, measure: ComparedMeasure, as_text: FormatAmount) -> str:
+    """The bars of one side, and their median or share of yes, as a sentence."""
     text = f"{side.variant}: {_counted(side.poured, 'bars')} in {_counted(side.pours, 'pours')}"
     if side.yes is not None and side.measured:
         return f"{text}, {side.yes} of {side.measured} yes."
     if side.middle is not None:
-        return f"{text}, {side.measured} measured, median {say(side.middle, measure)}."
+        return f"{text}, {side.measured} measured, median {as_text(side.middle, measure)}."
     return f"{text}, none measured."
 
 
-def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> Iterator[str]:
-    """How many bars of each side were not measured, and why."""
+def _not_measured_sentences(
+    sides: Sequence[VariantSample], measure: ComparedMeasure
+) -> Iterator[str]:
+    """Sentences on how many bars of each side were not measured, and why."""
     for side in sides:
         reasons: list[str] = []
         if side.lifted:
@@ -178,8 +186,8 @@ def _not_measured(sides: Sequence[VariantSample], measure: ComparedMeasure) -> I
         )
 
 
-def _of_trials(comparison: VariantComparison) -> Iterator[str]:
-    """What a trial was, and which were left out."""
+def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
+    """Sentences on what a trial was, and on trials left out."""
     trials = comparison.contrast.trials
     strata = len(trials.strata)
     if trials.went_with_pot:
@@ -209,8 +217,8 @@ def _of_trials(comparison: VariantComparison) -> Iterator[str]:
             )
 
 
-def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
-    """Why there is no interval, how p was found, and how many tests it is one of."""
+def _test_sentences(comparison: VariantComparison) -> Iterator[str]:
+    """Sentences on a missing interval, on p from random permutations, and on adjusted p."""
     result = comparison.contrast
     if result.test is not None and result.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
@@ -228,8 +236,8 @@ def _of_numbers(comparison: VariantComparison) -> Iterator[str]:
     yield from _family_sentence(comparison, "pairs of the question")
 
 
-def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
-    """How far the pours of the question are, and what those before it showed."""
+def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) -> Iterator[str]:
+    """Sentences on the progress towards the verdict, and on pours before the question."""
     progress = comparison.progress
     if progress is not None and not progress.reached:
         yield (
@@ -254,7 +262,7 @@ def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[s
             second, measure = comparison.between[1], comparison.measure
             difference = earlier.difference
             text += (
-                f", {second} {say(difference, measure)} {_less_more(difference, measure)}"
+                f", {second} {as_text(difference, measure)} {_less_more(difference, measure)}"
                 if difference
                 else f", {LEVEL}"
             )
@@ -262,16 +270,16 @@ def _of_question(comparison: VariantComparison, say: FormatAmount) -> Iterator[s
 
 
 def _more_sentences(
-    more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, say: FormatAmount
+    more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, as_text: FormatAmount
 ) -> Iterator[str]:
-    """How many more trials would tell."""
+    """A sentence on the further trials that a verdict needs; none if ``more`` is None."""
     if more is None:
         return
     what = _counted(more.each, f"more {trials}")
     what += " with both" if trials == "designs" else " of each"
     if more.bound == "power":
         yield (
-            f"{what} would find a difference of {say(measure.matters, measure)}"
+            f"{what} would find a difference of {as_text(measure.matters, measure)}"
             " four times out of five, if the rest varies as it did so far."
         )
     elif more.bound == "attainable":
@@ -283,7 +291,7 @@ def _more_sentences(
 def confounder_sentences(
     changed: Sequence[Confounder], between: tuple[str, str]
 ) -> tuple[str, ...]:
-    """What else could explain a difference, a sentence a condition."""
+    """One sentence for each condition that could explain a difference between the variants."""
     return tuple(
         f"{between[0]} had {entry.condition} {_listed(entry.first)},"
         f" {between[1]} had {_listed(entry.second)}: "
@@ -296,8 +304,8 @@ def confounder_sentences(
     )
 
 
-def _of_spread(comparison: VariantComparison, say: FormatAmount) -> Iterator[str]:
-    """How much bars, pots and days differ beside the variants."""
+def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> Iterator[str]:
+    """A sentence on how much bars, pots and days differ apart from the variants, if known."""
     spread = comparison.spread
     if spread is None:
         return
@@ -305,25 +313,25 @@ def _of_spread(comparison: VariantComparison, say: FormatAmount) -> Iterator[str
     measure = comparison.measure
     # The deviation of single yes and no says no more than their share.
     if spread.within_pots is not None and measure.kind != "yes-no":
-        parts.append(f"bars of one pot by {say(spread.within_pots, measure)}")
+        parts.append(f"bars of one pot by {as_text(spread.within_pots, measure)}")
     if spread.between_pots is not None and spread.pots > 1:
         name = "pots, each with its day," if spread.days_in_pots else "pots of a day"
-        parts.append(f"{name} by {say(spread.between_pots, measure)}")
+        parts.append(f"{name} by {as_text(spread.between_pots, measure)}")
     if spread.between_days is not None:
-        parts.append(f"days by {say(spread.between_days, measure)}")
+        parts.append(f"days by {as_text(spread.between_days, measure)}")
     if parts:
         yield f"Beside the variants, {_listed(parts)} (standard deviations)."
 
 
 def across_sentences(
-    finding: CrossDesignComparison, say: FormatAmount = plain_amount
+    finding: CrossDesignComparison, as_text: FormatAmount = plain_amount
 ) -> tuple[str, ...]:
-    """A comparison across designs in words: the verdict, what it stands on, what else.
+    """The verdict of a comparison across designs, and then all that a reader needs to judge it.
 
-    The rows are left to the page.
+    The rows of the designs are shown by the page itself.
     """
     measure = finding.measure
-    lines = [_with_numbers(finding, say)]
+    lines = [_verdict_with_numbers(finding, as_text)]
     if finding.difference is not None and finding.p_adjusted is not None:
         lines.append(
             f"Of {_counted(finding.paired, 'designs')} with both, {finding.between[1]} had"
@@ -339,7 +347,7 @@ def across_sentences(
     if finding.no_interval == "all the same":
         lines.append("No design shows a difference: there is no spread to make an interval from.")
     lines.extend(_family_sentence(finding, "pairs"))
-    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, say))
+    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, as_text))
     lines.extend(confounder_sentences(finding.confounders, finding.between))
     lines.extend(
         f"Among designs with one of the two alone: {sentence}"

@@ -1,4 +1,4 @@
-"""How much bars of one pot, pots, and days differ by themselves."""
+"""The natural variation between bars of one pot, between pots, and between days."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from journal.errors import FigureError
 
 
 class VarianceComponents(Struct, frozen=True):
-    """Standard deviations of what varies beside the variant, in the measure's unit.
+    """Standard deviations apart from the effect of the variants, in the measure's unit.
 
     ``within_pots`` is between bars of one pot, ``between_pots`` between pots of a
     day (or of all days, where no day has two pots: ``days_in_pots`` is True),
-    ``between_days`` between days. None where there is nothing to tell it from.
+    ``between_days`` between days. A deviation is None where the bars do not show it.
+    ``pots`` counts the pots.
     """
 
     within_pots: float | None
@@ -33,12 +34,12 @@ def variance_components(
     variants: Sequence[Hashable],
     per_pot: bool,
 ) -> VarianceComponents:
-    """Deviation within pots, between pots and between days, by analysis of variance.
+    """Estimate the deviations within pots, between pots and between days, by analysis of variance.
 
-    The variants' own means are taken out first (bar by bar: within pots; else
-    among pots), with a degree of freedom for each beyond one. Mean squares are then
-    set equal to what they are expected to be, from the inside out; a negative
-    variance is 0.
+    The variants' means are subtracted first, within pots or, where a pot has one
+    variant, among pots, with a degree of freedom for each beyond one. Mean squares are
+    then set equal to their expected values, from the inside out; a negative variance
+    is 0.
 
     Takes:  values    one a bar; finite; one or more
             pots      each bar's pot
@@ -118,7 +119,7 @@ def variance_components(
 def _without_variants(
     values: Sequence[float], pots: Sequence[Hashable], variants: Sequence[Hashable], per_pot: bool
 ) -> list[float]:
-    """Values less their variant's mean, the mean of pots counting each pot once."""
+    """The values less the effect of their variant, to which each pot contributes once."""
     by_pot: dict[Hashable, dict[Hashable, list[float]]] = {}
     for value, pot, variant in zip(values, pots, variants, strict=True):
         by_pot.setdefault(pot, {}).setdefault(variant, []).append(value)

@@ -1,12 +1,12 @@
-"""What one trial is, and which trials may be compared.
+"""The trials of a comparison, and the strata within which they may be compared.
 
-What changes bar by bar is compared within pots, bar against bar. What goes with
-the pot has one value a pot, the median of its bars (for yes/no the share of
-them: the median of a few yes and no is a bare majority), and pots are compared
-with pots of the same day; pots of days that saw one variant alone are compared
-with each other, one value a day, for what the day does to all of its pots
-cannot be told from what the variant does. A bar-by-bar change that was never
-made within a pot went with the pot, whatever it is by nature.
+A change that can differ from bar to bar is compared within pots, bar against bar.
+For any other change a pot is one trial, with the median of its bars as its value
+(for yes/no their share of yes, since a median of these is a bare majority). Pots
+are compared with pots of the same day. Pots of days that had one variant alone are
+compared with each other, with one value a day: the effect of such a day on all of
+its pots cannot be told from that of the variant. A change that could differ from
+bar to bar but never did so within a pot is compared by pots.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ Cell = tuple[tuple[str, str], ...]
 
 
 class VariantSample(Struct, frozen=True):
-    """One variant's bars and trials in a comparison.
+    """Counts of one variant's bars and trials in a comparison.
 
-    ``lifted`` bars have nothing to measure, the detail came away; ``not_noted``
-    have no value; ``left_out`` have a value of another kind or out of range.
-    ``middle`` is the median of the measured bars, for yes/no the share of yes.
-    ``alone`` counts trials with nothing of the other variant to hold them against.
+    ``lifted`` bars cannot be measured since their detail came away; ``not_noted`` have
+    no value; ``left_out`` have a value of another kind or out of range. ``middle`` is
+    the median of the measured bars, for yes/no the share of yes, and ``yes`` their
+    number. ``alone`` counts trials without one of the other variant in their stratum.
     """
 
     variant: str
@@ -59,13 +59,13 @@ class Stratum(Struct, frozen=True):
 
 
 class Trials(Struct, frozen=True):
-    """How the bars of two variants make trials.
+    """The trials of two variants in their strata.
 
-    ``fit`` are the bars of each side that could be used, compared or not.
-    ``whole`` is True where every trial is a plain yes or no. ``went_with_pot``:
-    changed bar by bar by nature, but never within a pot. ``days_apart``: some
-    trials are of days that saw one variant alone. ``merged``: pots that share such
-    a day and count as one. ``why`` says why there is no stratum.
+    ``fit`` are the measured bars of each side, compared or not. ``whole`` is True where
+    every trial is a plain yes or no. ``went_with_pot``: the change could differ from bar
+    to bar, but never did within a pot. ``days_apart``: some trials are of days that had
+    one variant alone. ``merged`` counts pots that were joined to another of such a day.
+    ``why`` says why the trials allow no test, "" if they do.
     """
 
     by: VariantTrialKind
@@ -80,6 +80,8 @@ class Trials(Struct, frozen=True):
 
 
 class _Trial(Struct, frozen=True):
+    """One trial: its side (0 or 1), its value, and the bars behind it."""
+
     side: int
     value: float
     bars: tuple[ObservedBar, ...]
@@ -91,6 +93,7 @@ def level_of(bar: ObservedBar, group: str) -> str:
 
 
 def _cell(bar: ObservedBar, group: str) -> Cell:
+    """The bar's choices from the groups of variants other than this one."""
     return _cell_of(tuple(bar.levels.items()), group) if group else ()
 
 
@@ -101,7 +104,7 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 
 def usable(bar: ObservedBar, measure: ComparedMeasure) -> bool:
-    """Whether a bar has a fit value, and a detail where the measure needs one."""
+    """Whether a bar has a valid value of a measure, and its detail where the measure needs it."""
     measurable = not (measure.needs_the_detail and bar.lifted)
     return measurable and measure.is_fit(bar.values.get(measure.name))
 
@@ -120,10 +123,10 @@ def build_trials(
     group: str,
     by: VariantTrialKind,
 ) -> Trials:
-    """The trials of two variants by one measure, in the strata where they may be compared.
+    """Sort the bars of two variants into trials, and these into strata.
 
-    Bars of other variants are passed over. ``by`` is what a trial is by the nature of what is
-    changed; how it turned out is in the result, and why there are no strata, if there are none.
+    Bars of other variants are left out. ``by`` is the kind of trial by the nature of the
+    change; the result has the kind that it came to, as bars may have to be compared by pots.
     """
     sides: list[list[ObservedBar]] = [[], []]
     for bar in bars:
@@ -136,16 +139,16 @@ def build_trials(
     went_with_pot = by == "bars" and apart
     days_apart, merged = False, 0
     if by == "bars" and not went_with_pot:
-        strata, alone = _split(
+        strata, alone = _in_strata(
             (_pot_and_cell(bar, group), _Trial(side, number_of(bar, measure), (bar,)))
             for side in (0, 1)
             for bar in fit[side]
         )
     else:
         by = "pots"
-        strata, alone, days_apart, merged = _pots(fit, measure, group)
+        strata, alone, days_apart, merged = _pots_in_strata(fit, measure, group)
     counts = [sum(len(stratum.values[index]) for stratum in strata) for index in (0, 1)]
-    first, second = map(_sample, between, sides, fit, (measure, measure), counts, alone)
+    first, second = map(_variant_sample, between, sides, fit, (measure, measure), counts, alone)
     whole = measure.kind == "yes-no" and all(
         value in (0.0, 1.0) for stratum in strata for side in stratum.values for value in side
     )
@@ -158,15 +161,16 @@ def build_trials(
         went_with_pot=went_with_pot,
         days_apart=days_apart,
         merged=merged,
-        why=_why(strata, sides, fit, measure, between, group, by, merged),
+        why=_reason_untestable(strata, sides, fit, measure, between, group, by, merged),
     )
 
 
 def _pot_and_cell(bar: ObservedBar, group: str) -> tuple[object, ...]:
+    """The key of the stratum in which a bar is compared with other bars."""
     return (bar.design, bar.pour, bar.pot, _cell(bar, group))
 
 
-def _sample(
+def _variant_sample(
     name: str,
     poured: Sequence[ObservedBar],
     fit: Sequence[ObservedBar],
@@ -201,8 +205,13 @@ def _sample(
     )
 
 
-def _split(keyed: Iterable[tuple[object, _Trial]]) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
-    """Strata with both sides, and how many trials of each side stand alone."""
+def _in_strata(
+    keyed: Iterable[tuple[object, _Trial]],
+) -> tuple[tuple[Stratum, ...], tuple[int, int]]:
+    """Group trials by their key into strata.
+
+    Gives the strata that have both sides, and how many trials of each side are in no such stratum.
+    """
     by_key: dict[object, tuple[list[_Trial], list[_Trial]]] = {}
     for key, trial in keyed:
         by_key.setdefault(key, ([], []))[trial.side].append(trial)
@@ -223,27 +232,34 @@ def _split(keyed: Iterable[tuple[object, _Trial]]) -> tuple[tuple[Stratum, ...],
 
 
 class _Pot(Struct):
+    """The measured bars of one side of one pot, by their choices from other groups."""
+
     side: int
     day: tuple[object, ...]
     cells: dict[Cell, list[ObservedBar]]
 
     def trial(self, measure: ComparedMeasure, cells: Iterable[Cell]) -> _Trial:
-        """The pot's one value: over several cells the mean of each one's own."""
+        """The pot as one trial; its value is the mean over the cells given."""
         bars = [self.cells[cell] for cell in cells]
-        values = [_of_bars([number_of(bar, measure) for bar in own], measure) for own in bars]
+        values = [_value_of_bars([number_of(bar, measure) for bar in own], measure) for own in bars]
         return _Trial(
             self.side, sum(values) / len(values), tuple(bar for own in bars for bar in own)
         )
 
 
-def _of_bars(values: Sequence[float], measure: ComparedMeasure) -> float:
+def _value_of_bars(values: Sequence[float], measure: ComparedMeasure) -> float:
+    """One value for several bars: the median, for yes/no the share of yes."""
     return sum(values) / len(values) if measure.kind == "yes-no" else median(values)
 
 
-def _pots(
+def _pots_in_strata(
     fit: Sequence[Sequence[ObservedBar]], measure: ComparedMeasure, group: str
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
-    """Pots as trials: strata, trials alone, whether days are apart, how many pots were merged."""
+    """Make pots the trials, and sort them into strata.
+
+    Gives the strata, the trials of each side in no stratum, whether trials of days apart are
+    compared, and how many pots were merged.
+    """
     pots: dict[tuple[object, ...], _Pot] = {}
     for side in (0, 1):
         for bar in fit[side]:
@@ -251,25 +267,26 @@ def _pots(
             pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on), {}))
             pot.cells.setdefault(_cell(bar, group), []).append(bar)
     everything = [(pot, tuple(sorted(pot.cells))) for pot in pots.values()]
-    separate = _by_day(everything, measure)
+    separate = _pots_by_day(everything, measure)
     shared = set.intersection(*(set(cells) for _, cells in everything)) if everything else set()
     if shared and any(set(cells) != shared for _, cells in everything):
         # Pots with unlike mixes of the other group: compare either like mixes or only
         # what all pots share, whichever leaves more trials.
-        common = _by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
-        if _compared(common[0]) > _compared(separate[0]):
+        common = _pots_by_day([(pot, tuple(sorted(shared))) for pot in pots.values()], measure)
+        if _trials_in(common[0]) > _trials_in(separate[0]):
             return common
     return separate
 
 
-def _compared(strata: Sequence[Stratum]) -> int:
+def _trials_in(strata: Sequence[Stratum]) -> int:
+    """The number of trials in the strata."""
     return sum(len(side) for stratum in strata for side in stratum.values)
 
 
-def _by_day(
+def _pots_by_day(
     pots: Sequence[tuple[_Pot, tuple[Cell, ...]]], measure: ComparedMeasure
 ) -> tuple[tuple[Stratum, ...], tuple[int, int], bool, int]:
-    """Pots in strata of a day; those of days that saw one variant alone as one value a day."""
+    """Sort pots into strata by day; those of a day with one variant alone become one trial."""
     sides_on: defaultdict[object, set[int]] = defaultdict(set)
     for pot, cells in pots:
         sides_on[pot.day, cells].add(pot.side)
@@ -290,11 +307,11 @@ def _by_day(
             tuple(bar for trial in trials for bar in trial.bars),
         )
         keyed.append((("apart", design, cells), day))
-    strata, alone = _split(keyed)
+    strata, alone = _in_strata(keyed)
     return strata, alone, bool(apart), merged
 
 
-def _why(
+def _reason_untestable(
     strata: Sequence[Stratum],
     sides: Sequence[Sequence[ObservedBar]],
     fit: Sequence[Sequence[ObservedBar]],
@@ -304,7 +321,7 @@ def _why(
     by: VariantTrialKind,
     merged: int,
 ) -> str:
-    """Why two variants cannot be compared; "" if they can."""
+    """The reason that the trials of two variants allow no test; "" if they do."""
     for index in (0, 1):
         if not sides[index]:
             return f"{between[index]} was never poured"

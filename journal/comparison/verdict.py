@@ -1,15 +1,15 @@
-"""The verdicts, and what each of them takes.
+"""The verdicts, and the conditions of each.
 
-A small set, in this order; the first that holds is given.
+There are these five, and the first one whose conditions hold is given.
 
-cannot tell    nothing can be compared: a variant never poured or
-               measured, one pot of each, two groups that changed together
-better         what was set to be poured is poured (``until``), adjusted p <= 0.05,
-               and the difference is at least what matters, in the same direction
+cannot tell    nothing can be compared: a variant was never poured or
+               measured, there is one pot of each, two groups changed together
+better         as much is poured as was set (``until``), adjusted p <= 0.05,
+               and the difference is at least one that matters, in the same direction
                (``differs`` for a measure of which neither more nor less is better)
-no difference  the 90 % interval lies inside what matters, on both sides
+no difference  the 90 % interval has no difference that matters in it
 leaning        adjusted p <= 0.20
-too few        all else, with how many more would tell
+too few        all else, with the number of further trials needed
 
 The 90 % interval is the one that belongs to two one-sided tests at 0.05
 (Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657). p is adjusted by Holm
@@ -39,10 +39,10 @@ _LAST_DIGIT = 1e-12
 class Evidence(Struct, frozen=True):
     """The statistics that a verdict is based on.
 
-    ``difference`` is second less first; ``excess`` above 0 says that the test
-    found the second larger. ``within`` is the 90 % interval, None if there is none.
-    ``reached``: as much is poured as was set. ``reason_untestable`` says why nothing can be
-    told, "" if something can.
+    ``difference`` is second less first; ``excess`` is above 0 if the test found the
+    second larger. ``p`` is adjusted. ``within`` is the 90 % interval, None if there is
+    none. ``matters`` is the smallest difference that matters. ``reached``: as much is
+    poured as was set. ``reason_untestable`` says why there is no test, "" if there is one.
     """
 
     difference: float | None
@@ -55,10 +55,11 @@ class Evidence(Struct, frozen=True):
 
 
 class Verdict(Struct, frozen=True):
-    """A verdict: its code, its words, the variant it favours, how many more would tell.
+    """A verdict: its code, its words, the variant that it favours, the further trials needed.
 
-    ``favours`` is None where there is nothing to favour; for a measure without a
-    better direction it is the variant that has more.
+    ``favours`` is None where it favours neither; for a measure without a better
+    direction it is the variant that has more. ``more`` is None where no more are needed.
+    ``so_far``: less is poured than was set.
     """
 
     code: VerdictCode
@@ -72,9 +73,9 @@ class Finding(Struct, frozen=True, kw_only=True):
     """Two variants compared by one measure, with the verdict.
 
     ``difference`` is second less first, with its 95 % interval; ``within`` is the
-    90 % interval that the verdict "no difference" asks for. ``family`` counts the
-    tests that p was adjusted over. ``confounders`` is what changed along with the
-    variant among the bars that were compared.
+    90 % interval, for the verdict "no difference". ``deciding`` is False for a look.
+    ``family`` counts the tests that p was adjusted over. ``confounders`` are the
+    conditions that changed along with the variant among the bars that were compared.
     """
 
     between: tuple[str, str]
@@ -103,7 +104,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 def verdict_code(evidence: Evidence, better: Better | None) -> VerdictCode:
-    """Which verdict the evidence bears out, as at the head of this module."""
+    """The first verdict whose conditions, at the head of this module, the evidence meets."""
     if evidence.reason_untestable or evidence.difference is None or evidence.p is None:
         return "cannot tell"
     agree = evidence.difference * evidence.excess > 0
@@ -137,7 +138,7 @@ def verdict(
     trials: TrialKind,
     more: TrialsNeeded,
 ) -> Verdict:
-    """The verdict of one comparison by a measure, in words."""
+    """The verdict of one comparison, with its words; ``by`` is the name of the measure."""
     code = verdict_code(evidence, better)
     name = favoured(evidence.excess, better, between)
     where = "with both" if trials == "designs" else "of each"
@@ -162,6 +163,7 @@ def verdict(
 
 
 def _more_words(more: TrialsNeeded, trials: TrialKind) -> str:
+    """The further trials needed in words: "about 3 more bars"."""
     if more.each >= MOST_TRIALS:
         return f"thousands more {trials}"
     return f"about {more.each} more {trials if more.each > 1 else trials[:-1]}"

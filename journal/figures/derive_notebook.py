@@ -15,9 +15,9 @@ from journal.figures.heat.derive_bases import (
     BaseOutcome,
     ColourInBase,
     base_outcomes,
-    by_base,
-    by_thing,
+    colours_by_thing,
     colours_in_bases,
+    outcomes_by_base,
 )
 from journal.figures.heat.derive_heat import PotForecast, forecast_pot
 from journal.figures.heat.pot_rates import RateLine, rate_line
@@ -94,8 +94,10 @@ def derive_notebook(
     return NotebookFigures(
         rates=rates,
         casts=casts,
-        outcomes=by_base(base_outcomes((row for s in own.values() for row in s.outcomes), memo)),
-        colours=by_thing(colours_in_bases((name, s.colours) for name, s in own.items())),
+        outcomes=outcomes_by_base(
+            base_outcomes((row for s in own.values() for row in s.outcomes), memo)
+        ),
+        colours=colours_by_thing(colours_in_bases((name, s.colours) for name, s in own.items())),
         pieces=derive_pieces(notebook, casts),
         templates=derive_templates(notebook),
         forecasts=dict(_forecasts(own, rates)),

@@ -56,18 +56,19 @@ SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
 class DayClock(Struct, frozen=True):
-    """When the first day begins, in minutes since midnight, and when hands are there."""
+    """The start of the first day, minutes since midnight, and the hands' hours (None: all day)."""
 
     start_min: int = USUAL_HOURS.opens_min
     hours: WorkingHours | None = USUAL_HOURS
 
 
 class OrderDay(Struct, frozen=True):
-    """An order by the clock.
+    """An order planned by the clock.
 
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
-    ``assumed`` says what stands in for what is not written; ``begin_by`` is the last
-    day to begin on, to be done the day before it is due.
+    ``days`` counts the days that the sheet covers. ``begin_by`` is the last day to begin on,
+    for the order to be done the day before it is due. ``assumed`` are sentences on what
+    stands in for what no write-up says.
     """
 
     sheet: DaySheet | None
@@ -86,9 +87,11 @@ def derive_day(
     clock: DayClock,
     memo: Memo = in_process_memo,
 ) -> OrderDay:
-    """The day sheet of all rounds of an order for one pair of hands, and what it assumes.
+    """Plan all rounds of an order by the clock for one pair of hands.
 
-    ``rates`` says how fast the studio's pots cooled; ``ask`` calls what takes long.
+    ``rates`` says how fast the studio's pots cooled; ``memo`` calls the planning, which is
+    slow, so that it can be cached. Where the steps fit no day the result has no sheet,
+    and ``why`` is the reason.
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
@@ -96,28 +99,34 @@ def derive_day(
         capacity = tuple(capacities(notebook.settings, order.lines).items())
         sheet = memo(plan_day_hashable, rounds, capacity, clock)
     except FigureError as error:
-        return OrderDay(None, str(error), rounds, clock, 0, None, tuple(assumed))
+        return OrderDay(
+            sheet=None, why=str(error), rounds=rounds, clock=clock, days=0, begin_by=None,
+            assumed=tuple(assumed),
+        )  # fmt: skip
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
     begin_by = order.order.record.due - timedelta(days=days)
-    return OrderDay(sheet, "", rounds, clock, days, begin_by, tuple(assumed))
+    return OrderDay(
+        sheet=sheet, why="", rounds=rounds, clock=clock, days=days, begin_by=begin_by,
+        assumed=tuple(assumed),
+    )  # fmt: skip
 
 
 def plan_day_hashable(
     rounds: tuple[CastingRound, ...], capacity: tuple[tuple[str, int], ...], clock: DayClock
 ) -> DaySheet:
-    """``plan_day`` with arguments that can be hashed, the capacity in pairs."""
+    """Call ``plan_day`` from arguments that can be hashed: the capacity comes in pairs."""
     return plan_day(rounds, dict(capacity), start_min=clock.start_min, hours=clock.hours)
 
 
 def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
-    """How many there are of each resource that rounds hold: cavities, pieces, chill places."""
+    """The number of each resource, where it is known: cavities, pieces and chill places."""
     capacity: dict[str, int] = {}
     for line in lines:
         places = line.places
-        cavity = _cavity(line)
+        cavity = _cavity_resource(line)
         # Without a mould on the shelf the cavities are as many as a round asks for.
-        own = places.cavities if places.cavities is not None else line.casts
-        capacity[cavity] = max(capacity.get(cavity, 0), own * places.moulds)
+        of_mould = places.cavities if places.cavities is not None else line.casts
+        capacity[cavity] = max(capacity.get(cavity, 0), of_mould * places.moulds)
         if places.resource is not None and places.owned is not None:
             capacity[places.resource] = max(capacity.get(places.resource, 0), places.owned)
     if settings.chill_places is not None:
@@ -128,7 +137,11 @@ def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, in
 def rounds_of_order(
     settings: Settings, lines: Sequence[OrderedLine], rates: RateLine, assumed: dict[str, None]
 ) -> tuple[CastingRound, ...]:
-    """Every round of every line as steps and holds; what was assumed is added to ``assumed``."""
+    """Every round of every line as steps and holds.
+
+    Each assumption that this takes is added to ``assumed`` as a sentence, a key without a
+    value; the same goes for ``assumed`` in the functions below.
+    """
     rounds: list[CastingRound] = []
     for line in lines:
         several = sum(other.design.id == line.design.id for other in lines) > 1
@@ -147,7 +160,7 @@ def _round(
     rates: RateLine,
     assumed: dict[str, None],
 ) -> CastingRound:
-    """One round of a line as steps and holds."""
+    """One round of a line, of so many bars, as steps and holds."""
     places = line.places
     pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
     share = bars / line.bars
@@ -188,7 +201,7 @@ def _round(
         f"{line.number} {bars}",
         steps,
         tidy_min=tidy_min,
-        cavity=_cavity(line),
+        cavity=_cavity_resource(line),
         cavities=cavities,
         piece=places.resource,
         chilled=bars,
@@ -198,24 +211,24 @@ def _round(
     )
 
 
-def _cavity(line: OrderedLine) -> str:
+def _cavity_resource(line: OrderedLine) -> str:
     return f"cavities of {line.places.mould or line.design.title}"
 
 
 def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int, int]:
-    """Whole hands-on minutes of one round: pouring, and unmoulding and tidying."""
+    """Whole hands-on minutes of one round of ``bars``: (pouring, unmoulding and tidying)."""
     recipe = line.variant.recipe
-    written = recipe.minutes or HandsOn()
+    hands_on = recipe.minutes or HandsOn()
     title = line.design.title
-    if written.pour is None:
+    if hands_on.pour is None:
         assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written"] = None
     a_round = line.places.bars_a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(line.design, line.variant.name))
-    if measured is None and written.tidy is None:
+    if measured is None and hands_on.tidy is None:
         assumed[f"{title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = None
-    tidy = written.tidy if written.tidy is not None else TIDY_MIN * recipe.bars
-    pour = written.pour if written.pour is not None else float(POUR_MIN * written_rounds)
+    tidy = hands_on.tidy if hands_on.tidy is not None else TIDY_MIN * recipe.bars
+    pour = hands_on.pour if hands_on.pour is not None else float(POUR_MIN * written_rounds)
     pour_min, tidy_min = hands_on_minutes(
         bars=bars,
         rounds=1,
@@ -229,22 +242,26 @@ def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) ->
 
 
 def _whole_minutes(minutes: Fraction) -> int:
-    """Whole minutes, half up."""
+    """The minutes rounded to whole ones, half up."""
     return int(round_half_up(minutes, Fraction(1)))
 
 
 def _steps_after_pour(
     line: OrderedLine, number: int, assumed: dict[str, None]
 ) -> tuple[FollowingStep, ...]:
-    """What follows the pour of a layer; what is done after the unmoulding is tidying."""
+    """The rests, chills, tasks and unmoulding that follow the pour of layer ``number``, from 0.
+
+    They come from the layer's ``then``. Tasks between two waits are joined to one. Tasks after
+    the last wait of the last layer, and all after an unmoulding, are left to the tidying.
+    """
     layers = line.variant.recipe.layers
     layer = layers[number]
     last = number == len(layers) - 1
     steps: list[FollowingStep] = []
     tasks: list[str] = []
     for step in map(read_step, layer.then):
-        waits = step.kind != "other" and step.minutes is not None
-        if not waits and step.kind != "unmould":
+        is_wait = step.kind != "other" and step.minutes is not None
+        if not is_wait and step.kind != "unmould":
             tasks.append(step.text)
             continue
         if tasks:
@@ -263,8 +280,8 @@ def _steps_after_pour(
     if last and not any(then.kind == UNMOULD for then in steps):
         steps.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
         assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
-    sets = not steps or all(then.kind == DO for then in steps)
-    if number == 0 and not last and line.variant.recipe.mat is not None and sets:
+    never_waits = all(then.kind == DO for then in steps)
+    if number == 0 and not last and line.variant.recipe.mat is not None and never_waits:
         steps.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
         assumed[f"{line.design.title}: the {layer.name} rests {SET_MIN} min"] = None
     return tuple(steps)
@@ -278,7 +295,11 @@ def _cooling_minutes(
     rates: RateLine,
     assumed: dict[str, None],
 ) -> int:
-    """Minutes from melted to the pour: as read in this design, else as the studio's pots cool."""
+    """Minutes from melted to the pour: as read in this design, else as the studio's pots cool.
+
+    Without a reading: 0 where the layer has no pour window, or one that a hot pot does not
+    cool to.
+    """
     read_min = _read_minutes(design, layer.pot_name)
     if read_min:
         return math.ceil(median(read_min))
@@ -293,18 +314,18 @@ def _cooling_minutes(
 
 
 def _read_minutes(design: Design, pot: str) -> list[float]:
-    """How long the pot took in each pour, from its first reading to that marked as poured."""
+    """Minutes from the pot's first reading to its last marked as poured, of each pour with both."""
     minutes = []
     for pour in design.pours:
-        own = [reading for reading in pour.readings if reading.pot == pot]
-        poured = [reading for reading in own if mark_of(reading) == "poured"]
+        of_pot = [reading for reading in pour.readings if reading.pot == pot]
+        poured = [reading for reading in of_pot if mark_of(reading) == "poured"]
         if poured:
-            minutes.append(poured[-1].minutes - own[0].minutes)
+            minutes.append(poured[-1].minutes - of_pot[0].minutes)
     return minutes
 
 
 def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
-    """Minutes that a pot stays in the window of its layer."""
+    """Whole minutes that a pot stays in its layer's pour window; a usual time if unknown."""
     forecast = forecast_rate(rates, melt_g)
     if layer.pour is None or forecast is None or layer.pour[0] <= room_c:
         return KEEPS_MIN

@@ -62,7 +62,7 @@ class OrderedLine(Struct, frozen=True):
 
 
 class ToCut(Struct, frozen=True):
-    """Pieces that an order wants and the shelf has not; ``sheets`` None without a cut plan."""
+    """Pieces to cut, since the shelf has too few; ``sheets`` is None without a cut plan."""
 
     mat: str
     mould: str | None
@@ -73,7 +73,7 @@ class ToCut(Struct, frozen=True):
 
 
 class PieceWear(Struct, frozen=True):
-    """Casts that an order takes of some pieces, and what they have left of their lives."""
+    """The casts that an order makes on some pieces, and those that they have left, if known."""
 
     pieces: tuple[str, ...]
     owned: int | None
@@ -82,7 +82,11 @@ class PieceWear(Struct, frozen=True):
 
 
 class OrderCost(Struct, frozen=True):
-    """What an order costs and is priced at; None where a line's is not known."""
+    """Cost and price of each line and of the whole order.
+
+    A line's are None where its cost sheet is missing or incomplete; a sum is None if one of
+    its lines is.
+    """
 
     lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
     cost: Decimal | None
@@ -90,10 +94,10 @@ class OrderCost(Struct, frozen=True):
 
 
 class OrderFigures(Struct, frozen=True):
-    """An order, planned.
+    """All figures of an order: amounts, purchases, wear of pieces, and cost.
 
-    ``needs`` are the sums of the lines' cards, in their exact stored units;
-    ``fresh`` the same less what leftovers give; ``buy`` what of that is not on hand.
+    ``needs`` is what all lines take of the shelf, exact and in its units; ``fresh`` the
+    same less what leftovers give (``draws``); ``buy`` what of that is not on hand.
     ``by_eye`` are things of which no dose says how much is needed.
     """
 
@@ -168,11 +172,12 @@ def derive_order(
 
 
 def line_variant(design: Design, name: str | None) -> Variant:
-    """The variant that a line names; the recipe as written where it names none."""
+    """The variant that an order's line names; without a name, the recipe as written."""
     return design.as_written if name is None else design.variant(name)
 
 
 def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Problem]) -> OrderedLine:
+    """The figures of one line for its own number of bars; problems are added to ``problems``."""
     design = notebook.designs[line.design]
     variant = line_variant(design, line.variant)
     figures = derive_recipe(
@@ -185,7 +190,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
-    """What the lines take of the shelf, design by design."""
+    """All that each line takes of the shelf, an entry for each use; doses by eye are left out."""
     for line in lines:
         for layer, written in zip(
             line.figures.masses.layers, line.variant.recipe.layers, strict=True
@@ -209,7 +214,7 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
 
 
 def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
-    """Mass and volume of an oil, as far as no density was guessed for them."""
+    """Mass and volume of an oil in g and mL; the one that a guessed density gave is None."""
     if not oil.density_assumed:
         return oil.mass_g, oil.volume_ml
     return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
@@ -218,7 +223,7 @@ def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | 
 def _shelf_need(
     on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> ShelfNeed:
-    """A need in the unit that the shelf counts the thing in, if it is known in that."""
+    """A need in the unit that the shelf counts the thing in; in another if only that is known."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
     shelf_unit = _UNIT_OF[on_hand.kind] if on_hand is not None else first
@@ -230,6 +235,7 @@ def _shelf_need(
 
 
 def _less_drawn(needs: Sequence[ShelfNeed], draws: Sequence[LeftoverDraw]) -> Iterator[ShelfNeed]:
+    """The needs, those of bases less what is drawn from leftovers, never below 0."""
     drawn: dict[str, Fraction] = {}
     for draw in draws:
         for base, mass_g in draw.bases_g:
@@ -240,6 +246,7 @@ def _less_drawn(needs: Sequence[ShelfNeed], draws: Sequence[LeftoverDraw]) -> It
 
 
 def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
+    """The amounts on hand of the things needed; no entry where the shelf does not say."""
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
@@ -258,7 +265,8 @@ def _pieces(
     """Wear of the pieces on the shelf, and pieces to cut where those are too few.
 
     Lines that cast on the same pieces wear them together; pieces for one mat, mould
-    and trim are cut once for all lines that want them.
+    and trim are cut once for all lines that need them. ``cast`` is how often each piece
+    was cast on so far, where known.
     """
     figures = {name: one.value for name, one in derive_pieces(notebook, cast).items() if one.value}
     by_pieces: dict[tuple[str, ...], list[OrderedLine]] = {}
@@ -284,12 +292,14 @@ def _pieces(
 
 
 def _add_to_cut(cut: dict[tuple[str, str | None, str], ToCut], entry: ToCut) -> None:
+    """Put an entry among the pieces to cut; of two for one mat, mould and trim the larger stays."""
     key = (entry.mat, entry.mould, entry.trim)
     if key not in cut or cut[key].pieces < entry.pieces:
         cut[key] = entry
 
 
 def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
+    """So many pieces to cut for a line that is cast on a mat, with the sheets that they take."""
     recipe = line.variant.recipe
     plan = line.figures[CUT].value
     sheets = math.ceil(pieces / plan.count) if plan is not None and plan.count else None
@@ -299,6 +309,7 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
 
 
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
+    """Cost and price of the lines and their sums, from the lines' cost sheets."""
     sheets = [line.figures[COST].value for line in lines]
     complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
     costs = [None if sheet is None else sheet.batch.total for sheet in complete]
@@ -307,5 +318,6 @@ def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
+    """The sum; None if an amount is not known."""
     known = [amount for amount in amounts if amount is not None]
     return sum(known, Decimal(0)) if len(known) == len(amounts) else None

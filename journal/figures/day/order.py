@@ -17,7 +17,7 @@ UNITS = (GRAMS, MILLILITRES, EACH)
 
 
 class ShelfNeed(Struct, frozen=True):
-    """So much of one thing on the shelf; ``kind`` is its shelf (base, fragrance, …)."""
+    """The amount needed of one thing; ``kind`` is its shelf (bases, fragrances, …)."""
 
     kind: str
     item: str
@@ -26,7 +26,7 @@ class ShelfNeed(Struct, frozen=True):
 
 
 class OnHand(Struct, frozen=True):
-    """What there is of one thing; ``amount`` None when the shelf does not say."""
+    """The amount on hand of one thing; ``amount`` is None when the shelf does not say."""
 
     kind: str
     item: str
@@ -35,7 +35,7 @@ class OnHand(Struct, frozen=True):
 
 
 class ToBuy(Struct, frozen=True):
-    """What an order needs of one thing, what is on hand, and what to buy.
+    """The amounts of one thing: needed by an order, on hand, and to buy.
 
     ``buy`` is None, with the reason, where need and shelf are in units that
     do not compare; where the shelf does not say, all of it is to buy.
@@ -51,7 +51,7 @@ class ToBuy(Struct, frozen=True):
 
 
 def exact_need(kind: str, item: str, unit: str, amount: ExactNumber) -> ShelfNeed:
-    """A need, with its amount made exact.
+    """A need of one thing, its amount turned into an exact fraction.
 
     Fails:  FigureError if the amount is below 0, or the unit none of ``UNITS``
     """
@@ -61,9 +61,9 @@ def exact_need(kind: str, item: str, unit: str, amount: ExactNumber) -> ShelfNee
 
 
 def sum_needs(needs: Sequence[ShelfNeed]) -> tuple[ShelfNeed, ...]:
-    """Needs summed over designs, pots and layers.
+    """Add up all needs of the same thing in the same unit.
 
-    Gives:  one need for each thing and unit, by shelf, id and unit
+    Gives:  one need for each thing and unit, sorted by shelf, id and unit
     Checked: 100 g and 50 g of one base are 150 g of it
     """
     totals: dict[tuple[str, str, str], Fraction] = {}
@@ -74,11 +74,11 @@ def sum_needs(needs: Sequence[ShelfNeed]) -> tuple[ShelfNeed, ...]:
 
 
 def to_buy(needs: Sequence[ShelfNeed], on_hand: Sequence[OnHand]) -> tuple[ToBuy, ...]:
-    """What to buy beyond what is on the shelf.
+    """Take what is on hand from what is needed; the rest is to buy.
 
     Takes:  needs    summed or not
             on_hand  at most one entry a thing
-    Gives:  one line a thing that is needed, by shelf and id
+    Gives:  one entry for each thing and unit needed, sorted by shelf and id
     Fails:  FigureError if a thing is on hand twice, or less than nothing of it
     Checked: 500 g needed, 300 g there: 200 g to buy
     """
@@ -107,7 +107,7 @@ def to_buy(needs: Sequence[ShelfNeed], on_hand: Sequence[OnHand]) -> tuple[ToBuy
 
 
 def bars_by_round(bars: int, a_round: int) -> tuple[int, ...]:
-    """How many bars each round makes: full rounds, then what is left.
+    """Split bars into rounds: full rounds, then one of what is left.
 
     Takes:  bars     >= 1
             a_round  >= 1

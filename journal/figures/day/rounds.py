@@ -18,7 +18,7 @@ CHILL_PLACES = "chill places"
 
 
 class FollowingStep(Struct, frozen=True):
-    """What follows a pour: ``kind`` rest, chill, do (hands) or unmould (wait, then unmould)."""
+    """A step after a pour: ``kind`` is rest, chill, do (hands) or unmould (wait, then unmould)."""
 
     kind: str
     text: str
@@ -42,7 +42,7 @@ class LayerSteps(Struct, frozen=True):
 
 
 def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
-    """Whole minutes shared over some steps, as evenly as can be, the first ones longer.
+    """Share whole minutes among steps as evenly as can be, the first ones longer.
 
     Takes:  total  >= 0
             parts  >= 1
@@ -70,15 +70,15 @@ def round_of(
     keeps_min: int | None,
     session_min: int,
 ) -> CastingRound:
-    """One round as steps and holds for plan_day.
+    """Build one round of its layers as steps and holds for ``plan_day``.
 
-    No pot melts unattended: a step of the hands sets it going, and the melt
-    begins as soon as that is done, beside whatever else is done. A pot is
-    poured no later than ``keeps_min`` after it is melted. A layer is poured
-    when its pot is ready and what follows the layer before is done, and no
-    later after the pour before than what follows that takes, and
-    ``session_min`` more: a skin that has dried overnight takes no bond. Where
-    there are fewer chill places than pieces to chill, they chill in turns.
+    Each pot has a hands-on step that sets it to melt; the melt begins as soon as
+    that is done and then runs by itself. A pot is poured no later than
+    ``keeps_min`` after it is melted. A layer is poured when its pot is ready and
+    all that follows the layer before is done. It is poured at most
+    ``session_min`` after that could have been done: a skin that has dried
+    overnight takes no bond. Where there are fewer chill places than pieces to
+    chill, they chill in turns.
     Pieces are held from the first pour, cavities from the second (the first
     layer lies in the piece, outside the mould) or, without pieces or with one
     layer, from the first; both until all is unmoulded and tidied.

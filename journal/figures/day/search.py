@@ -47,7 +47,10 @@ Starts = tuple[tuple[int, ...], ...]
 
 
 class SchedulePlan(Struct, frozen=True):
-    """A list that worked, its starts, and how good it is: last end, sum of the rounds' ends."""
+    """A list of steps that can be kept, with each step's start in minutes, and its score.
+
+    The score is last end, sum of the rounds' ends, sum of all starts; the lower the better.
+    """
 
     steps: tuple[StepPlace, ...]
     starts: Starts
@@ -55,7 +58,7 @@ class SchedulePlan(Struct, frozen=True):
 
 
 class DayScheduler:
-    """Schedules lists of steps for one set of rounds, and counts the work."""
+    """Schedules lists of steps for one set of rounds, and counts the steps it has placed."""
 
     def __init__(
         self,
@@ -83,11 +86,11 @@ class DayScheduler:
         }
 
     def schedule(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
-        """Starts for a list of steps, first come first served.
+        """Place the steps of a list one after the other, each as early as it can be.
 
-        A step that begins too long after the one before it pulls that one
-        later, and the list is scheduled again; these bounds only ever rise, so it
-        ends.
+        A step that begins too long after one that it follows moves that one
+        later, and the list is scheduled again. These bounds only ever rise, so
+        this ends.
 
         Takes:  steps  every step of every round once
         Gives:  the plan, its list put in order of the starts; None if a step
@@ -147,13 +150,13 @@ class DayScheduler:
         return starts
 
     def _end(self, starts: Mapping[StepPlace, int], place: int, index: int) -> int:
+        """The end of step ``index`` of the round at ``place``."""
         return starts[place, index] + self.rounds[place].steps[index].minutes
 
     def _first_room(
         self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
     ) -> int | None:
-        """The first moment from ``start`` on with room for a hold; None if the steps placed so
-        far never free enough."""
+        """The first moment from ``start`` on with room for a hold; None if it is never freed."""
         room = self.capacity[hold.resource] - hold.count
         ends: list[tuple[int, int]] = []
         for other_place, other in self.holds[hold.resource]:
@@ -171,7 +174,7 @@ class DayScheduler:
         return None
 
     def _too_late(self, starts: Mapping[StepPlace, int]) -> dict[StepPlace, int]:
-        """Steps that must begin later so that the next is not too long after them."""
+        """The new earliest starts of steps after which another one now begins too late."""
         late: dict[StepPlace, int] = {}
         for place, one in enumerate(self.rounds):
             for index, step in enumerate(one.steps):
@@ -186,7 +189,7 @@ class DayScheduler:
         return late
 
     def better(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
-        """The best plan reached from one by moving single steps in its list.
+        """Look for a better plan by moving single steps in the list of this one.
 
         Takes:  plan   of ``schedule``
                 bound  a last end that no plan can beat; the search stops there
@@ -207,22 +210,26 @@ class DayScheduler:
         return best
 
     def _descend(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
-        helped = True
-        while helped and plan.score[0] > bound:
-            helped = False
+        """Move single steps as long as one move makes a better plan; the plan at the end."""
+        improved = True
+        while improved and plan.score[0] > bound:
+            improved = False
             for steps in _single_moves(plan.steps):
                 if self.steps_placed >= MOST_STEPS_PLACED:
                     return plan
                 trial = self.schedule(steps)
                 if trial is not None and trial.score < plan.score:
                     plan = trial
-                    helped = True
+                    improved = True
                     break
         return plan
 
 
 def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
-    """The orders of rounds that are tried, as given first; rounds alike count as one.
+    """The orders of rounds to try, as given first, each as the rounds' places.
+
+    Up to ``ALL_ORDERS_UP_TO`` rounds these are all orders that differ in kind, above it
+    one for each of some rules.
 
     Source: common practice (priority rules), no source
     """
@@ -251,7 +258,7 @@ def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
 
 
 def sequential_list(rounds: Sequence[CastingRound], order: Sequence[int]) -> tuple[StepPlace, ...]:
-    """The list of steps in which each round is put in whole before the next."""
+    """The list of steps in which all steps of one round come before those of the next."""
     return tuple((place, step) for place in order for step in range(len(rounds[place].steps)))
 
 
@@ -265,7 +272,7 @@ def _single_moves(steps: Sequence[StepPlace]) -> Iterator[tuple[StepPlace, ...]]
 
 
 def _in_order(rounds: Sequence[CastingRound], steps: Sequence[StepPlace]) -> tuple[StepPlace, ...]:
-    """The list reordered, so that every step comes after those that it follows."""
+    """The list reordered as little as possible, so that each step comes after those it follows."""
     left = list(steps)
     done: list[StepPlace] = []
     while left:
@@ -280,9 +287,10 @@ def _in_order(rounds: Sequence[CastingRound], steps: Sequence[StepPlace]) -> tup
 
 
 def _score(rounds: Sequence[CastingRound], starts: Starts) -> tuple[int, int, int]:
+    """Last end, sum of the rounds' ends, and sum of all starts, in minutes; less is better."""
     ends = [
-        max(start + step.minutes for start, step in zip(own, one.steps, strict=True))
-        for one, own in zip(rounds, starts, strict=True)
+        max(start + step.minutes for start, step in zip(of_round, one.steps, strict=True))
+        for one, of_round in zip(rounds, starts, strict=True)
     ]
     return max(ends), sum(ends), sum(map(sum, starts))
 
@@ -290,9 +298,9 @@ def _score(rounds: Sequence[CastingRound], starts: Starts) -> tuple[int, int, in
 def _hands_free(
     start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: WorkingHours | None
 ) -> int:
-    """The first moment from start on at which the hands are free for so long.
+    """The first moment from ``start`` on at which the hands are free for so many minutes.
 
-    What they are busy with is in order and does not overlap: what is over by the start is skipped.
+    ``busy`` are the times (from, to) at which they work, in order and without overlap.
     """
     while True:
         start_before = start

@@ -11,7 +11,7 @@ from journal.figures.day import search, steps
 
 
 class TimedStep(Struct, frozen=True):
-    """A step with its time, in minutes since midnight of the first day."""
+    """A step of a round with its times, in minutes since midnight of the first day."""
 
     round: str
     step: str
@@ -21,9 +21,10 @@ class TimedStep(Struct, frozen=True):
 
 
 class DaySheet(Struct, frozen=True):
-    """The plan: steps by the clock, and how long it takes.
+    """The planned day: its steps by the clock, and how long it takes.
 
-    ``order`` names the rounds by their first step.
+    ``order`` names the rounds in the order of their first steps. ``elapsed_min`` is from the
+    first start to the last end.
     """
 
     steps: tuple[TimedStep, ...]
@@ -39,16 +40,16 @@ def plan_day(
     start_min: int,
     hours: steps.WorkingHours | None,
 ) -> DaySheet:
-    """Rounds scheduled by the clock for one pair of hands.
+    """Schedule rounds by the clock for one pair of hands.
 
-    The rule: the rounds are put in one after the other, each step as early as
-    it can be: in every order up to four rounds; above that as given, longest
+    The rounds are put in one after the other, each step as early as it can be.
+    Up to four rounds every order is tried; above that the order given, longest
     first, longest waiting first, shortest hands first, and by turns between
     the kinds. In the best of these lists single steps are then moved to
-    another place as long as that shortens the plan, and at a dead end four
-    are moved at random and it is tried again. The shortest plan is kept, of
-    two as short the one whose rounds are done sooner; the search ends early
-    at a plan that none can beat.
+    another place as long as that shortens the plan; at a dead end four steps
+    are moved at random and the search goes on. The shortest plan wins, of two
+    as short the one whose rounds are done sooner. The search ends early at a
+    plan that none can beat.
 
     Takes:  rounds    one or more; steps listed after those that they follow
             capacity  how many there are of each resource that is held
@@ -88,10 +89,11 @@ def plan_day(
 
 
 def _sheet(rounds: Sequence[steps.CastingRound], starts: search.Starts) -> DaySheet:
+    """The day sheet of rounds whose steps begin at ``starts``."""
     timed = [
         TimedStep(one.name, step.name, start, start + step.minutes, step.hands)
-        for one, own in zip(rounds, starts, strict=True)
-        for step, start in zip(one.steps, own, strict=True)
+        for one, of_round in zip(rounds, starts, strict=True)
+        for step, start in zip(one.steps, of_round, strict=True)
     ]
     # The sort is stable: steps of one moment stay in the order of their round.
     timed.sort(key=lambda step: (step.start_min, step.end_min))
@@ -105,7 +107,7 @@ def _sheet(rounds: Sequence[steps.CastingRound], starts: search.Starts) -> DaySh
 
 
 def day_and_minute(minute: int) -> tuple[int, int]:
-    """The day, counted from 1, and the minute of it: 1500 is minute 60 of day 2.
+    """Split minutes into a day, counted from 1, and its minute: 1500 is minute 60 of day 2.
 
     Takes:  minute  since midnight of the first day; >= 0
     """

@@ -1,4 +1,4 @@
-"""What a day is planned from: rounds of steps, what they hold, when hands are there.
+"""The input of a day's plan: rounds of steps, what they hold, when hands are there.
 
 Whole minutes throughout. A round is a chain (or a small net) of steps; a step
 either needs the one pair of hands for all of its time or runs by itself. A
@@ -18,15 +18,17 @@ MINUTES_A_DAY = 24 * 60
 
 
 class StepLimit(Struct, frozen=True):
-    """An earlier step of the same round that must be over, and how long it may be
-    over at most (None: any time)."""
+    """An earlier step of the round, by its place, that must be over before this one begins.
+
+    It may be over for ``within_min`` minutes at most; None: for any time.
+    """
 
     step: int
     within_min: int | None = None
 
 
 class RoundStep(Struct, frozen=True):
-    """One thing done, or waited for, in a round; ``hands`` if it needs them throughout."""
+    """One task or wait of a round; ``hands`` is True if it takes the hands throughout."""
 
     name: str
     minutes: int
@@ -35,7 +37,7 @@ class RoundStep(Struct, frozen=True):
 
 
 class ResourceHold(Struct, frozen=True):
-    """So many of a resource from the start of one step to the end of another."""
+    """A ``count`` of a resource that a round holds from the start of one step to another's end."""
 
     resource: str
     count: int
@@ -53,14 +55,14 @@ class CastingRound(Struct, frozen=True):
 
 
 class WorkingHours(Struct, frozen=True):
-    """When the hands are there, in minutes since midnight, every day alike."""
+    """The hours when hands are there, in minutes since midnight, the same every day."""
 
     opens_min: int
     closes_min: int
 
 
 def check_round(one: CastingRound, capacity: Mapping[str, int], hours: WorkingHours | None) -> None:
-    """Refuse a round that no plan could hold.
+    """Raise FigureError for a round that cannot be planned at all.
 
     Takes:  one       steps listed after those that they follow; minutes >= 0
             capacity  how many there are of each resource that is held
@@ -91,12 +93,12 @@ def check_round(one: CastingRound, capacity: Mapping[str, int], hours: WorkingHo
 
 
 def hands_min(one: CastingRound) -> int:
-    """Hands-on minutes of a round that ``check_round`` lets pass."""
+    """Sum of the minutes of a round's hands-on steps."""
     return sum(step.minutes for step in one.steps if step.hands)
 
 
 def length_min(one: CastingRound) -> int:
-    """Minutes that a round takes by itself: its longest chain."""
+    """Minutes that a round takes if nothing else is going on: its longest chain of steps."""
     ends: list[int] = []
     for step in one.steps:
         ends.append(max((ends[before.step] for before in step.after), default=0) + step.minutes)
@@ -126,7 +128,7 @@ def lower_bound_min(rounds: Sequence[CastingRound], capacity: Mapping[str, int])
 
 
 def _least_hold(one: CastingRound, hold: ResourceHold) -> int:
-    """Longest chain from the start of one step to the end of another."""
+    """The least minutes that a hold lasts: the longest chain from its first step to its last."""
     reach: list[int | None] = []
     for place, step in enumerate(one.steps):
         if place == hold.from_step:

@@ -1,1 +1,1 @@
-"""How pots cool, when a body bonds, what melts."""
+"""Cooling of pots, bonding of pours, and heat to melt."""

@@ -1,4 +1,4 @@
-"""When to pour the body: how the two pours bond, and when the detail melts.
+"""The range of body pours that bond to the detail without melting it.
 
 A model's estimate. The stack, from the bottom up: bench, wall of the mould,
 mat, detail, body, air. First the detail alone cools on its mat through the
@@ -43,7 +43,11 @@ LEAST_OVER_AIR_K = 3.0
 
 
 class CurvePoint(Struct, frozen=True):
-    """One point of the chart: what a pour temperature leads to, every property nominal."""
+    """One pour temperature of the chart and the model's results for it, all properties nominal.
+
+    ``peak_interface_c`` is the warmest that the interface gets, ``softened_min`` how long it
+    stands in its melting range, ``remelted_share`` the share of the detail that melts again.
+    """
 
     pour_c: float
     peak_interface_c: float
@@ -52,7 +56,7 @@ class CurvePoint(Struct, frozen=True):
 
 
 class BondOutcome(CurvePoint, frozen=True):
-    """What one body pour does to the detail, with every property at its nominal value."""
+    """All results for one body pour, properties nominal; ``contact_c`` is at the first instant."""
 
     detail_c: float  # mean over the detail's depth, as the body reaches it
     contact_c: float
@@ -60,10 +64,11 @@ class BondOutcome(CurvePoint, frozen=True):
 
 
 class BondWindow(Struct, frozen=True):
-    """Coolest body pour that bonds, hottest that keeps the detail, each with its band.
+    """The coolest body pour that bonds and the hottest that keeps the detail, with their bands.
 
-    An end is None where no pour from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``
-    marks it. ``why`` is the reason, or tells that the ends cross.
+    An end is None where there is none from ``COOLEST_POUR_C`` to ``HOTTEST_POUR_C``. ``why`` is
+    the reason, or says that no pour does both; else it is empty. ``detail_c`` is the detail's
+    mean temperature as the body reaches it.
     """
 
     low_c: float | None
@@ -83,17 +88,17 @@ class BondSolution(Struct, frozen=True):
 
 
 def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> BondSolution:
-    """The window with its bands, what the planned pour does, and the chart.
+    """Solve the bond model of one case: its window, the planned pour, and the chart.
 
     The cool end of the window is the coolest pour for which the interface stands in the
     detail's melting range for ``hold_min`` minutes, and never cooler than the body softens;
     the hot end the hottest for which no more than a quarter of the detail is ever liquid.
-    Each is bracketed on a grid of pours and then narrowed, all pours and all properties in
-    one set of columns.
+    Each is bracketed on a grid of pours and then narrowed; all pours and all values of the
+    properties are solved together.
 
-    The band moves one property at a time to its low and its high end and adds the shifts of
-    a side as the root of their squares: the ends of the properties are not all at their
-    worst together.
+    For the band of an end, one property at a time is moved to its low and its high value. The
+    shifts to one side are added as the root of the sum of their squares, since the properties
+    are not all at their worst together.
 
     Takes:  case       the two pours and what they lie on
             planned_c  body pour temperature of the recipe; degrees C; finite
@@ -113,6 +118,7 @@ def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> 
 
 
 def _point(course: PourCourse, column: int, pour_c: float) -> CurvePoint:
+    """The point of the chart for pour number ``column`` of a course."""
     return CurvePoint(
         pour_c,
         float(course.interface_c[:, column].max()),
@@ -122,7 +128,7 @@ def _point(course: PourCourse, column: int, pour_c: float) -> CurvePoint:
 
 
 def _outcome(model: BondModel, course: PourCourse, column: int, pour_c: float) -> BondOutcome:
-    """One pour onto the first of the model's settings."""
+    """The full results of pour number ``column``, made onto the model's first setting."""
     setting = model.settings[0]
     surface_c = float(model.detail_start_c[0, -1])
     history = course.interface_c[:, column].tolist()
@@ -137,17 +143,17 @@ def _outcome(model: BondModel, course: PourCourse, column: int, pour_c: float) -
 
 
 def _settings(case: BondCase) -> tuple[bond_stack.BondSetting, ...]:
-    """The nominal case, then the cases with one property at one of its ends, where they differ."""
+    """The nominal setting, then those with one property at one of its ends, where they differ."""
     nominal = bond_stack.setting_of(case)
     ends = [bond_stack.setting_of(case, what, end) for what in bond_stack.VARIED for end in (-1, 1)]
     return (nominal, *(setting for setting in ends if setting != nominal))
 
 
 def _window(model: BondModel, leading_c: tuple[float, ...]) -> tuple[BondWindow, PourCourse]:
-    """The window of a model whose first setting has all properties nominal, and a course.
+    """The window of a model whose first setting is the nominal one, and the course of some pours.
 
-    The pours ``leading_c`` of the nominal setting are solved together with the first round of
-    the search. They come first in the course.
+    The pours at ``leading_c`` onto the nominal setting are solved together with the first
+    round of the search for the window. They come first in the course that is returned.
     """
     settings = model.settings
     courses: list[PourCourse] = []
@@ -183,9 +189,10 @@ def _window(model: BondModel, leading_c: tuple[float, ...]) -> tuple[BondWindow,
 
 
 def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[float | None, ...]:
-    """The ``softens`` for which the model's cool end would lie where the pours put it.
+    """The softening points that would make the model agree with pours that bonded.
 
-    The melting range of both pours is moved as a whole, its width kept.
+    With such a ``softens`` the cool end of the model's window lies at the given pour. The
+    melting ranges of detail and body are moved as a whole, their widths kept.
 
     Takes:  case       the two pours and what they lie on
             coolest_c  coolest pours that bond, as the studio's pours say; degrees C; any number
@@ -222,7 +229,7 @@ def matching_softens(case: BondCase, coolest_c: tuple[float, ...]) -> tuple[floa
 
 
 def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
-    """The band about the nominal end, which comes first: shifts of a side in quadrature."""
+    """The band about an end of the window, given for each setting; None if the first has none."""
     centre = ends[0]
     if centre is None:
         return None
@@ -233,6 +240,7 @@ def _band(ends: Sequence[float | None]) -> tuple[float, float] | None:
 
 
 def _reason(low_c: float | None, high_c: float | None) -> str:
+    """The reason that an end of the window is missing, or that there is no window; else empty."""
     if low_c is None:
         return f"no pour up to {HOTTEST_POUR_C:.0f} C softens the detail's face for long enough"
     if high_c is None:

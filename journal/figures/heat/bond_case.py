@@ -20,10 +20,7 @@ FOLLOWED_MIN = 60.0
 
 
 class DetailStay(Struct, frozen=True):
-    """A wait of the detail on its mat, with air of one temperature around it.
-
-    ``minutes`` None: until the detail has just set.
-    """
+    """A wait of the detail in air of one temperature; without ``minutes`` until it has just set."""
 
     minutes: float | None
     air_c: float
@@ -38,9 +35,9 @@ class DetailStay(Struct, frozen=True):
 class BondCase(Struct, frozen=True):
     """A body poured over a detail: everything that the bond model needs.
 
-    ``detail_c`` is the detail's temperature when it was measured; without it
-    the model works it out from ``detail_pour_c`` and ``stays``, in order. A
-    thickness of 0 leaves the mat or the mould out.
+    ``detail_c`` is the detail's measured temperature as the body is poured; without
+    it the model works it out from ``detail_pour_c`` and the waits in ``stays``, in
+    their order. A thickness of 0 leaves the mat or the mould out.
     """
 
     detail: BaseProperties

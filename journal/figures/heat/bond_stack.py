@@ -38,7 +38,7 @@ VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
 
 
 class BondSetting(Struct, frozen=True):
-    """A case with every property at one value."""
+    """The materials of a case with every property at one value out of its range."""
 
     detail: HeatMaterial
     body: HeatMaterial
@@ -51,7 +51,11 @@ class BondSetting(Struct, frozen=True):
 
 
 class PourCourse(NamedTuple):
-    """How a set of pours went."""
+    """The temperatures of a set of pours over time, and what they did to the details.
+
+    ``softened_min`` is how long the interface stood in its melting range, ``remelted`` the
+    share of the detail that was liquid at one time or another.
+    """
 
     time_s: Array  # (moment,), from 0
     interface_c: Array  # (moment, pour)
@@ -61,7 +65,7 @@ class PourCourse(NamedTuple):
 
 
 class BondModel:
-    """A case with several settings of its properties, ready for pours.
+    """A case with several settings of its properties, onto which bodies can be poured.
 
     The detail's cooling does not depend on the body, so it is solved once, when the model is made.
     """
@@ -91,7 +95,11 @@ class BondModel:
         return mean
 
     def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> PourCourse:
-        """Pour the body onto the chosen settings, all columns at once."""
+        """Follow pours of the body through time, all at once.
+
+        Pour i is made at ``pours_c[i]`` degrees C onto the setting with number ``chosen[i]``.
+        Raises FigureError if a temperature is not finite.
+        """
         import numpy as np
 
         pours = np.asarray(pours_c, dtype=np.float64)
@@ -184,7 +192,7 @@ class BondModel:
         )
 
     def _whole_stack(self, setting: BondSetting) -> HeatStack:
-        """The whole stack, the body still to be set at its pour temperature."""
+        """The stack from bench to body; ``pour`` sets the temperatures of detail and body later."""
         case = self.case
         layers = (
             (setting.bench, _finest_on_top(case.bench_mm, case.bench_mm / 10.0, 1.6)),
@@ -207,7 +215,7 @@ def _finest_on_top(thickness_mm: float, finest_mm: float, growth: float) -> tupl
 
 
 def setting_of(case: BondCase, what: VariedProperty = "", end: int = 0) -> BondSetting:
-    """The case with one property at its low (-1) or high (1) end, the rest nominal."""
+    """The case with property ``what`` at its low (-1) or high (1) end, the rest nominal."""
 
     def at(span: PropertyRange, name: VariedProperty) -> float:
         if name != what or end == 0:
@@ -262,7 +270,7 @@ def shifted(setting: BondSetting, shift_k: float) -> BondSetting:
 
 
 def _minutes_above(time_s: Array, excess: Array) -> Array:
-    """Minutes for which ``excess`` (moment, pour) is 0 or more, straight between moments."""
+    """For each pour the minutes with ``excess`` (moment, pour) at 0 or more, linear between."""
     import numpy as np
 
     before, after = excess[:-1], excess[1:]
@@ -275,7 +283,7 @@ def _minutes_above(time_s: Array, excess: Array) -> Array:
 
 
 def _warmest_held(time_s: Array, interface_c: Array, hold_s: float) -> Array:
-    """The temperature that the interface stood at or above for ``hold_s`` in all.
+    """For each pour the temperature at or above which the interface stood ``hold_s`` in all.
 
     Each moment stands for half the steps on either side of it.
     """

@@ -38,7 +38,7 @@ STAGE = 1.0 - math.sqrt(0.5)
 
 
 class HeatMaterial(Struct, frozen=True):
-    """What a layer is made of. Without ``softens_c`` and ``melts_c`` it does not melt."""
+    """The material of a layer. Without ``softens_c`` and ``melts_c`` it does not melt."""
 
     density_kg_m3: float
     heat_capacity_j_kgk: float
@@ -65,7 +65,7 @@ class HeatMaterial(Struct, frozen=True):
 
 
 class HeatLayer(Struct, frozen=True):
-    """One layer of a stack: its material, its cells from the bottom up, how warm it starts.
+    """One layer of a stack: its material, its cells from the bottom up, its first temperature.
 
     There is at least one cell, each thicker than 0 mm, as ``graded_mm`` gives them.
     """
@@ -76,7 +76,7 @@ class HeatLayer(Struct, frozen=True):
 
 
 class StackFace(Struct, frozen=True):
-    """An end of a stack: how well heat passes, and to what temperature.
+    """The bottom or top of a stack: how well heat passes there, and to air of what temperature.
 
     ``film_w_m2k`` is 0 or above: 0 is an insulated face, ``math.inf`` one held at ``air_c``.
     """
@@ -94,7 +94,7 @@ class HeatStack(Struct, frozen=True):
 
 
 class HeatMoment(NamedTuple):
-    """The stacks at one time."""
+    """Temperatures and heat of all stacks at one time."""
 
     time_s: float
     temperature_c: Array  # (stack, cell)
@@ -103,7 +103,7 @@ class HeatMoment(NamedTuple):
 
 
 def graded_mm(thickness_mm: float, first_mm: float, growth: float) -> tuple[float, ...]:
-    """Cell widths that grow away from where the heat changes fastest.
+    """Divide a layer into cells that grow away from the side where the heat changes fastest.
 
     Takes:  thickness_mm  whole layer; mm; > 0; scalar
             first_mm      no cell is thicker than this at the near side; mm; > 0; scalar
@@ -128,7 +128,7 @@ def graded_mm(thickness_mm: float, first_mm: float, growth: float) -> tuple[floa
 # Called with the same few arguments over and over.
 @lru_cache(maxsize=64)
 def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) -> tuple[float, ...]:
-    """Times to stop at: short steps after the pour, longer ones as the stack evens out.
+    """The times of a simulation: short steps after the pour, longer ones as the stack evens out.
 
     Takes:  first_s    first step; seconds; > 0; scalar
             growth     ratio of a step to the one before; >= 1; scalar
@@ -152,7 +152,7 @@ def time_steps(first_s: float, growth: float, longest_s: float, end_s: float) ->
 
 
 def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
-    """Stacks with the same number of cells in each layer, as arrays.
+    """Turn stacks with the same number of cells in each layer into arrays.
 
     Takes:  stacks  at least one; layers may differ in everything but their number of cells
     Fails:  FigureError if the stacks do not match
@@ -211,10 +211,7 @@ def columns_of(stacks: Sequence[HeatStack]) -> HeatColumns:
 
 
 def heat_content(columns: HeatColumns, temperature_c: Array) -> Array:
-    """Heat in every cell at a temperature, in J/m2, from softening or from 0 C.
-
-    By the heat capacity outside the melting range, with latent heat spread evenly within it.
-    """
+    """Heat in each cell at its temperature, in J/m2; 0 as its base begins to soften, or at 0 C."""
     import numpy as np
 
     above = temperature_c - columns.softens_c
@@ -231,9 +228,9 @@ def liquid_fraction(columns: HeatColumns, heat_j_m2: Array) -> Array:
 
 
 def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array) -> Array:
-    """Temperature of each stack where ``cell`` meets the next one up.
+    """Temperature of each stack at the boundary between ``cell`` and the next one up.
 
-    From the temperatures of all cells: the same heat flows through both half cells.
+    It follows from the temperatures of both, since the same heat flows through both half cells.
     """
     below = columns.half_resistance[:, cell]
     above = columns.half_resistance[:, cell + 1]
@@ -244,7 +241,7 @@ def interface_temperature(columns: HeatColumns, cell: int, temperature_c: Array)
 def conduct(
     columns: HeatColumns, times_s: Sequence[float], tolerance_c: float = 1e-6
 ) -> Iterator[HeatMoment]:
-    """Follow the stacks through the times given.
+    """Follow the temperatures of all stacks through the times given.
 
     Takes:  columns      the stacks, with their starting temperatures
             times_s      rising, from above 0; seconds
@@ -295,7 +292,7 @@ def conduct(
 def contact_temperature(
     effusivity_1: float, temperature_1_c: float, effusivity_2: float, temperature_2_c: float
 ) -> float:
-    """Temperature where two thick bodies meet, from the first instant on, in degrees C.
+    """Temperature of the interface of two thick bodies from the first instant on, in degrees C.
 
     (e1 T1 + e2 T2) / (e1 + e2), e = sqrt(k rho c). Of one base on itself it is
     the plain mean. It holds while neither body has felt its far side and
@@ -319,7 +316,7 @@ def contact_temperature(
 
 
 def effusivity(material: HeatMaterial) -> float:
-    """How readily a body gives heat to what touches it: sqrt(k rho c), in W s0.5/m2K."""
+    """The effusivity sqrt(k rho c), in W s0.5/m2K: how readily a body heats one that touches it."""
     return math.sqrt(
         material.density_kg_m3 * material.heat_capacity_j_kgk * material.thermal_conductivity_w_mk
     )

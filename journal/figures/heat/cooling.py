@@ -1,9 +1,8 @@
-"""How a pot cools: Newton's law fitted to its readings, and when it is in a window.
+"""Newton's law of cooling fitted to a pot's readings, and the times of a temperature window.
 
 T(t) = room + (start - room) e^(-rate t), least squares in temperature. The
-intervals work on ln(T - room) = a - rate t, which is straight in its
-parameters, so that they stay honest where a reading or two more would have
-helped.
+intervals are worked out for ln(T - room) = a - rate t, which is linear in its
+parameters, so that they stay right with few readings.
 """
 
 from __future__ import annotations
@@ -67,7 +66,7 @@ def half_time(rate_per_min: float) -> float:
 
 
 class CoolingCurve(Struct, frozen=True):
-    """A fitted cooling curve; its time 0 is the first reading of the run."""
+    """A fitted cooling curve; its time 0 is the first reading of the run, ``last_min`` its last."""
 
     room_c: float
     start_c: float
@@ -106,7 +105,10 @@ class OutlyingReading(Struct, frozen=True):
 
 
 class CoolingFit(Struct, frozen=True):
-    """Newton's law fitted to one run, or why it could not be."""
+    """Newton's law fitted to one run; without a ``curve``, ``why`` says why there is none.
+
+    ``readings`` is their number, ``rms_c`` the root mean square of the residuals in K.
+    """
 
     curve: CoolingCurve | None
     room_from: str  # as it was passed in, or "fitted", or ""
@@ -118,7 +120,11 @@ class CoolingFit(Struct, frozen=True):
 
 
 class WindowTimes(Struct, frozen=True):
-    """When a pot is in a window, in minutes from the first reading of its run."""
+    """The times at which a pot enters and leaves a window, in minutes from its run's first reading.
+
+    A time is None where the pot never gets there, with the reason in ``why``; an interval also
+    where the readings give none.
+    """
 
     enters_min: float | None
     leaves_min: float | None
@@ -139,9 +145,9 @@ class CoolingPoint(Struct, frozen=True):
 
 
 def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
-    """The readings of one pot, parted where it was reheated or drawn on.
+    """Divide the readings of one pot into runs in which it only cooled.
 
-    The reading with the mark is the first of the new run.
+    A reading marked as reheated or drawn is the first of a new run.
 
     Takes:  readings  one pot of one pour, times not falling
     Fails:  FigureError if time goes backwards
@@ -159,10 +165,10 @@ def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
 def fit_cooling(
     readings: Sequence[PotReading], room_c: float | None, room_from: str = ""
 ) -> CoolingFit:
-    """Newton's law of cooling through the readings of one run.
+    """Fit Newton's law of cooling to the readings of one run.
 
-    Two readings give an exact curve without an interval, one gives none.
-    Without a room temperature it is fitted too, where there are readings
+    Two readings give an exact curve without an interval; one gives no curve.
+    A room temperature that is not known is fitted too, if there are readings
     enough and they fix it to within 10 K.
 
     Takes:  readings   one run; degrees C, minutes; any number
@@ -252,10 +258,10 @@ def time_to_cool(start_c: float, room_c: float, rate_per_min: float, target_c: f
 
 
 def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
-    """When the pot enters and leaves a window, with 95 % intervals.
+    """Work out when the pot enters and leaves a window, with 95 % intervals.
 
     A pot that is in the window at its first reading enters at 0. The interval
-    of a crossing is the set of times at which the curve, given its
+    of such a time is the set of times at which the curve, given its
     uncertainty, may have that temperature (Fieller's argument on the log of
     the excess over the room).
 
@@ -310,12 +316,14 @@ def cooling_curve(curve: CoolingCurve, until_min: float, points: int) -> tuple[C
 
 
 class _Crossing(NamedTuple):
+    """The time at which a curve has a temperature, and its 95 % interval if it has one."""
+
     time_min: float
     interval: tuple[float, float] | None
 
 
 def _crossing(curve: CoolingCurve, level_c: float) -> _Crossing | None:
-    """When the curve passes a temperature; None if it never does."""
+    """The time (it may be negative) when the curve has a temperature; None if it never has."""
     excess = curve.start_c - curve.room_c
     level_excess = level_c - curve.room_c
     if level_excess == 0 or (level_excess > 0) != (excess > 0):
@@ -338,11 +346,12 @@ def _crossing(curve: CoolingCurve, level_c: float) -> _Crossing | None:
 
 
 def _from_start(interval: tuple[float, float] | None) -> tuple[float, float] | None:
+    """An interval of time with what lies before the first reading cut off."""
     return None if interval is None else (max(interval[0], 0.0), max(interval[1], 0.0))
 
 
 def _interval_at(curve: CoolingCurve, time_min: float) -> tuple[float, float] | None:
-    """The 95 % interval of the fitted temperature at a time."""
+    """The 95 % interval of the fitted temperature at a time; None of an exact curve."""
     spread = curve.spread
     if spread is None:
         return None

@@ -1,4 +1,4 @@
-"""What the studio's own pours say of a base and of a colourant in it, over all designs."""
+"""Outcomes of the studio's pours by base, and of colourants in bases, over all designs."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from journal.records.models.settings import Measure
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Bar, Design, Layer, Pour
 
-# What may turn with the temperature of the body's pour?
+# Outcomes that may depend on the temperature of the body's pour.
 OUTCOMES = ("lifted", "lip", "bleed")
 
 
 class OutcomesInBase(Struct, frozen=True):
-    """One outcome of a design's pours of one base."""
+    """The share of bars with one outcome in each of a design's pours of one base."""
 
     base: str
     outcome: str
@@ -27,13 +27,13 @@ class OutcomesInBase(Struct, frozen=True):
 
 
 class BaseOutcome(OutcomesInBase, frozen=True):
-    """One outcome of all pours of a base, and where it turns."""
+    """One outcome of all pours of a base, and the pour temperature at which it turns."""
 
     threshold: Threshold
 
 
 class ColourInBase(Struct, frozen=True):
-    """How one colourant moved in one base: the bars looked at, and their growth together."""
+    """The bleed of one colourant in one base: that of each bar, and their common growth."""
 
     colourant: str
     base: str
@@ -49,7 +49,7 @@ def main_base(layer: Layer) -> str | None:
 
 
 class ColourOnBar(Struct, frozen=True):
-    """How a colourant moved in a base on one bar of a design."""
+    """The bleed of a colourant in a base on one bar of a design."""
 
     colourant: str
     base: str
@@ -60,7 +60,7 @@ class ColourOnBar(Struct, frozen=True):
 def outcomes_in_bases(
     measures: Mapping[str, Measure], design: Design
 ) -> tuple[OutcomesInBase, ...]:
-    """The outcomes of one design's pours, by the base of its body."""
+    """The outcomes of a design's pours by the base of its body; empty without a mat and a body."""
     recipe = design.recipe
     if recipe.mat is None or len(recipe.layers) < 2:
         return ()
@@ -75,7 +75,10 @@ def outcomes_in_bases(
 def base_outcomes(
     rows: Iterable[OutcomesInBase], memo: Memo = in_process_memo
 ) -> tuple[BaseOutcome, ...]:
-    """The outcomes of each base over all designs; ``rows`` in the order of the designs."""
+    """Join the outcomes of each base over all designs, and find where each turns.
+
+    ``rows`` come in the order of the designs; the result is sorted by base and outcome.
+    """
     by_outcome: dict[tuple[str, str], list[PourOutcome]] = {}
     for row in rows:
         by_outcome.setdefault((row.base, row.outcome), []).extend(row.pours)
@@ -86,7 +89,7 @@ def base_outcomes(
 
 
 def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str, list[PourOutcome]]:
-    """Bars of one pour by base and temperature of their body, and what share had the outcome."""
+    """For each base the share of bars with the outcome, by body temperature, where all is known."""
     bodies: dict[tuple[str, float], list[bool]] = {}
     for bar in pour.bars:
         layer = design.variant(bar.variant).recipe.layers[1]
@@ -120,7 +123,7 @@ def _has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
 
 
 def colours_on_bars(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourOnBar, ...]:
-    """How colourants moved on the bars of one design whose bleed was followed up."""
+    """Each colourant and base of the bars of one design whose bleed was followed up."""
     return tuple(
         ColourOnBar(*pair, entry.bar, entry.growth)
         for entry in bleed
@@ -129,7 +132,7 @@ def colours_on_bars(design: Design, bleed: Iterable[BarBleed]) -> tuple[ColourOn
 
 
 def colours_in_bases(rows: Iterable[tuple[str, Iterable[ColourOnBar]]]) -> tuple[ColourInBase, ...]:
-    """How colourants moved in bases over all designs, from the colours on the bars of each."""
+    """Join the bars of each colourant and base over all designs; ``rows`` are one a design."""
     by_pair: dict[tuple[str, str], list[tuple[str, str, BleedGrowth]]] = {}
     for name, colours in rows:
         for one in colours:
@@ -141,19 +144,22 @@ def colours_in_bases(rows: Iterable[tuple[str, Iterable[ColourOnBar]]]) -> tuple
 
 
 def _colourants_in_bases(design: Design, variant: str) -> list[tuple[str, str]]:
+    """Each (colourant, main base of its layer) of a variant once; leftovers are left out."""
     layers = design.variant(variant).recipe.layers
     pairs = ((colour.colourant, main_base(layer)) for layer in layers for colour in layer.colours)
     return list(dict.fromkeys((one, base) for one, base in pairs if base is not None))
 
 
-def by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
-    """Outcomes by base."""
+def outcomes_by_base(outcomes: tuple[BaseOutcome, ...]) -> Mapping[str, tuple[BaseOutcome, ...]]:
+    """Group the outcomes by their base."""
     bases = dict.fromkeys(entry.base for entry in outcomes)
     return {base: tuple(entry for entry in outcomes if entry.base == base) for base in bases}
 
 
-def by_thing(colours: Iterable[ColourInBase]) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
-    """Colours in bases by each colourant and by each base."""
+def colours_by_thing(
+    colours: Iterable[ColourInBase],
+) -> Mapping[ThingRef, tuple[ColourInBase, ...]]:
+    """List the entries under their colourant and also under their base."""
     colours_of: dict[ThingRef, tuple[ColourInBase, ...]] = {}
     for entry in colours:
         for thing in (("colourants", entry.colourant), ("bases", entry.base)):

@@ -1,4 +1,4 @@
-"""How pots cool, how two pours bond, how colour moves, from what was written."""
+"""The figures of heat of a recipe: cooling pots, the bond of two pours, bleed, heat to melt."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ CHART_POURS_C = tuple(f_to_c(float(f)) for f in range(104, 196, 2))
 
 
 class CoolingRun(Struct, frozen=True):
-    """One run of readings of one pot, its fit, and its windows by name."""
+    """One run of readings of one pot, its fit, and when it was in each window of the recipe."""
 
     pour: str
     pot: str
@@ -52,7 +52,7 @@ class CoolingRun(Struct, frozen=True):
 
 
 class PotRun(PotRate, frozen=True):
-    """A run of a pot with what it is known by; ``room_c`` as it was read, or as it was fitted."""
+    """A run's mass and cooling rate with its pour and pot; ``room_c`` was read or fitted."""
 
     pour: str
     pot: str
@@ -60,7 +60,7 @@ class PotRun(PotRate, frozen=True):
 
 
 class ForecastCase(Struct, frozen=True):
-    """What a forecast of the recipe's last pot is made from, beside how fast pots cool."""
+    """The recipe's last pot: its mass, and the temperatures between which it is to cool."""
 
     pot: str
     mass_g: float
@@ -70,14 +70,14 @@ class ForecastCase(Struct, frozen=True):
 
 
 class PotForecast(ForecastCase, frozen=True):
-    """How long a pot of the recipe would take from one temperature to another."""
+    """The minutes that a pot would take to cool, with their 95 % interval if there is one."""
 
     minutes: float
     interval_min: tuple[float, float] | None
 
 
 class PouredBars(Struct, frozen=True):
-    """Bars of one pour and body temperature, and what came of their bond."""
+    """Bars of a pour and body temperature, by whether their detail held or lifted (``lost``)."""
 
     pour: str
     body_c: float
@@ -87,11 +87,11 @@ class PouredBars(Struct, frozen=True):
 
 
 class BondFigures(BondSolution, frozen=True, kw_only=True):
-    """The bond model of a recipe beside what the studio saw.
+    """The bond model's results for a recipe, beside the studio's own bars.
 
-    ``planned`` is at the middle of the recipe's window. ``agrees_at_c`` is the
+    ``planned`` is at the middle of the recipe's pour window. ``agrees_at_c`` is the
     ``softens`` for which the model's cool end would lie at the coolest pour that
-    held, where the model says that it would not have.
+    held; None unless that pour is cooler than the model allows.
     """
 
     case: BondCase
@@ -102,7 +102,7 @@ class BondFigures(BondSolution, frozen=True, kw_only=True):
 
 
 class PotHeat(Struct, frozen=True):
-    """Heat that it takes to bring a pot from the room to the hot end of its pour."""
+    """The heat needed to bring a pot from the room to the hot end of its pour window."""
 
     pot: str
     mass_g: float
@@ -112,12 +112,12 @@ class PotHeat(Struct, frozen=True):
 
     @property
     def heat_wh(self) -> float:
-        """The same in watt-hours, as an electric hob counts it."""
+        """The heat in watt-hours, as an electric hob counts it."""
         return self.heat_kj / 3.6
 
 
 class BarBleed(Struct, frozen=True):
-    """How the bleed of one bar grew; photo and ruler apart."""
+    """The growth of one bar's bleed, as measured by ruler or in photos."""
 
     bar: str
     variant: str
@@ -125,12 +125,12 @@ class BarBleed(Struct, frozen=True):
 
 
 def usual_room(settings: Settings) -> float:
-    """Room temperature of the settings, or the usual one."""
+    """Room temperature of the settings, or the usual one, in degrees C."""
     return USUAL_ROOM_C if settings.room is None else settings.room
 
 
 def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
-    """The windows that a recipe names for a pot: when to scent, when to pour."""
+    """The temperature windows that a recipe names for a pot: "fragrance" and "pour"."""
     layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
     windows: list[tuple[str, TemperatureWindow]] = []
     adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
@@ -144,7 +144,7 @@ def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow]
 
 
 def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[CoolingRun, ...] | None:
-    """Every run of readings in every pot of every pour, with its fit."""
+    """Fit every run of readings of every pot and pour; without any, note the missing input."""
     runs: list[CoolingRun] = []
     melts = {pot.name: pot.melt_g for pot in recipe_masses(context).pots}
     for pour in context.design.pours:
@@ -152,9 +152,9 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
         if room_c is None:
             room_c, room_from = context.settings.room, "settings"
         for pot in dict.fromkeys(reading.pot for reading in pour.readings):
-            own = [reading for reading in pour.readings if reading.pot == pot]
+            of_pot = [reading for reading in pour.readings if reading.pot == pot]
             readings = [
-                cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in own
+                cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in of_pot
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
             start = 0
@@ -165,7 +165,7 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
                     (name, window, None if curve is None else cooling.window_times(curve, window))
                     for name, window in pot_windows(context.design, pot)
                 )
-                written, at = pot in pour.melted_g, own[start].at
+                written, at = pot in pour.melted_g, of_pot[start].at
                 runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
                 start += len(run.readings)
     if not runs:
@@ -176,7 +176,7 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
 
 
 def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
-    """How fast pots cooled, by mass: one entry a run of a pot whose mass is known."""
+    """The rates to forecast from: of runs of three readings or more, with a mass and a fit."""
     return tuple(
         PotRun(run.mass_g, run.fit.curve.rate_per_min, run.pour, run.pot, run.fit.curve.room_c)
         for run in runs
@@ -188,7 +188,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
 
 
 def forecast_case(context: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
-    """What a forecast is made from; None without a window to start from and one to reach."""
+    """The cooling of the last pot from scenting to pouring; None unless both windows allow it."""
     layer = context.recipe.layers[-1]
     windows = dict(pot_windows(context.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
@@ -202,7 +202,7 @@ def forecast_case(context: RecipeContext, masses: RecipeMasses) -> ForecastCase 
 
 
 def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
-    """How long the pot would take; None while no pot has been read."""
+    """Forecast how long the pot takes to cool; None while no run of a pot is on record."""
     rate = forecast_rate(rates, case.mass_g)
     if rate is None:
         return None
@@ -216,12 +216,13 @@ def forecast_pot(case: ForecastCase, rates: RateLine) -> PotForecast | None:
 
 
 def properties_of(shelf: Shelf, shares: Iterable[tuple[str, float]]) -> BaseProperties:
-    """Thermal properties of a base or of a blend, from the shelf and the table."""
+    """Thermal properties of a blend of (base, share), from the shelf or else the usual ranges."""
     parts = tuple((share, _properties(shelf.bases[base])) for base, share in shares)
     return parts[0][1] if len(parts) == 1 else base_properties.blend(parts)
 
 
 def _properties(base: Base) -> BaseProperties:
+    """Thermal properties of one base."""
     return base_properties.base_properties(
         density_g_ml=base.density,
         heat_capacity_j_kgk=base.heat_capacity,
@@ -234,7 +235,7 @@ def _properties(base: Base) -> BaseProperties:
 
 
 def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures | None:
-    """Whether the second layer bonds to the detail on the mat, or melts it."""
+    """Solve the bond model for the second layer; where it cannot, None, and the reason is noted."""
     model = bond_case(context, recipe_masses(context), builder)
     if model is None:
         return None
@@ -267,7 +268,7 @@ def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures |
 def bond_case(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> BondCase | None:
-    """The stack of a recipe as the bond model sees it; None, with what it lacks."""
+    """The recipe's stack for the bond model; if an input is missing, None, and it is noted."""
     layers = context.recipe.layers
     mat = context.shelf.mats.get(context.recipe.mat or "")
     mould = context.shelf.moulds.get(context.recipe.mould or "")
@@ -314,7 +315,7 @@ def bond_case(
 
 
 def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailStay, ...]:
-    """How long the layer rests and chills before the next pour; until it has set if unsaid."""
+    """The rests and chills after a layer's pour; if none has minutes, one rest until it has set."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
     usual_c = {"rest": room_c, "chill": chill_c}
     stays = tuple(
@@ -328,10 +329,10 @@ def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailSta
 
 
 def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
-    """What a layer was poured at on a bar: as noted for the bar, for the pour, or by its pot.
+    """The temperature in degrees C at which a layer of a bar was poured; None if not known.
 
-    A reading marked as poured is the temperature of its pot's layer; where several
-    layers come from one pot, their marks go in the order of the layers.
+    It is the one noted for the bar, else for the pour, else that of a reading marked as
+    poured. Where several layers come from one pot, its marks go in the order of the layers.
     """
     noted = bar.poured_c.get(layer, pour.poured_c.get(layer))
     if noted is not None:
@@ -350,7 +351,7 @@ def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float 
 
 
 def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
-    """Bars by pour and temperature of ``layer``, and whether their detail held."""
+    """Count the bars by pour and temperature of ``layer``; those without one are left out."""
     bars_at: dict[tuple[str, float], list[Bar]] = {}
     for pour in design.pours:
         for bar in pour.bars:
@@ -369,7 +370,7 @@ def poured_bars(design: Design, layer: str) -> tuple[PouredBars, ...]:
 def _agreeing_softens(
     memo: Memo, model: BondCase, window: BondWindow, observed: tuple[PouredBars, ...]
 ) -> float | None:
-    """The ``softens`` for which the coolest pour that held would just bond; None if it does."""
+    """The ``softens`` at which the coolest pour that held would just bond; None if it bonds now."""
     bonded_at_c = [entry.body_c for entry in observed if entry.held and not entry.lost]
     if not bonded_at_c or window.low_c is None or min(bonded_at_c) >= window.low_c:
         return None
@@ -377,7 +378,7 @@ def _agreeing_softens(
 
 
 def derive_bleed(context: RecipeContext, builder: FigureBuilder) -> tuple[BarBleed, ...] | None:
-    """Growth of the bleed of every bar that was looked at again, by ruler or in photos."""
+    """The growth of each bar's bleed, by ruler or photo; without any, note the missing input."""
     growths: list[BarBleed] = []
     for pour in context.design.pours:
         for bar in pour.bars:
@@ -398,7 +399,7 @@ def derive_bleed(context: RecipeContext, builder: FigureBuilder) -> tuple[BarBle
 
 
 def derive_melting(context: RecipeContext, builder: FigureBuilder) -> tuple[PotHeat, ...]:
-    """Heat to melt each pot whose bases and pour window are known."""
+    """The heat to melt each pot; one whose bases or pour are missing is left out, and noted."""
     masses = recipe_masses(context)
     start_c = usual_room(context.settings)
     builder.used("room", f"{start_c:g} °C")
@@ -445,6 +446,7 @@ def _bond_json(bond: BondFigures) -> dict[str, Any]:
 
 
 def _bond_rows(bond: BondFigures) -> Iterator[TableRow]:
+    """The one row of the table ``bond``."""
     planned, window = bond.planned, bond.window
     yield (
         bond.body_layer, planned.contact_c, planned.peak_interface_c, planned.softened_min,
@@ -453,7 +455,7 @@ def _bond_rows(bond: BondFigures) -> Iterator[TableRow]:
     )  # fmt: skip
 
 
-def _bond_whys(bond: BondFigures) -> Iterator[str]:
+def _bond_null_reasons(bond: BondFigures) -> Iterator[str]:
     if None in (bond.window.low_c, bond.window.high_c):
         yield bond.window.why
 
@@ -488,7 +490,7 @@ def cooling_json(run: CoolingRun) -> dict[str, Any]:
 
 
 def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[TableRow]:
-    """A window of a run a row; a run without windows has one row."""
+    """One row for each window of each run; a run without windows has one row."""
     for run in runs:
         curve = run.fit.curve
         of_curve: TableRow = (None,) * 4
@@ -511,7 +513,8 @@ def _cooling_rows(runs: tuple[CoolingRun, ...]) -> Iterator[TableRow]:
             )  # fmt: skip
 
 
-def _cooling_whys(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
+def _cooling_null_reasons(runs: tuple[CoolingRun, ...]) -> Iterator[str]:
+    """The reasons for numbers of the runs that are null, one sentence each."""
     for run in runs:
         reasons = [run.fit.why, *(times.why for _, _, times in run.windows if times is not None)]
         for why in filter(None, reasons):
@@ -538,7 +541,7 @@ def _bleed_json(entry: BarBleed) -> dict[str, Any]:
 
 
 def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
-    """A forecast a row."""
+    """One row for each forecast."""
     for entry in entries:
         growth = entry.growth
         for one in growth.forecasts:
@@ -549,7 +552,7 @@ def _bleed_rows(entries: tuple[BarBleed, ...]) -> Iterator[TableRow]:
             )  # fmt: skip
 
 
-def _bleed_whys(entries: tuple[BarBleed, ...]) -> Iterator[str]:
+def _bleed_null_reasons(entries: tuple[BarBleed, ...]) -> Iterator[str]:
     for entry in entries:
         if entry.growth.why:
             yield f"bar {entry.bar}, by {entry.growth.by}: {entry.growth.why}"
@@ -567,7 +570,7 @@ BOND = FigureSpec(
                 "window_high_to_c", _bond_rows),
     ),
     parts=parts_of("bond"),
-    null_reasons=_bond_whys,
+    null_reasons=_bond_null_reasons,
 )  # fmt: skip
 
 COOLING = FigureSpec(
@@ -583,7 +586,7 @@ COOLING = FigureSpec(
                 "leaves_high_min", _cooling_rows, by_variant=False),
     ),
     parts=parts_of("cooling"),
-    null_reasons=_cooling_whys,
+    null_reasons=_cooling_null_reasons,
 )  # fmt: skip
 
 (FORECAST,) = methods_of("forecast")
@@ -599,7 +602,7 @@ BLEED = FigureSpec(
                 "bar variant by looks start_mm a_mm_per_sqrt_day day width_mm width_low_mm "
                 "width_high_mm", _bleed_rows, by_variant=False),
     ),
-    null_reasons=_bleed_whys,
+    null_reasons=_bleed_null_reasons,
 )  # fmt: skip
 
 MELTING = FigureSpec(

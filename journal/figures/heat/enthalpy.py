@@ -28,7 +28,7 @@ PASSES_AT_MOST = 60
 
 
 class HeatColumns(Struct, frozen=True, eq=False):
-    """Stacks with the same cells, as arrays of shape (stack, cell); per m2 of face."""
+    """Stacks with the same number of cells, as arrays of shape (stack, cell); per m2 of face."""
 
     width_m: Array
     capacity: Array  # J/m2K outside the melting range
@@ -53,7 +53,7 @@ class HeatColumns(Struct, frozen=True, eq=False):
 
 
 class MeltingSystem:
-    """Cells on their lines, and the linear system while they stay there."""
+    """Solves the equations of a time step, and keeps each cell's line from step to step."""
 
     def __init__(
         self, columns: HeatColumns, outflow: Array, heat: Array, tolerance_c: float
@@ -94,7 +94,7 @@ class MeltingSystem:
         self._step_s = 0.0
 
     def step(self, step_s: float) -> None:
-        """Take steps of this length from now on; seconds; > 0."""
+        """Set the length of the steps from now on; seconds; > 0."""
         if step_s != self._step_s:
             self._step_s = step_s
             self._losses = step_s * self._outflow
@@ -175,6 +175,6 @@ class MeltingSystem:
 
 
 def _lines(heat: Array, melting_heat: Array) -> NDArray[np.int8]:
-    """0 below the melting range, 1 within, 2 above; where nothing melts the lines are one."""
+    """The number of each cell's line by its heat: 0 below the melting range, 1 within, 2 above."""
     line: NDArray[np.int8] = (heat > 0.0).view("int8") + (heat >= melting_heat).view("int8")
     return line

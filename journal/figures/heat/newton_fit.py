@@ -31,7 +31,7 @@ SLOWEST, FASTEST = 1e-4, 1e2
 
 
 class FitCovariance(NamedTuple):
-    """How sure a fit is: the t quantile, and the covariance of ln(excess), rate and room."""
+    """Covariance matrix of a fit's ln(excess), rate and room, and the t quantile for 95 %."""
 
     quantile: float
     covariance: tuple[tuple[float, ...], ...]
@@ -46,7 +46,7 @@ class FitCovariance(NamedTuple):
 
 
 class NewtonParameters(NamedTuple):
-    """State of a fit: log of the start above the room, rate a minute, room in degC, sign."""
+    """Parameters of a fit: ln of the first excess over the room, rate a minute, room in C, sign."""
 
     log_excess: float
     rate: float
@@ -57,11 +57,14 @@ class NewtonParameters(NamedTuple):
 def least_squares(
     time: Array, value: Array, room_c: float | None
 ) -> tuple[NewtonParameters, Array, Array] | None:
-    """Parameters, Jacobian and residuals at the least sum of squares; None if no pot cools so.
+    """Fit Newton's law by least squares; without ``room_c`` the room is fitted too.
 
     For a given rate the other parameters are linear, so a scan over the rate
-    alone finds the lowest valley, and Gauss-Newton steps, halved until the sum
-    falls, finish it to 1e-12.
+    alone finds the lowest valley. Gauss-Newton steps, halved until the sum of
+    squares falls, then lead to its bottom, to 1e-12.
+
+    Gives:  parameters, Jacobian and residuals; None if the readings do not approach the
+            room, or at a rate out of bounds
 
     Source: variable projection, Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, from memory
     """
@@ -129,7 +132,7 @@ def least_squares(
 
 
 def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:
-    """Covariance of the parameters at the fit; None where nothing is left to judge it by."""
+    """Covariance of the parameters of a fit; None with no more readings than parameters."""
     import numpy as np
 
     count, free = jacobian.shape
@@ -146,7 +149,7 @@ def spread_of(jacobian: Array, residual: Array) -> FitCovariance | None:
 
 
 def outliers(jacobian: Array, residual: Array) -> tuple[tuple[int, float, float], ...]:
-    """Outliers: readings whose residual from the fit without them is too large for chance.
+    """Find readings whose residual from the fit without them is too large for chance.
 
     Gives:  (reading, residual in K, externally studentised residual) for each
     Source: Cook & Weisberg, Residuals and Influence in Regression (1982), from memory

@@ -1,4 +1,4 @@
-"""How fast the studio's pots cool by mass, so that a pot without readings has a forecast."""
+"""Cooling rate against mass over the studio's pots, to forecast a pot without readings."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SLOPE_SPREAD = 1.5
 
 
 class PotRate(Struct, frozen=True):
-    """One run of a pot: how much it held and how fast it cooled."""
+    """One run of a pot: the mass that it held and the rate at which it cooled."""
 
     mass_g: float
     rate_per_min: float
@@ -31,7 +31,7 @@ class PotRate(Struct, frozen=True):
 
 
 class RateLine(Struct, frozen=True):
-    """The line of ln(rate) over ln(mass) through the runs of pots: one for a whole studio.
+    """The regression line of ln(rate) over ln(mass) through all runs of a studio's pots.
 
     Rates are per minute, masses in g. ``mean`` is that of ln(mass), ``level`` that of
     ln(rate); ``square`` and ``error`` are sums of squares, of ln(mass) about its mean and
@@ -48,14 +48,14 @@ class RateLine(Struct, frozen=True):
 
 
 class RateForecast(Struct, frozen=True):
-    """What the studio's pots would do at a mass, and the 95 % interval for one more run."""
+    """The cooling rate expected at a mass, with the 95 % interval for one more run."""
 
     rate_per_min: float
     interval_per_min: tuple[float, float] | None  # None: of one run
 
 
 def rate_line(pots: Sequence[PotRate]) -> RateLine:
-    """The line through the runs of a studio's pots, for ``forecast_rate``.
+    """Fit the line of rate over mass through a studio's runs, for ``forecast_rate``.
 
     Takes:  pots  one entry a run; any number, none for a line of no run
     Gives:  the line; its slope is fitted when there are ``SLOPE_RUNS`` or more over masses
@@ -82,7 +82,7 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
 
 
 def forecast_rate(line: RateLine, mass_g: float) -> RateForecast | None:
-    """How fast a pot of this mass would cool, from what the studio's pots did.
+    """The rate at which a pot of this mass would cool, from the studio's earlier runs.
 
     ln(rate) = level + slope ln(mass), by the line of ``rate_line``.
 

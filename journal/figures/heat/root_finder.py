@@ -13,19 +13,20 @@ GRID = 9
 
 
 def rising_zeros(
-    judge: Callable[[Sequence[int], Array], Sequence[Array]],
+    evaluate: Callable[[Sequence[int], Array], Sequence[Array]],
     cases: int,
     within: tuple[float, float],
     tolerance: float,
 ) -> tuple[tuple[float | None, ...], ...]:
-    """Where each of several rising signals passes 0, for every case, by narrowing brackets.
+    """Find the zero of each of several rising signals, for every case, by narrowing brackets.
 
     A grid is evaluated first: the whole of it for the first case, for the others outwards
-    from the zero of the first. Then three places within every bracket, the middle one where
-    a straight line would cross 0. All places of a round are evaluated in one call. Within a
-    bracket below the tolerance the zero is that of a straight line.
+    from the zero of the first. Then come three places within every bracket, the middle one
+    where a straight line would cross 0. All places of a round are evaluated in one call. In
+    a bracket narrower than the tolerance the zero is that of a straight line.
 
-    Takes:  judge      (case of each place, places) -> one array a signal, a value a place
+    Takes:  evaluate   called with the case of each place and the places; gives an array for
+                       each signal, with a value for each place
             cases      how many
             within     ends of the grid, low below high
             tolerance  width of the last bracket; > 0
@@ -36,7 +37,7 @@ def rising_zeros(
     import numpy as np
 
     grid = np.linspace(*within, GRID)
-    first_scans = [_GridScan(signal.tolist()) for signal in judge([0] * GRID, grid)]
+    first_scans = [_GridScan(signal.tolist()) for signal in evaluate([0] * GRID, grid)]
     scans = {
         (side, case): first if case == 0 else _GridScan([None] * GRID, first.first_not_below())
         for side, first in enumerate(first_scans)
@@ -64,7 +65,7 @@ def rising_zeros(
         )
         if not trials and not steps:
             break
-        signals = judge(
+        signals = evaluate(
             [key[1] for key, _ in trials] + [case for case, _ in steps],
             np.array([place for _, place in trials] + [float(grid[step]) for _, step in steps]),
         )
@@ -109,10 +110,10 @@ class _GridScan:
 
 
 def find_zero(signal: Callable[[float], float], low: float, high: float, tolerance: float) -> float:
-    """Where a signal passes 0 between two places at which its signs differ.
+    """Find the zero of a signal between two places at which its signs differ.
 
-    A parabola through the last three places, turned on its side, where they lie as one
-    would; else the middle.
+    Each next place is that of inverse quadratic interpolation through the last three where
+    that is safe, else the middle.
 
     Takes:  signal     continuous
             low, high  places with a signal of either sign, in any order
@@ -158,7 +159,7 @@ class _Bracket(NamedTuple):
     above: float
 
     def crossing(self) -> float:
-        """Where a straight line between the two places passes 0."""
+        """The place where a straight line between the two ends passes 0."""
         return self.low + (self.high - self.low) * -self.below / (self.above - self.below)
 
     def trial_places(self) -> tuple[float, ...]:

@@ -1,4 +1,4 @@
-"""What the studio's own pours say: at which pour temperature an outcome turns.
+"""The pour temperature at which an outcome turns, from the studio's own pours.
 
 Logistic regression with Firth's penalty, which stays finite when the outcomes
 are few or fall apart cleanly into cool and hot. Intervals come from the
@@ -33,7 +33,7 @@ CONVERGED = 1e-14
 
 
 class PourOutcome(Struct, frozen=True):
-    """One pour: its temperature and the share of its bars to which the thing happened."""
+    """One pour: its temperature and the share of its bars that had the outcome."""
 
     pour_c: float
     share: float
@@ -46,10 +46,10 @@ class PourOutcome(Struct, frozen=True):
 
 
 class Threshold(Struct, frozen=True):
-    """The temperature at which half the bars would have it, or why there is none to give.
+    """The pour temperature at which half the bars would have an outcome.
 
-    ``at_c`` is given whenever it falls among the pours; the interval only when
-    the pours show that temperature matters at all.
+    ``at_c`` is None, with the reason in ``why``, unless it lies among the pours or
+    they show that temperature matters; the interval is None unless they show that.
     """
 
     at_c: float | None
@@ -64,7 +64,7 @@ class Threshold(Struct, frozen=True):
 
 
 def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
-    """The pour temperature at which an outcome turns, from the studio's own pours.
+    """Estimate the pour temperature at which half the bars have an outcome.
 
     log odds = intercept + slope x temperature, with Firth's penalty; the
     threshold is where the odds are even. Its interval is the set of
@@ -147,7 +147,7 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
 
 
 class _Evaluation(Struct, frozen=True, eq=False):
-    """The penalised log-likelihood at one set of coefficients, its score and its information."""
+    """The penalised log-likelihood at one set of coefficients, its gradient and information."""
 
     value: float
     score: Array
@@ -155,7 +155,11 @@ class _Evaluation(Struct, frozen=True, eq=False):
 
 
 class _Likelihood:
-    """Firth's penalised log-likelihood of one table."""
+    """Firth's penalised log-likelihood of a logistic regression.
+
+    ``table`` has a row for each kind of pour and a column for each coefficient; ``weights``
+    say how many such pours there are.
+    """
 
     def __init__(self, table: Array, outcomes: Array, weights: Array) -> None:
         self.table = table
@@ -214,7 +218,10 @@ class _Likelihood:
 
 
 def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
-    """Whether a bend fits better than a line, upwards at both ends, within the pours seen."""
+    """Whether the outcome is most frequent at cool and at hot pours, and less so between.
+
+    That is: a parabola open upwards fits better than a line, with its lowest point among the pours.
+    """
     import numpy as np
 
     if len(np.unique(x)) < 3:
@@ -231,7 +238,7 @@ def _at_both_ends(x: Array, y: Array, weights: Array) -> bool:
 def _interval_end(
     excess_fall: Callable[[float], float], centre: float, step: float, farthest: float
 ) -> float | None:
-    """Where the likelihood has fallen far enough; None if that is beyond the farthest."""
+    """The zero of ``excess_fall`` next to ``centre`` on one side; None beyond ``farthest``."""
     inner, outer = centre, centre + step
     while True:
         if (outer - farthest) * step > 0:

@@ -12,9 +12,9 @@ from journal.figures.derive import derive_figures
 from journal.figures.heat.derive_bases import (
     BaseOutcome,
     base_outcomes,
-    by_base,
     colours_in_bases,
     main_base,
+    outcomes_by_base,
     outcomes_in_bases,
 )
 from journal.figures.heat.thresholds import PourOutcome, pour_threshold
@@ -121,4 +121,4 @@ def test_by_base() -> None:
         BaseOutcome(base, outcome, (), pour_threshold(()))
         for base, outcome in (("a", "lip"), ("b", "lip"), ("a", "bleed"))
     )
-    assert by_base(entries) == {"a": (entries[0], entries[2]), "b": (entries[1],)}
+    assert outcomes_by_base(entries) == {"a": (entries[0], entries[2]), "b": (entries[1],)}
