@@ -126,7 +126,7 @@ def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> 
     names = words.list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
-    why = "No question was asked. what was measured"
+    why = "No question was asked: what was measured"
     if context.design.question is not None:
         why = "The question of this page was another one; what follows"
     lead = TextRun(f"{words.capitalised(names)}. ", "strong")
