@@ -1,4 +1,4 @@
-"""How full the cavity will be, from what was written."""
+"""Derive how full the cavity will be from recipe, mould and mat."""
 
 from __future__ import annotations
 
@@ -29,9 +29,10 @@ FillRange = tuple[float, float]
 
 
 class FillFigures(Struct, frozen=True):
-    """What is in one cavity and how that fits it; shares are fractions, ends are (low, high).
+    """The volumes in one cavity, and how they fill it; ranges are (low, high).
 
-    ``proud_mm`` is None where the mould's face is not known.
+    ``fill`` is the share of the capacity, as fractions. ``proud_mm`` is how far the bar stands out
+    of the cavity; None where the mould's face is not known.
     """
 
     capacity_ml: FillRange
@@ -42,13 +43,17 @@ class FillFigures(Struct, frozen=True):
 
 
 def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures | None:
-    """The fill of one cavity."""
+    """Derive the fill of one cavity, with a warning if the bar stands too proud.
+
+    None, with the missing inputs noted, if the mould, its capacity or the volume of the mat piece
+    is not known.
+    """
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None:
         builder.lacks("mould")
         return None
-    capacity_ml = _capacity(context, mould, builder)
-    piece_ml = _silicone(context, mould, builder)
+    capacity_ml = _cavity_capacity(context, mould, builder)
+    piece_ml = _piece_volume(context, mould, builder)
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
@@ -77,8 +82,13 @@ def face_area(mould: Mould) -> float | None:
     return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _capacity(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
-    """Capacity of the cavity, by the mass that it holds, else by its size."""
+def _cavity_capacity(
+    context: RecipeContext, mould: Mould, builder: FigureBuilder
+) -> FillRange | None:
+    """Capacity of the cavity in mL, by the mass that it holds, else by face and depth.
+
+    None, with the missing input noted, if the shelf has neither.
+    """
     name = context.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(context, context.recipe.layers[0])
@@ -96,8 +106,12 @@ def _capacity(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> F
     return None
 
 
-def _silicone(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
-    """Volume of the mat piece in the cavity, in mL; 0 without a mat."""
+def _piece_volume(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
+    """Volume of the mat piece in the cavity, in mL; 0 without a mat.
+
+    It follows from the weight of the piece, else from outline and thickness. None, with the
+    missing input noted, if the shelf has neither.
+    """
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return 0.0
@@ -127,7 +141,10 @@ def _silicone(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> f
 def piece_outline(
     context: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
 ) -> tuple[float, float] | None:
-    """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
+    """Width and height of the piece in mm: as measured on the shelf, else as it is cut.
+
+    None if the mould's face or the trim's margin is not known.
+    """
     if piece is not None and piece.size is not None:
         return piece.size
     if mould is None or mould.face is None:
@@ -137,7 +154,7 @@ def piece_outline(
 
 
 def _fill_json(fill: FillFigures) -> dict[str, Any]:
-    """The block of the fill."""
+    """The JSON block of the fill."""
     return {
         "capacity_ml": numbers(fill.capacity_ml),
         **number_fields(fill, "poured_ml piece_ml"),
