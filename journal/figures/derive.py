@@ -116,7 +116,7 @@ NO_PHOTO_WIDTHS: BleedWidthsByDesign = {}
 def derive_figures(
     notebook: Notebook, *, models: bool = True, photo_widths: BleedWidthsByDesign = NO_PHOTO_WIDTHS
 ) -> AllFigures:
-    """Derive the figures of every design whose names are all on the shelf.
+    """Derive the figures of every design that ``names_are_on_shelf`` lets through.
 
     ``models`` False leaves out the estimates, which find no problems and take longest.
     """

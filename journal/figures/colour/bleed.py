@@ -69,10 +69,7 @@ class BleedGrowth(Struct, frozen=True):
 
 
 class PairGrowth(Struct, frozen=True):
-    """Mean growth over several bars of one colourant and base; intervals are for the next bar.
-
-    ``why`` is the reason that there is no interval, "" if there is one.
-    """
+    """Mean growth over several bars of one colourant and base; intervals are for the next bar."""
 
     by: BleedMethod
     bars: int
@@ -114,12 +111,10 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
         grown = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
         if not grown:
             continue
-        a, _ = _mean_and_next_interval([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
+        a, _ = _next_value([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
         forecasts = []
         for index, first in enumerate(grown[0].forecasts):
-            width, interval = _mean_and_next_interval(
-                [bar.forecasts[index].width_mm for bar in grown]
-            )
+            width, interval = _next_value([bar.forecasts[index].width_mm for bar in grown])
             beyond = all(bar.forecasts[index].beyond for bar in grown)
             forecasts.append(WidthForecast(first.day, width, interval, beyond))
         why = "" if len(grown) > 1 else "one bar does not say how bars differ"
@@ -139,14 +134,8 @@ def _growth_by_method(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> Ble
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
     scaled = tuple(w.width_mm / unit for w in widths)
     fitted = count >= START_FITTED_FROM and len(set(days)) > 1
-    start, a = (
-        _fit_start_and_growth(days, scaled)
-        if fitted
-        else (0.0, _fit_growth_from_zero(days, scaled))
-    )
-    error = math.fsum(
-        (w - _width_on_day(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True)
-    )
+    start, a = _fit_law(days, scaled) if fitted else (0.0, _fit_without_start(days, scaled))
+    error = math.fsum((w - _width_at(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
     freedom = count - (2 if fitted else 1)
     why = ""
     if freedom < 1:
@@ -160,23 +149,23 @@ def _growth_by_method(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> Ble
             low, high = _width_interval(days, start, a, day, error / freedom, freedom)
             interval = low * unit, high * unit
         forecasts.append(
-            WidthForecast(day, _width_on_day(start, a, day) * unit, interval, day > latest)
+            WidthForecast(day, _width_at(start, a, day) * unit, interval, day > latest)
         )
     return BleedGrowth(by, count, start * unit, a * unit, tuple(forecasts), why)
 
 
-def _width_on_day(start: float, a: float, day: float) -> float:
+def _width_at(start: float, a: float, day: float) -> float:
     """The width on a day by the law of growth."""
     return math.hypot(start, a * math.sqrt(day))
 
 
-def _fit_growth_from_zero(days: Sequence[float], widths: Sequence[float]) -> float:
-    """The growth a of width = a sqrt(day), by least squares."""
+def _fit_without_start(days: Sequence[float], widths: Sequence[float]) -> float:
+    """Fit the growth a of width = a sqrt(day) by least squares."""
     along = math.fsum(w * math.sqrt(d) for d, w in zip(days, widths, strict=True))
     return along / math.fsum(days)
 
 
-def _fit_start_and_growth(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
+def _fit_law(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     """Fit start and growth a by least squares, both 0 or above.
 
     With start = s cos(turn) and a = s sin(turn) / sqrt(latest) the width is linear in s for
@@ -229,7 +218,7 @@ def _width_interval(
         reach = quantile * math.sqrt(variance / math.fsum(days))
         return max(a - reach, 0.0) * math.sqrt(day), (a + reach) * math.sqrt(day)
     # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
-    weights = [0.25 / _width_on_day(start, a, d) ** 2 for d in days]
+    weights = [0.25 / _width_at(start, a, d) ** 2 for d in days]
     # From the weighted mean day, which does not cancel where the days lie close together.
     whole = math.fsum(weights)
     mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
@@ -239,8 +228,8 @@ def _width_interval(
     return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
 
 
-def _mean_and_next_interval(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
-    """Mean, and the 95 % interval of one more value, cut off at 0; None for a single value."""
+def _next_value(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+    """The expected next value (the mean), and its 95 % interval, cut off at 0; None for one value."""
     count = len(values)
     mean = fmean(values)
     if count < 2:

@@ -244,10 +244,7 @@ def _stated_or_usual(
 def _melting_range(
     softens_c: tuple[float, float] | None, melts_c: tuple[float, float] | None
 ) -> tuple[PropertyRange, PropertyRange]:
-    """The temperatures at which a base softens and melts.
-
-    If one is missing, it lies the usual width of the melting range from the other.
-    """
+    """Where a base softens and melts; a missing end lies the usual width from the other."""
     width = _for_each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
     if melts_c is None:
         softens = SOFTENS_C if softens_c is None else _range_about_middle(softens_c)

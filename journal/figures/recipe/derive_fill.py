@@ -1,4 +1,7 @@
-"""Derive how full the cavity will be from recipe, mould and mat."""
+"""Derive how full the cavity will be from recipe, mould and mat.
+
+A value that cannot be worked out is None; ``builder`` then notes the missing inputs.
+"""
 
 from __future__ import annotations
 
@@ -43,17 +46,13 @@ class FillFigures(Struct, frozen=True):
 
 
 def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures | None:
-    """Derive the fill of one cavity, with a warning if the bar stands too proud.
-
-    None, with the missing inputs noted, if the mould, its capacity or the volume of the mat piece
-    is not known.
-    """
+    """Derive the fill of one cavity, with a warning if the bar stands too proud."""
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None:
         builder.lacks("mould")
         return None
-    capacity_ml = _cavity_capacity(context, mould, builder)
-    piece_ml = _piece_volume(context, mould, builder)
+    capacity_ml = _capacity_ml(context, mould, builder)
+    piece_ml = _piece_ml(context, mould, builder)
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
@@ -82,13 +81,8 @@ def face_area(mould: Mould) -> float | None:
     return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _cavity_capacity(
-    context: RecipeContext, mould: Mould, builder: FigureBuilder
-) -> FillRange | None:
-    """Capacity of the cavity in mL, by the mass that it holds, else by face and depth.
-
-    None, with the missing input noted, if the shelf has neither.
-    """
+def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
+    """Capacity of the cavity in mL, by the mass that it holds, else by face and depth."""
     name = context.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(context, context.recipe.layers[0])
@@ -106,12 +100,8 @@ def _cavity_capacity(
     return None
 
 
-def _piece_volume(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
-    """Volume of the mat piece in the cavity, in mL; 0 without a mat.
-
-    It follows from the weight of the piece, else from outline and thickness. None, with the
-    missing input noted, if the shelf has neither.
-    """
+def _piece_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
+    """Volume of the mat piece in mL, by its weight, else by its outline; 0 without a mat."""
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return 0.0
@@ -141,9 +131,9 @@ def _piece_volume(context: RecipeContext, mould: Mould, builder: FigureBuilder) 
 def piece_outline(
     context: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
 ) -> tuple[float, float] | None:
-    """Width and height of the piece in mm: as measured on the shelf, else as it is cut.
+    """Width and height of the piece in mm: as measured, else as it is cut for the mould.
 
-    None if the mould's face or the trim's margin is not known.
+    None if the face of the mould or the margin of the trim is not known.
     """
     if piece is not None and piece.size is not None:
         return piece.size

@@ -1,4 +1,7 @@
-"""Derive the masses, fragrance, colour and additives of a recipe's layers."""
+"""Derive the masses, fragrance, colour and additives of a recipe's layers.
+
+``builder`` notes inputs that are missing; the values that depend on them are None.
+"""
 
 from __future__ import annotations
 
@@ -149,10 +152,7 @@ def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasse
 
 
 def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]:
-    """Density of a base, low and high in g/mL; the third value is True if it is assumed.
-
-    Without a density on the shelf the usual range is assumed.
-    """
+    """Density of a base: low and high in g/mL, and whether it is the usual one, assumed."""
     record = context.shelf.bases.get(base)
     if record is not None and record.density is not None:
         return (*record.density, False)
@@ -160,7 +160,7 @@ def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]
 
 
 def layer_bases(context: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
-    """The ids of a layer's bases with their shares; a layer cast from a leftover has its bases.
+    """The bases of a layer, or of the leftover that it is cast from, as (id, share).
 
     Empty if the bases of that leftover are not on the shelf.
     """
@@ -173,10 +173,7 @@ def layer_bases(context: RecipeContext, layer: Layer) -> tuple[tuple[str, float]
 def _layer_figures(
     context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> LayerFigures:
-    """Derive one layer; the shares of its oils in the whole bar are left at 0 here.
-
-    ``number`` is the layer's place in the recipe, from 0.
-    """
+    """Derive layer ``number`` (from 0), but for the shares of its oils in the whole bar."""
     bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(context, layer))
     stirred = tuple(
         _dosed_figures(context, ("layers", number, key, index), one, mass, builder)
@@ -221,10 +218,7 @@ def _fragrance_figures(
     mass: LayerMass,
     builder: FigureBuilder,
 ) -> FragranceFigures:
-    """Derive one oil that is stirred into a layer; ``where`` are the places of layer and oil.
-
-    Its shares are left at 0 here.
-    """
+    """Derive one oil of a layer, but for its shares; ``where`` are the places of layer and oil."""
     record = context.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
@@ -252,10 +246,7 @@ def _fragrance_figures(
 def _fragrance_limit(
     context: RecipeContext, oil: str, at: Position, builder: FigureBuilder
 ) -> float | None:
-    """The oil's limit on the shelf, as a fraction.
-
-    Without one it is None, is noted as missing for "fragrance limit", and gives a warning.
-    """
+    """The oil's limit as a fraction; None, noted as missing and with a warning, without one."""
     record = context.shelf.fragrances.get(oil)
     limit = record.limit if record is not None else None
     if limit is None:
@@ -275,10 +266,7 @@ def _fragrance_limit(
 def _oil_of_leftover(
     context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> list[FragranceFigures]:
-    """The oil in the leftover that a layer is cast from; its mass is part of the base's mass.
-
-    Empty without a leftover or scent. Unknown bases of the leftover are noted as missing.
-    """
+    """The oil in the leftover that a layer is cast from, if any; the base's mass includes it."""
     leftover = context.shelf.leftovers.get(layer.base.leftover or "")
     if leftover is None:
         return []
@@ -359,10 +347,7 @@ def _dosed_figures(
     mass: LayerMass,
     builder: FigureBuilder,
 ) -> DosedFigures:
-    """Derive a colourant or an additive of a layer; ``path`` leads to it in the recipe.
-
-    A dose by eye and a missing density are noted as missing for "colour" or "additives".
-    """
+    """Derive a colourant or an additive of a layer; ``path`` leads to it in the recipe."""
     kind, name = one.thing
     record = context.shelf.dosed_ingredient(kind, name)
     most = getattr(record, "most", None)
@@ -414,11 +399,7 @@ def _volume_per_bar(
     stirred: tuple[DosedFigures, ...],
     builder: FigureBuilder,
 ) -> float:
-    """Volume of the layer in one bar, in mL.
-
-    Bases without a density count with the usual one; what is stirred in counts where its volume
-    is known.
-    """
+    """Volume of the layer in one bar, in mL; what is stirred in counts if its volume is known."""
     volume_ml = 0.0
     shares: Mapping[str, float] = dict(layer_bases(context, layer)) or {"": 1.0}
     for base, share in shares.items():

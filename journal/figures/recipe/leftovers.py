@@ -25,7 +25,7 @@ class PotRemainder(Struct, frozen=True):
     short_g: float
 
 
-def _checked_mass(value: float, what: str) -> float:
+def _mass(value: float, what: str) -> float:
     """The mass itself; FigureError, naming it by ``what``, if it is not finite or below 0."""
     if not (math.isfinite(value) and value >= 0):
         raise FigureError(f"{what} is {value} g; it cannot be below 0")
@@ -45,10 +45,7 @@ def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
     """
     if not 0 <= waste_share <= 1:
         raise FigureError(f"the waste is {waste_share} of the melt; a share is 0 to 1")
-    return max(
-        _checked_mass(poured_g, "the mass poured") * waste_share,
-        _checked_mass(least_g, "the least waste"),
-    )
+    return max(_mass(poured_g, "the mass poured") * waste_share, _mass(least_g, "the least waste"))
 
 
 def left_behind(melted_g: float, stays_g: float, lost_g: float) -> PotRemainder:
@@ -66,12 +63,8 @@ def left_behind(melted_g: float, stays_g: float, lost_g: float) -> PotRemainder:
     Source: definition (mass balance)
     Checked: 623.69 g melted, 578.33 g stay, 17.35 g lost: 28.01 g left
     """
-    melted = _checked_mass(melted_g, "the melt")
-    left = (
-        melted
-        - _checked_mass(stays_g, "what stays in the bars")
-        - _checked_mass(lost_g, "what is lost")
-    )
+    melted = _mass(melted_g, "the melt")
+    left = melted - _mass(stays_g, "what stays in the bars") - _mass(lost_g, "what is lost")
     if abs(left) <= FLOAT_SLACK * melted:
         left = 0.0
     return PotRemainder(max(0.0, left), lost_g, max(0.0, -left))
@@ -93,9 +86,9 @@ def mass_to_draw_g(
     Source: definition
     Checked: 300 g of plain white into a pot of 200 g white: 200 g
     """
-    _checked_mass(there_g, "what there is of a leftover")
+    _mass(there_g, "what there is of a leftover")
     for base, wanted in wanted_g.items():
-        _checked_mass(wanted, f"the need of {base}")
+        _mass(wanted, f"the need of {base}")
     if not shares or any(not 0 <= share <= 1 for _, share in shares):
         raise FigureError("the shares of a leftover must lie in 0 to 1")
     total = math.fsum(share for _, share in shares)

@@ -1,4 +1,8 @@
-"""Derive the cost, net weight and label of a bar, and the cut plan of its mat."""
+"""Derive the cost, net weight and label of a bar, and the cut plan of its mat.
+
+A value or a cost that cannot be worked out is None; ``builder`` then notes the missing inputs.
+Costs are those of the whole batch.
+"""
 
 from __future__ import annotations
 
@@ -61,10 +65,7 @@ LOSS_DAY = 30
 
 
 class NetWeightFigures(Struct, frozen=True):
-    """The mean weight of a design's bars, the weight to declare by region, the loss to day 30.
-
-    ``loss`` is None without a fitted loss.
-    """
+    """Mean weight of a design's bars, weights to declare, loss to day 30 (None if not fitted)."""
 
     net: NetWeight
     declared: tuple[Declared, ...]  # by region, in the order of the settings
@@ -79,10 +80,7 @@ class LabelFigures(Struct, frozen=True):
 
 
 def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None:
-    """Plan the pieces to cut from a sheet of the recipe's mat.
-
-    None, with the missing inputs noted, if sheet, motif, trim or the mould's face is not known.
-    """
+    """Plan the pieces to cut from a sheet of the recipe's mat for its mould."""
     name = context.recipe.mat
     mat = context.shelf.mats.get(name or "")
     if mat is None:
@@ -111,10 +109,9 @@ def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None
 
 
 def motif_of(mat: Mat, name: str, builder: FigureBuilder, part: str = "") -> RepeatingMotif | None:
-    """The repeating motif of the mat ``name``; None if it has no motif.
+    """The repeating motif of the mat ``name``; None if it has none.
 
-    Also None without its pitch or offset, which is then noted as missing for ``part`` of the
-    figure ("": for the whole).
+    Also None without pitch or offset, noted as missing for ``part`` ("": the whole figure).
     """
     if mat.motif is None:
         return None
@@ -149,11 +146,8 @@ def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
     )
 
 
-def _cost_of_amount(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
-    """Cost of an amount at a price per mass or per volume.
-
-    None if the price is per piece, or the mass or volume that it is for is not known.
-    """
+def _cost_of(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
+    """Cost at a price per mass or volume; None if it is per piece, or that amount is None."""
     quantity = mass_g if price.per == "mass" else volume_ml
     if price.per == "each" or quantity is None:
         return None
@@ -169,10 +163,7 @@ def _base_used_g(context: RecipeContext, layer: LayerFigures, masses: RecipeMass
 
 
 def _sum_or_none(costs: Iterable[Fraction | None]) -> Fraction | None:
-    """The sum of costs; None if one of them is None.
-
-    All of them are derived even then, so that each notes its missing inputs.
-    """
+    """The sum; None if a cost is None. All are derived, so that each notes its missing inputs."""
     all_costs = list(costs)
     known = [cost for cost in all_costs if cost is not None]
     return sum(known, Fraction(0)) if len(known) == len(all_costs) else None
@@ -181,19 +172,12 @@ def _sum_or_none(costs: Iterable[Fraction | None]) -> Fraction | None:
 def _base_costs(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """Yield the cost for the batch of each base of each layer.
-
-    None, with the price noted as missing, if its price by mass is not known.
-    """
+    """Yield the cost of each base of each layer; None without a price by mass."""
     for layer in masses.layers:
         used = _base_used_g(context, layer, masses)
         for base, melt_g in layer.bases:
             price = context.shelf.bases[base].price
-            cost = (
-                None
-                if price is None
-                else _cost_of_amount(price, used * melt_g / layer.melt_g, None)
-            )
+            cost = None if price is None else _cost_of(price, used * melt_g / layer.melt_g, None)
             if cost is None:
                 by_mass = "" if price is None else " by mass, such as 4.10/lb"
                 builder.lacks(f"bases/{base}: price{by_mass}", "cost of base")
@@ -203,15 +187,12 @@ def _base_costs(
 def _fragrance_costs(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """Yield the cost for the batch of each oil of each layer; that in a leftover costs nothing.
-
-    None, with the price noted as missing, if its cost is not known.
-    """
+    """Yield the cost of each oil of each layer; oil that a leftover brings costs nothing."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
         if oil.from_leftover:
             continue
         price = context.shelf.fragrances[oil.oil].price
-        cost = None if price is None else _cost_of_amount(price, oil.mass_g, oil.volume_ml)
+        cost = None if price is None else _cost_of(price, oil.mass_g, oil.volume_ml)
         if cost is None:
             builder.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
         yield cost
@@ -220,10 +201,7 @@ def _fragrance_costs(
 def _dosed_costs(
     context: RecipeContext, masses: RecipeMasses, kind: str, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """Yield the cost for the batch of each colourant or additive of each layer.
-
-    None, with the missing input noted, without a dose, a price or a density that it needs.
-    """
+    """Yield the cost of each colourant or additive of each layer; ``kind`` says which."""
     part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
         price = context.shelf.dosed_ingredient(kind, one.name).price
@@ -234,14 +212,14 @@ def _dosed_costs(
         elif price is None:
             builder.lacks(f"{kind}/{one.name}: price", part)
         else:
-            cost = _cost_of_amount(price, one.mass_g, one.volume_ml)
+            cost = _cost_of(price, one.mass_g, one.volume_ml)
             if cost is None:
                 builder.lacks(f"{kind}/{one.name}: density", part)
         yield cost
 
 
 def _packaging_costs(context: RecipeContext, builder: FigureBuilder) -> Iterator[Fraction | None]:
-    """Yield the cost for the batch of each packaging; None, noted as missing, without a price."""
+    """Yield the cost of each packaging of the recipe; None without a price."""
     for name in context.recipe.packaging:
         record = context.shelf.packaging[name]
         if record.price is None:
@@ -254,10 +232,7 @@ def _packaging_costs(context: RecipeContext, builder: FigureBuilder) -> Iterator
 def _tool_costs(
     context: RecipeContext, cut: CutPlan | None, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """Yield the batch's wear of the mould, and of the mat if the recipe has one.
-
-    None, with the missing inputs noted, where a wear cannot be worked out.
-    """
+    """Yield the wear of the mould, and of the mat if the recipe has one."""
     part = "cost of tools"
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     bars_each = 1
@@ -299,10 +274,7 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
 
 
 def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
-    """The cost of hands-on time for the batch.
-
-    None, with the missing inputs noted, without the studio's rate or the minutes.
-    """
+    """The cost of hands-on time; None without the studio's hourly rate or the minutes."""
     minutes = context.recipe.minutes
     measured = median_or_none(tidying_minutes(context.design, context.variant.name))
     if context.settings.labour is None:
@@ -330,10 +302,7 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
 
 
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
-    """Derive the net weight to declare, by region, from the weighed bars of the design.
-
-    None, with the missing input noted, if no bar was weighed or the day of sale is too far off.
-    """
+    """Derive the net weight to declare, by region, from the weighed bars of the design."""
     weighings = [
         Weighing(bar.bar, 0.0, weight)
         for bar in context.design.bars
@@ -383,10 +352,7 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
 
 
 def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures | None:
-    """Derive a draft of the ingredient list for each region, and the allergens to name.
-
-    None if no base is known. Missing ingredients, shares and INCI names are noted.
-    """
+    """Derive a draft of the ingredient list for each region, and the allergens to name."""
     masses = recipe_masses(context)
     bases_g = _bases_per_bar(masses)
     if not bases_g:
