@@ -54,7 +54,7 @@ def test_fragrance_and_colour(found) -> None:  # type: ignore[no-untyped-def]
     assert oil.layer_share == pytest.approx(3.024 / 342.384, rel=CLOSE)
     assert masses.bar_g == pytest.approx(86.52, rel=CLOSE)
     assert oil.bar_share == pytest.approx(0.72 / 86.52, rel=CLOSE)
-    assert oil.within is True
+    assert oil.within_limit is True
     assert body.limit_used == pytest.approx(3.024 / 342.384 / 0.02, rel=CLOSE)
 
 
