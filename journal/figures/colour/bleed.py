@@ -229,7 +229,7 @@ def _width_interval(
 
 
 def _next_value(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
-    """The expected next value (the mean), and its 95 % interval, cut off at 0; None for one value."""
+    """The expected next value (the mean) and its 95 % interval above 0; None for one value."""
     count = len(values)
     mean = fmean(values)
     if count < 2:

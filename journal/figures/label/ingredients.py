@@ -229,10 +229,7 @@ def _ingredient_key(name: str) -> str:
 
 
 class _IngredientMasses(Struct):
-    """One ingredient while its masses are collected.
-
-    ``known`` is whether all of them are known.
-    """
+    """The masses of one ingredient while they are collected; ``known`` if all of them are."""
 
     name: str
     masses_g: list[float] = field(default_factory=list)

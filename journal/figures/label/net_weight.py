@@ -105,7 +105,7 @@ def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
     A bar weighed twice on a day counts once, with the mean.
 
     Takes:  weighings  in any order; day finite, >= 0; weight finite, > 0
-    Gives:  one tuple for each bar, the order in which the bars first occur
+    Gives:  one tuple for each bar, in the order in which the bars first occur
     Fails:  FigureError if a day or a weight lies outside its range
     """
     bars: dict[str, dict[float, list[float]]] = {}
@@ -271,7 +271,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     if system not in ("us", "eu"):
         raise FigureError(f'no rules for the system "{system}"; it is "us" or "eu"')
     if net.lower_g is None:
-        return _no_declaration(system, "; ".join(net.why))
+        return _refused(system, "; ".join(net.why))
     unit_g = G_PER_OZ if system == "us" else Fraction(1)
     size = step if step is not None else (OUNCE_STEP if system == "us" else GRAM_STEP)
     quantity = floor_to_step(exact_fraction(net.lower_g) / unit_g, size)
@@ -280,13 +280,9 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     while quantity > 0:
         label_g = quantity * unit_g
         if label_g > table_ends_g or (system == "us" and label_g == table_ends_g):
-            return _no_declaration(
-                system, f"{float(label_g):g} g is beyond the table of allowances"
-            )
+            return _refused(system, f"{float(label_g):g} g is beyond the table of allowances")
         if system == "eu" and label_g < LEAST_NOMINAL_G:
-            return _no_declaration(
-                system, f"below {LEAST_NOMINAL_G} g no net weight need be declared"
-            )
+            return _refused(system, f"below {LEAST_NOMINAL_G} g no net weight need be declared")
         allowance = (
             maximum_allowable_variation_g(label_g)
             if system == "us"
@@ -296,11 +292,9 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
             words = us_declaration(quantity) if system == "us" else eu_declaration(quantity)
             return Declared(system, quantity, float(label_g), words, "")
         quantity -= size
-    return _no_declaration(
-        system, "the bars differ too much for any declaration; weigh more of them"
-    )
+    return _refused(system, "the bars differ too much for any declaration; weigh more of them")
 
 
-def _no_declaration(system: str, why: str) -> Declared:
+def _refused(system: str, why: str) -> Declared:
     """A ``Declared`` without a weight, with the reason ``why`` there is none."""
     return Declared(system, None, None, "", why)

@@ -57,9 +57,9 @@ class PlacedPiece(Struct, frozen=True):
 
 
 class CutPlan(Struct, frozen=True):
-    """The pieces that are cut from a sheet, and the share of it that is in none of them.
+    """The pieces cut from a sheet, and the share of it that is in none of them.
 
-    ``piece_mm`` is a piece with its motif upright; ``turned`` is whether all lie on their side.
+    ``piece_mm`` is the size with the motif upright; ``turned``: all pieces lie on their side.
     """
 
     piece_mm: SizeMm

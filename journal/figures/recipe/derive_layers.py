@@ -118,11 +118,7 @@ FIGURE_PART_OF_KIND = {"colourants": "colour", "additives": "additives"}
 
 
 def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasses:
-    """Derive the masses of a batch: base, fragrance, colour, additives, by layer and pot.
-
-    Adds an error to the context where oils pass their limits, and a warning where an additive
-    passes its usual dose.
-    """
+    """Derive the masses of a batch by layer and pot, and check limits and usual doses."""
     waste = context.settings.waste
     masses, pots = layer_masses(
         [
