@@ -116,7 +116,7 @@ NO_PHOTO_WIDTHS: BleedWidthsByDesign = {}
 def derive_figures(
     notebook: Notebook, *, models: bool = True, photo_widths: BleedWidthsByDesign = NO_PHOTO_WIDTHS
 ) -> AllFigures:
-    """Derive the figures of every design that ``names_are_on_shelf`` lets through.
+    """Derive the figures of every design that ``can_be_derived`` lets through.
 
     ``models`` False leaves out the estimates, which find no problems and take longest.
     """
@@ -124,7 +124,7 @@ def derive_figures(
     designs: dict[str, DesignFigures] = {}
     summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
-        if names_are_on_shelf(notebook.shelf, design):
+        if can_be_derived(notebook.shelf, design):
             designs[name], design_problems = derive_design(
                 notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
@@ -133,7 +133,7 @@ def derive_figures(
     return AllFigures(designs, tuple(sorted(set(problems))), summaries)
 
 
-def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
+def can_be_derived(shelf: Shelf, design: Design) -> bool:
     """Whether the figures of a design can be derived; if not, reading it reported an error.
 
     Everything that its recipes name must be on the shelf, and each recipe must have at least one

@@ -54,7 +54,7 @@ INGREDIENT_TYPE_SMALL_IN = Fraction(1, 32)
 INGREDIENT_SMALL_SURFACE_IN2 = Fraction(12)
 
 
-def cut_figures(value: Fraction, figures: int) -> Fraction:
+def round_down_to_figures(value: Fraction, figures: int) -> Fraction:
     """Round a value down to so many significant figures.
 
     Takes:  value    > 0
@@ -98,8 +98,8 @@ def metric_words(grams: Fraction) -> str:
     """
     figures = 3 if grams >= 100 else 2
     if grams >= 1000:
-        return f"{plain_decimal(cut_figures(grams / 1000, figures))} kg"
-    return f"{plain_decimal(cut_figures(grams, figures))} g"
+        return f"{plain_decimal(round_down_to_figures(grams / 1000, figures))} kg"
+    return f"{plain_decimal(round_down_to_figures(grams, figures))} g"
 
 
 def us_declaration(ounces: Fraction) -> str:

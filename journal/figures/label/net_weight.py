@@ -99,7 +99,7 @@ class Declared(Struct, frozen=True):
     why: str
 
 
-def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
+def weighings_by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
     """Group weigh-ins by bar, each bar's in the order of the days.
 
     A bar weighed twice on a day counts once, with the mean.
@@ -137,7 +137,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     curve flattens, so that beyond the last weigh-in the law takes away too
     much rather than too little: the safe side for a declaration.
 
-    Takes:  weighings  as for by_bar
+    Takes:  weighings  as for weighings_by_bar
     Gives:  the fit, or None below three weigh-ins of bars weighed on two days
             or more (two losses at least)
     Fails:  FigureError if a weigh-in lies outside its range
@@ -148,7 +148,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     pairs: list[tuple[float, float]] = []
     weigh_ins = 0
     last_day = 0.0
-    for days in by_bar(weighings):
+    for days in weighings_by_bar(weighings):
         if len(days) < 2:
             continue
         weigh_ins += len(days)
@@ -196,7 +196,7 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     lower limit combines the spread of the bars and, where the loss moved them,
     the uncertainty of the rate, as the root of the sum of squares.
 
-    Takes:  weighings  one or more, as for by_bar
+    Takes:  weighings  one or more, as for weighings_by_bar
             sale_day   days after the pour; finite, >= 0; scalar
     Gives:  ``NetWeight``; ``lower_g`` is None for a single bar. ``why`` has a remark on each
             thing that limits the estimate: no loss fitted, a gain, a forecast, no limit
@@ -206,7 +206,7 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     """
     if not (math.isfinite(sale_day) and sale_day >= 0):
         raise FigureError(f"day of sale {sale_day}; days count from 0")
-    bars = by_bar(weighings)
+    bars = weighings_by_bar(weighings)
     if not bars:
         raise FigureError("no bar was weighed")
     remarks: list[str] = []

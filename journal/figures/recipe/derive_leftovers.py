@@ -289,7 +289,7 @@ def _leftovers_to_place(
     """
     leftovers = []
     for name, record in shelf.leftovers.items():
-        available_g = amount_of(record)
+        available_g = leftover_mass_g(record)
         if record.base is not None and record.base.shares and available_g is not None:
             leftovers.append((name, record, available_g - used_up_g.get(name, 0.0)))
     return sorted(
@@ -298,7 +298,7 @@ def _leftovers_to_place(
     )
 
 
-def amount_of(record: Leftover) -> float | None:
+def leftover_mass_g(record: Leftover) -> float | None:
     """Grams of a leftover that there are; None where the shelf states no mass."""
     if record.amount is not None:
         return record.amount

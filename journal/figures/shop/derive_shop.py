@@ -91,7 +91,7 @@ def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None
         builder.lacks(f"moulds/{context.recipe.mould}: face" if mould is not None else "mould")
     if mat.sheet is None:
         builder.lacks(f"mats/{name}: sheet")
-    motif = motif_of(mat, str(name), builder)
+    motif = repeating_motif(mat, str(name), builder)
     if mat.motif is not None:
         if context.recipe.trim is None:
             builder.lacks("trim")
@@ -108,7 +108,9 @@ def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None
     return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
 
 
-def motif_of(mat: Mat, name: str, builder: FigureBuilder, part: str = "") -> RepeatingMotif | None:
+def repeating_motif(
+    mat: Mat, name: str, builder: FigureBuilder, part: str = ""
+) -> RepeatingMotif | None:
     """The repeating motif of the mat ``name``; None if it has none.
 
     Also None without pitch or offset, noted as missing for ``part`` ("": the whole figure).

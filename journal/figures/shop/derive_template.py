@@ -12,7 +12,7 @@ from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces.cut_plan import CutPlan, PieceSize, RepeatingMotif, SizeMm, cut_plan
 from journal.figures.pieces.derive_pieces import piece_as_cut
 from journal.figures.pieces.piece_corner import piece_corner
-from journal.figures.shop.derive_shop import CUT, motif_of
+from journal.figures.shop.derive_shop import CUT, repeating_motif
 from journal.records.models.shelf import Shelf
 from journal.records.models.trim import Trim
 from journal.records.notebook import Notebook
@@ -64,7 +64,7 @@ def _template_figures(
         builder.lacks(f"moulds/{mould}: a larger face: {error}")
         return None
     assert size is not None
-    motif = motif_of(sheet, mat, builder, "cut plan")
+    motif = repeating_motif(sheet, mat, builder, "cut plan")
     if sheet.sheet is None:
         builder.lacks(f"mats/{mat}: sheet", "cut plan")
     plan = None
