@@ -40,9 +40,9 @@ from journal.figures.derive import (
     BleedWidthsByDesign,
     DesignFigures,
     FiguresSummary,
+    can_be_derived,
     derive_design,
     figures_summary,
-    names_are_on_shelf,
 )
 from journal.figures.derive_notebook import (
     NotebookFigures,
@@ -238,7 +238,7 @@ class Pipeline:
                 shelf.digest(summary.things),
                 repr(widths.get(name)),
             )
-            if stage.cached_row(name, key) or names_are_on_shelf(
+            if stage.cached_row(name, key) or can_be_derived(
                 notebook.shelf, notebook.designs[name]
             ):
                 makers[name] = key, partial(self._derive_design, notebook, name, widths)

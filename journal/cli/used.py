@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from journal.errors import Position, UsageError, raise_errors
 from journal.figures.day.derive_order import line_variant
-from journal.figures.derive import AllFigures, names_are_on_shelf
+from journal.figures.derive import AllFigures, can_be_derived
 from journal.records.models.fields import spelling_hint
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import KINDS
@@ -87,7 +87,7 @@ def require_recipes(
         or _is_in_used_entry(notebook, problem.position, things)
     )
     if not used and not all(
-        name in notebook.designs and names_are_on_shelf(notebook.shelf, notebook.designs[name])
+        name in notebook.designs and can_be_derived(notebook.shelf, notebook.designs[name])
         for name, _ in wanted
     ):
         # A design that cannot be used always has an error; this is the last net.

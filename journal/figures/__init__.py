@@ -1,1 +1,1 @@
-"""Pure figures and what takes them out of records."""
+"""The figures: pure functions, and the modules that derive them from the records."""

@@ -1,4 +1,4 @@
-"""The figures as tables for a spreadsheet: one row a thing, units in the names of columns."""
+"""The figures as tables for a spreadsheet; the names of columns contain the units."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ VariantValues = Mapping[str, float | bool | tuple[float, float, float]]
 
 
 class FigureTable(Struct, frozen=True):
-    """A table by its name: columns, and a row a thing."""
+    """A table for a spreadsheet; every row has one cell a column."""
 
     name: str
     columns: tuple[str, ...]
@@ -41,48 +41,48 @@ def figure_tables(
     pieces: Mapping[str, Figure[PieceFigures]],
     only: Iterable[str] = (),
 ) -> tuple[FigureTable, ...]:
-    """All figures of all designs, or of the designs ``only``; every piece on the shelf.
+    """All tables: the figures of all designs, or of the designs ``only``, and every piece.
 
     Takes:  notebook, figures, pieces  as read and derived
-            only                       ids of designs; none: all
-    Gives:  tables; those without rows have their columns all the same
+            only                       ids of designs; all designs if it is empty
+    Gives:  tables; one without rows still has its columns
     """
     ids = set(only)
     chosen = [
-        (notebook.designs[name], own)
-        for name, own in figures.designs.items()
+        (notebook.designs[name], derived)
+        for name, derived in figures.designs.items()
         if not ids or name in ids
     ]
     measures = notebook.settings.all_measures()
     return (
-        _table("designs", _DESIGNS, (_design(design, own) for design, own in chosen)),
+        _table("designs", _DESIGNS, (_design_row(*pair) for pair in chosen)),
         *(
             _table(
                 columns.table,
                 ("design", *["variant"] * columns.by_variant, *columns.columns.split()),
-                (row for design, own in chosen for row in _rows(spec, columns, design, own)),
+                (row for pair in chosen for row in _figure_rows(spec, columns, *pair)),
             )
             for spec in (*OF_RECIPE, *OF_DESIGN)
             for columns in spec.tables
         ),
-        *_bars([design for design, _ in chosen], measures),
-        _table("missing", ("design", "figure", "needs"), _missing(chosen)),
-        _table("pieces", _PIECES, _pieces(notebook, pieces)),
+        *_bar_tables([design for design, _ in chosen], measures),
+        _table("missing", ("design", "figure", "needs"), _missing_rows(chosen)),
+        _table("pieces", _PIECES, _piece_rows(notebook, pieces)),
     )
 
 
 def _table(name: str, columns: Sequence[str], rows: Iterable[TableRow]) -> FigureTable:
-    """A table of columns and rows of any kind of sequence."""
+    """A table, with its columns and rows turned into tuples."""
     return FigureTable(name, tuple(columns), tuple(rows))
 
 
-def _rows(
+def _figure_rows(
     spec: FigureSpec[RecipeContext, Any],
     columns: TableSpec[Any],
     design: Design,
     figures: DesignFigures,
 ) -> Iterator[TableRow]:
-    """The rows of a design, or those of its recipe as written and of each variant."""
+    """Yield the rows of one figure of a design; for a figure of recipes also its variants' rows."""
     recipes = {AS_WRITTEN: figures.recipe, **(figures.variants if columns.by_variant else {})}
     for name, figures_of in recipes.items() if spec in OF_RECIPE else [("", figures)]:
         value = figures_of[spec].value
@@ -96,8 +96,8 @@ _DESIGNS = (
 )  # fmt: skip
 
 
-def _design(design: Design, figures: DesignFigures) -> TableRow:
-    """The row of a design in the table of designs."""
+def _design_row(design: Design, figures: DesignFigures) -> TableRow:
+    """The row of a design in the table ``designs``."""
     recipe = design.recipe
     return (
         design.id, design.title, design.state, design.date, recipe.bars, recipe.mat, recipe.mould,
@@ -106,32 +106,33 @@ def _design(design: Design, figures: DesignFigures) -> TableRow:
     )  # fmt: skip
 
 
-def _bars(
+def _bar_tables(
     designs: Sequence[Design], measures: Mapping[str, Measure]
 ) -> tuple[FigureTable, FigureTable]:
-    """The tables of all bars with their measures, and of later measures of bars."""
-    first = ("design", "pour", "date", "room_c", "bar", "variant", "piece", "poured_c", "note")
-    again = ("design", "pour", "date", "bar", "day")
+    """The tables ``bars`` (every bar with its measures) and ``later`` (its later measures)."""
+    of_bar = ("design", "pour", "date", "room_c", "bar", "variant", "piece", "poured_c", "note")
+    of_later = ("design", "pour", "date", "bar", "day")
     columns = {
-        name: measure_columns(measure, {*first, *again}) for name, measure in measures.items()
+        name: measure_columns(measure, {*of_bar, *of_later}) for name, measure in measures.items()
     }
-    flat = [column for names in columns.values() for column in names]
+    column_names = [column for names in columns.values() for column in names]
     pours = [(design, pour) for design in designs for pour in design.pours]
     bars = [
-        (*_bar(design, pour, bar), *_measured(bar.measures, columns))
+        (*_bar_cells(design, pour, bar), *_measure_cells(bar.measures, columns))
         for design, pour in pours
         for bar in pour.bars
     ]
     later_rows = [
-        (design.id, pour.label, pour.date, row.bar, row.day, *_measured(row.measures, columns))
+        (design.id, pour.label, pour.date, row.bar, row.day, *_measure_cells(row.measures, columns))
         for design, pour in pours
         for row in pour.later
     ]
-    return _table("bars", (*first, *flat), bars), _table("later", (*again, *flat), later_rows)
+    bar_table = _table("bars", (*of_bar, *column_names), bars)
+    return bar_table, _table("later", (*of_later, *column_names), later_rows)
 
 
-def _bar(design: Design, pour: Pour, bar: Bar) -> TableRow:
-    """The row of a bar without its measures."""
+def _bar_cells(design: Design, pour: Pour, bar: Bar) -> TableRow:
+    """The first cells of a bar's row, before its measures."""
     recipe = next((v.recipe for v in design.variants if v.name == bar.variant), design.recipe)
     poured = {**pour.poured_c, **bar.poured_c}
     temperatures = "; ".join(f"{layer} {value:.4g}" for layer, value in poured.items())
@@ -142,7 +143,10 @@ def _bar(design: Design, pour: Pour, bar: Bar) -> TableRow:
 
 
 def measure_columns(measure: Measure, reserved: Iterable[str] = ()) -> tuple[str, ...]:
-    """The columns of a measure: its name with its unit; three for a colour."""
+    """The columns of a measure: its name with its unit, or three for a colour.
+
+    A name in ``reserved`` gets the prefix ``measure_``.
+    """
     if measure.kind == "colour":
         return tuple(f"{measure.name}_{part}" for part in ("l", "a", "b"))
     unit = measure.unit.replace(" ", "_")
@@ -150,8 +154,8 @@ def measure_columns(measure: Measure, reserved: Iterable[str] = ()) -> tuple[str
     return (f"measure_{name}",) if name in set(reserved) else (name,)
 
 
-def _measured(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -> TableRow:
-    """The cells of all measures; empty cells for a measure that was not taken."""
+def _measure_cells(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -> TableRow:
+    """The cells of all measures of a bar; a measure that was not taken has empty cells."""
     cells: list[Cell] = []
     for name, names in columns.items():
         value = measures.get(name)
@@ -159,8 +163,8 @@ def _measured(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -
     return tuple(cells)
 
 
-def _missing(designs: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
-    """A row for each missing input of a figure."""
+def _missing_rows(designs: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
+    """Yield a row for each missing input of the designs' figures."""
     for design, figures in designs:
         for entry in missing_of(figures):
             yield (design.id, entry.figure, entry.needs)
@@ -172,8 +176,10 @@ _PIECES = (
 )  # fmt: skip
 
 
-def _pieces(notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]) -> Iterator[TableRow]:
-    """A row for each piece on the shelf."""
+def _piece_rows(
+    notebook: Notebook, pieces: Mapping[str, Figure[PieceFigures]]
+) -> Iterator[TableRow]:
+    """Yield a row for each piece on the shelf."""
     for name, figure in pieces.items():
         piece, record = figure.value, notebook.shelf.pieces[name]
         assert piece is not None

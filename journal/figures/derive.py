@@ -1,8 +1,4 @@
-"""Figures of the whole notebook, from records.
-
-The only stage that imports both the records and the pure functions. ``registry`` lists the
-figures.
-"""
+"""Derive the figures of every design and recipe from the records; ``registry`` lists them."""
 
 from __future__ import annotations
 
@@ -45,9 +41,9 @@ Value = TypeVar("Value")
 
 
 class RecipeFigures(Struct, frozen=True):
-    """All figures of one recipe for a batch of ``bars``; ``figures[COST]`` is that of a spec.
+    """All figures of one recipe for a batch of ``bars``, in ``figures`` by name.
 
-    ``figures`` has them by name.
+    Indexing by a spec gives its figure: ``recipe_figures[COST]``.
     """
 
     variant: str
@@ -59,7 +55,7 @@ class RecipeFigures(Struct, frozen=True):
 
     @property
     def masses(self) -> RecipeMasses:
-        """The masses, which every recipe that could be read has."""
+        """The masses of layers and pots; every recipe that could be read has them."""
         masses = self[LAYERS].value
         assert masses is not None
         return masses
@@ -74,7 +70,10 @@ class RecipeFigures(Struct, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class DesignFigures:
-    """The figures of a design: of its recipe as written, of each variant, and its ``own``."""
+    """The figures of a design's recipe as written, of each variant, and of the design (``own``).
+
+    Indexing by a spec gives a figure of the design: ``design_figures[BLEED]``.
+    """
 
     design: str
     recipe: RecipeFigures
@@ -117,7 +116,7 @@ NO_PHOTO_WIDTHS: BleedWidthsByDesign = {}
 def derive_figures(
     notebook: Notebook, *, models: bool = True, photo_widths: BleedWidthsByDesign = NO_PHOTO_WIDTHS
 ) -> AllFigures:
-    """Figures of every design of the notebook that could be read.
+    """Derive the figures of every design that ``can_be_derived`` lets through.
 
     ``models`` False leaves out the estimates, which find no problems and take longest.
     """
@@ -125,17 +124,21 @@ def derive_figures(
     designs: dict[str, DesignFigures] = {}
     summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
-        if names_are_on_shelf(notebook.shelf, design):
-            designs[name], of_design = derive_design(
+        if can_be_derived(notebook.shelf, design):
+            designs[name], design_problems = derive_design(
                 notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
             summaries[name] = figures_summary(notebook, design, designs[name])
-            problems.extend(of_design)
+            problems.extend(design_problems)
     return AllFigures(designs, tuple(sorted(set(problems))), summaries)
 
 
-def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
-    """Whether everything that a design names is on the shelf; if not, an error was reported."""
+def can_be_derived(shelf: Shelf, design: Design) -> bool:
+    """Whether the figures of a design can be derived; if not, reading it reported an error.
+
+    Everything that its recipes name must be on the shelf, and each recipe must have at least one
+    bar and one layer, amounts above 0, and no two layers of one name.
+    """
     for variant in design.variants:
         recipe = variant.recipe
         things = with_leftovers(shelf, ((one.kind, one.name) for one in references_of(recipe)))
@@ -143,8 +146,8 @@ def names_are_on_shelf(shelf: Shelf, design: Design) -> bool:
             return False
         if not recipe.layers or recipe.bars < 1 or any(la.amount <= 0 for la in recipe.layers):
             return False
-        named = [layer.name for layer in recipe.layers]
-        if len(set(named)) != len(named):
+        layer_names = [layer.name for layer in recipe.layers]
+        if len(set(layer_names)) != len(layer_names):
             return False
     return True
 
@@ -157,9 +160,9 @@ def derive_design(
     photo_widths: BleedWidthsByBar | None = None,
     memo: Memo = in_process_memo,
 ) -> tuple[DesignFigures, tuple[Problem, ...]]:
-    """All figures of one design, and the problems that they found.
+    """Derive all figures of one design; give them with the problems that came to light.
 
-    ``models`` False leaves out the estimates. ``ask`` calls slow pure functions, or takes their
+    ``models`` False leaves out the estimates. ``memo`` calls slow pure functions, or takes their
     results from a cache.
     """
     settings, shelf, problems = notebook.settings, notebook.shelf, list[Problem]()
@@ -175,23 +178,23 @@ def derive_design(
         one.name: recipe_of(one) if one.changed else replace(recipe, variant=one.name)
         for one in design.variants
     }
-    case = RecipeContext(
+    context = RecipeContext(
         settings, shelf, design, design.as_written, recipe.bars, problems, memo, photo_widths or {},
         dict(recipe.figures),
     )  # fmt: skip
-    own = {spec.name: case.figure(spec) for spec in OF_DESIGN}
-    return DesignFigures(design.id, recipe, variants, own), tuple(problems)
+    of_design = {spec.name: context.figure(spec) for spec in OF_DESIGN}
+    return DesignFigures(design.id, recipe, variants, of_design), tuple(problems)
 
 
 def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) -> FiguresSummary:
-    """The summary of a design's figures."""
+    """The part of a design's figures that other pages use."""
     settings, recipe = notebook.settings, figures.recipe
-    case = RecipeContext(settings, notebook.shelf, design, design.as_written, recipe.bars)
+    context = RecipeContext(settings, notebook.shelf, design, design.as_written, recipe.bars)
     return FiguresSummary(
         oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
         drafted=recipe[LABEL].value is not None,
         rates=studio_rates(figures[COOLING].value or ()),
-        forecast=forecast_case(case, recipe.masses),
+        forecast=forecast_case(context, recipe.masses),
         outcomes=outcomes_in_bases(settings.all_measures(), design),
         colours=colours_on_bars(design, figures[BLEED].value or ()),
     )
@@ -208,12 +211,15 @@ def derive_recipe(
     models: bool = True,
     memo: Memo = in_process_memo,
 ) -> RecipeFigures:
-    """Figures of one recipe for ``bars`` bars; None for the batch that it was written for."""
+    """Derive the figures of one recipe for a batch of ``bars``, None for as many as were written.
+
+    Problems are added to ``problems``. Without ``models`` the estimates have no value.
+    """
     batch = variant.recipe.bars if bars is None else bars
-    case = RecipeContext(settings, shelf, design, variant, batch, problems, memo)
+    context = RecipeContext(settings, shelf, design, variant, batch, problems, memo)
     for spec in OF_RECIPE:
         if models or spec.kind != "estimate":
-            case.figure(spec)
+            context.figure(spec)
         else:
-            case.figures[spec.name] = spec.without()
-    return RecipeFigures(variant.name, batch, case.figures)
+            context.figures[spec.name] = spec.without()
+    return RecipeFigures(variant.name, batch, context.figures)

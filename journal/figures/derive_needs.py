@@ -1,7 +1,8 @@
-"""The keys of the shelf and the settings, and the default for each that is missing.
+"""The keys of the shelf and the settings, and what happens where one is missing.
 
 The page "How the figures are made" prints them with the figures that depend on them
-(``FigurePart.needs``). ``keys.csv`` lists what is known of them beyond their records and figures.
+(``FigurePart.needs``). ``keys.csv`` lists those whose default or remark does not
+follow from records and figures.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ MissingEffect = Literal["refused", "needed", "default", "shown"]
 
 
 class KeyDefault(Struct, frozen=True):
-    """The value used for a missing key, with the ends of its range if it has any."""
+    """The value used for a missing key; ``low`` and ``high`` are None if it has no range."""
 
     value: float
     low: float | None
@@ -49,26 +50,26 @@ class Key(Struct, frozen=True):
     says: str = ""
 
 
-def _of_range(span: usual.PropertyRange, unit: str, scale: float = 1.0) -> KeyDefault:
-    """The usual value of a property as a default, divided by ``scale``."""
+def _default_of_range(span: usual.PropertyRange, unit: str, scale: float = 1.0) -> KeyDefault:
+    """A property's usual range as a default, divided by ``scale`` to get to ``unit``."""
     return KeyDefault(span.nominal / scale, span.low / scale, span.high / scale, unit)
 
 
 # The defaults that are constants of the figures; ``keys.csv`` has the others.
 _CONSTANTS = {
-    ("bases", "density"): _of_range(usual.DENSITY_KG_M3, "g/mL", 1000.0),
-    ("bases", "softens"): _of_range(usual.SOFTENS_C, "°C"),
-    ("bases", "melts"): _of_range(usual.MELTS_C, "°C"),
-    ("bases", "latent_heat"): _of_range(usual.LATENT_HEAT_KJ_KG, "kJ/kg"),
-    ("bases", "thermal_conductivity"): _of_range(usual.THERMAL_CONDUCTIVITY_W_MK, "W/mK"),
-    ("bases", "heat_capacity"): _of_range(usual.HEAT_CAPACITY_J_KGK, "J/kgK"),
+    ("bases", "density"): _default_of_range(usual.DENSITY_KG_M3, "g/mL", 1000.0),
+    ("bases", "softens"): _default_of_range(usual.SOFTENS_C, "°C"),
+    ("bases", "melts"): _default_of_range(usual.MELTS_C, "°C"),
+    ("bases", "latent_heat"): _default_of_range(usual.LATENT_HEAT_KJ_KG, "kJ/kg"),
+    ("bases", "thermal_conductivity"): _default_of_range(usual.THERMAL_CONDUCTIVITY_W_MK, "W/mK"),
+    ("bases", "heat_capacity"): _default_of_range(usual.HEAT_CAPACITY_J_KGK, "J/kgK"),
     ("fragrances", "density"): KeyDefault(HEAVIEST_OIL_G_ML, 0.85, HEAVIEST_OIL_G_ML, "g/mL"),
     ("mats", "density"): KeyDefault(usual.SILICONE.density_kg_m3 / 1000, None, None, "g/mL"),
 }
 
 
 def _listed_keys() -> Iterator[Key]:
-    """The keys that ``keys.csv`` lists."""
+    """Yield the keys that ``keys.csv`` lists."""
     with Path(__file__).with_name("keys.csv").open(encoding="utf-8", newline="") as lines:
         for row in csv.DictReader(lines):
             place, value = (row["kind"], row["key"]), row["value"]
@@ -77,8 +78,12 @@ def _listed_keys() -> Iterator[Key]:
             yield Key(*place, without, default or _CONSTANTS.get(place), row["says"])
 
 
-def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
-    """The keys of a kind, and those below them: what a record has no default for is refused."""
+def _keys_of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
+    """Yield the keys of a kind's record and of its inner records (a dot between them).
+
+    The effect of a key that ``keys.csv`` does not list: refused if the record requires it,
+    needed if a part of a figure depends on it, else shown.
+    """
     listed = {entry.key: entry for entry in _LISTED if entry.kind in (kind, "*")}
     # How much there is of a thing comes last.
     for name, field in sorted(record.model_fields.items(), key=lambda item: item[0] == "on_hand"):
@@ -88,7 +93,10 @@ def _of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
         if f"{key}.*" in listed:
             fields[f"{key}.*"] = field
         elif inner is not None:
-            fields |= {f"{key}.{one.alias or own}": one for own, one in inner.model_fields.items()}
+            fields |= {
+                f"{key}.{one.alias or inner_name}": one
+                for inner_name, one in inner.model_fields.items()
+            }
         for path, one in fields.items():
             needed = any(part.touched_by(kind, path) for part in _PARTS)
             without: MissingEffect = (
@@ -101,6 +109,6 @@ _LISTED = tuple(_listed_keys())
 _PARTS = (*(part for spec in FIGURES for part in spec.parts), *parts_of("order"))
 
 KEYS: tuple[Key, ...] = (
-    *(key for kind, row in KINDS.items() for key in _of_kind(kind, row.record)),
+    *(key for kind, row in KINDS.items() for key in _keys_of_kind(kind, row.record)),
     *(key for key in _LISTED if key.kind == "settings"),
 )

@@ -33,7 +33,10 @@ OWN_RUNS = 3
 
 
 class DesignForecast(Struct, frozen=True):
-    """How long a pot takes from the scent to the pour; ``from_own_pots``: by the design's own."""
+    """How long a pot takes from the scent to the pour.
+
+    ``from_own_pots`` is whether it rests on the design's own cooling runs, or on the studio's.
+    """
 
     forecast: PotForecast
     from_own_pots: bool
@@ -47,7 +50,7 @@ class OrderPlan(Struct, frozen=True):
 
 
 class NotebookFigures(Struct, frozen=True):
-    """What is worked out of all designs at once.
+    """The figures of all designs together.
 
     ``rates``  how fast the studio's pots cooled
     ``casts``  how often each piece was cast on in the pours written up
@@ -70,7 +73,7 @@ class NotebookFigures(Struct, frozen=True):
 
 
 def studio_rate_line(summaries: Mapping[str, FiguresSummary]) -> RateLine:
-    """How fast the studio's pots cooled, in all designs."""
+    """The line fitted to the cooling rates of the pots of all designs."""
     return rate_line([rate for summary in summaries.values() for rate in summary.rates])
 
 
@@ -81,50 +84,51 @@ def derive_notebook(
     orders: Mapping[str, OrderPlan] | None = None,
     memo: Memo = in_process_memo,
 ) -> NotebookFigures:
-    """What is worked out of all designs at once.
+    """Derive the figures of all designs together.
 
-    Takes:  notebook   as it is cut for its edition
+    Takes:  notebook   reduced to what its edition shows
             summaries  of the figures of its designs
-            rates      how fast all of the studio's pots cooled
+            rates      the cooling of all the studio's pots, also of designs not shown
             orders     plans that are derived already; None derives all of them
             memo       calls slow pure functions, or takes their results from a cache
     """
-    own = {name: summaries[name] for name in notebook.summaries if name in summaries}
+    shown = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
     return NotebookFigures(
         rates=rates,
         casts=casts,
         outcomes=outcomes_by_base(
-            base_outcomes((row for s in own.values() for row in s.outcomes), memo)
+            base_outcomes((row for s in shown.values() for row in s.outcomes), memo)
         ),
-        colours=colours_by_thing(colours_in_bases((name, s.colours) for name, s in own.items())),
+        colours=colours_by_thing(colours_in_bases((name, s.colours) for name, s in shown.items())),
         pieces=derive_pieces(notebook, casts),
         templates=derive_templates(notebook),
-        forecasts=dict(_forecasts(own, rates)),
-        orders=dict(_plans(notebook, own, casts, rates)) if orders is None else orders,
+        forecasts=dict(_forecasts(shown, rates)),
+        orders=dict(_order_plans(notebook, shown, casts, rates)) if orders is None else orders,
     )
 
 
 def _forecasts(
     summaries: Mapping[str, FiguresSummary], rates: RateLine
 ) -> Iterator[tuple[str, DesignForecast]]:
-    """The forecast of each design that has one."""
+    """Yield the forecast of each design that has one, with the design's id."""
     for name, summary in summaries.items():
         if summary.forecast is None:
             continue
-        own = len(summary.rates) >= OWN_RUNS
-        forecast = forecast_pot(summary.forecast, rate_line(summary.rates) if own else rates)
+        from_own = len(summary.rates) >= OWN_RUNS
+        line = rate_line(summary.rates) if from_own else rates
+        forecast = forecast_pot(summary.forecast, line)
         if forecast is not None:
-            yield name, DesignForecast(forecast, own)
+            yield name, DesignForecast(forecast, from_own)
 
 
-def _plans(
+def _order_plans(
     notebook: Notebook,
     summaries: Mapping[str, FiguresSummary],
     casts: Mapping[str, int],
     rates: RateLine,
 ) -> Iterator[tuple[str, OrderPlan]]:
-    """The plan of each order whose designs all have figures."""
+    """Yield the plan of each order whose designs all have figures, with the order's name."""
     for name, order in notebook.orders.items():
         if all(line.design in summaries for line in order.record.designs):
             yield name, plan_order(notebook, order, casts, rates)
@@ -138,6 +142,10 @@ def plan_order(
     clock: DayClock | None = None,
     memo: Memo = in_process_memo,
 ) -> OrderPlan:
-    """The plan of one order, by the studio's usual hours or by others."""
+    """Plan one order: its amounts and its days.
+
+    ``casts`` is how often each piece was cast on so far. ``clock`` has the hours of the day; None
+    means the usual ones.
+    """
     figures = derive_order(notebook, order, casts)
     return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), memo))

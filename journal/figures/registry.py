@@ -1,4 +1,4 @@
-"""All figures: what is derived of each recipe, of each design, of each piece on the shelf.
+"""The lists of all figures: of a recipe, of a design, of a piece on the shelf.
 
 The order is that of the JSON. A figure that depends on another derives it by
 ``RecipeContext.figure``.
@@ -38,8 +38,8 @@ OF_DESIGN: tuple[FigureSpec[RecipeContext, Any], ...] = (
 FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, derive_pieces.PIECES)
 
 
-def _by_name(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
-    """The type of a mapping from names to figures, each with the type that ``derive`` returns."""
+def _figures_type(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
+    """A ``TypedDict`` from figure names to ``Figure[...]`` of what each ``derive`` returns."""
     return TypedDict(name, {spec.name: Figure[return_type(spec.derive)] for spec in specs})  # type: ignore[operator, misc]
 
 
@@ -48,5 +48,5 @@ if TYPE_CHECKING:
     MadeOfRecipe = Mapping[str, Figure[Any]]
     MadeOfDesign = Mapping[str, Figure[Any]]
 else:
-    MadeOfRecipe = _by_name("MadeOfRecipe", OF_RECIPE)
-    MadeOfDesign = _by_name("MadeOfDesign", OF_DESIGN)
+    MadeOfRecipe = _figures_type("MadeOfRecipe", OF_RECIPE)
+    MadeOfDesign = _figures_type("MadeOfDesign", OF_DESIGN)

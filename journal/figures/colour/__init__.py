@@ -1,1 +1,1 @@
-"""Colour spaces, and how far a colour creeps."""
+"""Colour spaces, and the growth of bleeds."""

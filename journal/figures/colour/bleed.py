@@ -1,8 +1,8 @@
-"""How colour creeps into the detail: growth of the bleed, and where it is heading.
+"""The growth of a bleed (colour that creeps into the detail), and a forecast of its width.
 
 Diffusion widens an edge as the square root of time, so
-width^2 = start^2 + a^2 days. A ruler sees an edge otherwise than a photo
-does; widths by one are never fitted together with widths by the other.
+width^2 = start^2 + a^2 days. A ruler and a photo show the same edge with different
+widths, so widths by one are never fitted together with widths by the other.
 """
 
 from __future__ import annotations
@@ -54,7 +54,11 @@ class WidthForecast(Struct, frozen=True):
 
 
 class BleedGrowth(Struct, frozen=True):
-    """width^2 = start^2 + a^2 days, for the observations of one bar by one method."""
+    """The law width^2 = start^2 + a^2 days, fitted to one bar's widths by one method.
+
+    ``start_mm`` and ``a_mm_per_sqrt_day`` are None without an observation after the day of the
+    pour. ``why`` is the reason that there is no fit or no interval, "" if there are both.
+    """
 
     by: BleedMethod
     observations: int
@@ -65,7 +69,7 @@ class BleedGrowth(Struct, frozen=True):
 
 
 class PairGrowth(Struct, frozen=True):
-    """Growth over several bars of one colourant and base; intervals are for the next bar."""
+    """Mean growth over several bars of one colourant and base; intervals are for the next bar."""
 
     by: BleedMethod
     bars: int
@@ -75,31 +79,31 @@ class PairGrowth(Struct, frozen=True):
 
 
 def bleed_growth(widths: Sequence[MeasuredWidth]) -> tuple[BleedGrowth, ...]:
-    """The growth of one bar's bleed, photo and ruler apart.
+    """Fit the growth of one bar's bleed, photo and ruler apart.
 
     Least squares in width, which is where the error of reading lies. With two
     observations or fewer the start is 0; with three or more it is fitted, and
     neither start nor growth can come out below 0.
 
     Takes:  widths  observations of one bar; any number
-    Gives:  one BleedGrowth a method that was used, with forecasts for ``HORIZONS_DAY``; intervals
-            at 95 %
+    Gives:  one BleedGrowth for each method that was used, with forecasts for ``HORIZONS_DAY``;
+            intervals at 95 %
     Source: definition (square-root growth: Crank, The Mathematics of Diffusion, 2nd ed., 2.14);
             least squares with t quantiles
     Checked: tests/figures/colour/test_bleed.py, against scipy's least_squares and in seeded trials
     """
     by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
-    return tuple(_growth(by, own) for by, own in by_method.items() if own)
+    return tuple(_growth_by_method(by, measured) for by, measured in by_method.items() if measured)
 
 
 def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
-    """Growth of a colourant in a base over the bars that had it, photo and ruler apart.
+    """Average the growth of a colourant in a base over its bars, photo and ruler apart.
 
     Every bar counts once. The intervals are those within which the next bar
     is expected (t, from the spread between bars).
 
     Takes:  bars  as made by ``bleed_growth``; those without growth are left out
-    Gives:  one PairGrowth a method that was used
+    Gives:  one PairGrowth for each method that was used
     Source: prediction interval of a mean (textbook; t quantiles)
     """
     growths = []
@@ -107,10 +111,10 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
         grown = [bar for bar in bars if bar.by == by and bar.a_mm_per_sqrt_day is not None]
         if not grown:
             continue
-        a, _ = _expected_next([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
+        a, _ = _next_value([bar.a_mm_per_sqrt_day or 0.0 for bar in grown])
         forecasts = []
         for index, first in enumerate(grown[0].forecasts):
-            width, interval = _expected_next([bar.forecasts[index].width_mm for bar in grown])
+            width, interval = _next_value([bar.forecasts[index].width_mm for bar in grown])
             beyond = all(bar.forecasts[index].beyond for bar in grown)
             forecasts.append(WidthForecast(first.day, width, interval, beyond))
         why = "" if len(grown) > 1 else "one bar does not say how bars differ"
@@ -118,8 +122,8 @@ def pair_growth(bars: Sequence[BleedGrowth]) -> tuple[PairGrowth, ...]:
     return tuple(growths)
 
 
-def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
-    """The growth of one bar's bleed by one method."""
+def _growth_by_method(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
+    """Fit the growth of one bar's bleed to its widths by one method."""
     count = len(widths)
     latest = max(w.day for w in widths)
     if latest < EARLIEST_DAY:
@@ -130,8 +134,8 @@ def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
     unit = math.ldexp(1.0, math.frexp(max(w.width_mm for w in widths))[1] - 1)
     scaled = tuple(w.width_mm / unit for w in widths)
     fitted = count >= START_FITTED_FROM and len(set(days)) > 1
-    start, a = _fit(days, scaled) if fitted else (0.0, _through_zero(days, scaled))
-    error = math.fsum((w - _width(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
+    start, a = _fit_law(days, scaled) if fitted else (0.0, _fit_without_start(days, scaled))
+    error = math.fsum((w - _width_at(start, a, d)) ** 2 for d, w in zip(days, scaled, strict=True))
     freedom = count - (2 if fitted else 1)
     why = ""
     if freedom < 1:
@@ -142,25 +146,27 @@ def _growth(by: BleedMethod, widths: tuple[MeasuredWidth, ...]) -> BleedGrowth:
     for day in HORIZONS_DAY:
         interval = None
         if not why:
-            low, high = _interval(days, start, a, day, error / freedom, freedom)
+            low, high = _width_interval(days, start, a, day, error / freedom, freedom)
             interval = low * unit, high * unit
-        forecasts.append(WidthForecast(day, _width(start, a, day) * unit, interval, day > latest))
+        forecasts.append(
+            WidthForecast(day, _width_at(start, a, day) * unit, interval, day > latest)
+        )
     return BleedGrowth(by, count, start * unit, a * unit, tuple(forecasts), why)
 
 
-def _width(start: float, a: float, day: float) -> float:
+def _width_at(start: float, a: float, day: float) -> float:
     """The width on a day by the law of growth."""
     return math.hypot(start, a * math.sqrt(day))
 
 
-def _through_zero(days: Sequence[float], widths: Sequence[float]) -> float:
-    """Least squares of width = a sqrt(day)."""
+def _fit_without_start(days: Sequence[float], widths: Sequence[float]) -> float:
+    """Fit the growth a of width = a sqrt(day) by least squares."""
     along = math.fsum(w * math.sqrt(d) for d, w in zip(days, widths, strict=True))
     return along / math.fsum(days)
 
 
-def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
-    """Start and growth at the least sum of squares, both 0 or above.
+def _fit_law(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
+    """Fit start and growth a by least squares, both 0 or above.
 
     With start = s cos(turn) and a = s sin(turn) / sqrt(latest) the width is linear in s for
     a given turn. A grid and a golden-section search over the quarter circle find the least
@@ -170,7 +176,7 @@ def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     shares = tuple(d / latest for d in days)
 
     def scale_and_error(turn: float) -> tuple[float, float]:
-        """The best s for a turn, and the sum of squares that it leaves."""
+        """The best s for a turn, and the sum of squares of the errors with it."""
         start, growth = math.cos(turn) ** 2, math.sin(turn) ** 2
         shape = [math.sqrt(start + growth * x) for x in shares]
         scale = math.fsum(f * w for f, w in zip(shape, widths, strict=True)) / math.fsum(
@@ -199,7 +205,7 @@ def _fit(days: Sequence[float], widths: Sequence[float]) -> tuple[float, float]:
     return start, (scale * math.sin(turn) / math.sqrt(latest) if turn > 0 else 0.0)
 
 
-def _interval(
+def _width_interval(
     days: Sequence[float], start: float, a: float, day: float, variance: float, freedom: int
 ) -> tuple[float, float]:
     """The 95 % interval of the width on a day, from the variance of one observation.
@@ -212,7 +218,7 @@ def _interval(
         reach = quantile * math.sqrt(variance / math.fsum(days))
         return max(a - reach, 0.0) * math.sqrt(day), (a + reach) * math.sqrt(day)
     # d width / d start^2 = 1 / (2 width); d width / d a^2 = day / (2 width).
-    weights = [0.25 / _width(start, a, d) ** 2 for d in days]
+    weights = [0.25 / _width_at(start, a, d) ** 2 for d in days]
     # From the weighted mean day, which does not cancel where the days lie close together.
     whole = math.fsum(weights)
     mean = math.fsum(w * d for w, d in zip(weights, days, strict=True)) / whole
@@ -222,8 +228,8 @@ def _interval(
     return math.sqrt(max(square - reach, 0.0)), math.sqrt(square + reach)
 
 
-def _expected_next(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
-    """Mean, and the interval within which one more value is expected (never below 0)."""
+def _next_value(values: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+    """The expected next value (the mean) and its 95 % interval above 0; None for one value."""
     count = len(values)
     mean = fmean(values)
     if count < 2:

@@ -1,4 +1,4 @@
-"""Colour: from a picture's codes to light, to CIE Lab, to differences and to plain words.
+"""Colour: sRGB codes, light, CIE Lab, differences of colours, and colours in plain words.
 
 sRGB is IEC 61966-2-1; Lab is CIE 1976 L*a*b* with the white D65 (2 degrees). The Lab
 of style sheets has another white (D50): values from here must not be written into it.
@@ -15,7 +15,7 @@ from journal.errors import FigureError
 Triple = tuple[float, float, float]
 """Three numbers of one colour: codes, light, XYZ or Lab."""
 
-# Is it one white, one set of primaries? IEC 61966-2-1: red (0.64, 0.33), green (0.30, 0.60),
+# White and primaries of sRGB. IEC 61966-2-1: red (0.64, 0.33), green (0.30, 0.60),
 # blue (0.15, 0.06), white D65 (0.3127, 0.3290). The digits are computed from these eight
 # numbers; tests/figures/colour/test_colour.py computes them again.
 WHITE_XYZ: Triple = (0.9504559270516716, 1.0, 1.0890577507598784)
@@ -32,17 +32,17 @@ _KAPPA = 24389 / 27
 _LAB_BOUND = 1000.0  # far outside every real colour; keeps the seventh powers finite
 
 
-def _finite(values: Sequence[float], name: str) -> Triple:
-    """Three finite numbers; FigureError names what they are if they are not."""
+def _checked_triple(values: Sequence[float], name: str) -> Triple:
+    """The three numbers as floats; FigureError, naming them by ``name``, if one is not finite."""
     if len(values) != 3 or not all(math.isfinite(v) for v in values):
         raise FigureError(f"{name} is three finite numbers, not {tuple(values)!r}")
     first, second, third = (float(v) for v in values)
     return first, second, third
 
 
-def _lab(lab: Sequence[float], name: str) -> Triple:
-    """A Lab colour, checked to lie within every real colour."""
-    result = _finite(lab, name)
+def _checked_lab(lab: Sequence[float], name: str) -> Triple:
+    """The Lab colour; FigureError, naming it by ``name``, if it lies far outside real colours."""
+    result = _checked_triple(lab, name)
     if max(map(abs, result)) > _LAB_BOUND:
         raise FigureError(f"{name} lies outside every colour: {result}")
     return result
@@ -86,7 +86,7 @@ def linear_to_xyz(light: Sequence[float]) -> Triple:
     Fails:  FigureError if one is not finite
     Source: IEC 61966-2-1 (primaries and white; matrix computed from them)
     """
-    red, green, blue = _finite(light, "light")
+    red, green, blue = _checked_triple(light, "light")
     x, y, z = (row[0] * red + row[1] * green + row[2] * blue for row in _TO_XYZ)
     return x, y, z
 
@@ -100,7 +100,7 @@ def xyz_to_lab(xyz: Sequence[float]) -> Triple:
     Source: CIE 15 (CIE 1976 L*a*b*)
     """
     bent = []
-    for value, white in zip(_finite(xyz, "XYZ"), WHITE_XYZ, strict=True):
+    for value, white in zip(_checked_triple(xyz, "XYZ"), WHITE_XYZ, strict=True):
         ratio = value / white
         bent.append(math.cbrt(ratio) if ratio > _EPSILON else (_KAPPA * ratio + 16.0) / 116.0)
     fx, fy, fz = bent
@@ -127,7 +127,7 @@ def relative_luminance(codes: Sequence[float]) -> float:
     Fails:  FigureError if a code lies outside its range
     Source: W3C, WCAG 2.2, "relative luminance" (weights 0.2126, 0.7152, 0.0722)
     """
-    red, green, blue = _finite(codes, "an sRGB colour")
+    red, green, blue = _checked_triple(codes, "an sRGB colour")
     return (
         0.2126 * srgb_to_linear(red)
         + 0.7152 * srgb_to_linear(green)
@@ -169,8 +169,8 @@ def ciede2000(one: Sequence[float], other: Sequence[float]) -> float:
             numbers are theirs
     Checked: their Table 1, 34 pairs, to 0.0001
     """
-    l_1, a_1, b_1 = _lab(one, "the first Lab")
-    l_2, a_2, b_2 = _lab(other, "the second Lab")
+    l_1, a_1, b_1 = _checked_lab(one, "the first Lab")
+    l_2, a_2, b_2 = _checked_lab(other, "the second Lab")
     mean_c = (math.hypot(a_1, b_1) + math.hypot(a_2, b_2)) / 2.0  # (2), (3)
     g = 0.5 * (1.0 - math.sqrt(mean_c**7 / (mean_c**7 + 25.0**7)))  # (4)
     a_1, a_2 = (1.0 + g) * a_1, (1.0 + g) * a_2  # (5)
@@ -267,7 +267,7 @@ def plain_words(lab: Sequence[float]) -> str:
     Fails:  FigureError if a value is not finite or beyond every colour
     Source: own bands, from memory of how such colours are spoken of; no published list
     """
-    lightness, a, b = _lab(lab, "Lab")
+    lightness, a, b = _checked_lab(lab, "Lab")
     strength = math.hypot(a, b)
     neutral = next((word for low, word in _GREYS if lightness >= low), "black")
     if strength < _NO_TINT:
@@ -315,7 +315,7 @@ _WARM = (math.cos(math.radians(60.0)), math.sin(math.radians(60.0)))  # towards 
 
 
 def shift_words(before: Sequence[float], after: Sequence[float]) -> str:
-    """How a colour has moved: paler or deeper, greyer or stronger, warmer or cooler.
+    """The change of a colour in words: paler or deeper, greyer or stronger, warmer or cooler.
 
     A change is split into lightness, distance from grey, and a turn of the hue, which is
     warmer when it goes towards orange. Between colours that are nearly grey there is no hue
@@ -326,8 +326,8 @@ def shift_words(before: Sequence[float], after: Sequence[float]) -> str:
     Fails:  FigureError if a value is not finite or beyond every colour
     Source: own bands; common practice, no source
     """
-    l_1, a_1, b_1 = _lab(before, "the first Lab")
-    l_2, a_2, b_2 = _lab(after, "the second Lab")
+    l_1, a_1, b_1 = _checked_lab(before, "the first Lab")
+    l_2, a_2, b_2 = _checked_lab(after, "the second Lab")
     if ciede2000(before, after) < _SAME:
         return "the same to the eye"
     words = []

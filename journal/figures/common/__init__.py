@@ -1,1 +1,1 @@
-"""What every figure is made with: exact numbers, specs, results, tables."""
+"""Tools of all figures: exact numbers, specs, results, tables."""

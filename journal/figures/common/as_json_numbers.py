@@ -13,18 +13,21 @@ def number(x: float | None) -> float | None:
     return None if x is None else to_twelve_digits(x)
 
 
-def number_fields(one: object, names: str) -> dict[str, float | None]:
-    """Fields of a record to 12 significant digits; ``names`` are separated by blanks."""
-    return {name: number(getattr(one, name)) for name in names.split()}
+def number_fields(record: object, names: str) -> dict[str, float | None]:
+    """Some fields of a record, from name to value to 12 significant digits.
+
+    ``names`` are those of the fields, separated by blanks.
+    """
+    return {name: number(getattr(record, name)) for name in names.split()}
 
 
-def numbers(pair: Iterable[float]) -> list[float]:
-    """Each number of a range to 12 significant digits."""
-    return [to_twelve_digits(x) for x in pair]
+def numbers(values: Iterable[float]) -> list[float]:
+    """A list of each number to 12 significant digits."""
+    return [to_twelve_digits(x) for x in values]
 
 
 def numbers_or_none(ends: tuple[float, float] | None) -> list[float] | None:
-    """An interval; None stays None."""
+    """The ends of an interval to 12 significant digits; None stays None."""
     return None if ends is None else numbers(ends)
 
 

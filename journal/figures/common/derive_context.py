@@ -43,17 +43,17 @@ class RecipeContext(Struct, frozen=True):
         return self.variant.recipe
 
     def figure(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
-        """A figure of the recipe, derived on first use."""
+        """A figure of the recipe; it is derived on first use and then kept in ``figures``."""
         if spec.name not in self.figures:
             self.figures[spec.name] = spec.of(self)
         return self.figures[spec.name]
 
     def at(self, *path: str | int) -> Position:
-        """Where a value of the recipe was written."""
+        """Where a value of the recipe was written; ``path`` are the keys that lead to it."""
         return position_of(self.variant.written, *path)
 
     def on_shelf(self, kind: str, name: str, *path: str | int) -> Position | None:
-        """Where a key of a thing on the shelf was written; None if it was not."""
+        """Where a thing on the shelf, or its key at ``path``, was written; None if it was not."""
         tree = self.shelf.written.get(kind)
         if tree is None or name not in tree:
             return None
@@ -63,19 +63,19 @@ class RecipeContext(Struct, frozen=True):
         return position_of(entry, *path)
 
     def error(self, at: Position, what: str, hint: str) -> None:
-        """Note an error that only a figure could find."""
-        self._note(Problem(at, what, hint))
+        """Add an error that only the derivation of a figure could detect to ``problems``."""
+        self._add_problem(Problem(at, what, hint))
 
     def warning(self, at: Position, what: str, hint: str) -> None:
-        """Note a warning that only a figure could find."""
-        self._note(Problem(at, what, hint, warning=True))
+        """Add a warning that only the derivation of a figure could detect to ``problems``."""
+        self._add_problem(Problem(at, what, hint, warning=True))
 
-    def _note(self, problem: Problem) -> None:
-        """Add a problem once."""
+    def _add_problem(self, problem: Problem) -> None:
+        """Add a problem, unless it is there already."""
         if problem not in self.problems:
             self.problems.append(problem)
 
 
 def midpoint(ends: tuple[float, float]) -> float:
-    """The middle of a range; the value itself where both ends are one."""
+    """The middle of a range; exactly the value itself where both ends are equal."""
     return ends[0] if ends[0] == ends[1] else (ends[0] + ends[1]) / 2

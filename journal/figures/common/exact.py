@@ -1,4 +1,4 @@
-"""A number without its binary tail, for money, legal steps and thresholds."""
+"""Exact fractions of numbers and rounding by steps, for money and legal thresholds."""
 
 from __future__ import annotations
 
@@ -33,13 +33,13 @@ def exact_fraction(value: ExactNumber, what: str = "the number") -> Fraction:
         return value
     if not math.isfinite(value):
         raise FigureError(f"{what} is {value}; it must be a finite number")
-    return _of_float(value) if isinstance(value, float) else Fraction(value)
+    return _fraction_of_float(value) if isinstance(value, float) else Fraction(value)
 
 
 # The same weights and minutes occur in every recipe of a design.
 @lru_cache(maxsize=1024)
-def _of_float(value: float) -> Fraction:
-    """A finite float, read to 12 significant digits."""
+def _fraction_of_float(value: float) -> Fraction:
+    """The fraction of a finite float, read to 12 significant digits."""
     return Fraction(f"{value:.{SIGNIFICANT_DIGITS}g}")
 
 

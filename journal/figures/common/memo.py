@@ -28,11 +28,11 @@ def in_process_memo(function: Callable[[*Inputs], Answer], /, *arguments: *Input
     Variants and designs of one mat and base share their results; a large notebook has some
     hundreds.
     """
-    answer: Answer = _cached(function, arguments)
+    answer: Answer = _cached_call(function, arguments)
     return answer
 
 
 @lru_cache(maxsize=1024)
-def _cached(function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
-    """The result of a call."""
+def _cached_call(function: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
+    """The result of calling the function; ``lru_cache`` keeps it."""
     return function(*arguments)

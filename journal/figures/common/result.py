@@ -1,4 +1,4 @@
-"""What a figure is: a value, how it came about, and what it lacked."""
+"""The result of a derivation: a value, its inputs, and the inputs that were missing."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class FigureBuilder(Struct):
     missing: list[MissingInput] = field(default_factory=list)
 
     def used(self, name: str, text: str, at: Position | None = None) -> None:
-        """Note an input of the figure."""
+        """Note an input of the figure, with its text and where it was written."""
         entry = FigureInput(name, text, at)
         if entry not in self.inputs:
             self.inputs.append(entry)

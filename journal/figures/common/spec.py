@@ -55,7 +55,7 @@ class FigurePart(Struct, frozen=True):
     needs: str
 
     def touched_by(self, kind: str, key: str) -> bool:
-        """Whether it depends on a key of a kind of the shelf, or of the settings."""
+        """Whether this part depends on ``key`` of a kind of the shelf, or of "settings"."""
         return f"{kind}.{key}" in self.needs.split()
 
 
@@ -118,18 +118,20 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
     rank: int = 0
 
     def of(self, context: Context) -> Figure[Value]:
-        """The figure; without a value, but with the reason, where its inputs are impossible,
-        such as a relief of no depth."""
-        notes = FigureBuilder(self.name)
+        """Derive the figure; impossible inputs, such as a relief of no depth, give no value.
+
+        The reason then stands in ``missing``.
+        """
+        builder = FigureBuilder(self.name)
         try:
-            value = self.derive(context, notes)
+            value = self.derive(context, builder)
         except FigureError as error:
             return self.without((MissingInput(self.name, str(error)),))
         anchor = self.methods[0].anchor
         return Figure(
-            self.name, value, self.kind, anchor, tuple(notes.inputs), tuple(notes.missing)
+            self.name, value, self.kind, anchor, tuple(builder.inputs), tuple(builder.missing)
         )
 
     def without(self, missing: tuple[MissingInput, ...] = ()) -> Figure[Value]:
-        """The figure without a value."""
+        """The figure without a value, with the inputs that it lacks."""
         return Figure(self.name, None, self.kind, self.methods[0].anchor, missing=missing)

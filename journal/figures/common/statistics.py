@@ -26,7 +26,7 @@ def t_quantile(probability: float, freedom: int) -> float:
         raise FigureError(f"{freedom} degrees of freedom; Student's t needs at least one")
     if probability == 0.5:
         return 0.0
-    above = _upper_point(min(probability, 1.0 - probability), freedom)
+    above = _upper_quantile(min(probability, 1.0 - probability), freedom)
     return above if probability > 0.5 else -above
 
 
@@ -41,8 +41,8 @@ def t_quantile_95(freedom: int) -> float:
 
 # The variants and designs of a notebook share a few degrees of freedom.
 @lru_cache(maxsize=512)
-def _upper_point(tail: float, freedom: int) -> float:
-    """The value that t exceeds with a probability of ``tail``, below a half."""
+def _upper_quantile(tail: float, freedom: int) -> float:
+    """The value that Student's t exceeds with the probability ``tail``, which is below 0.5."""
     if freedom == 1:
         return 1.0 / math.tan(math.pi * tail)
     if freedom == 2:

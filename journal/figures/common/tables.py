@@ -1,4 +1,4 @@
-"""Rows as CSV text that a spreadsheet can open without running any of it."""
+"""Tables as CSV text in which a spreadsheet finds no formula to run."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def cell_text(cell: Cell) -> str:
 
 
 def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
-    """A table as CSV text: a line of column names, then a line a thing.
+    """A table as CSV text: a line of column names, then one line for each row.
 
     Comma, quotation marks where they are needed, lines ended by CR LF (RFC
     4180); written out as UTF-8.
@@ -107,11 +107,11 @@ def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
         if len(row) != len(columns):
             raise FigureError(f"row {place} has {len(row)} cells for {len(columns)} columns")
         lines.append([cell_text(cell) for cell in row])
-    return "".join(",".join(map(_quoted, line)) + "\r\n" for line in lines)
+    return "".join(",".join(map(_quoted_if_needed, line)) + "\r\n" for line in lines)
 
 
-def _quoted(text: str) -> str:
-    """A cell between quotation marks, if it needs them."""
+def _quoted_if_needed(text: str) -> str:
+    """The text of a cell, between quotation marks if CSV needs them."""
     if not _QUOTED_IF.search(text):
         return text
     return '"' + text.replace('"', '""') + '"'

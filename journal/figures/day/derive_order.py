@@ -250,7 +250,7 @@ def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
     for kind, item in dict.fromkeys((one.kind, one.item) for one in needs):
         record = shelf.of_kind(kind)[item]
         if kind == "leftovers":
-            on_hand_g = derive_leftovers.amount_of(shelf.leftovers[item])
+            on_hand_g = derive_leftovers.leftover_mass_g(shelf.leftovers[item])
             yield OnHand(
                 kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
             )

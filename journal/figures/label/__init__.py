@@ -1,1 +1,1 @@
-"""Allergens, ingredients and the declared weight."""
+"""The label of a bar: allergens, ingredients and the declared weight."""

@@ -1,4 +1,4 @@
-"""Which fragrance allergens of a bar are to be named, from the oils' certificates.
+"""The fragrance allergens of a bar that its label must name, from the oils' certificates.
 
 The list is ``allergens_eu.csv``: Regulation (EC) 1223/2009 Annex III as amended by Regulation
 (EU) 2023/1545 (OJ L 188, 27.7.2023). Its entries, names on the label, INCI names and CAS numbers
@@ -46,7 +46,7 @@ class OilInBar(Struct, frozen=True):
 
 
 class AllergensOfBar(Struct, frozen=True):
-    """What a bar's oils contain.
+    """The allergens and prohibited materials in a bar's oils.
 
     ``named`` are the allergens above the threshold, each with its share of the whole bar.
     ``prohibited`` names materials that a cosmetic in the European Union may
@@ -60,7 +60,7 @@ class AllergensOfBar(Struct, frozen=True):
 # A few hundred names are compared over and over.
 @lru_cache(maxsize=4096)
 def letters_of(name: str) -> str:
-    """A name without case, blanks, hyphens and other marks, for comparing.
+    """The letters and digits of a name in lower case, for comparing names.
 
     Takes:  name  any text
     Gives:  its letters and digits in lower case
@@ -72,7 +72,7 @@ def letters_of(name: str) -> str:
 
 @cache
 def _label_names() -> Mapping[str, str]:
-    """The name on the label by each spelling of an entry.
+    """A mapping from the letters of every spelling of an allergen to its name on the label.
 
     An entry may be written as its label name, as any name of its group, and as either half of a
     name that has a second one in parentheses.
@@ -92,10 +92,10 @@ def _label_names() -> Mapping[str, str]:
 
 
 def find_allergen(name: str) -> str | None:
-    """The name on the label of the entry that a name belongs to.
+    """The name on the label of the listed allergen that a name belongs to.
 
     Takes:  name  label name, group name or INCI name, in any case
-    Gives:  the entry's name on the label, or None
+    Gives:  the entry's name on the label; None if the name is not listed
     Source: Regulation (EC) 1223/2009 Annex III
     Checked: "geranial" gives Citral (entry 70)
     """

@@ -1,4 +1,4 @@
-"""How far a single bar may fall short of its label.
+"""The weight by which a single bar may fall short of its label.
 
 Two systems: NIST Handbook 133 in the United States, Directive 76/211/EEC in
 the European Union.
@@ -50,7 +50,7 @@ TENTH_OF_A_GRAM = Fraction(1, 10)
 
 
 def maximum_allowable_variation_g(label_g: ExactNumber) -> Fraction:
-    """How far one package may fall short of its label in the United States.
+    """The weight by which one package may fall short of its label in the United States.
 
     Takes:  label_g  declared weight; grams; 0 < label up to 3.90 lb; scalar
     Gives:  grams; exact
@@ -72,9 +72,9 @@ def maximum_allowable_variation_g(label_g: ExactNumber) -> Fraction:
 
 
 def tolerable_negative_error_g(nominal_g: ExactNumber) -> Fraction:
-    """What negative error is tolerable in one prepackage in the European Union.
+    """The weight by which one prepackage may fall short in the European Union.
 
-    A percentage is worked out in grams and rounded up to a tenth of a gram.
+    A percentage of the table is worked out in grams and rounded up to a tenth of a gram.
 
     Takes:  nominal_g  declared weight; grams; 5 to 10000; scalar
     Gives:  grams; exact

@@ -1,6 +1,6 @@
-"""The net weight as it is worded on a label, how large, and where.
+"""The net weight on a label: its wording, the height of its letters and its place.
 
-Figures of a declaration are cut down, never up: a label may understate what
+The numbers of a declaration are rounded down, never up: a label may understate what
 is in the wrapper, not overstate it.
 """
 
@@ -54,8 +54,8 @@ INGREDIENT_TYPE_SMALL_IN = Fraction(1, 32)
 INGREDIENT_SMALL_SURFACE_IN2 = Fraction(12)
 
 
-def cut_figures(value: Fraction, figures: int) -> Fraction:
-    """The largest number of so many figures that is not above a value.
+def round_down_to_figures(value: Fraction, figures: int) -> Fraction:
+    """Round a value down to so many significant figures.
 
     Takes:  value    > 0
             figures  >= 1
@@ -88,9 +88,7 @@ def plain_decimal(value: Fraction) -> str:
 
 
 def metric_words(grams: Fraction) -> str:
-    """The metric half of a declaration, cut down to three figures, or two below 100 g.
-
-    The rule allows two figures below 100 g.
+    """The metric half of a declaration, rounded down to three figures, or two below 100 g.
 
     Takes:  grams  > 0
     Gives:  "96 g", "113 g", "1.13 kg"
@@ -100,8 +98,8 @@ def metric_words(grams: Fraction) -> str:
     """
     figures = 3 if grams >= 100 else 2
     if grams >= 1000:
-        return f"{plain_decimal(cut_figures(grams / 1000, figures))} kg"
-    return f"{plain_decimal(cut_figures(grams, figures))} g"
+        return f"{plain_decimal(round_down_to_figures(grams / 1000, figures))} kg"
+    return f"{plain_decimal(round_down_to_figures(grams, figures))} g"
 
 
 def us_declaration(ounces: Fraction) -> str:
@@ -176,10 +174,10 @@ def panel_of_cylinder_mm2(height_mm: ExactNumber, around_mm: ExactNumber) -> Fra
 
 
 class DeclarationPlace(Struct, frozen=True):
-    """How high the net weight is lettered and how far up the panel it may stand.
+    """The height of the net weight's letters, and the band at the panel's foot that it stands in.
 
-    ``within_bottom_mm`` is None where the panel is so small that the place is
-    free.
+    ``within_bottom_mm`` is the band's height; None where the panel is so small that the
+    place is free.
     """
 
     type_height_mm: Fraction
@@ -187,7 +185,7 @@ class DeclarationPlace(Struct, frozen=True):
 
 
 def us_declaration_place(panel_mm2: ExactNumber, panel_height_mm: ExactNumber) -> DeclarationPlace:
-    """Where the net weight stands on the panel, and how high it is lettered.
+    """The place of the net weight on a panel in the United States, and the height of its letters.
 
     Takes:  panel_mm2        area of the principal display panel; > 0; scalar
             panel_height_mm  its height; > 0; scalar
@@ -208,7 +206,7 @@ def us_declaration_place(panel_mm2: ExactNumber, panel_height_mm: ExactNumber) -
 
 
 def eu_figure_height_mm(nominal_g: ExactNumber) -> int:
-    """How high the figures of the nominal weight are in the European Union.
+    """The least height of the digits of the nominal weight in the European Union.
 
     Takes:  nominal_g  > 0; scalar
     Gives:  mm
@@ -223,7 +221,7 @@ def eu_figure_height_mm(nominal_g: ExactNumber) -> int:
 
 
 def us_ingredient_type_height_mm(surface_mm2: ExactNumber) -> Fraction:
-    """How high the ingredients are lettered in the United States.
+    """The least height of the letters of the ingredients in the United States.
 
     Takes:  surface_mm2  whole surface that can carry the label; > 0; scalar
     Gives:  mm; exact

@@ -1,4 +1,4 @@
-"""A draft of the ingredient list, per region, from what is in the bar."""
+"""Draft the ingredient list of a bar for a region."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def draft_label(
     stirred: Sequence[StirredInBar],
     allergens: Sequence[tuple[str, float]],
 ) -> LabelDraft:
-    """The ingredient list of a bar, merged over its layers, as a draft.
+    """Draft the ingredient list of a bar, merged over its bases and layers.
 
     Mass of an ingredient = sum over bases of (mass of base x its share); what
     is written under several names of one ingredient is one line. Descending by
@@ -152,45 +152,49 @@ def draft_label(
     """
     if region not in REGIONS:
         raise FigureError(f'no rules for the region "{region}"; it is "us" or "eu"')
-    _check(bases, fragrance_g, stirred)
+    _check_ranges(bases, fragrance_g, stirred)
     notes = list(ADVICE + REGION_NOTES[region])
-    why: list[str] = []
+    reasons: list[str] = []
     for one in stirred:
         if not one.inci:
-            why.append(f"{one.name} has no INCI name on the shelf and is not listed")
+            reasons.append(f"{one.name} has no INCI name on the shelf and is not listed")
         elif not one.colour and (one.mass_g is None or len(one.inci) > 1):
-            why.append(f"how much of {one.name} is in a bar is not known: it stands after the rest")
-    without = [base.base for base in bases if not _has_shares(base)]
+            reasons.append(
+                f"how much of {one.name} is in a bar is not known: it stands after the rest"
+            )
+    without_shares = [base.base for base in bases if not _has_shares(base)]
     allergen_names = tuple(name for name, _ in allergens)
-    if without:
-        why.insert(
+    if without_shares:
+        reasons.insert(
             0,
-            f"no merged list: {', '.join(without)} has no shares for its ingredients, so each "
-            "base's own list stands apart",
+            f"no merged list: {', '.join(without_shares)} has no shares for its ingredients, so "
+            "each base's own list stands apart",
         )
         apart = tuple((base.base, tuple(name for name, _ in base.ingredients)) for base in bases)
-        return LabelDraft(region, (), allergen_names, apart, "", tuple(why), tuple(notes))
+        return LabelDraft(region, (), allergen_names, apart, "", tuple(reasons), tuple(notes))
     for base in bases:
         listed = math.fsum(share or 0.0 for _, share in base.ingredients)
         if listed < 1 - SHARE_SLACK:
             notes.append(
                 f"the shares of {base.base} sum to {listed * 100:.3g} %: the rest is not listed"
             )
-    ingredients = _merged(region, bases, fragrance_g, stirred)
-    notes.extend(_names_elsewhere(region, ingredients))
+    ingredients = _merged_ingredients(region, bases, fragrance_g, stirred)
+    notes.extend(_notes_on_names(region, ingredients))
     return LabelDraft(
         region,
         ingredients,
         allergen_names,
         (),
         _statement(ingredients, allergens if region == "eu" else ()),
-        tuple(why),
+        tuple(reasons),
         tuple(notes),
     )
 
 
-def _check(bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]) -> None:
-    """Fail if a mass or a share lies outside its range."""
+def _check_ranges(
+    bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]
+) -> None:
+    """Raise FigureError if there is no base, or a mass or a share lies outside its range."""
     if not bases:
         raise FigureError("a bar without a base has no label")
     for base in bases:
@@ -210,12 +214,12 @@ def _check(bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[Sti
 
 
 def _has_shares(base: BaseInBar) -> bool:
-    """Whether the share of every ingredient is known."""
+    """Whether a base has ingredients and the share of each is known."""
     return bool(base.ingredients) and all(share is not None for _, share in base.ingredients)
 
 
-def _key(name: str) -> str:
-    """One key for the names of one ingredient."""
+def _ingredient_key(name: str) -> str:
+    """A key that is the same for all names of one ingredient."""
     letters = letters_of(name)
     if letters in _WATER:
         return "water"
@@ -224,8 +228,8 @@ def _key(name: str) -> str:
     return letters
 
 
-class _Line(Struct):
-    """One ingredient while its masses are collected; ``known`` if all of them are known."""
+class _IngredientMasses(Struct):
+    """The masses of one ingredient while they are collected; ``known`` if all of them are."""
 
     name: str
     masses_g: list[float] = field(default_factory=list)
@@ -233,7 +237,7 @@ class _Line(Struct):
     colour: bool = False
 
 
-def _merged(
+def _merged_ingredients(
     region: str, bases: Sequence[BaseInBar], fragrance_g: float, stirred: Sequence[StirredInBar]
 ) -> tuple[LabelIngredient, ...]:
     """The ingredients of all bases, the fragrance and what is stirred in, in label order."""
@@ -242,11 +246,11 @@ def _merged(
         + [fragrance_g]
         + [one.mass_g for one in stirred if one.mass_g is not None]
     )
-    lines: dict[str, _Line] = {}
+    lines: dict[str, _IngredientMasses] = {}
 
     def add(name: str, mass_g: float | None, colour: bool) -> None:
         """Add a mass to the ingredient of that name; None if it is not known."""
-        line = lines.setdefault(_key(name), _Line(name))
+        line = lines.setdefault(_ingredient_key(name), _IngredientMasses(name))
         line.masses_g.append(mass_g or 0.0)
         line.known = line.known and mass_g is not None
         line.colour = line.colour or colour
@@ -284,7 +288,7 @@ def _statement(
     ingredients: Sequence[LabelIngredient], allergens: Sequence[tuple[str, float]]
 ) -> str:
     """The line to print: allergens sorted in by their own share, before the colours."""
-    listed = {_key(ingredient.name) for ingredient in ingredients}
+    listed = {_ingredient_key(ingredient.name) for ingredient in ingredients}
     lines = [
         (ingredient.colour, -(ingredient.bar_share or 0.0), place, ingredient.name)
         for place, ingredient in enumerate(ingredients)
@@ -293,18 +297,20 @@ def _statement(
     lines += [
         (False, -share, len(ingredients) + place, name)
         for place, (name, share) in enumerate(allergens)
-        if _key(name) not in listed
+        if _ingredient_key(name) not in listed
     ]
     lines.sort()
     return "Ingredients: " + ", ".join(name for _, _, _, name in lines) + "."
 
 
-def _names_elsewhere(region: str, ingredients: Sequence[LabelIngredient]) -> list[str]:
-    """Where a name as written is another region's, what this one calls it."""
+def _notes_on_names(region: str, ingredients: Sequence[LabelIngredient]) -> list[str]:
+    """A note for each ingredient that the region calls by another name than the one written."""
     notes: list[str] = []
     for ingredient in ingredients:
         letters = letters_of(ingredient.name)
-        if _key(ingredient.name) == "water" and letters != letters_of(WATER_NAMES[region]):
+        if _ingredient_key(ingredient.name) == "water" and letters != letters_of(
+            WATER_NAMES[region]
+        ):
             notes.append(f"{ingredient.name} is written {WATER_NAMES[region]} here")
         if not ingredient.colour:
             continue

@@ -1,4 +1,4 @@
-"""The weights of the bars: mean, loss with the days, and what may be declared."""
+"""The net weight of bars: their mean, the loss of weight by drying, the weight to declare."""
 
 from __future__ import annotations
 
@@ -55,7 +55,10 @@ class LossFit(Struct, frozen=True):
 
 
 class LossAt(Struct, frozen=True):
-    """Share of the first day's weight that is gone by a day; below 0 for a gain."""
+    """Share of the first day's weight that is lost by a day, with its 95 % interval.
+
+    Below 0 for a gain.
+    """
 
     share: float
     low: float
@@ -67,7 +70,8 @@ class NetWeight(Struct, frozen=True):
 
     ``lower_g`` is the lower end of the 95 % interval of the mean at the day of
     sale; None with the reason in ``why`` where there is none. ``at_sale_g``
-    holds one weight a bar. ``forecast`` tells whether the loss moved them.
+    holds one weight a bar. ``forecast`` is whether the fitted loss changed them.
+    ``why`` are remarks on the estimate.
     """
 
     bars: int
@@ -95,13 +99,13 @@ class Declared(Struct, frozen=True):
     why: str
 
 
-def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
-    """Weigh-ins gathered by bar, each bar's in order of the days.
+def weighings_by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
+    """Group weigh-ins by bar, each bar's in the order of the days.
 
     A bar weighed twice on a day counts once, with the mean.
 
     Takes:  weighings  in any order; day finite, >= 0; weight finite, > 0
-    Gives:  a tuple a bar, bars in the order in which they are first named
+    Gives:  one tuple for each bar, in the order in which the bars first occur
     Fails:  FigureError if a day or a weight lies outside its range
     """
     bars: dict[str, dict[float, list[float]]] = {}
@@ -123,7 +127,7 @@ def by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...], ...]:
 
 
 def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
-    """How fast the bars lose weight, from bars that were weighed again.
+    """Fit the rate at which bars lose weight, from bars that were weighed again.
 
     Water leaves a drying bar by diffusion, so at first the loss grows as the
     square root of the days: w(d) = w(0) (1 - a sqrt(d)). Each later weigh-in
@@ -133,7 +137,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     curve flattens, so that beyond the last weigh-in the law takes away too
     much rather than too little: the safe side for a declaration.
 
-    Takes:  weighings  as for by_bar
+    Takes:  weighings  as for weighings_by_bar
     Gives:  the fit, or None below three weigh-ins of bars weighed on two days
             or more (two losses at least)
     Fails:  FigureError if a weigh-in lies outside its range
@@ -144,7 +148,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
     pairs: list[tuple[float, float]] = []
     weigh_ins = 0
     last_day = 0.0
-    for days in by_bar(weighings):
+    for days in weighings_by_bar(weighings):
         if len(days) < 2:
             continue
         weigh_ins += len(days)
@@ -166,7 +170,7 @@ def fit_loss(weighings: Sequence[Weighing]) -> LossFit | None:
 
 
 def loss_at(fit: LossFit, day: float) -> LossAt:
-    """The share of the first day's weight that is gone by a day.
+    """The share of the first day's weight that is lost by a day.
 
     Takes:  fit  of fit_loss
             day  since the pour; finite, >= 0; scalar
@@ -184,32 +188,33 @@ def loss_at(fit: LossFit, day: float) -> LossAt:
 
 
 def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
-    """Mean of the weighed bars and its lower limit at the day of sale.
+    """Estimate the mean weight of the bars and its lower 95 % limit at the day of sale.
 
     Each bar counts with the weigh-in nearest to the day of sale (the later of
-    two as near), moved to that day by the fitted loss where there is a fit. A
+    two equally near), moved to that day by the fitted loss where there is a fit. A
     fitted gain is not counted on: the bars then count as weighed. The
     lower limit combines the spread of the bars and, where the loss moved them,
     the uncertainty of the rate, as the root of the sum of squares.
 
-    Takes:  weighings  one or more, as for by_bar
+    Takes:  weighings  one or more, as for weighings_by_bar
             sale_day   days after the pour; finite, >= 0; scalar
-    Gives:  the mean, and the limit or the reasons that there is none
+    Gives:  ``NetWeight``; ``lower_g`` is None for a single bar. ``why`` has a remark on each
+            thing that limits the estimate: no loss fitted, a gain, a forecast, no limit
     Fails:  FigureError if there is no weigh-in, or one lies outside its range
     Source: Student's t for the mean; NIST Handbook 133 Table 2-1 for its level
     Checked: 96, 97, 98 g on the day of sale gives 97 and 97 - 2.484
     """
     if not (math.isfinite(sale_day) and sale_day >= 0):
         raise FigureError(f"day of sale {sale_day}; days count from 0")
-    bars = by_bar(weighings)
+    bars = weighings_by_bar(weighings)
     if not bars:
         raise FigureError("no bar was weighed")
-    why: list[str] = []
+    remarks: list[str] = []
     fit = fit_loss(weighings)
     if fit is None:
-        why.append("no loss forecast: it needs three weigh-ins of bars weighed again")
+        remarks.append("no loss forecast: it needs three weigh-ins of bars weighed again")
     elif fit.rate_per_sqrt_day < 0:
-        why.append("the bars gained weight; a gain is not counted on")
+        remarks.append("the bars gained weight; a gain is not counted on")
     rate = max(fit.rate_per_sqrt_day, 0.0) if fit else 0.0
     if rate * math.sqrt(sale_day) >= 1:
         raise FigureError(f"the fitted loss would leave nothing by day {sale_day:g}")
@@ -221,20 +226,20 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
     )
     forecast = rate > 0 and any(moved_roots)
     if fit is None and any(root > 0 for root in moved_roots):
-        why.append(f"not every bar was weighed by day {sale_day:g}; taken as last weighed")
+        remarks.append(f"not every bar was weighed by day {sale_day:g}; taken as last weighed")
     if forecast and fit is not None and sale_day > fit.last_day:
-        why.append(f"day {sale_day:g} lies beyond the last weigh-in, day {fit.last_day:g}")
+        remarks.append(f"day {sale_day:g} lies beyond the last weigh-in, day {fit.last_day:g}")
     mean, deviation = mean_and_deviation(at_sale)
     lower = None
     if deviation is None:
-        why.append("no 95 % limit: it needs two weighed bars")
+        remarks.append("no 95 % limit: it needs two weighed bars")
     else:
         spread_g = t_quantile_95(len(at_sale) - 1) * deviation / math.sqrt(len(at_sale))
-        of_rate_g = 0.0
+        rate_error_g = 0.0
         if forecast and fit is not None:
             mean_root = math.fsum(moved_roots) / len(moved_roots)
-            of_rate_g = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
-        lower = mean - math.hypot(spread_g, of_rate_g)
+            rate_error_g = mean * abs(mean_root) * (fit.rate_high - fit.rate_per_sqrt_day)
+        lower = mean - math.hypot(spread_g, rate_error_g)
     return NetWeight(
         bars=len(bars),
         mean_g=math.fsum(days[0].weight_g for days in bars) / len(bars),
@@ -244,12 +249,12 @@ def net_weight(weighings: Sequence[Weighing], sale_day: float) -> NetWeight:
         lower_g=lower,
         loss=fit,
         forecast=forecast,
-        why=tuple(why),
+        why=tuple(remarks),
     )
 
 
 def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declared:
-    """The net weight to declare: rounded down, and no bar too short for it.
+    """Find the net weight to declare: rounded down, and so that no bar is too light for it.
 
     The largest label step that is not above the lower 95 % limit of the mean
     at the day of sale; then, step by step, further down until no weighed bar
@@ -266,7 +271,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     if system not in ("us", "eu"):
         raise FigureError(f'no rules for the system "{system}"; it is "us" or "eu"')
     if net.lower_g is None:
-        return _nothing(system, "; ".join(net.why))
+        return _refused(system, "; ".join(net.why))
     unit_g = G_PER_OZ if system == "us" else Fraction(1)
     size = step if step is not None else (OUNCE_STEP if system == "us" else GRAM_STEP)
     quantity = floor_to_step(exact_fraction(net.lower_g) / unit_g, size)
@@ -275,9 +280,9 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     while quantity > 0:
         label_g = quantity * unit_g
         if label_g > table_ends_g or (system == "us" and label_g == table_ends_g):
-            return _nothing(system, f"{float(label_g):g} g is beyond the table of allowances")
+            return _refused(system, f"{float(label_g):g} g is beyond the table of allowances")
         if system == "eu" and label_g < LEAST_NOMINAL_G:
-            return _nothing(system, f"below {LEAST_NOMINAL_G} g no net weight need be declared")
+            return _refused(system, f"below {LEAST_NOMINAL_G} g no net weight need be declared")
         allowance = (
             maximum_allowable_variation_g(label_g)
             if system == "us"
@@ -287,9 +292,9 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
             words = us_declaration(quantity) if system == "us" else eu_declaration(quantity)
             return Declared(system, quantity, float(label_g), words, "")
         quantity -= size
-    return _nothing(system, "the bars differ too much for any declaration; weigh more of them")
+    return _refused(system, "the bars differ too much for any declaration; weigh more of them")
 
 
-def _nothing(system: str, why: str) -> Declared:
-    """No declaration in a system, with the reason."""
+def _refused(system: str, why: str) -> Declared:
+    """A ``Declared`` without a weight, with the reason ``why`` there is none."""
     return Declared(system, None, None, "", why)

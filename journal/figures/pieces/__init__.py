@@ -1,1 +1,1 @@
-"""How pieces are cut from a mat and lie in a mould."""
+"""Pieces: cut from a mat, laid in a mould, worn by casting."""

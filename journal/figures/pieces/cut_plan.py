@@ -36,7 +36,11 @@ class RepeatingMotif(Struct, frozen=True):
 
 
 class PieceSize(Struct, frozen=True):
-    """How large a piece is cut, and whether the cavity makes it crop the motif."""
+    """The size that a piece is cut to.
+
+    ``narrowed`` is whether the cavity makes it smaller than motif and margin, ``crops_motif``
+    whether even smaller than the motif.
+    """
 
     size_mm: SizeMm
     narrowed: bool
@@ -53,7 +57,10 @@ class PlacedPiece(Struct, frozen=True):
 
 
 class CutPlan(Struct, frozen=True):
-    """Where the pieces lie on the sheet, and what is left over."""
+    """The pieces cut from a sheet, and the share of it that is in none of them.
+
+    ``piece_mm`` is the size with the motif upright; ``turned``: all pieces lie on their side.
+    """
 
     piece_mm: SizeMm
     turned: bool
@@ -67,7 +74,7 @@ class CutPlan(Struct, frozen=True):
 
 
 class MouldFit(Struct, frozen=True):
-    """How a piece lies in a cavity: turned or not, and if its corners must be rounded."""
+    """The way a piece lies in a cavity: turned or not, with its corners rounded or not."""
 
     mould: str
     turned: bool
@@ -75,14 +82,14 @@ class MouldFit(Struct, frozen=True):
 
 
 class CastsLeft(Struct, frozen=True):
-    """Casts that a piece has left; ``over`` counts those past its life."""
+    """Casts that a piece has left; ``over`` counts the casts beyond its life."""
 
     left: int
     over: int
 
 
 def _check_size(size: SizeMm, what: str) -> None:
-    """Fail unless both lengths are finite and above 0."""
+    """Raise FigureError unless both lengths are finite and above 0; ``what`` names them."""
     for length in size:
         if not (math.isfinite(length) and length > 0):
             raise FigureError(f"{what} is {size[0]} x {size[1]} mm; both must be above 0")
@@ -91,11 +98,11 @@ def _check_size(size: SizeMm, what: str) -> None:
 def piece_size(
     *, face_mm: SizeMm, motif_mm: SizeMm | None, trim: str, margin_mm: float
 ) -> PieceSize:
-    """How large a piece is cut for a cavity.
+    """The size that a piece is cut to for a cavity.
 
-    The motif's size (close), or that plus the margin on every side
-    (straight), never more than the cavity's face less the clearance on every
-    side; for a mat without a motif just that.
+    It is the motif's size (trim "close") or that plus the margin on every side ("straight"), but
+    at most the cavity's face less the clearance on every side. A mat without a motif is cut to
+    that largest size.
 
     Takes:  face_mm       the cavity's face; > twice the clearance both ways
             motif_mm      size of the motif; > 0; None for a mat without one
@@ -125,7 +132,7 @@ def piece_size(
 
 
 def whole_motifs(sheet: float, piece: float, pitch: float, offset: float) -> tuple[float, ...]:
-    """Centres of the motifs along one edge round which a whole piece fits.
+    """Centres of those motifs along one edge round which a whole piece fits on the sheet.
 
     Takes:  sheet   length of the edge; mm; > 0
             piece   length of the piece that way; mm; > 0
@@ -148,16 +155,16 @@ def whole_motifs(sheet: float, piece: float, pitch: float, offset: float) -> tup
 
 
 def _stride(piece: float, pitch: float) -> int:
-    """Every how many-th motif can carry a piece, so that pieces do not overlap."""
+    """The least step from motif to motif (1: every one) at which pieces do not overlap."""
     return max(1, math.ceil((piece - FLOAT_SLACK_MM) / pitch))
 
 
 def cut_plan(
     sheet_mm: SizeMm, piece_mm: SizeMm, motif: RepeatingMotif | None, *, may_turn: bool
 ) -> CutPlan:
-    """Where to cut the pieces, in the better of the orientations that are allowed.
+    """Plan where to cut as many pieces as possible, in the better of the allowed orientations.
 
-    With a motif a piece is centred on every so many-th one:
+    With a motif a piece is centred on every n-th one:
     ceil(nx / ceil(w / pitch_x)) x ceil(ny / ceil(h / pitch_y)) pieces, where nx x ny
     motifs have room for a whole piece. No plan of pieces of that orientation gives
     more: among so many neighbouring motifs only one can carry a piece.
@@ -179,17 +186,19 @@ def cut_plan(
     for turned in (False, True) if may_turn else (False,):
         size = (piece_mm[1], piece_mm[0]) if turned else piece_mm
         if motif is None:
-            pieces = _side_by_side(sheet_mm, size)
+            pieces = _place_side_by_side(sheet_mm, size)
         else:
-            pieces = _on_motifs(sheet_mm, size, motif)
+            pieces = _place_on_motifs(sheet_mm, size, motif)
         if best is None or len(pieces) > best.count:
             best = CutPlan(piece_mm, turned, pieces, waste_share(sheet_mm, pieces))
     assert best is not None
     return best
 
 
-def _on_motifs(sheet_mm: SizeMm, size: SizeMm, motif: RepeatingMotif) -> tuple[PlacedPiece, ...]:
-    """Pieces of one orientation, each centred on a motif."""
+def _place_on_motifs(
+    sheet_mm: SizeMm, size: SizeMm, motif: RepeatingMotif
+) -> tuple[PlacedPiece, ...]:
+    """Place pieces of one orientation, each centred on a motif, as many as do not overlap."""
     columns = whole_motifs(sheet_mm[0], size[0], motif.pitch_mm[0], motif.offset_mm[0])
     rows = whole_motifs(sheet_mm[1], size[1], motif.pitch_mm[1], motif.offset_mm[1])
     return tuple(
@@ -200,8 +209,8 @@ def _on_motifs(sheet_mm: SizeMm, size: SizeMm, motif: RepeatingMotif) -> tuple[P
     )
 
 
-def _side_by_side(sheet_mm: SizeMm, size: SizeMm) -> tuple[PlacedPiece, ...]:
-    """Pieces of one orientation in rows from the sheet's corner."""
+def _place_side_by_side(sheet_mm: SizeMm, size: SizeMm) -> tuple[PlacedPiece, ...]:
+    """Place pieces of one orientation side by side in rows from the sheet's corner."""
     across = math.floor((sheet_mm[0] + FLOAT_SLACK_MM) / size[0])
     up = math.floor((sheet_mm[1] + FLOAT_SLACK_MM) / size[1])
     return tuple(
@@ -255,7 +264,7 @@ def _overlap(one: PlacedPiece, other: PlacedPiece) -> bool:
 def fit_in_mould(
     mould: str, piece_mm: SizeMm, face_mm: SizeMm, corner_radius_mm: float, *, may_turn: bool
 ) -> MouldFit | None:
-    """Whether a piece lies in a mould's cavity with its clearance on every side.
+    """Fit a piece into a mould's cavity with the clearance on every side.
 
     A cavity with rounded corners holds a square-cornered piece only if the
     piece's corners stay inside the curve; if not, they must be rounded off.
@@ -265,7 +274,7 @@ def fit_in_mould(
             face_mm       > 0
             corner_radius_mm     radius of the cavity's corners; >= 0
             may_turn      whether the piece may lie turned by a right angle
-    Gives:  the fit, upright if it can, or None
+    Gives:  the fit, upright if possible; None if the piece does not fit
     Fails:  FigureError if any lies outside its range
     Source: definition
     Checked: 66 x 46 in 80 x 55 lies upright, 46 x 66 turned
@@ -285,7 +294,7 @@ def fit_in_mould(
 
 
 def casts_left(life: int, before: int, poured: int) -> CastsLeft:
-    """Casts that a piece has left.
+    """Subtract the casts that a piece had from its life.
 
     Takes:  life    casts that a piece of its mat is good for; >= 1
             before  casts it had before the first pour written up; >= 0

@@ -1,4 +1,4 @@
-"""The mat pieces on the shelf: the recipes that they fit, the casts had and left."""
+"""The mat pieces on the shelf: casts had and left, and the moulds and recipes that they fit."""
 
 from __future__ import annotations
 
@@ -31,8 +31,9 @@ from journal.records.yaml.tree import position_of
 class PieceFigures(Struct, frozen=True):
     """One entry of ``pieces.yaml``, which may be several pieces alike.
 
-    ``casts`` counts over all of them together: a round casts each once, so they
-    wear alike. None where the mat's life is not on the shelf.
+    ``before``, ``poured`` and ``casts`` count over all of them together: a round casts each once,
+    so they wear alike. ``casts`` is None where the mat's life is not on the shelf, ``size_mm``
+    where the size is neither measured nor can be derived.
     """
 
     piece: str
@@ -56,7 +57,7 @@ class PieceFigures(Struct, frozen=True):
 
 
 class CastingPlaces(Struct, frozen=True):
-    """Where the bars of one round lie: cavities, and the pieces in them.
+    """The cavities and pieces that one round of a recipe is cast in.
 
     ``owned`` is None if the number of pieces is not on the shelf, or the recipe has
     no mat; ``pieces`` are ids, the one that the recipe names first.
@@ -83,58 +84,59 @@ class CastingPlaces(Struct, frozen=True):
 
     @property
     def resource(self) -> str | None:
-        """What the pieces are called where rounds wait for each other's; None without a count."""
+        """The name of the pieces that rounds wait for; None where they are not counted."""
         return " or ".join(self.pieces) if self.owned is not None else None
 
 
 def derive_pieces(
-    notebook: Notebook, cast: Mapping[str, int] | None = None
+    notebook: Notebook, casts: Mapping[str, int] | None = None
 ) -> dict[str, Figure[PieceFigures]]:
-    """Casts and fit of every piece on the shelf.
+    """Derive casts and fit of every piece on the shelf, by its id.
 
-    ``cast`` is how often each was cast on in the pours written up, where that is known.
+    ``casts`` is how often each was cast on in the pours written up; None counts them.
     """
-    if cast is None:
-        cast = bars_by_piece(notebook.summaries, notebook.shelf)
+    if casts is None:
+        casts = bars_by_piece(notebook.summaries, notebook.shelf)
     shelf = notebook.shelf
-    return {name: PIECES.of((shelf, name, cast.get(name, 0))) for name in shelf.pieces}
+    return {name: PIECES.of((shelf, name, casts.get(name, 0))) for name in shelf.pieces}
 
 
 def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter[str]:
-    """Casts on each piece in the pours written up; a block cut into bars was one cast.
+    """Count the casts on each piece, by its id, in the pours written up.
 
-    A bar lay on the piece that its row names, else on that of its variant.
+    A block that is cut into several bars was one cast. A bar was cast on the piece that its row
+    names, else on that of its variant.
     """
     casts: Counter[str] = Counter()
     for pour in (pour for design in designs.values() for pour in design.overview.pours):
         bars: Counter[tuple[str, int]] = Counter()
         for cast in pour.cast:
-            bars[cast.piece, _bars_each(shelf, cast.mould)] += cast.bars
+            bars[cast.piece, _bars_per_cavity(shelf, cast.mould)] += cast.bars
         for (piece, bars_each), count in bars.items():
             casts[piece] += -(-count // bars_each)
     return casts
 
 
 def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
-    """Ids of the pieces that a recipe can be cast on: the one that it names, then those alike.
+    """Ids of the pieces that a recipe can be cast on; the one that it names comes first.
 
-    A piece fits if its mat, mould and trim are those of the recipe.
+    Another piece fits if its mat, mould and trim are those of the recipe.
     """
     if recipe.mat is None:
         return ()
-    named = recipe.piece if recipe.piece in shelf.pieces else None
-    alike = [
+    own_piece = recipe.piece if recipe.piece in shelf.pieces else None
+    fitting = [
         name
         for name in shelf.pieces_of_mat.get(recipe.mat, ())
-        if name != named
+        if name != own_piece
         and recipe.trim is not None
         and (shelf.pieces[name].mould, shelf.pieces[name].trim) == (recipe.mould, recipe.trim)
     ]
-    return (*((named,) if named is not None else ()), *alike)
+    return (*((own_piece,) if own_piece is not None else ()), *fitting)
 
 
 def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
-    """Cavities and pieces for the rounds of a recipe."""
+    """The cavities and pieces that the rounds of a recipe are cast in."""
     mould = shelf.moulds.get(recipe.mould or "")
     pieces = fitting_pieces(shelf, recipe)
     counts = [count_on_hand(shelf.pieces[name].on_hand) for name in pieces]
@@ -144,25 +146,28 @@ def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
         mould=recipe.mould if mould is not None else None,
         cavities=mould.cavities if mould is not None else None,
         moulds=max(1, count_on_hand(mould.on_hand) or 1) if mould is not None else 1,
-        bars_each=_bars_each(shelf, recipe.mould),
+        bars_each=_bars_per_cavity(shelf, recipe.mould),
         pieces=pieces,
         owned=None if None in counts else owned,
     )
 
 
 def count_on_hand(on_hand: Amount | None) -> int | None:
-    """How many there are; None where the shelf does not count them."""
+    """The number of things on hand; None where the shelf does not count them."""
     return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
 
 
-def _bars_each(shelf: Shelf, mould: str | None) -> int:
-    """Bars cut from one cavity of a mould."""
+def _bars_per_cavity(shelf: Shelf, mould: str | None) -> int:
+    """Bars cut from one cavity of a mould; 1 if the shelf does not say."""
     record = shelf.moulds.get(mould or "")
     return (record.bars_each or 1) if record is not None else 1
 
 
-def _piece(context: tuple[Shelf, str, int], builder: FigureBuilder) -> PieceFigures:
-    """Casts and fit of one piece on the shelf; ``context`` has its id and its casts in pours."""
+def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> PieceFigures:
+    """Derive casts and fit of one piece: ``context`` is the shelf, its id, its casts in pours.
+
+    A missing mat or mat life is noted as missing for "casts left".
+    """
     shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
     alike = max(1, count_on_hand(piece.on_hand) or 1)
@@ -177,7 +182,7 @@ def _piece(context: tuple[Shelf, str, int], builder: FigureBuilder) -> PieceFigu
     elif mat.life is None:
         builder.lacks(f"mats/{piece.mat}: life", "casts left")
     life = mat.life if mat is not None else None
-    size = _size(shelf, name, piece, mat, builder)
+    size = _piece_size_mm(shelf, name, piece, mat, builder)
     return PieceFigures(
         piece=name,
         alike=alike,
@@ -186,12 +191,12 @@ def _piece(context: tuple[Shelf, str, int], builder: FigureBuilder) -> PieceFigu
         life_each=life,
         casts=None if life is None else casts_left(life * alike, before, poured),
         size_mm=size,
-        fits=_fits(shelf.moulds, size),
+        fits=_mould_fits(shelf.moulds, size),
     )
 
 
 def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | None:
-    """How large a piece of a mat is cut for a cavity.
+    """The size that a piece of a mat is cut to for a cavity.
 
     Takes:  mat      on the shelf
             face_mm  the cavity's face
@@ -209,10 +214,13 @@ def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | No
     )
 
 
-def _size(
+def _piece_size_mm(
     shelf: Shelf, name: str, piece: Piece, mat: Mat | None, builder: FigureBuilder
 ) -> SizeMm | None:
-    """Size of a piece: as measured, else as its trim would be cut for its mould."""
+    """Size of a piece: as measured, else as its trim would be cut for its mould.
+
+    If neither is known, the size is None and is noted as missing for "moulds that it fits".
+    """
     if piece.size is not None:
         return piece.size
     mould = shelf.moulds.get(piece.mould or "")
@@ -229,8 +237,8 @@ def _size(
     return cut.size_mm
 
 
-def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, ...]:
-    """The moulds whose cavities a piece fits."""
+def _mould_fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, ...]:
+    """The fit of a piece in each mould that it fits; none if its size is not known."""
     if size is None:
         return ()
     fits = (
@@ -242,7 +250,7 @@ def _fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, .
 
 
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
-    name="pieces", kind="counted", derive=_piece,
+    name="pieces", kind="counted", derive=_piece_figures,
     chapter="Selling",
     methods=methods_of("pieces"),
     parts=parts_of("pieces"),

@@ -1,4 +1,4 @@
-"""How far the corners of a mat piece are rounded, so that it lies in its cavity."""
+"""The radius that the corners of a mat piece need to lie in a cavity with rounded corners."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 from journal.errors import FigureError
 from journal.figures.pieces.cut_plan import CLEARANCE_MM, SizeMm
 
-# Scissors follow half a millimetre; the radius is carried up to it.
+# Scissors follow half a millimetre; the radius is rounded up to it.
 CORNER_STEP_MM = 0.5
 
 
@@ -23,7 +23,7 @@ def piece_corner(piece_mm: SizeMm, face_mm: SizeMm, corner_radius_mm: float) -> 
     Takes:  piece_mm      > 0, no larger than the face less the clearance
             face_mm       > 0
             corner_radius_mm     radius of the cavity's corners; >= 0
-    Gives:  mm, carried up to half a millimetre; 0 where a sharp corner is clear
+    Gives:  mm, rounded up to half a millimetre; 0 where a sharp corner is clear
     Fails:  FigureError if any lies outside its range
     Source: definition (circle within a circle)
     Checked: 74 x 52 in 80 x 55 with corners of 8: a 5, b 6.5, R 7 gives 3.09, so 3.5
@@ -41,5 +41,5 @@ def piece_corner(piece_mm: SizeMm, face_mm: SizeMm, corner_radius_mm: float) -> 
     if a <= 0 or b <= 0 or math.hypot(a, b) <= reach:
         return 0.0
     radius = a + b - reach - math.sqrt(2 * (reach - a) * (reach - b))
-    carried = math.ceil(radius / CORNER_STEP_MM - 1e-9) * CORNER_STEP_MM
-    return min(carried, min(piece_mm) / 2)
+    rounded = math.ceil(radius / CORNER_STEP_MM - 1e-9) * CORNER_STEP_MM
+    return min(rounded, min(piece_mm) / 2)

@@ -1,6 +1,6 @@
 """Thermal properties of a base, and the usual ones where the shelf has none.
 
-Every value is a span: a low end, the nominal value, a high end. The ends
+Every value is a range: a low end, the nominal value, a high end. The ends
 determine the band of a bond window, so that a guess is not shown as certain.
 """
 
@@ -73,7 +73,7 @@ AIR_FILM_W_M2K = PropertyRange(7.0, 10.0, 15.0)
 
 
 class BaseProperties(Struct, frozen=True):
-    """A base in the bond model; ``assumed`` names what the shelf does not have."""
+    """Thermal properties of a base; ``assumed`` names those that the shelf does not state."""
 
     density_kg_m3: PropertyRange
     heat_capacity_j_kgk: PropertyRange
@@ -95,7 +95,7 @@ def base_properties(
     sets_c: tuple[float, float] | None = None,
     melts_c: tuple[float, float] | None = None,
 ) -> BaseProperties:
-    """A base from what its shelf record says, the rest from the table above.
+    """The properties that a base's shelf record states, and the usual ones for the rest.
 
     A stated range has its middle as the nominal value. Of
     ``softens``, ``sets`` and ``melts`` one may stand in for another: a base is
@@ -118,15 +118,17 @@ def base_properties(
     }
     softens, melts = _melting_range(softens_c or sets_c, melts_c)
     return BaseProperties(
-        density_kg_m3=_span("density", density_g_ml, DENSITY_KG_M3, 1000.0),
-        heat_capacity_j_kgk=_span("heat capacity", heat_capacity_j_kgk, HEAT_CAPACITY_J_KGK),
-        thermal_conductivity_w_mk=_span(
+        density_kg_m3=_stated_or_usual("density", density_g_ml, DENSITY_KG_M3, 1000.0),
+        heat_capacity_j_kgk=_stated_or_usual(
+            "heat capacity", heat_capacity_j_kgk, HEAT_CAPACITY_J_KGK
+        ),
+        thermal_conductivity_w_mk=_stated_or_usual(
             "thermal conductivity", thermal_conductivity_w_mk, THERMAL_CONDUCTIVITY_W_MK
         ),
-        latent_heat_kj_kg=_span("latent heat", latent_heat_kj_kg, LATENT_HEAT_KJ_KG),
+        latent_heat_kj_kg=_stated_or_usual("latent heat", latent_heat_kj_kg, LATENT_HEAT_KJ_KG),
         softens_c=softens,
         melts_c=melts,
-        sets_c=softens if sets_c is None else _middle(sets_c),
+        sets_c=softens if sets_c is None else _range_about_middle(sets_c),
         assumed=tuple(
             name
             for name, value in stated.items()
@@ -136,7 +138,7 @@ def base_properties(
 
 
 def blend(parts: tuple[tuple[float, BaseProperties], ...]) -> BaseProperties:
-    """Several bases melted together, as one.
+    """The properties of several bases that are melted together.
 
     Heat capacity, latent heat and the melting range are means by mass; volumes
     add up; conductivity is the geometric mean by mass, which lies between the
@@ -157,14 +159,14 @@ def blend(parts: tuple[tuple[float, BaseProperties], ...]) -> BaseProperties:
     shares = tuple((share / total, base) for share, base in parts)
 
     def mean(of: Callable[[BaseProperties], PropertyRange]) -> PropertyRange:
-        return _each_end(lambda end: math.fsum(x * end(of(base)) for x, base in shares))
+        return _for_each_end(lambda end: math.fsum(x * end(of(base)) for x, base in shares))
 
     return BaseProperties(
-        density_kg_m3=_each_end(
+        density_kg_m3=_for_each_end(
             lambda end: 1 / math.fsum(x / end(base.density_kg_m3) for x, base in shares)
         ),
         heat_capacity_j_kgk=mean(lambda base: base.heat_capacity_j_kgk),
-        thermal_conductivity_w_mk=_each_end(
+        thermal_conductivity_w_mk=_for_each_end(
             lambda end: math.exp(
                 math.fsum(x * math.log(end(base.thermal_conductivity_w_mk)) for x, base in shares)
             )
@@ -184,7 +186,7 @@ def heat_to_melt(
     start_c: float,
     end_c: float,
 ) -> float:
-    """Heat that it takes to warm something, and to melt all of it on the way.
+    """The heat needed to warm something and to melt all of it on the way.
 
     heat = mass x (heat capacity x warming + latent heat)
 
@@ -205,8 +207,11 @@ def heat_to_melt(
     return mass_g / 1000 * (heat_capacity_j_kgk / 1000 * (end_c - start_c) + latent_heat_kj_kg)
 
 
-def _each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> PropertyRange:
-    """The range whose low end, nominal value and high end are each ``value`` of theirs."""
+def _for_each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> PropertyRange:
+    """Compute a range: ``value`` is called once for the low ends, nominal values, high ends.
+
+    It gets a function that picks that end from any range.
+    """
     low, nominal, high = (
         value(lambda span: span.low),
         value(lambda span: span.nominal),
@@ -216,36 +221,39 @@ def _each_end(value: Callable[[Callable[[PropertyRange], float]], float]) -> Pro
     return PropertyRange(min(low, nominal), nominal, max(nominal, high))
 
 
-def _middle(ends: tuple[float, float], factor: float = 1.0) -> PropertyRange:
-    """A range as stated, times a factor, with its middle as the nominal value."""
+def _range_about_middle(ends: tuple[float, float], factor: float = 1.0) -> PropertyRange:
+    """A range from stated ends, each times ``factor``; the nominal value is its middle."""
     low, high = ends[0] * factor, ends[1] * factor
     return PropertyRange(low, (low + high) / 2, high)
 
 
-def _span(
+def _stated_or_usual(
     what: str, ends: tuple[float, float] | None, default: PropertyRange, factor: float = 1.0
 ) -> PropertyRange:
-    """A property as stated on the shelf, or its usual range; ``what`` names it in a message."""
+    """A property as stated on the shelf, times ``factor``; its usual range if it is not stated.
+
+    ``what`` names it in the message of the FigureError for a value not above 0.
+    """
     if ends is None:
         return default
     if not ends[0] > 0:
         raise FigureError(f"the {what} of a base must be above 0, not {ends[0]}")
-    return _middle(ends, factor)
+    return _range_about_middle(ends, factor)
 
 
 def _melting_range(
     softens_c: tuple[float, float] | None, melts_c: tuple[float, float] | None
 ) -> tuple[PropertyRange, PropertyRange]:
-    """Where a base softens and where it melts; an end that is missing goes by the other."""
-    width = _each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
+    """Where a base softens and melts; a missing end lies the usual width from the other."""
+    width = _for_each_end(lambda end: end(MELTS_C) - end(SOFTENS_C))
     if melts_c is None:
-        softens = SOFTENS_C if softens_c is None else _middle(softens_c)
-        return softens, _each_end(lambda end: end(softens) + end(width))
-    melts = _middle(melts_c)
+        softens = SOFTENS_C if softens_c is None else _range_about_middle(softens_c)
+        return softens, _for_each_end(lambda end: end(softens) + end(width))
+    melts = _range_about_middle(melts_c)
     if softens_c is None:
         narrow, usual, wide = width.low, width.nominal, width.high
         return PropertyRange(melts.low - wide, melts.nominal - usual, melts.high - narrow), melts
-    softens = _middle(softens_c)
+    softens = _range_about_middle(softens_c)
     if not (
         softens.low < melts.low and softens.nominal < melts.nominal and softens.high < melts.high
     ):

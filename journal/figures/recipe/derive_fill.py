@@ -1,4 +1,7 @@
-"""How full the cavity will be, from what was written."""
+"""Derive how full the cavity will be from recipe, mould and mat.
+
+A value that cannot be worked out is None; ``builder`` then notes the missing inputs.
+"""
 
 from __future__ import annotations
 
@@ -29,9 +32,10 @@ FillRange = tuple[float, float]
 
 
 class FillFigures(Struct, frozen=True):
-    """What is in one cavity and how that fits it; shares are fractions, ends are (low, high).
+    """The volumes in one cavity, and how they fill it; ranges are (low, high).
 
-    ``proud_mm`` is None where the mould's face is not known.
+    ``fill`` is the share of the capacity, as fractions. ``proud_mm`` is how far the bar stands out
+    of the cavity; None where the mould's face is not known.
     """
 
     capacity_ml: FillRange
@@ -42,13 +46,13 @@ class FillFigures(Struct, frozen=True):
 
 
 def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures | None:
-    """The fill of one cavity."""
+    """Derive the fill of one cavity, with a warning if the bar stands too proud."""
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None:
         builder.lacks("mould")
         return None
-    capacity_ml = _capacity(context, mould, builder)
-    piece_ml = _silicone(context, mould, builder)
+    capacity_ml = _capacity_ml(context, mould, builder)
+    piece_ml = _piece_ml(context, mould, builder)
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
@@ -77,8 +81,8 @@ def face_area(mould: Mould) -> float | None:
     return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _capacity(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
-    """Capacity of the cavity, by the mass that it holds, else by its size."""
+def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
+    """Capacity of the cavity in mL, by the mass that it holds, else by face and depth."""
     name = context.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(context, context.recipe.layers[0])
@@ -96,8 +100,8 @@ def _capacity(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> F
     return None
 
 
-def _silicone(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
-    """Volume of the mat piece in the cavity, in mL; 0 without a mat."""
+def _piece_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
+    """Volume of the mat piece in mL, by its weight, else by its outline; 0 without a mat."""
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return 0.0
@@ -127,7 +131,10 @@ def _silicone(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> f
 def piece_outline(
     context: RecipeContext, mat: Mat, mould: Mould | None, piece: Piece | None
 ) -> tuple[float, float] | None:
-    """Width and height of the piece in mm: as measured on the shelf, else as it is cut."""
+    """Width and height of the piece in mm: as measured, else as it is cut for the mould.
+
+    None if the face of the mould or the margin of the trim is not known.
+    """
     if piece is not None and piece.size is not None:
         return piece.size
     if mould is None or mould.face is None:
@@ -137,7 +144,7 @@ def piece_outline(
 
 
 def _fill_json(fill: FillFigures) -> dict[str, Any]:
-    """The block of the fill."""
+    """The JSON block of the fill."""
     return {
         "capacity_ml": numbers(fill.capacity_ml),
         **number_fields(fill, "poured_ml piece_ml"),

@@ -1,4 +1,7 @@
-"""Layer masses, fragrance and colour of a recipe, from what was written."""
+"""Derive the masses, fragrance, colour and additives of a recipe's layers.
+
+``builder`` notes inputs that are missing; the values that depend on them are None.
+"""
 
 from __future__ import annotations
 
@@ -52,8 +55,8 @@ class FragranceFigures(Struct, frozen=True):
 class DosedFigures(Struct, frozen=True):
     """A colourant or an additive in one layer, by its ``kind`` on the shelf and its id.
 
-    None where it is by eye or its density is not known. ``layer_share`` is that of all that
-    is in the layer, ``most`` the largest that is usual.
+    Volume and mass are None where it is dosed by eye, one of them where its density is not known.
+    ``layer_share`` is its share of all that is in the layer, ``most`` the largest usual share.
     """
 
     kind: str
@@ -86,11 +89,11 @@ class LayerFigures(Struct, frozen=True):
 
     @property
     def stays_g_per_bar(self) -> float:
-        """Base, and all that is stirred in, of this layer in one bar."""
+        """Grams of this layer in one bar: base and all that is stirred in."""
         return self.whole_g * self.base_g_per_bar / self.melt_g if self.melt_g else 0.0
 
     def of_kind(self, kind: str) -> tuple[DosedFigures, ...]:
-        """The colourants or the additives."""
+        """The entries of ``dosed`` of one kind: "colourants" or "additives"."""
         return tuple(one for one in self.dosed if one.kind == kind)
 
 
@@ -110,12 +113,12 @@ class RecipeMasses(Struct, frozen=True):
         raise KeyError(name)
 
 
-# The part of the figure that each kind of what is stirred in belongs to, in ``missing``.
+# The name of the part of the figure in ``missing``, for each kind that is stirred in.
 FIGURE_PART_OF_KIND = {"colourants": "colour", "additives": "additives"}
 
 
 def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasses:
-    """Masses of a batch: base, fragrance, colour, additives, by layer and pot."""
+    """Derive the masses of a batch by layer and pot, and check limits and usual doses."""
     waste = context.settings.waste
     masses, pots = layer_masses(
         [
@@ -136,16 +139,16 @@ def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasse
             str(context.variant.written["layers"][place]["amount"]),
             context.at("layers", place, "amount"),
         )
-        layers.append(_layer(context, place, layer, by_name[layer.name], builder))
+        layers.append(_layer_figures(context, place, layer, by_name[layer.name], builder))
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
-    shared = _with_bar_shares(layers, bar_g)
-    _check_limits(context, shared)
-    _check_most(context, shared)
-    return RecipeMasses(context.bars, shared, pots, bar_g)
+    complete = _with_bar_shares(layers, bar_g)
+    _check_limits(context, complete)
+    _check_usual_doses(context, complete)
+    return RecipeMasses(context.bars, complete, pots, bar_g)
 
 
 def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]:
-    """Density of a base, low and high in g/mL; True if that is the usual range, for want of one."""
+    """Density of a base: low and high in g/mL, and whether it is the usual one, assumed."""
     record = context.shelf.bases.get(base)
     if record is not None and record.density is not None:
         return (*record.density, False)
@@ -153,31 +156,34 @@ def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]
 
 
 def layer_bases(context: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
-    """The bases that a layer is of, with shares; those of the leftover it is cast from."""
+    """The bases of a layer, or of the leftover that it is cast from, as (id, share).
+
+    Empty if the bases of that leftover are not on the shelf.
+    """
     if layer.base.leftover is None:
         return layer.base.shares
     leftover = context.shelf.leftovers.get(layer.base.leftover)
     return leftover.base.shares if leftover is not None and leftover.base is not None else ()
 
 
-def _layer(
+def _layer_figures(
     context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> LayerFigures:
-    """All figures of one layer but the shares of its oils in the whole bar."""
+    """Derive layer ``number`` (from 0), but for the shares of its oils in the whole bar."""
     bases = tuple((base, share * mass.melt_g) for base, share in layer_bases(context, layer))
     stirred = tuple(
-        _dosed(context, ("layers", number, key, index), one, mass, builder)
+        _dosed_figures(context, ("layers", number, key, index), one, mass, builder)
         for key in DOSED
         for index, one in enumerate(getattr(layer, key))
     )
     stirred_g = sum(one.mass_g or 0.0 for one in stirred)
     oils = [
-        _fragrance(context, (number, index), fragrance, mass, builder)
+        _fragrance_figures(context, (number, index), fragrance, mass, builder)
         for index, fragrance in enumerate(layer.fragrance)
     ]
     whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
-    oils.extend(_already_in(context, number, layer, mass, builder))
-    fragrances = tuple(_with_share(oil, whole_g) for oil in oils)
+    oils.extend(_oil_of_leftover(context, number, layer, mass, builder))
+    fragrances = tuple(_with_layer_share(oil, whole_g) for oil in oils)
     with_limit = [
         (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
     ]
@@ -201,18 +207,18 @@ def _layer(
     )
 
 
-def _fragrance(
+def _fragrance_figures(
     context: RecipeContext,
     where: tuple[int, int],
     fragrance: FragranceDose,
     mass: LayerMass,
     builder: FigureBuilder,
 ) -> FragranceFigures:
-    """An oil that is stirred into a layer; ``where`` are the places of layer and oil."""
+    """Derive one oil of a layer, but for its shares; ``where`` are the places of layer and oil."""
     record = context.shelf.fragrances.get(fragrance.oil)
     density = record.density[1] if record is not None and record.density is not None else None
     path = ("layers", where[0], "fragrance", where[1])
-    amount = _measured(context, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
+    amount = _measured_dose(context, fragrance.dose, mass, density or HEAVIEST_OIL_G_ML)
     assert amount.mass_g is not None
     builder.used(f"dose of {fragrance.oil}", "", context.at(*path, "dose"))
     if density is None:
@@ -220,7 +226,7 @@ def _fragrance(
             f"density of {fragrance.oil}",
             f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
         )
-    limit = _limit(context, fragrance.oil, context.at(*path, "oil"), builder)
+    limit = _fragrance_limit(context, fragrance.oil, context.at(*path, "oil"), builder)
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
@@ -233,8 +239,10 @@ def _fragrance(
     )
 
 
-def _limit(context: RecipeContext, oil: str, at: Position, builder: FigureBuilder) -> float | None:
-    """The oil's limit, with the date of its certificate; a warning where there is none."""
+def _fragrance_limit(
+    context: RecipeContext, oil: str, at: Position, builder: FigureBuilder
+) -> float | None:
+    """The oil's limit as a fraction; None, noted as missing and with a warning, without one."""
     record = context.shelf.fragrances.get(oil)
     limit = record.limit if record is not None else None
     if limit is None:
@@ -251,10 +259,10 @@ def _limit(context: RecipeContext, oil: str, at: Position, builder: FigureBuilde
     return limit
 
 
-def _already_in(
+def _oil_of_leftover(
     context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> list[FragranceFigures]:
-    """The scent that a leftover brings with it; its mass is part of the base's mass."""
+    """The oil in the leftover that a layer is cast from, if any; the base's mass includes it."""
     leftover = context.shelf.leftovers.get(layer.base.leftover or "")
     if leftover is None:
         return []
@@ -269,7 +277,7 @@ def _already_in(
             volume_ml=None,
             mass_g=mass_g,
             load=fragrance_load(mass_g, mass.melt_g),
-            limit=_limit(
+            limit=_fragrance_limit(
                 context, leftover.scented.oil, context.at("layers", number, "base"), builder
             ),
             from_leftover=True,
@@ -277,15 +285,15 @@ def _already_in(
     ]
 
 
-def _with_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
-    """The oil with its share of the layer, and whether that is within its limit."""
+def _with_layer_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
+    """A copy of the oil with its share of the layer, and whether that is within its limit."""
     share = concentration(oil.mass_g, whole_g)
     allowed = None if oil.limit is None else bool(oil.limit) and within_limit(share / oil.limit)
     return replace(oil, layer_share=share, within_limit=allowed)
 
 
 def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[LayerFigures, ...]:
-    """The layers with each oil's share of the whole bar, over all layers that contain it."""
+    """Copies of the layers with each oil's share of the whole bar, summed over the layers."""
     in_bar_g: dict[str, float] = {}
     for layer in layers:
         for oil in layer.fragrances:
@@ -302,7 +310,7 @@ def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[Laye
 
 
 def _check_limits(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
-    """Note an error for each layer whose oils pass their limits, alone or together."""
+    """Add an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
         # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
         over = [oil for oil in layer.fragrances if oil.within_limit is False]
@@ -328,14 +336,14 @@ def _check_limits(context: RecipeContext, layers: Sequence[LayerFigures]) -> Non
             )
 
 
-def _dosed(
+def _dosed_figures(
     context: RecipeContext,
     path: tuple[str | int, ...],
     one: DoseEntry,
     mass: LayerMass,
     builder: FigureBuilder,
 ) -> DosedFigures:
-    """A colourant or an additive that is stirred into a layer; ``path`` leads to it."""
+    """Derive a colourant or an additive of a layer; ``path`` leads to it in the recipe."""
     kind, name = one.thing
     record = context.shelf.dosed_ingredient(kind, name)
     most = getattr(record, "most", None)
@@ -344,7 +352,7 @@ def _dosed(
         builder.lacks(f"{path[2]}/{name}: dose (it is done by eye)", part)
         return DosedFigures(kind, name, None, None, True, one.aim, False, most)
     density = midpoint(record.density) if record.density else None
-    amount = _measured(context, one.dose, mass, density)
+    amount = _measured_dose(context, one.dose, mass, density)
     builder.used(f"dose of {name}", "", context.at(*path, "dose"))
     if density is None:
         builder.lacks(f"{kind}/{name}: density", part)
@@ -353,18 +361,18 @@ def _dosed(
     )
 
 
-def _measured(
+def _measured_dose(
     context: RecipeContext, dose: Dose, mass: LayerMass, density_g_ml: float | None
 ) -> MeasuredDose:
-    """What to measure out of a dose for the layer of this batch."""
+    """The volume and mass to measure out for a dose of a layer of this batch."""
     return measure_dose(
         dose.kind, dose.value, dose.per, dose.per_g,
         mass.melt_g, context.bars, context.design.recipe.bars, density_g_ml,
     )  # fmt: skip
 
 
-def _check_most(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
-    """Note a warning for each additive whose share of its layer is above the usual."""
+def _check_usual_doses(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+    """Add a warning for each additive whose share of its layer is above the usual."""
     for place, layer in enumerate(layers):
         for index, one in enumerate(layer.of_kind("additives")):
             if one.most is None or one.layer_share is None:
@@ -387,7 +395,7 @@ def _volume_per_bar(
     stirred: tuple[DosedFigures, ...],
     builder: FigureBuilder,
 ) -> float:
-    """Volume that the layer takes up in one bar, in mL; what is stirred in counts where known."""
+    """Volume of the layer in one bar, in mL; what is stirred in counts if its volume is known."""
     volume_ml = 0.0
     shares: Mapping[str, float] = dict(layer_bases(context, layer)) or {"": 1.0}
     for base, share in shares.items():
@@ -404,14 +412,14 @@ def _volume_per_bar(
 
 
 def recipe_masses(context: RecipeContext) -> RecipeMasses:
-    """The masses, which every recipe that could be read has."""
+    """The figure ``LAYERS`` of the context's recipe; every recipe that could be read has one."""
     masses = context.figure(LAYERS).value
     assert masses is not None
     return masses
 
 
 def _layer_json(layer: LayerFigures) -> dict[str, Any]:
-    """One layer: masses, oils and colours."""
+    """The JSON block of one layer."""
     block: dict[str, Any] = {
         **number_fields(layer, "base_g_per_bar base_g melt_g volume_ml_per_bar"),
         "bases": {base: {"melt_g": number(mass_g)} for base, mass_g in layer.bases},
@@ -446,15 +454,17 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
 
 
 def _limit_used(layer: LayerFigures) -> float | None:
-    """How much of its oils' limits a layer uses, in per cent; 0 without oils, None without a
-    limit."""
+    """The part of its oils' limits that a layer uses, in per cent.
+
+    0 without oils, None if no oil has a limit.
+    """
     if not layer.fragrances:
         return 0.0
     return None if layer.limit_used is None else 100 * layer.limit_used
 
 
 def _layer_rows(masses: RecipeMasses) -> Iterator[TableRow]:
-    """A row for each layer."""
+    """Yield a row for each layer."""
     for layer in masses.layers:
         yield (
             layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
@@ -464,7 +474,7 @@ def _layer_rows(masses: RecipeMasses) -> Iterator[TableRow]:
 
 
 def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
-    """A row for each oil of each layer."""
+    """Yield a row for each oil of each layer."""
     for layer in masses.layers:
         for oil in layer.fragrances:
             yield (
@@ -476,7 +486,7 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
 
 
 def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
-    """A row for each colourant or additive of each layer."""
+    """Yield a row for each colourant or additive of each layer."""
     for layer in masses.layers:
         for one in layer.of_kind(kind):
             yield (layer.name, one.name, one.volume_ml, one.mass_g, one.by_eye, one.aim)

@@ -1,4 +1,4 @@
-"""What a batch leaves behind, and which leftovers an order draws on, from the records."""
+"""Derive what the pots of a batch leave behind, and which leftovers an order draws on."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ from journal.records.models.write_up import Design, Pour, Recipe
 
 
 class PotLeft(Struct, frozen=True):
-    """What stays behind when a pot has been poured.
+    """The base that stays behind when a pot has been poured.
 
-    ``left_g`` is base that can be kept, ``lost_g`` what the jug keeps; ``bases`` are
+    ``left_g`` is base that can be kept, ``lost_g`` what sticks to the jug; ``bases`` are
     shares; ``colours``, ``additives`` and ``scents`` (oil, share of the whole) those of the
     pot's last layer, which is what remains in it.
     """
@@ -43,7 +43,10 @@ class PotLeft(Struct, frozen=True):
 
 
 class PourLeft(Struct, frozen=True):
-    """What a pour left of a pot whose melt was written down."""
+    """The base that a pour left of a pot whose melt was written down.
+
+    ``left_g`` and ``lost_g`` as in ``PotLeft``; ``short_g`` is how much too little was melted.
+    """
 
     pour: str
     pot: str
@@ -54,12 +57,12 @@ class PourLeft(Struct, frozen=True):
 
 
 class LeftoverDraw(Struct, frozen=True):
-    """What one line of an order draws from one leftover into one pot.
+    """The mass that one line of an order draws from one leftover into one pot.
 
     ``bases_g`` is the base that is drawn; ``oil`` the leftover's scent and ``oil_g`` how much
     of it comes along, which counts towards its limit. ``limit_used`` is how much of the oils'
     limits the tightest layer uses with what the leftover brings; None without a limit.
-    ``held_back_g`` was there and would have fitted, and is kept back for the limit of its scent.
+    ``held_back_g`` is how much more the pot could have taken but for the limit of the scent.
     """
 
     line: int
@@ -82,7 +85,7 @@ class OrderLineMasses(Struct, frozen=True):
 
 
 def derive_leftovers(context: RecipeContext, builder: FigureBuilder) -> tuple[PotLeft, ...]:
-    """What every pot of a batch leaves: base, colour and scent."""
+    """Derive what every pot of a batch leaves behind: base, colour and scent."""
     masses = recipe_masses(context)
     waste = context.settings.waste
     builder.used("stays in the jug", show_percent(waste.share))
@@ -92,20 +95,20 @@ def derive_leftovers(context: RecipeContext, builder: FigureBuilder) -> tuple[Po
 
 
 def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
-    """What the jug of a pot keeps: the waste that its melt allows for."""
+    """Grams that stick to the jug of a pot: the waste that its melt allows for."""
     poured_g = pot.melt_g - pot.left_g + overpour_g(recipe, pot.name, bars)
     return jug_loss_g(poured_g, settings.waste.share, settings.waste.least)
 
 
 def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
-    """Base of a pot that is poured over the relief and scraped back."""
+    """Grams of a pot that are poured over the relief and scraped back, for so many bars."""
     return bars * max(
         (layer.overpour or 0.0 for layer in recipe.layers if layer.pot_name == pot), default=0.0
     )
 
 
 def derive_left_of_pours(context: RecipeContext, builder: FigureBuilder) -> tuple[PourLeft, ...]:
-    """What the pours left whose melts were written down, by the recipes of their bars."""
+    """Derive what each pour left of each pot whose melt was written down."""
     return tuple(
         left
         for pour in context.design.pours
@@ -117,23 +120,23 @@ def derive_left_of_pours(context: RecipeContext, builder: FigureBuilder) -> tupl
 def draw_leftovers(
     shelf: Shelf, lines: Sequence[OrderLineMasses], used_up_g: Mapping[str, float]
 ) -> tuple[LeftoverDraw, ...]:
-    """Which leftovers the lines of an order draw on, and how much of each.
+    """Plan which leftovers the pots of an order use up, and how much of each.
 
     Plain base goes into any pot of its bases. Tinted base goes only where its own
     colourant is stirred in, scented base only where its own oil is: another colour
     or scent would make another bar. Scented base is drawn no further than the oil's
     limit allows beside the dose on the card, which stays as it is.
 
-    Takes:  lines      those that take leftovers, in the order of the order
-            used_up_g  leftover -> what recipes are cast from by name, grams
-    Gives:  the draws, leftovers that are hardest to place first
+    Takes:  lines      those that may use leftovers, in the order's sequence
+            used_up_g  leftover -> grams that recipes are cast from by its name
+    Gives:  the draws; leftovers that are hardest to place come first
     """
     pots = [_pot_to_fill(shelf, line, pot) for line in lines for pot in line.masses.pots]
     draws: list[LeftoverDraw] = []
-    for name, record, there_g in _on_shelf(shelf, used_up_g):
-        tint = None if record.colourant is None else _first_jar(shelf, record.colourant)
+    for name, record, available_g in _leftovers_to_place(shelf, used_up_g):
+        tint = None if record.colourant is None else _original_colourant(shelf, record.colourant)
         scent = record.scented
-        limit = None if scent is None else _limit(shelf, scent.oil)
+        limit = None if scent is None else _fragrance_limit(shelf, scent.oil)
         for pot in pots:
             suits = (tint is None or tint in pot.colourants) and (
                 scent is None or scent.oil in pot.oils
@@ -141,29 +144,29 @@ def draw_leftovers(
             # A limit of nothing: the oil belongs into no bar.
             if not suits or limit == 0:
                 continue
-            draw = _draw(pot, name, record, limit, there_g)
+            draw = _draw_into_pot(pot, name, record, limit, available_g)
             if draw is not None:
-                there_g -= draw.mass_g
+                available_g -= draw.mass_g
                 draws.append(draw)
     return tuple(draws)
 
 
-def _draw(
-    pot: _PotToFill, name: str, leftover: Leftover, limit: float | None, there_g: float
+def _draw_into_pot(
+    pot: _PotToFill, name: str, leftover: Leftover, limit: float | None, available_g: float
 ) -> LeftoverDraw | None:
-    """Draw as much of a leftover into a pot that it suits as the pot can take.
+    """Draw as much of a leftover into a pot as the pot can take, and update the pot.
 
     Takes:  limit    that of the leftover's oil; None without one
-            there_g  what there is of the leftover
-    Gives:  the draw, which the pot then has; None if the pot takes nothing
+            available_g  grams of the leftover that are there
+    Gives:  the draw; None if the pot takes nothing
     """
     assert leftover.base is not None
     shares, scent = leftover.base.shares, leftover.scented
     room_g = math.inf
     if scent is not None:
         room_g = room_for_scent(tuple(pot.layers.values()), scent.concentration, limit)
-    unlimited_g = mass_to_draw_g(pot.needed_g, shares, there_g)
-    mass_g = mass_to_draw_g(pot.needed_g, shares, min(there_g, room_g))
+    unlimited_g = mass_to_draw_g(pot.needed_g, shares, available_g)
+    mass_g = mass_to_draw_g(pot.needed_g, shares, min(available_g, room_g))
     if not mass_g:
         return None
     bases_g = tuple((base, mass_g * share) for base, share in shares if share > 0)
@@ -197,7 +200,7 @@ class _PotToFill(Struct):
 
 
 def _pot_left(context: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
-    """What one pot of a batch leaves."""
+    """Derive what one pot of a batch leaves behind."""
     lost_g = lost_in_jug_g(context.settings, context.recipe, pot, context.bars)
     remainder = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
     last = masses.layer(pot.layers[-1])
@@ -211,14 +214,14 @@ def _pot_left(context: RecipeContext, masses: RecipeMasses, pot: PotMass) -> Pot
         melt_g=pot.melt_g,
         left_g=remainder.left_g,
         lost_g=remainder.lost_g,
-        bases=_shares(last),
+        bases=_base_shares(last),
         colours=tuple(dict.fromkeys(colours)),
         additives=tuple(dict.fromkeys(one.name for one in last.of_kind("additives"))),
         scents=tuple((oil.oil, oil.layer_share) for oil in last.fragrances),
     )
 
 
-def _shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
+def _base_shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
     """The layer's bases with their shares of its melt."""
     return tuple((base, melt_g / layer.melt_g) for base, melt_g in layer.bases)
 
@@ -226,7 +229,7 @@ def _shares(layer: LayerFigures) -> tuple[tuple[str, float], ...]:
 def _pour_left(
     settings: Settings, design: Design, pour: Pour, pot: str, melted_g: float
 ) -> PourLeft | None:
-    """What a pot of a pour left; None if no bar was poured from it."""
+    """Derive what a pour left of a pot; None if no bar was poured from it."""
     recipes = {variant.name: variant.recipe for variant in design.variants}
     poured = [recipes.get(bar.variant, design.recipe) for bar in pour.bars]
     if not poured:
@@ -243,7 +246,7 @@ def _pour_left(
 
 
 def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
-    """A pot before anything is drawn; what is cast from a leftover already needs no base."""
+    """A pot of an order before anything is drawn; layers cast from a leftover need no base."""
     layers = [line.masses.layer(name) for name in pot.layers]
     needed_g: dict[str, float] = {}
     for layer in layers:
@@ -255,7 +258,7 @@ def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFil
         line=line.line,
         pot=pot.name,
         needed_g=needed_g,
-        colourants={_first_jar(shelf, name) for name in colours},
+        colourants={_original_colourant(shelf, name) for name in colours},
         oils={oil.oil for layer in layers for oil in layer.fragrances},
         layers={
             layer.name: ScentedLayer(
@@ -266,8 +269,8 @@ def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFil
     )
 
 
-def _first_jar(shelf: Shelf, colourant: str) -> str:
-    """The earliest entry that a colourant is the same colour as."""
+def _original_colourant(shelf: Shelf, colourant: str) -> str:
+    """Follow ``same_as`` from a colourant to the entry that it is the same colour as in the end."""
     chain = [colourant]
     while (record := shelf.colourants.get(chain[-1])) is not None and record.same_as:
         if record.same_as in chain:
@@ -276,25 +279,27 @@ def _first_jar(shelf: Shelf, colourant: str) -> str:
     return chain[-1]
 
 
-def _on_shelf(shelf: Shelf, used_up_g: Mapping[str, float]) -> list[tuple[str, Leftover, float]]:
-    """Leftovers that are there, each with its mass in grams.
+def _leftovers_to_place(
+    shelf: Shelf, used_up_g: Mapping[str, float]
+) -> list[tuple[str, Leftover, float]]:
+    """The leftovers of known base and mass that are not used up: id, record, grams left.
 
     Hardest to place first (tinted and scented, then one of both, then plain), of these the
     smaller first, so that it is used up.
     """
     leftovers = []
     for name, record in shelf.leftovers.items():
-        there_g = amount_of(record)
-        if record.base is not None and record.base.shares and there_g is not None:
-            leftovers.append((name, record, there_g - used_up_g.get(name, 0.0)))
+        available_g = leftover_mass_g(record)
+        if record.base is not None and record.base.shares and available_g is not None:
+            leftovers.append((name, record, available_g - used_up_g.get(name, 0.0)))
     return sorted(
         (one for one in leftovers if one[2] > 0),
         key=lambda one: ((one[1].colourant is None) + (one[1].scented is None), one[2]),
     )
 
 
-def amount_of(record: Leftover) -> float | None:
-    """How much of a leftover there is, in grams; None where the shelf does not weigh it."""
+def leftover_mass_g(record: Leftover) -> float | None:
+    """Grams of a leftover that there are; None where the shelf states no mass."""
     if record.amount is not None:
         return record.amount
     if record.on_hand is not None and record.on_hand.kind == "mass":
@@ -302,14 +307,14 @@ def amount_of(record: Leftover) -> float | None:
     return None
 
 
-def _limit(shelf: Shelf, oil: str) -> float | None:
-    """The oil's limit on the shelf, if it has one."""
+def _fragrance_limit(shelf: Shelf, oil: str) -> float | None:
+    """The oil's limit on the shelf, as a fraction; None if it has none."""
     record = shelf.fragrances.get(oil)
     return record.limit if record is not None else None
 
 
 def _left_json(left: PotLeft) -> dict[str, Any]:
-    """The block of one pot."""
+    """The JSON block of one pot."""
     return {
         **number_fields(left, "left_g lost_g"),
         "bases": {base: {"left_g": number(share * left.left_g)} for base, share in left.bases},
@@ -320,7 +325,7 @@ def _left_json(left: PotLeft) -> dict[str, Any]:
 
 
 def _pot_rows(pots: tuple[PotLeft, ...]) -> Iterator[TableRow]:
-    """A row for each pot."""
+    """Yield a row for each pot."""
     for left in pots:
         yield (
             left.pot, ", ".join(left.layers), left.melt_g, left.left_g, left.lost_g,

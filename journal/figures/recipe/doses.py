@@ -1,4 +1,4 @@
-"""From a dose to how much of an oil or a colour to measure out."""
+"""The amount of an oil, colour or additive to measure out for a dose."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from journal.errors import FigureError
 
 
 class MeasuredDose(Struct, frozen=True):
-    """What to measure out: mL, g, or both where the density is known."""
+    """The amount to measure out: mL, g, or both where the density is known."""
 
     volume_ml: float | None
     mass_g: float | None
@@ -31,8 +31,8 @@ def measure_dose(
     Per base the dose is scaled by the layer's share of the melt; per bar by the
     bars; per pot by the bars over those that the recipe was written for.
 
-    Takes:  kind, value  what is dosed: g, mL, or a mass share of base (0 to 1)
-            per, per_g   into what: ``per_g`` grams of base, a bar, or the pot
+    Takes:  kind, value  the amount of the dose: g, mL, or a mass share of base (0 to 1)
+            per, per_g   what it is dosed into: ``per_g`` grams of base, a bar, or the pot
             base_g       the layer's share of the melt; grams; > 0
             bars         of this batch; batch_bars those of the recipe; >= 1
             density_g_ml of the oil or colour as it is measured; g/mL; > 0, or None

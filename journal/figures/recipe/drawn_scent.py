@@ -1,4 +1,4 @@
-"""How much scented leftover a pot can take before an oil passes its limit."""
+"""The amount of scented leftover that a pot can take before an oil passes its limit."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class ScentedLayer(Struct, frozen=True):
 def room_for_scent(
     layers: Sequence[ScentedLayer], concentration: float, limit: float | None
 ) -> float:
-    """Most of a scented leftover that may go into a pot beside the recipe's own dose, in grams.
+    """The most of a scented leftover that may go into a pot beside the recipe's own dose, in grams.
 
     What is drawn takes the place of fresh base, so the layer's mass stays and its
     oil rises by drawn x concentration x share. The dose is left as on the card.
@@ -56,7 +56,7 @@ def room_for_scent(
 
 
 def used_by_draw(layer: ScentedLayer, oil_g: float, limit: float) -> float:
-    """How much of an oil's limit a draw into the layer's pot uses there.
+    """The share of an oil's limit that a draw into the layer's pot uses up in the layer.
 
     oil x share / whole / limit: what is drawn mixes with all of the pot.
 

@@ -1,4 +1,4 @@
-"""How full the cavity will be, and how far the bar will stand proud of it."""
+"""Capacity of a cavity, how full it gets, and how far the bar stands proud of it."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def rounded_rectangle_area(width_mm: float, height_mm: float, corner_radius_mm: 
 
 
 def capacity_by_mass(holds_g: NumberRange, density_g_ml: NumberRange) -> NumberRange:
-    """Volume of a cavity that holds so much base, in mL.
+    """Volume of a cavity that holds a given mass of base, in mL.
 
     Takes:  holds_g       low and high; grams; > 0
             density_g_ml  low and high of that base; > 0
@@ -76,11 +76,11 @@ def silicone_volume(
 
 
 def fill_share(in_cavity_ml: float, capacity_ml: NumberRange) -> NumberRange:
-    """How full a cavity is, as fractions.
+    """The filled share of a cavity, as a range of fractions.
 
     Takes:  in_cavity_ml  base, fragrance, colour and silicone; mL; >= 0
             capacity_ml   (least, largest); > 0
-    Gives:  (least, largest): the fuller of the two where the cavity is smaller
+    Gives:  (least, largest); the largest belongs to the smallest capacity
     Fails:  FigureError outside these ranges
     Source: definition
     """
@@ -90,7 +90,7 @@ def fill_share(in_cavity_ml: float, capacity_ml: NumberRange) -> NumberRange:
 
 
 def proud(in_cavity_ml: float, capacity_ml: NumberRange, face_area_mm2: float) -> NumberRange:
-    """How far the bar stands out of its cavity, in mm; 0 where it does not.
+    """The height by which the bar stands out of its cavity, in mm; 0 where it does not.
 
     Takes:  as ``fill_share``; face_area_mm2  of the open face; > 0
     Gives:  (least, largest) mm

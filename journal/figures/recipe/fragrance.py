@@ -1,4 +1,4 @@
-"""How strong a bar is scented, and whether that is within the oil's limit."""
+"""The share of fragrance oil in a bar, and whether that is within the oil's limit."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def concentration(fragrance_g: float, whole_g: float) -> float:
 
 
 def limit_used(parts: Sequence[tuple[float, float]]) -> float:
-    """How much of the limits a blend uses: the sum of concentration / limit.
+    """The part of the limits that a blend uses: the sum of concentration / limit.
 
     Takes:  parts  (concentration, limit) of each oil; fractions; limits > 0
     Gives:  1 at the limit; above 1 the blend is over it
@@ -62,7 +62,7 @@ LIMIT_SLACK = 1e-9
 
 
 def within_limit(used: float) -> bool:
-    """Whether a blend that uses so much of its limits is within them.
+    """Whether a blend is within its limits, from the part of them that it uses.
 
     Takes:  used  from ``limit_used``; >= 0
     Gives:  True up to 1, within ``LIMIT_SLACK`` for rounding of floats

@@ -1,4 +1,4 @@
-"""How much base each layer and each pot takes."""
+"""The mass of base for each layer and each pot."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from journal.errors import FigureError
 
 
 class PouredLayer(Struct, frozen=True):
-    """A layer as it goes into a pot: ``stays_g`` and ``overpour_g`` are per bar."""
+    """A layer and its pot; ``stays_g`` remains in a bar, ``overpour_g`` is scraped back from it."""
 
     name: str
     pot: str
@@ -29,7 +29,7 @@ class LayerMass(Struct, frozen=True):
 
 
 class PotMass(Struct, frozen=True):
-    """A pot: what is melted in it, for which layers, and what stays behind in it."""
+    """A pot and its layers; ``melt_g`` is melted in it, ``left_g`` of that gets into no bar."""
 
     name: str
     layers: tuple[str, ...]
@@ -99,7 +99,7 @@ def layer_masses(
 
 
 def rounds(bars: int, cavities: int, bars_each: int = 1, pieces: int | None = None) -> int:
-    """How often the mould is filled for so many bars.
+    """The number of times that the mould is filled for a batch.
 
     Takes:  bars       wanted; >= 1
             cavities   of the mould; >= 1

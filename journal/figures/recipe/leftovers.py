@@ -1,4 +1,4 @@
-"""What a melt leaves behind, and how much of a leftover a pot can take."""
+"""Mass balances of a pot: what it leaves behind, and how much of a leftover it can take."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FLOAT_SLACK = 1e-9
 
 
 class PotRemainder(Struct, frozen=True):
-    """What a pot leaves once its layers are poured.
+    """The masses that a pot leaves once its layers are poured.
 
     ``left_g`` can be scraped back and kept, ``lost_g`` stays in the jug,
     ``short_g`` is how much too little was melted for that.
@@ -26,14 +26,14 @@ class PotRemainder(Struct, frozen=True):
 
 
 def _mass(value: float, what: str) -> float:
-    """A mass, checked to be finite and not below 0."""
+    """The mass itself; FigureError, naming it by ``what``, if it is not finite or below 0."""
     if not (math.isfinite(value) and value >= 0):
         raise FigureError(f"{what} is {value} g; it cannot be below 0")
     return value
 
 
 def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
-    """What stays in the jug of one pot: the waste that the melt allows for.
+    """Grams that stay in the jug of one pot: the waste that the melt allows for.
 
     Takes:  poured_g     sum of the pot's layers + the largest overpour; grams; >= 0
             waste_share  0 to 1
@@ -49,7 +49,7 @@ def jug_loss_g(poured_g: float, waste_share: float, least_g: float) -> float:
 
 
 def left_behind(melted_g: float, stays_g: float, lost_g: float) -> PotRemainder:
-    """What a pot leaves behind: melted less what stays in the bars and in the jug.
+    """Subtract from a melt what stays in the bars and in the jug.
 
     For a melt as planned that is the base poured over and scraped back; for a
     pot of which more was melted than planned, the surplus too. What is in the
@@ -73,22 +73,22 @@ def left_behind(melted_g: float, stays_g: float, lost_g: float) -> PotRemainder:
 def mass_to_draw_g(
     wanted_g: Mapping[str, float], shares: Sequence[tuple[str, float]], there_g: float
 ) -> float:
-    """How much of a leftover a pot can take.
+    """Grams of a leftover that a pot can take.
 
     Every base of the leftover must be one of the pot's bases: what is drawn brings
     them in the leftover's own proportions, and no more of each than the pot needs.
 
-    Takes:  wanted_g  base -> what the pot still needs of it; grams; >= 0
+    Takes:  wanted_g  base -> grams that the pot still needs of it; >= 0
             shares    of the leftover's bases; 0 to 1; they sum to 1
-            there_g   what there is of the leftover; grams; >= 0
+            there_g   grams of the leftover that are there; >= 0
     Gives:  grams; 0 if the leftover does not suit the pot
     Fails:  FigureError if any lies outside its range
     Source: definition
     Checked: 300 g of plain white into a pot of 200 g white: 200 g
     """
     _mass(there_g, "what there is of a leftover")
-    for base, mass in wanted_g.items():
-        _mass(mass, f"the need of {base}")
+    for base, wanted in wanted_g.items():
+        _mass(wanted, f"the need of {base}")
     if not shares or any(not 0 <= share <= 1 for _, share in shares):
         raise FigureError("the shares of a leftover must lie in 0 to 1")
     total = math.fsum(share for _, share in shares)

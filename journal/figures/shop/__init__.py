@@ -1,1 +1,1 @@
-"""What a batch costs, what is cut for it, what its label says."""
+"""Cost and price of a batch, the pieces cut for it, its weight and label."""

@@ -1,8 +1,8 @@
-"""What a bar and a batch cost, part by part, and what a price brings in.
+"""The cost of a bar and a batch, part by part, the price at a margin and the break-even.
 
 Everything is an exact fraction until it is printed: no part is rounded before, so the
-order of the sums cannot move a cent. A part of the cost that is not known is None and is
-named; a total with a part missing has no price.
+order of the sums cannot move a cent. A part of the cost that is not known is None; a cost
+with such a part has no price.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def hands_on_minutes(
     written_tidy_min: ExactNumber,
     measured_tidy_min_a_bar: ExactNumber | None,
 ) -> tuple[Fraction, Fraction]:
-    """Hands-on minutes for a batch of any size.
+    """Hands-on minutes of pouring and tidying for a batch of any size.
 
     Pouring goes by the round through the mould: twice the rounds, twice the
     minutes, and a half-filled round takes as long as a full one. Tidying goes
@@ -157,7 +157,7 @@ def labour_cost(minutes: ExactNumber, rate_per_hour: Decimal) -> Fraction:
 
 
 class BatchCost(Struct, frozen=True):
-    """What a batch costs, exactly, part by part.
+    """The exact cost of a batch, part by part.
 
     ``parts`` are (name, money for the whole batch), each name once; the money of a part that
     could not be worked out is None. FigureError if ``bars`` is below 1, money below 0, or there
@@ -183,19 +183,19 @@ class BatchCost(Struct, frozen=True):
 
     @property
     def known(self) -> Fraction:
-        """The sum of the parts that are known; for the whole batch."""
+        """The sum of the parts that are known, for the whole batch."""
         return sum((money for _, money in self.parts if money is not None), Fraction(0))
 
 
 class PrintedMoney(Struct, frozen=True):
-    """Money as it is printed: the parts sum to the total to the cent."""
+    """Money rounded to cents for printing; the parts sum exactly to the total."""
 
     parts: tuple[tuple[str, Decimal | None], ...]
     total: Decimal
 
 
 def round_to_cent(value: Fraction) -> Decimal:
-    """An exact sum as it is printed: rounded once, half up, to the cent.
+    """Round an exact sum half up to the cent, for printing.
 
     Takes:  value  exact
     Gives:  a Decimal with two places
@@ -207,10 +207,10 @@ def round_to_cent(value: Fraction) -> Decimal:
 
 
 def round_to_cents(parts: Sequence[tuple[str, Fraction | None]]) -> PrintedMoney:
-    """Parts and total as they are printed, so that the parts sum to the total.
+    """Round parts and total to cents for printing, so that the parts sum to the total.
 
     The exact total is rounded half up; that is the only rounding. Each part
-    is first cut down to whole cents, and the cents that are then still
+    is first rounded down to whole cents, and the cents that are then still
     missing go, one each, to the parts with the largest remainders (largest
     remainder method; on a tie, the part named first). So no printed part is a
     whole cent away from its exact value, a part of nothing stays nothing, and
@@ -264,7 +264,7 @@ def price_at_margin(cost: Fraction, margin: ExactNumber) -> Fraction:
 
 
 def contribution(price: ExactNumber, variable_cost: ExactNumber) -> Fraction:
-    """What one bar sold leaves towards the fixed costs.
+    """The money that one sold bar leaves towards the fixed costs.
 
     Takes:  price          of a bar; scalar
             variable_cost  of a bar; scalar
@@ -279,9 +279,9 @@ def contribution(price: ExactNumber, variable_cost: ExactNumber) -> Fraction:
 def break_even(
     fixed_costs: ExactNumber, price: ExactNumber, variable_cost: ExactNumber
 ) -> int | None:
-    """How many bars must be sold to pay the fixed costs.
+    """The number of bars that must be sold to pay the fixed costs.
 
-    bars = fixed costs / (price - variable cost), carried up to a whole bar
+    bars = fixed costs / (price - variable cost), rounded up to a whole bar
 
     Takes:  fixed_costs    of a time; >= 0; scalar
             price          of a bar; >= 0; scalar
@@ -297,13 +297,14 @@ def break_even(
 
 
 class CostSheet(Struct, frozen=True):
-    """A bar's and a batch's cost and price as they are printed.
+    """Cost and price of a bar and a batch, rounded for printing.
 
     The batch is rounded from its own exact sum, not multiplied up from the
     printed bar, so bars x a printed bar may miss it by some cents; ``price``
     is that of a bar and is rounded to cents, and ``batch_price`` is
     bars x that. ``contribution`` is the printed price less the printed cost of
-    a bar, so the column on the page adds up.
+    a bar, so the column on the page adds up. ``missing`` are the parts of unknown cost,
+    ``why`` the reasons that there is no price or break-even.
     """
 
     bars: int
@@ -321,7 +322,7 @@ class CostSheet(Struct, frozen=True):
 def cost_sheet(
     cost: BatchCost, *, margin: ExactNumber | None, fixed_costs: Decimal | None, currency: str = ""
 ) -> CostSheet:
-    """Cost and price as they are printed: per bar and per batch, with the contribution.
+    """Round cost and price for printing, per bar and per batch, and work out the break-even.
 
     Takes:  cost         of the batch, exact
             margin       share of the price; 0 <= margin < 1; None if not set
@@ -336,29 +337,31 @@ def cost_sheet(
         [(name, None if part is None else part / cost.bars) for name, part in cost.parts]
     )
     batch = round_to_cents(cost.parts)
-    why: list[str] = []
+    reasons: list[str] = []
     if cost.missing:
-        why.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
+        reasons.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
     if margin is None:
-        why.append("no price: the studio's margin is not set")
+        reasons.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
-        return CostSheet(cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(why), currency)
+        return CostSheet(
+            cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(reasons), currency
+        )
     price = round_to_cent(price_at_margin(cost.known / cost.bars, margin))
     even = None
     if fixed_costs is None:
-        why.append("no break-even: the fixed costs are not set")
+        reasons.append("no break-even: the fixed costs are not set")
     else:
         even = break_even(fixed_costs, price, a_bar.total)
         if even is None:
-            why.append("no break-even: a bar brings in no more than it costs")
+            reasons.append("no break-even: a bar brings in no more than it costs")
     left = price - a_bar.total
     return CostSheet(
-        cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(why), currency
+        cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(reasons), currency
     )
 
 
 def median_or_none(values: Sequence[ExactNumber]) -> Fraction | None:
-    """The median of what was timed, or None when nothing was.
+    """The median of timed values; None if there are none.
 
     Takes:  values  any finite numbers
     Gives:  the middle value, or the mean of the two middle ones

@@ -1,4 +1,8 @@
-"""What a bar costs, weighs and is made of, and how its mat is cut, from what was written."""
+"""Derive the cost, net weight and label of a bar, and the cut plan of its mat.
+
+A value or a cost that cannot be worked out is None; ``builder`` then notes the missing inputs.
+Costs are those of the whole batch.
+"""
 
 from __future__ import annotations
 
@@ -61,7 +65,7 @@ LOSS_DAY = 30
 
 
 class NetWeightFigures(Struct, frozen=True):
-    """Weighed bars of a design, what may be declared where, and the loss to day 30."""
+    """Mean weight of a design's bars, weights to declare, loss to day 30 (None if not fitted)."""
 
     net: NetWeight
     declared: tuple[Declared, ...]  # by region, in the order of the settings
@@ -76,7 +80,7 @@ class LabelFigures(Struct, frozen=True):
 
 
 def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None:
-    """The pieces that a sheet of the recipe's mat gives."""
+    """Plan the pieces to cut from a sheet of the recipe's mat for its mould."""
     name = context.recipe.mat
     mat = context.shelf.mats.get(name or "")
     if mat is None:
@@ -87,7 +91,7 @@ def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None
         builder.lacks(f"moulds/{context.recipe.mould}: face" if mould is not None else "mould")
     if mat.sheet is None:
         builder.lacks(f"mats/{name}: sheet")
-    motif = motif_of(mat, str(name), builder)
+    motif = repeating_motif(mat, str(name), builder)
     if mat.motif is not None:
         if context.recipe.trim is None:
             builder.lacks("trim")
@@ -104,8 +108,13 @@ def derive_cut(context: RecipeContext, builder: FigureBuilder) -> CutPlan | None
     return cut_plan(mat.sheet, size, motif, may_turn=motif is None)
 
 
-def motif_of(mat: Mat, name: str, builder: FigureBuilder, part: str = "") -> RepeatingMotif | None:
-    """Where the motif of a mat repeats; None without a motif, or where its places are not known."""
+def repeating_motif(
+    mat: Mat, name: str, builder: FigureBuilder, part: str = ""
+) -> RepeatingMotif | None:
+    """The repeating motif of the mat ``name``; None if it has none.
+
+    Also None without pitch or offset, noted as missing for ``part`` ("": the whole figure).
+    """
     if mat.motif is None:
         return None
     if mat.motif.pitch is None or mat.motif.offset is None:
@@ -115,16 +124,16 @@ def motif_of(mat: Mat, name: str, builder: FigureBuilder, part: str = "") -> Rep
 
 
 def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
-    """Cost and price of a bar and of the batch."""
+    """Derive cost and price of a bar and of the batch; missing inputs are noted part by part."""
     masses, cut = recipe_masses(context), context.figure(CUT).value
     parts = (
-        ("base", _sum(_base_cost(context, masses, builder))),
-        ("fragrance", _sum(_fragrance_cost(context, masses, builder))),
-        ("colour", _sum(_dosed_cost(context, masses, "colourants", builder))),
-        ("additives", _sum(_dosed_cost(context, masses, "additives", builder))),
-        ("packaging", _sum(_packaging_cost(context, builder))),
-        ("tools", _sum(_tools_cost(context, cut, builder))),
-        ("labour", _labour(context, builder)),
+        ("base", _sum_or_none(_base_costs(context, masses, builder))),
+        ("fragrance", _sum_or_none(_fragrance_costs(context, masses, builder))),
+        ("colour", _sum_or_none(_dosed_costs(context, masses, "colourants", builder))),
+        ("additives", _sum_or_none(_dosed_costs(context, masses, "additives", builder))),
+        ("packaging", _sum_or_none(_packaging_costs(context, builder))),
+        ("tools", _sum_or_none(_tool_costs(context, cut, builder))),
+        ("labour", _hands_on_cost(context, builder)),
     )
     settings = context.settings
     if settings.margin is None:
@@ -139,8 +148,8 @@ def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
     )
 
 
-def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
-    """Cost of so much at a price per mass or per volume; None where that is not known."""
+def _cost_of(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
+    """Cost at a price per mass or volume; None if it is per piece, or that amount is None."""
     quantity = mass_g if price.per == "mass" else volume_ml
     if price.per == "each" or quantity is None:
         return None
@@ -148,53 +157,53 @@ def _money(price: Price, mass_g: float | None, volume_ml: float | None) -> Fract
 
 
 def _base_used_g(context: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
-    """Base that a layer uses up: what stays in the bars, and its share of what the jug keeps."""
+    """Grams of base that a layer uses up: in the bars, and its share of what the jug keeps."""
     pot = next(pot for pot in masses.pots if pot.name == layer.pot)
     lost_g = lost_in_jug_g(context.settings, context.recipe, pot, context.bars)
     stays_g = pot.melt_g - pot.left_g
     return layer.base_g + lost_g * layer.base_g / stays_g
 
 
-def _sum(costs: Iterable[Fraction | None]) -> Fraction | None:
-    """The sum; None if one is not known. All are derived, so that each notes what is missing."""
+def _sum_or_none(costs: Iterable[Fraction | None]) -> Fraction | None:
+    """The sum; None if a cost is None. All are derived, so that each notes its missing inputs."""
     all_costs = list(costs)
     known = [cost for cost in all_costs if cost is not None]
     return sum(known, Fraction(0)) if len(known) == len(all_costs) else None
 
 
-def _base_cost(
+def _base_costs(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """The cost of each base of each layer."""
+    """Yield the cost of each base of each layer; None without a price by mass."""
     for layer in masses.layers:
         used = _base_used_g(context, layer, masses)
         for base, melt_g in layer.bases:
             price = context.shelf.bases[base].price
-            cost = None if price is None else _money(price, used * melt_g / layer.melt_g, None)
+            cost = None if price is None else _cost_of(price, used * melt_g / layer.melt_g, None)
             if cost is None:
                 by_mass = "" if price is None else " by mass, such as 4.10/lb"
                 builder.lacks(f"bases/{base}: price{by_mass}", "cost of base")
             yield cost
 
 
-def _fragrance_cost(
+def _fragrance_costs(
     context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """The cost of each oil of each layer; the scent of a leftover is paid for."""
+    """Yield the cost of each oil of each layer; oil that a leftover brings costs nothing."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
         if oil.from_leftover:
             continue
         price = context.shelf.fragrances[oil.oil].price
-        cost = None if price is None else _money(price, oil.mass_g, oil.volume_ml)
+        cost = None if price is None else _cost_of(price, oil.mass_g, oil.volume_ml)
         if cost is None:
             builder.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
         yield cost
 
 
-def _dosed_cost(
+def _dosed_costs(
     context: RecipeContext, masses: RecipeMasses, kind: str, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """The cost of each colourant or additive of each layer."""
+    """Yield the cost of each colourant or additive of each layer; ``kind`` says which."""
     part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
         price = context.shelf.dosed_ingredient(kind, one.name).price
@@ -205,14 +214,14 @@ def _dosed_cost(
         elif price is None:
             builder.lacks(f"{kind}/{one.name}: price", part)
         else:
-            cost = _money(price, one.mass_g, one.volume_ml)
+            cost = _cost_of(price, one.mass_g, one.volume_ml)
             if cost is None:
                 builder.lacks(f"{kind}/{one.name}: density", part)
         yield cost
 
 
-def _packaging_cost(context: RecipeContext, builder: FigureBuilder) -> Iterator[Fraction | None]:
-    """The cost of each packaging of the recipe."""
+def _packaging_costs(context: RecipeContext, builder: FigureBuilder) -> Iterator[Fraction | None]:
+    """Yield the cost of each packaging of the recipe; None without a price."""
     for name in context.recipe.packaging:
         record = context.shelf.packaging[name]
         if record.price is None:
@@ -222,10 +231,10 @@ def _packaging_cost(context: RecipeContext, builder: FigureBuilder) -> Iterator[
             yield Fraction(record.price) * context.bars / (record.each or 1)
 
 
-def _tools_cost(
+def _tool_costs(
     context: RecipeContext, cut: CutPlan | None, builder: FigureBuilder
 ) -> Iterator[Fraction | None]:
-    """The wear of the mould, and of the mat if the recipe has one."""
+    """Yield the wear of the mould, and of the mat if the recipe has one."""
     part = "cost of tools"
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     bars_each = 1
@@ -257,7 +266,7 @@ def _tools_cost(
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
-    """Minutes of tidying of the bars of a variant that were timed; of all bars for none of it."""
+    """Minutes of tidying of each timed bar of a variant; of all timed bars if it has none."""
     timed = [
         (bar.variant, minutes)
         for bar in design.bars
@@ -266,8 +275,8 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
     return [minutes for name, minutes in timed if name == variant] or [m for _, m in timed]
 
 
-def _labour(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
-    """The cost of hands-on time."""
+def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
+    """The cost of hands-on time; None without the studio's hourly rate or the minutes."""
     minutes = context.recipe.minutes
     measured = median_or_none(tidying_minutes(context.design, context.variant.name))
     if context.settings.labour is None:
@@ -295,7 +304,7 @@ def _labour(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
 
 
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
-    """What the weighed bars of the design allow to be declared."""
+    """Derive the net weight to declare, by region, from the weighed bars of the design."""
     weighings = [
         Weighing(bar.bar, 0.0, weight)
         for bar in context.design.bars
@@ -312,12 +321,12 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
     builder.used("weigh-ins", str(len(weighings)))
     builder.used("day of sale", str(context.settings.sale_day))
     try:
-        net = _net_weight(tuple(weighings), float(context.settings.sale_day))
+        net = _cached_net_weight(tuple(weighings), float(context.settings.sale_day))
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         builder.lacks(f"an earlier sale_day in journal.yaml: {error}")
         return None
-    for reason in net.why:
-        if reason.startswith("no 95 % limit"):
+    for remark in net.why:
+        if remark.startswith("no 95 % limit"):
             builder.lacks("weight of at least two bars")
     return NetWeightFigures(
         net,
@@ -330,13 +339,13 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
 
 
 # The variants of a design share its weighed bars.
-_net_weight = lru_cache(maxsize=8)(net_weight)
+_cached_net_weight = lru_cache(maxsize=8)(net_weight)
 
 
 def _label_step(step_g: float | None, region: str) -> Fraction | None:
-    """The studio's label step in the region's unit; None where it is none there.
+    """The studio's label step in the region's unit: ounces in the United States, else grams.
 
-    A step written in ounces is one in the United States, a step in grams elsewhere.
+    None if that is no multiple of 0.01: then the step was written in the other unit.
     """
     if step_g is None:
         return None
@@ -345,7 +354,7 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
 
 
 def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures | None:
-    """Drafts of the ingredient list, and the allergens to name."""
+    """Derive a draft of the ingredient list for each region, and the allergens to name."""
     masses = recipe_masses(context)
     bases_g = _bases_per_bar(masses)
     if not bases_g:
@@ -362,7 +371,7 @@ def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures
         inci = context.shelf.dosed_ingredient(kind, name).inci
         if inci is None:
             builder.lacks(f"{kind}/{name}: inci")
-        stirred.append(StirredInBar(name, mass_g, _names(inci), kind == "colourants"))
+        stirred.append(StirredInBar(name, mass_g, _inci_names(inci), kind == "colourants"))
     oils = {oil.oil: oil.bar_share for layer in masses.layers for oil in layer.fragrances}
     allergens = allergens_of_bar(
         [
@@ -415,8 +424,8 @@ def _stirred_per_bar(context: RecipeContext, masses: RecipeMasses) -> dict[Thing
     return stirred_g
 
 
-def _names(inci: str | None) -> tuple[str, ...]:
-    """INCI names of what is stirred in; several are separated by commas or strokes."""
+def _inci_names(inci: str | None) -> tuple[str, ...]:
+    """Split the INCI names of a thing, which are separated by commas or " / "; empty for None."""
     if inci is None:
         return ()
     return tuple(name.strip() for name in inci.replace(" / ", ",").split(",") if name.strip())
@@ -426,7 +435,7 @@ def _names(inci: str | None) -> tuple[str, ...]:
 
 
 def _cost_json(sheet: CostSheet) -> dict[str, Any]:
-    """Cost of a bar; a part, the total and the price are null where an input is missing."""
+    """The JSON block of the cost of a bar; what lacks an input is null."""
     return {
         "currency": sheet.currency,
         **{name: money(part) for name, part in sheet.a_bar.parts},
@@ -438,7 +447,7 @@ def _cost_json(sheet: CostSheet) -> dict[str, Any]:
 
 
 def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
-    """One row: the bar's parts and the batch."""
+    """Yield one row: the cost of a bar by parts, and that of the batch."""
     whole = not sheet.missing
     yield (
         sheet.bars, sheet.currency, *(part for _, part in sheet.a_bar.parts),
@@ -448,7 +457,7 @@ def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
 
 
 def _net_weight_json(figures: NetWeightFigures) -> dict[str, Any]:
-    """Net weight by the first region; all of them under ``regions``."""
+    """The JSON block of the net weight: for the first region, and under ``regions`` for all."""
     first = figures.declared[0] if figures.declared else None
     return {
         "mean_g": number(figures.net.mean_g),
@@ -463,7 +472,7 @@ def _net_weight_json(figures: NetWeightFigures) -> dict[str, Any]:
 
 
 def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
-    """A row for each region."""
+    """Yield a row for each region."""
     net = figures.net
     for entry in figures.declared:
         yield (
@@ -473,17 +482,17 @@ def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
         )  # fmt: skip
 
 
-def _net_weight_whys(figures: NetWeightFigures) -> Iterator[str]:
-    """Why there is no loss, or no declaration for a region."""
+def _net_weight_reasons(figures: NetWeightFigures) -> Iterator[str]:
+    """Yield the reasons that there is no loss, or no declaration for a region."""
     if figures.net.loss is None:
-        yield from (why for why in figures.net.why if "loss" in why)
+        yield from (remark for remark in figures.net.why if "loss" in remark)
     for one in figures.declared:
         if one.declared_g is None:
             yield f"{one.system}: {one.why}"
 
 
 def _label_json(label: LabelFigures) -> dict[str, Any]:
-    """Label drafts by region."""
+    """The JSON block of the label drafts, by region."""
     return {
         draft.region: {
             "ingredients": list(draft.names),
@@ -495,7 +504,7 @@ def _label_json(label: LabelFigures) -> dict[str, Any]:
 
 
 def _label_rows(label: LabelFigures) -> Iterator[TableRow]:
-    """A row for each ingredient and allergen; ``base`` where a base has its own list."""
+    """Yield a row for each ingredient and allergen; ``base`` where a base has its own list."""
     for draft in label.drafts:
         for place, name in enumerate(draft.names, start=1):
             yield (draft.region, "ingredient", place, name, None)
@@ -507,7 +516,7 @@ def _label_rows(label: LabelFigures) -> Iterator[TableRow]:
 
 
 def _cut_json(plan: CutPlan) -> dict[str, Any]:
-    """The block of the cut plan."""
+    """The JSON block of the cut plan."""
     return {
         "piece_mm": numbers(plan.piece_mm),
         "pieces": plan.count,
@@ -553,7 +562,7 @@ NET_WEIGHT = FigureSpec(
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
     parts=parts_of("net_weight"),
-    null_reasons=_net_weight_whys,
+    null_reasons=_net_weight_reasons,
 )  # fmt: skip
 
 LABEL = FigureSpec(

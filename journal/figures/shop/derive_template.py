@@ -1,4 +1,4 @@
-"""What a cutting template shows, from a mat, a mould and a trim on the shelf."""
+"""Derive cutting templates: the piece of a mat for a mould, and its places on the sheet."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces.cut_plan import CutPlan, PieceSize, RepeatingMotif, SizeMm, cut_plan
 from journal.figures.pieces.derive_pieces import piece_as_cut
 from journal.figures.pieces.piece_corner import piece_corner
-from journal.figures.shop.derive_shop import CUT, motif_of
+from journal.figures.shop.derive_shop import CUT, repeating_motif
 from journal.records.models.shelf import Shelf
 from journal.records.models.trim import Trim
 from journal.records.notebook import Notebook
 
 # Ids of a mat and a mould.
 MatAndMould = tuple[str, str]
-# How a piece is cut for which no design has a trim: common practice, no source.
+# The trims of a piece for which no design states one: common practice, no source.
 USUAL_TRIMS = (Trim("close", 0.0), Trim("straight", 3.0))
 
 
@@ -40,12 +40,14 @@ class TemplateFigures(Struct, frozen=True):
     plan: CutPlan | None
 
 
-def _template(
+def _template_figures(
     context: tuple[Shelf, str, str, Trim | None], builder: FigureBuilder
 ) -> TemplateFigures | None:
-    """The piece of one mat for one mould, both by their ids on the shelf, cut by a trim.
+    """Derive a template; ``context`` is the shelf, the ids of mat and mould, and the trim.
 
-    A motif has an up: a piece with one is not laid on its side to save silicone.
+    None, with the missing inputs noted, without the mould's face or a margin, or if the face is
+    too small. A piece with a motif is not laid on its side to save silicone: its picture would
+    lie on its side too.
     """
     shelf, mat, mould, trim = context
     sheet, tray = shelf.mats[mat], shelf.moulds[mould]
@@ -62,7 +64,7 @@ def _template(
         builder.lacks(f"moulds/{mould}: a larger face: {error}")
         return None
     assert size is not None
-    motif = motif_of(sheet, mat, builder, "cut plan")
+    motif = repeating_motif(sheet, mat, builder, "cut plan")
     if sheet.sheet is None:
         builder.lacks(f"mats/{mat}: sheet", "cut plan")
     plan = None
@@ -81,12 +83,12 @@ def _template(
 
 
 TEMPLATE: FigureSpec[tuple[Shelf, str, str, Trim | None], TemplateFigures] = FigureSpec(
-    name="template", kind="computed", methods=CUT.methods, derive=_template
+    name="template", kind="computed", methods=CUT.methods, derive=_template_figures
 )  # fmt: skip
 
 
 class CutTemplate(Struct, frozen=True):
-    """One template: how the piece is cut, and what there is to draw of it."""
+    """One template: the trim of the piece (None without a motif), and the figure to draw."""
 
     trim: Trim | None
     figure: Figure[TemplateFigures]
@@ -95,10 +97,10 @@ class CutTemplate(Struct, frozen=True):
 def cut_templates(
     shelf: Shelf, pair: MatAndMould, trims: Sequence[Trim]
 ) -> tuple[CutTemplate, ...]:
-    """The templates of one mat for one mould, which are on the shelf.
+    """Derive the templates of one mat for one mould, one for each trim.
 
-    ``trims`` are how the pieces are cut; none: close, and straight with 3 mm. A mat without a
-    motif has one piece, whatever the trim.
+    Without ``trims`` they are close, and straight with 3 mm. A mat without a motif has one
+    template, whatever the trim.
     """
     mat, mould = pair
     cuts: Iterable[Trim | None] = trims or USUAL_TRIMS
@@ -108,9 +110,9 @@ def cut_templates(
 
 
 def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
-    """The trims that designs use, by mat and mould, in order; a trim without margin is none.
+    """The mats and moulds that designs use together, each pair with its trims in order.
 
-    Designs that are set aside use nothing.
+    Trims without a margin and designs that are set aside do not count.
     """
     shelf = notebook.shelf
     used: dict[MatAndMould, dict[Trim, None]] = {}
@@ -129,7 +131,7 @@ def trims_used(notebook: Notebook) -> Mapping[MatAndMould, tuple[Trim, ...]]:
 
 
 def derive_templates(notebook: Notebook) -> Mapping[MatAndMould, tuple[CutTemplate, ...]]:
-    """The templates of every mat and mould that a design uses together."""
+    """Derive the templates of every mat and mould that a design uses together."""
     return {
         pair: cut_templates(notebook.shelf, pair, trims)
         for pair, trims in trims_used(notebook).items()

@@ -16,13 +16,13 @@ from journal.figures.label.declaration import (
     LABEL_G_PER_OZ,
     MM2_PER_IN2,
     MM_PER_IN,
-    cut_figures,
     eu_declaration,
     eu_figure_height_mm,
     metric_words,
     panel_of_box_mm2,
     panel_of_cylinder_mm2,
     plain_decimal,
+    round_down_to_figures,
     us_declaration,
     us_declaration_place,
     us_ingredient_type_height_mm,
@@ -46,7 +46,7 @@ def test_published_metric_halves(row: dict[str, str]) -> None:
     assert float(grams) == pytest.approx(float(row["si_exact_with_factor"]))
     # Two figures below 100 g are allowed; some examples print three.
     three = "." in row["si_printed"]
-    found = f"{plain_decimal(cut_figures(grams, 3))} g" if three else metric_words(grams)
+    found = f"{plain_decimal(round_down_to_figures(grams, 3))} g" if three else metric_words(grams)
     assert found == row["si_printed"]
 
 
@@ -115,7 +115,7 @@ def test_the_grams_never_overstate_the_ounces(tenths: int) -> None:
     ],
 )
 def test_cut_figures(value: str, figures: int, cut: str) -> None:
-    assert cut_figures(Fraction(value), figures) == Fraction(cut)
+    assert round_down_to_figures(Fraction(value), figures) == Fraction(cut)
 
 
 @pytest.mark.parametrize("row", rows("07-us-type-size.csv"), ids=lambda row: row["min_height_in"])
@@ -161,7 +161,7 @@ def test_what_cannot_be_declared() -> None:
         (lambda: us_declaration(Fraction(0)), "0 oz cannot be declared; it must be above 0"),
         (lambda: eu_declaration(Fraction(-1)), "-1 g cannot be declared; it must be above 0"),
         (lambda: metric_words(Fraction(0)), "0 cannot be cut down to 2 figures"),
-        (lambda: cut_figures(Fraction(1), 0), "1 cannot be cut down to 0 figures"),
+        (lambda: round_down_to_figures(Fraction(1), 0), "1 cannot be cut down to 0 figures"),
         (lambda: plain_decimal(Fraction(1, 3)), "1/3 has no short decimal form"),
         (lambda: panel_of_box_mm2(0, 1), "the panel's height is 0; it must be above 0"),
         (lambda: us_declaration_place(100, 0), "the panel's height is 0; it must be above 0"),

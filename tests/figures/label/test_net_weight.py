@@ -20,11 +20,11 @@ from journal.figures.label.allowances import (
 from journal.figures.label.net_weight import (
     G_PER_OZ,
     Weighing,
-    by_bar,
     declare,
     fit_loss,
     loss_at,
     net_weight,
+    weighings_by_bar,
 )
 
 PRINTED = 5e-4  # three places in the table
@@ -162,7 +162,7 @@ def test_a_gain_is_not_counted_on() -> None:
 
 
 def test_a_bar_weighed_twice_a_day_counts_once() -> None:
-    bars = by_bar([Weighing("A1", 0, 98), Weighing("A1", 0, 97), Weighing("A1", 3, 96)])
+    bars = weighings_by_bar([Weighing("A1", 0, 98), Weighing("A1", 0, 97), Weighing("A1", 3, 96)])
     assert [(w.day, w.weight_g) for w in bars[0]] == [(0, 97.5), (3, 96)]
 
 
