@@ -46,12 +46,14 @@ def plan_changes(
 ) -> WritePlan:
     """Compare a folder with what it is to hold; nothing is changed yet.
 
-    An entry of the first level that holds lasting files is updated in place, file by file. Any
-    other entry with a difference is replaced as a whole: its unchanged files are carried along
-    and the others made in the work folder, and the new entry is exchanged for the old one.
+    Each entry of the first level is planned in one of two ways. It is updated in place, file by
+    file, if it holds lasting files, and did at the last build or is new. Otherwise, if anything
+    in it differs, it is exchanged as a whole: its unchanged files, and those that the journal
+    did not make, are carried into a new entry, for which the others are made.
 
     Takes:  wanted_files  the files that the folder is to hold, by path, sorted
             last          the record of the last build
+    Gives:  the plan; ``removed`` is for the report alone
     Fails:  OutputError if something that the journal did not make stands in the way
     """
     wanted = _by_entry(wanted_files)
@@ -66,6 +68,7 @@ def plan_changes(
         is_lasting = any(wanted_files[path].lasting for path in paths)
         if is_lasting:
             plan.lasting.append(name)
+        # An entry that only now becomes lasting is exchanged once.
         if is_lasting and (name in last.lasting or not present):
             _plan_in_place(plan, place, paths, last, sizes_on_disk)
             plan.drop += stale
@@ -97,7 +100,12 @@ def _plan_in_place(
     last: BuildRecord,
     sizes_on_disk: Mapping[str, int],
 ) -> None:
-    """Plan the lasting files of one entry: keep those that are there, add the others."""
+    """Plan the lasting files of one entry, which are added one by one and never rewritten.
+
+    A file that the last build recorded and that has its size stays. Any other is added to
+    ``plan.add``; where a build that was cut short left it in the work folder, ``plan.keep`` has
+    it too, so that it is not made again.
+    """
     for path in paths:
         size = sizes_on_disk.get(path, _NO_FILE)
         # Its name holds the digest of what it is made from, so its key need not be compared.

@@ -144,7 +144,7 @@ def _candidate_cards(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, 
 
 
 def _nearest_turn(corners: Array, expected: Array) -> Array:
-    """The same corners, rotated so that each is nearest to the expected one of its number."""
+    """The same four corners, renumbered cyclically to match the expected ones best."""
     turns = [np.roll(corners, n, axis=0) for n in range(4)]
     centred = expected - expected.mean(axis=0)
     return min(turns, key=lambda c: float(((c - c.mean(axis=0) - centred) ** 2).sum()))

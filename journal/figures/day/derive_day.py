@@ -325,7 +325,7 @@ def _read_minutes(design: Design, pot: str) -> list[float]:
 
 
 def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
-    """Whole minutes that a pot stays in its layer's pour window; a usual time if unknown."""
+    """Whole minutes from the top of the layer's pour window to its bottom; else a usual time."""
     forecast = forecast_rate(rates, melt_g)
     if layer.pour is None or forecast is None or layer.pour[0] <= room_c:
         return KEEPS_MIN

@@ -53,7 +53,7 @@ def design_data_sheets(book: Book, part: str, names: Sequence[str]) -> Iterator[
 
 
 def other_data_sheets(book: Book) -> Iterator[Sheet]:
-    """The JavaScript data files that the index is searched by, except those of designs."""
+    """The index's data files of everything but designs, then ``all``, which lists every part."""
     others = (
         *_split_in_parts("shelf", tuple(texts.thing_index_entries(book))),
         *_split_in_parts("others", tuple(texts.other_index_entries(book))),

@@ -174,9 +174,10 @@ def _lines_at_size(
 
 
 def _fill_lines(text: _MeasuredText, rooms: Iterable[float]) -> list[tuple[int, int]] | None:
-    """The first and the last word (exclusive) of each line; None if words are left over.
+    """Fill the lines greedily: numbers of the first word and past the last, equal if empty.
 
-    ``rooms`` are the widths of the lines, in thousandths of the type size.
+    ``rooms`` are the widths of the lines, in thousandths of the type size; below 0 takes no
+    word. Gives None if words are left over.
     """
     words, every = text.words, len(text.words)
     lines: list[tuple[int, int]] = []
