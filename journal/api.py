@@ -25,8 +25,8 @@ from journal.build_options import BuildOptions
 from journal.building import BuildResult, build_notebook
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import ComparisonResults, compare_designs
-from journal.figures.derive import AllFigures, derive_figures
-from journal.photos.derive import bleed_widths, measured_photos
+from journal.figures.derive import AllFigures
+from journal.photos.derive import figures_with_photos
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.shared.editions import Edition
 
@@ -38,7 +38,7 @@ def read(folder: str | Path) -> Notebook:
 
     Takes:  folder  of the content, such as "content"
     Gives:  the records, and in ``problems`` everything that is wrong, each at its place
-    Fails:  ContentError where the settings or the shelf cannot be read at all
+    Fails:  ContentError if there is no such folder
     """
     return read_notebook(Path(folder))
 
@@ -46,10 +46,9 @@ def read(folder: str | Path) -> Notebook:
 def derive(notebook: Notebook) -> AllFigures:
     """Work out the figures of every design that could be read, photos measured.
 
-    Gives:  figures by the design's id, and problems that only a figure can find
+    Gives:  figures by the design's id, and problems that only a figure or a photo can show
     """
-    measured, _ = measured_photos(notebook)
-    return derive_figures(notebook, photo_widths=bleed_widths(measured))
+    return figures_with_photos(notebook)
 
 
 def compare(notebook: Notebook) -> ComparisonResults:

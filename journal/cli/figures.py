@@ -14,10 +14,10 @@ from journal.comparison.as_tables import comparison_tables, merge_tables
 from journal.comparison.derive import ComparisonResults, compare_designs
 from journal.errors import UsageError
 from journal.figures.as_tables import figure_tables
-from journal.figures.derive import AllFigures, derive_figures
+from journal.figures.derive import AllFigures
 from journal.figures.pieces.derive_pieces import derive_pieces
 from journal.output import write_file, write_new_files
-from journal.photos.derive import bleed_widths, measured_photos
+from journal.photos.derive import figures_with_photos
 from journal.records.notebook import Notebook, read_notebook
 
 
@@ -25,8 +25,7 @@ def figures(args: argparse.Namespace) -> int:
     """Run ``journal figures``; gives the exit status."""
     notebook = read_notebook(args.content)
     require_known(notebook, args.designs)
-    measured, _ = measured_photos(notebook)
-    derived = derive_figures(notebook, photo_widths=bleed_widths(measured))
+    derived = figures_with_photos(notebook)
     require_sound(notebook, derived, args.designs)
     compared = compare_designs(notebook)
     if args.csv is not None:

@@ -5,13 +5,14 @@ The only module here that knows records.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from msgspec import Struct
 
 from journal.errors import Position, Problem
-from journal.figures.derive import BleedWidthsByDesign
+from journal.figures.derive import AllFigures, BleedWidthsByDesign, derive_figures
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine
 from journal.photos.light import PixelBox, read_picture
@@ -117,6 +118,16 @@ def bleed_widths(measured: tuple[MeasuredPhoto, ...]) -> BleedWidthsByDesign:
             width = (float(entry.day), entry.measurement.bleed.width_mm)
             bars[entry.bar] = (*bars.get(entry.bar, ()), width)
     return widths
+
+
+def figures_with_photos(notebook: Notebook) -> AllFigures:
+    """Derive the figures of every design, with the bleeds that its photos measure (days, mm).
+
+    Gives:  the figures; their problems hold a warning for each photo that cannot be measured
+    """
+    measured, unmeasured = measured_photos(notebook)
+    figures = derive_figures(notebook, photo_widths=bleed_widths(measured))
+    return dataclasses.replace(figures, problems=(*figures.problems, *unmeasured))
 
 
 def named_photos(notebook: Notebook) -> Iterator[tuple[Position, str]]:
