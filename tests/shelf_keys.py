@@ -16,6 +16,7 @@ from journal.errors import Problem
 from journal.figures.as_json import blocks_of
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import FigureBuilder
+from journal.figures.common.spec import FIGURE_ENTRIES
 from journal.figures.day.derive_day import capacities, rounds_of_order
 from journal.figures.day.derive_order import derive_order
 from journal.figures.heat.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
@@ -267,9 +268,10 @@ def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
         figure = case.figure(spec)
         for block, value in blocks_of(spec, figure):
             _flat(found, key, (block,), value)
-        if len(spec.parts) == 1 and figure.value is not None:  # tables say more than the JSON
+        parts = FIGURE_ENTRIES[spec.name].parts
+        if len(parts) == 1 and figure.value is not None:  # tables say more than the JSON
             rows = [tuple(table.rows(figure.value)) for table in spec.tables]
-            found[(*spec.parts[0].paths.split()[0].split("."), "rows"), key] = repr(rows)
+            found[(*parts[0].paths.split()[0].split("."), "rows"), key] = repr(rows)
         for entry in case.figures.values():
             missing.update(f"{one.figure}: {one.needs}" for one in entry.missing)
         missing.update(() if figure.value is None else spec.null_reasons(figure.value))

@@ -15,10 +15,9 @@ from typing import Literal
 from msgspec import Struct, convert
 from msgspec.structs import replace
 
-from journal.figures.common.spec import parts_of
+from journal.figures.common.spec import FIGURE_ENTRIES
 from journal.figures.recipe import base_properties as usual
 from journal.figures.recipe.fragrance import HEAVIEST_OIL_G_ML
-from journal.figures.registry import FIGURES
 from journal.records.models.fields import record_in
 from journal.records.models.shelf import KINDS, ShelfRecord
 
@@ -106,7 +105,7 @@ def _keys_of_kind(kind: str, record: type[ShelfRecord]) -> Iterator[Key]:
 
 
 _LISTED = tuple(_listed_keys())
-_PARTS = (*(part for spec in FIGURES for part in spec.parts), *parts_of("order"))
+_PARTS = tuple(part for entry in FIGURE_ENTRIES.values() for part in entry.parts)
 
 KEYS: tuple[Key, ...] = (
     *(key for kind, row in KINDS.items() for key in _keys_of_kind(kind, row.record)),

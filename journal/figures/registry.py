@@ -1,41 +1,32 @@
-"""The lists of all figures: of a recipe, of a design, of a piece on the shelf.
+"""The specs of all figures, by the list in ``common/figures.toml``: of a recipe, of a design, all.
 
-The order is that of the JSON. A figure that depends on another derives it by
-``RecipeContext.figure``.
+The order is that of the list, and so that of the JSON. A figure that depends on another derives it
+by ``RecipeContext.figure``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import Figure
-from journal.figures.common.spec import FigureSpec
-from journal.figures.heat import derive_heat
-from journal.figures.pieces import derive_pieces
-from journal.figures.recipe import derive_fill, derive_layers, derive_leftovers
-from journal.figures.shop import derive_shop
+from journal.figures.common.spec import FIGURE_ENTRIES, FigureSpec
 from journal.records.codec import return_type
 
-OF_RECIPE: tuple[FigureSpec[RecipeContext, Any], ...] = (
-    derive_layers.LAYERS,
-    derive_fill.FILL,
-    derive_shop.COST,
-    derive_shop.NET_WEIGHT,
-    derive_shop.LABEL,
-    derive_shop.CUT,
-    derive_heat.BOND,
-    derive_leftovers.LEFTOVERS,
-    derive_heat.MELTING,
-)
-OF_DESIGN: tuple[FigureSpec[RecipeContext, Any], ...] = (
-    derive_heat.COOLING,
-    derive_heat.BLEED,
-    derive_leftovers.LEFT_OF_POURS,
-)
 
-FIGURES: tuple[FigureSpec[Any, Any], ...] = (*OF_RECIPE, *OF_DESIGN, derive_pieces.PIECES)
+def _specs(*of: str) -> tuple[FigureSpec[Any, Any], ...]:
+    """The specs of all figures that are derived from one of these."""
+    places = (entry.spec.rpartition(".") for entry in FIGURE_ENTRIES.values() if entry.of in of)
+    return tuple(
+        getattr(import_module(f"journal.figures.{module}"), name) for module, _, name in places
+    )
+
+
+OF_RECIPE: tuple[FigureSpec[RecipeContext, Any], ...] = _specs("recipe")
+OF_DESIGN: tuple[FigureSpec[RecipeContext, Any], ...] = _specs("design")
+FIGURES: tuple[FigureSpec[Any, Any], ...] = _specs("recipe", "design", "piece")
 
 
 def _figures_type(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:

@@ -21,7 +21,9 @@ from worked_notebook import read
 from journal.comparison.as_json import figures_json
 from journal.comparison.derive import compare_designs
 from journal.figures.as_json import design_json, recipe_json
+from journal.figures.common.spec import FIGURE_ENTRIES
 from journal.figures.derive import derive_design, derive_figures, derive_recipe
+from journal.figures.registry import FIGURES
 from journal.quantities.units import G_PER_LB, G_PER_OZ, ML_PER_TSP
 from journal.records.models.settings import PotResidue
 from journal.records.models.write_up import Design, Variant
@@ -174,28 +176,29 @@ def _all(notebook: Notebook, design: str) -> dict[str, Any]:
 
 # Every null has its reason ---------------------------------------------------------------
 
-#: A null here -> a row of missing whose figure or needs begin with one of these.
-REASONS: list[tuple[str, tuple[str, ...]]] = [
-    (r"layers\..*\.(limit_percent|within_limit|limit_used_percent)", ("fragrance limit",)),
-    (r"layers\..*\.colours\.", ("colour",)),
-    (r"layers\..*\.additives\.", ("additives",)),
-    (r"layers\..*\.pour_c", ("bond", "layers")),
-    (r"(variants\..*\.)?fill\.proud_mm", ("proud",)),
-    (r"(variants\..*\.)?fill", ("fill",)),
-    (r"(variants\.[^.]*\.)?cost\.(total|price|contribution|break_even_bars)",
-     ("cost of", "price", "break-even", "cut")),
-    (r"(variants\.[^.]*\.)?cost\.(\w+)", ("cost of", "cut")),
-    (r"(variants\..*\.)?cut", ("cut",)),
-    (r"(variants\..*\.)?bond", ("bond",)),
-    (r"net_weight", ("net_weight",)),
-    (r"(variants\..*\.)?label", ("label",)),
-    (r"cooling", ("cooling",)),
-    (r"bleed", ("bleed",)),
-    (r"comparisons", ("comparisons",)),
-]  # fmt: skip
-
 #: A null that says itself why: what a leftover holds is not measured out again.
 TELLS_ITSELF = re.compile(r"layers\..*\.fragrances\..*\.volume_ml|variants\..*\.(kept|day)$")
+
+
+def rows_that_explain(place: str) -> tuple[str, ...]:
+    """The beginnings of the rows of ``missing`` one of which a null here must have.
+
+    What a figure's list of nulls says for this place, the longest path first; else its name.
+    """
+    steps = place.split(".")
+    found: list[tuple[int, tuple[str, ...]]] = []
+    for name, entry in FIGURE_ENTRIES.items():
+        spec = next((one for one in FIGURES if one.name == name), None)
+        if steps[0] in (name, *(spec.blocks if spec is not None else ())):
+            found.append((0, (name,)))
+        for reason in entry.nulls:
+            for path in (path.split(".") for path in reason.paths.split()):
+                if len(path) <= len(steps) and all(
+                    "*" in (one, other) or one == other
+                    for one, other in zip(path, steps, strict=False)
+                ):
+                    found.append((len(path), reason.rows))
+    return max(found, default=(0, ()))[1]
 
 
 def unexplained(block: dict[str, Any]) -> list[str]:
@@ -205,8 +208,8 @@ def unexplained(block: dict[str, Any]) -> list[str]:
         place = ".".join(step for step in path if not step.isdigit())
         if value is not None or TELLS_ITSELF.fullmatch(place):
             continue
-        needs = next((needs for pattern, needs in REASONS if re.match(pattern, _bare(place))), ())
-        if not any(one.startswith(needs) for one in told if needs):
+        starts = rows_that_explain(_bare(place))
+        if not any(one.startswith(starts) for one in told if starts):
             wrong.append(place)
     return wrong
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
-from paths import CONTENT
+from paths import CONTENT, PROJECT
 
 from journal.figures.as_json import design_json
-from journal.figures.common.spec import CHAPTERS
+from journal.figures.common.spec import CHAPTERS, FIGURE_ENTRIES
 from journal.figures.derive import derive_figures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
 from journal.records.notebook import read_notebook
@@ -31,9 +32,23 @@ def test_every_path_leads_somewhere() -> None:
     found = derive_figures(DEMO, models=False)
     blocks = [design_json(DEMO.designs[name], one) for name, one in found.designs.items()]
     for spec in (*OF_RECIPE, *OF_DESIGN):
-        for path in (path for part in spec.parts for path in part.paths.split()):
+        for path in (
+            path for part in FIGURE_ENTRIES[spec.name].parts for path in part.paths.split()
+        ):
             if not path.startswith("order."):
                 assert any(True for block in blocks for _ in at(block, path.split("."))), path
+
+
+def test_every_figure_is_listed_under_its_name() -> None:
+    """A spec that the list leaves out would never be derived."""
+    listed = [name for name, entry in FIGURE_ENTRIES.items() if entry.spec]
+    assert sorted(listed) == sorted(spec.name for spec in FIGURES)
+    written = {
+        name
+        for path in (PROJECT / "journal" / "figures").rglob("derive*.py")
+        for name in re.findall(r'FigureSpec\(\s*name="(\w+)"', path.read_text("utf-8"))
+    }
+    assert written - set(listed) == {"template"}  # of a mat and a mould, which no list holds
 
 
 def test_names_are_given_once() -> None:
@@ -61,14 +76,14 @@ def test_rows_are_as_wide_as_their_columns() -> None:
 def test_every_figure_is_explained_on_the_page_once() -> None:
     told = [method.anchor for _, methods in CHAPTERS_OF_METHODS for method in methods]
     assert len(set(told)) == len(told)
-    assert {method.anchor for spec in FIGURES for method in spec.methods} <= set(told)
+    assert {spec.anchor for spec in FIGURES} <= set(told)
 
 
 def test_the_chapters_of_the_page() -> None:
     """The maker reads of a pour in the order in which it is done."""
     told = {name: [method.anchor for method in methods] for name, methods in CHAPTERS_OF_METHODS}
     assert list(told) == list(CHAPTERS)
-    assert {spec.chapter for spec in FIGURES} <= set(CHAPTERS)
+    assert {entry.chapter for entry in FIGURE_ENTRIES.values()} <= set(CHAPTERS)
     assert told["When to pour"][0] == "melting"
     assert told["When to pour"][-1] == "bleed"
     assert told["Selling"][-1] == "order"

@@ -1,8 +1,8 @@
 """The specification of a figure: how it is derived, what it depends on, how it is output.
 
-A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula;
-``registry`` lists them, and everything that shows all figures uses that list. How a figure is
-explained and what its parts need is text, and stands in ``explanations.toml``.
+A ``FigureSpec`` stands at the foot of the module that derives its figure, beside the formula.
+``figures.toml`` lists every figure once, with its explanation, which is text; ``registry`` reads
+the specs by that list, and everything that shows all figures uses it.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Literal, TypeVar
 
-from msgspec import Struct
+from msgspec import Struct, convert
 
 from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder, FigureKind, MissingInput
@@ -31,7 +31,7 @@ CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
 class MethodText(Struct, frozen=True):
     """The explanation of a figure on the page "How the figures are made".
 
-    ``anchor`` is its place on the page; ``facts`` are (name, sentence): source, assumes,
+    ``anchor`` is its place on the page; ``facts`` are sentences by name: source, assumes,
     rounding, ends.
     """
 
@@ -39,7 +39,7 @@ class MethodText(Struct, frozen=True):
     name: str
     formula: str
     says: str
-    facts: tuple[tuple[str, str], ...]
+    facts: dict[str, str] = {}
 
 
 class FigurePart(Struct, frozen=True):
@@ -59,26 +59,37 @@ class FigurePart(Struct, frozen=True):
         return f"{kind}.{key}" in self.needs.split()
 
 
-_EXPLANATIONS = tomllib.loads(Path(__file__).with_name("explanations.toml").read_text("utf-8"))
+class NullReason(Struct, frozen=True):
+    """The rows of ``missing`` that give the reason of a null at some paths of the JSON.
+
+    ``rows`` are beginnings of the rows' figures. Nulls at other paths have the figure's own name.
+    """
+
+    paths: str
+    rows: tuple[str, ...]
 
 
-def methods_of(figure: str) -> tuple[MethodText, ...]:
-    """The explanations of a figure, as ``explanations.toml`` has them."""
-    return tuple(
-        MethodText(
-            entry["anchor"],
-            entry["name"],
-            entry["formula"],
-            entry["says"],
-            tuple(entry["facts"].items()),
-        )
-        for entry in _EXPLANATIONS[figure]["methods"]
-    )
+class FigureEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The entry of a figure in ``figures.toml``.
+
+    ``spec`` is the module and the name of its ``FigureSpec``, ``of`` what it is derived from;
+    both are empty for what is explained and is no figure. ``chapter`` is where the page "How the
+    figures are made" explains it (``CHAPTERS``), there by ``rank``, then in the order of the file.
+    """
+
+    spec: str = ""
+    of: Literal["", "recipe", "design", "piece"] = ""
+    chapter: str
+    rank: int = 0
+    methods: tuple[MethodText, ...] = ()
+    parts: tuple[FigurePart, ...] = ()
+    nulls: tuple[NullReason, ...] = ()
 
 
-def parts_of(figure: str) -> tuple[FigurePart, ...]:
-    """The parts of a figure, as ``explanations.toml`` has them."""
-    return tuple(FigurePart(**entry) for entry in _EXPLANATIONS[figure]["parts"])
+FIGURE_ENTRIES: Mapping[str, FigureEntry] = convert(
+    tomllib.loads(Path(__file__).with_name("figures.toml").read_text("utf-8")),
+    dict[str, FigureEntry],
+)
 
 
 class TableSpec(Struct, Generic[Value], frozen=True):
@@ -94,28 +105,29 @@ class TableSpec(Struct, Generic[Value], frozen=True):
 
 
 class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
-    """A figure: its name, and how it is derived, explained and output.
+    """A figure: its name, and how it is derived and output.
 
-    ``name`` is its name in ``missing``, ``methods`` its explanations, its heading first.
-    ``derive`` notes its inputs and missing inputs, and returns None if the figure cannot be
-    derived. ``blocks`` are its places in the JSON, ``empty`` their content without a value;
-    ``null_reasons`` say why parts of a value are null; ``studio_only`` is in no other edition.
-    ``chapter`` is where the page "How the figures are made" explains it (``CHAPTERS``), there
-    by ``rank``, then in the order of the registry.
+    ``name`` is its name in ``missing`` and in ``figures.toml``. ``derive`` notes its inputs and
+    missing inputs, and returns None if the figure cannot be derived. ``blocks`` are its places in
+    the JSON, ``empty`` their content without a value; ``null_reasons`` say why parts of a value
+    are null; ``studio_only`` is in no other edition. ``explained_by`` names the figure whose
+    explanation is this one's too.
     """
 
     name: str
     kind: FigureKind
-    methods: tuple[MethodText, ...]
     derive: Callable[[Context, FigureBuilder], Value | None]
     blocks: Mapping[str, Callable[[Value], Any]] = {}
     empty: Any = None
     tables: tuple[TableSpec[Value], ...] = ()
-    parts: tuple[FigurePart, ...] = ()
     null_reasons: Callable[[Value], Iterable[str]] = lambda _: ()
     studio_only: bool = False
-    chapter: str = ""
-    rank: int = 0
+    explained_by: str = ""
+
+    @property
+    def anchor(self) -> str:
+        """The place of its explanation on the page "How the figures are made"."""
+        return FIGURE_ENTRIES[self.explained_by or self.name].methods[0].anchor
 
     def of(self, context: Context) -> Figure[Value]:
         """Derive the figure; impossible inputs, such as a relief of no depth, give no value.
@@ -127,11 +139,10 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
             value = self.derive(context, builder)
         except FigureError as error:
             return self.without((MissingInput(self.name, str(error)),))
-        anchor = self.methods[0].anchor
         return Figure(
-            self.name, value, self.kind, anchor, tuple(builder.inputs), tuple(builder.missing)
+            self.name, value, self.kind, self.anchor, tuple(builder.inputs), tuple(builder.missing)
         )
 
     def without(self, missing: tuple[MissingInput, ...] = ()) -> Figure[Value]:
         """The figure without a value, with the inputs that it lacks."""
-        return Figure(self.name, None, self.kind, self.methods[0].anchor, missing=missing)
+        return Figure(self.name, None, self.kind, self.anchor, missing=missing)

@@ -14,7 +14,7 @@ from journal.figures.common.as_json_numbers import number, numbers_or_none
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.memo import Memo
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.heat import cooling
 from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
 from journal.figures.heat.bond_case import BondCase, DetailStay
@@ -560,8 +560,6 @@ def _bleed_null_reasons(entries: tuple[BarBleed, ...]) -> Iterator[str]:
 
 BOND = FigureSpec(
     name="bond", kind="estimate", derive=derive_bond,
-    chapter="When to pour", rank=2,
-    methods=methods_of("bond"),
     blocks={"bond": _bond_json},
     tables=(
         TableSpec("bond",
@@ -569,14 +567,11 @@ BOND = FigureSpec(
                 "window_low_c window_high_c window_low_from_c window_low_to_c window_high_from_c "
                 "window_high_to_c", _bond_rows),
     ),
-    parts=parts_of("bond"),
     null_reasons=_bond_null_reasons,
 )  # fmt: skip
 
 COOLING = FigureSpec(
     name="cooling", kind="measured", derive=derive_cooling,
-    chapter="When to pour", rank=1,
-    methods=methods_of("cooling"),
     blocks={"cooling": lambda runs: [cooling_json(run) for run in runs]},
     empty=[],
     tables=(
@@ -585,16 +580,11 @@ COOLING = FigureSpec(
                 "rms_c enters_min enters_low_min enters_high_min leaves_min leaves_low_min "
                 "leaves_high_min", _cooling_rows, by_variant=False),
     ),
-    parts=parts_of("cooling"),
     null_reasons=_cooling_null_reasons,
 )  # fmt: skip
 
-(FORECAST,) = methods_of("forecast")
-
 BLEED = FigureSpec(
     name="bleed", kind="measured", derive=derive_bleed,
-    chapter="When to pour", rank=3,
-    methods=methods_of("bleed"),
     blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
     empty=[],
     tables=(
@@ -607,8 +597,6 @@ BLEED = FigureSpec(
 
 MELTING = FigureSpec(
     name="melting", kind="computed", derive=derive_melting,
-    chapter="When to pour",
-    methods=methods_of("melting"),
     blocks={"melting": lambda pots: {
         one.pot: {"mass_g": number(one.mass_g), "start_c": number(one.start_c),
                   "end_c": number(one.end_c), "heat_kj": number(one.heat_kj),
@@ -622,5 +610,4 @@ MELTING = FigureSpec(
             for one in pots
         )),
     ),
-    parts=parts_of("melting"),
 )  # fmt: skip

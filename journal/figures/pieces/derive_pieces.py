@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
-from journal.figures.common.spec import FigureSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces.cut_plan import (
     CastsLeft,
     MouldFit,
@@ -251,7 +251,4 @@ def _mould_fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[Mould
 
 PIECES: FigureSpec[tuple[Shelf, str, int], PieceFigures] = FigureSpec(
     name="pieces", kind="counted", derive=_piece_figures,
-    chapter="Selling",
-    methods=methods_of("pieces"),
-    parts=parts_of("pieces"),
 )  # fmt: skip

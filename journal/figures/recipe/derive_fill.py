@@ -12,7 +12,7 @@ from msgspec import Struct
 from journal.figures.common.as_json_numbers import number_fields, numbers, numbers_or_none, percent
 from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigureSpec, TableSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec, TableSpec
 from journal.figures.pieces.derive_pieces import piece_as_cut
 from journal.figures.recipe.base_properties import SILICONE
 from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
@@ -155,8 +155,6 @@ def _fill_json(fill: FillFigures) -> dict[str, Any]:
 
 FILL = FigureSpec(
     name="fill", kind="computed", derive=derive_fill,
-    chapter="Weighing",
-    methods=methods_of("fill"),
     blocks={"fill": _fill_json},
     tables=(
         TableSpec(
@@ -169,5 +167,4 @@ FILL = FigureSpec(
             ],
         ),
     ),
-    parts=parts_of("fill"),
 )  # fmt: skip

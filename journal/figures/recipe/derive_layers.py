@@ -15,7 +15,7 @@ from journal.errors import Position
 from journal.figures.common.as_json_numbers import number, number_fields, numbers, percent
 from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.recipe.base_properties import DENSITY_KG_M3
 from journal.figures.recipe.doses import MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
@@ -494,8 +494,6 @@ def _dosed_rows(masses: RecipeMasses, kind: str) -> Iterator[TableRow]:
 
 LAYERS = FigureSpec(
     name="layers", kind="computed", derive=derive_layers,
-    chapter="Weighing",
-    methods=methods_of("layers"),
     blocks={
         "pots": lambda masses: {
             pot.name: {"melt_g": number(pot.melt_g), "layers": list(pot.layers)}
@@ -522,5 +520,4 @@ LAYERS = FigureSpec(
         TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "additives")),
     ),
-    parts=parts_of("layers"),
 )  # fmt: skip

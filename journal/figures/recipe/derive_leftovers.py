@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from journal.figures.common.as_json_numbers import number, number_fields, percent
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses, recipe_masses
 from journal.figures.recipe.drawn_scent import ScentedLayer, room_for_scent, used_by_draw
 from journal.figures.recipe.layers import PotMass
@@ -335,7 +335,6 @@ def _pot_rows(pots: tuple[PotLeft, ...]) -> Iterator[TableRow]:
 
 LEFTOVERS = FigureSpec(
     name="leftovers", kind="computed", derive=derive_leftovers,
-    chapter="Selling", rank=1, methods=methods_of("leftovers"),
     blocks={"leftovers": lambda pots: {left.pot: _left_json(left) for left in pots}},
     empty={},
     tables=(
@@ -343,12 +342,11 @@ LEFTOVERS = FigureSpec(
             "pots", "pot layers melt_g left_g lost_g left_colours left_fragrances", _pot_rows
         ),
     ),
-    parts=parts_of("leftovers"),
 )  # fmt: skip
 
 LEFT_OF_POURS = FigureSpec(
     name="left_of_pours", kind="computed", derive=derive_left_of_pours,
-    chapter="Selling", rank=1, methods=methods_of("leftovers"),
+    explained_by="leftovers",
     blocks={"left_of_pours": lambda pours: [
         {"pour": left.pour, "pot": left.pot,
          **number_fields(left, "melted_g left_g lost_g short_g")}

@@ -18,7 +18,7 @@ from journal.figures.common.as_json_numbers import money, number, numbers, perce
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
 from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FigureSpec, TableRow, TableSpec, methods_of, parts_of
+from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
 from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.label.net_weight import (
@@ -526,50 +526,38 @@ def _cut_json(plan: CutPlan) -> dict[str, Any]:
 
 CUT = FigureSpec(
     name="cut", kind="computed", derive=derive_cut,
-    chapter="Selling",
-    methods=methods_of("cut"),
     blocks={"cut": _cut_json},
     tables=(
         TableSpec("cut", "piece_width_mm piece_height_mm pieces waste_percent",
                 lambda plan: [(*plan.piece_mm, plan.count, 100 * plan.waste_share)]),
     ),
-    parts=parts_of("cut"),
 )  # fmt: skip
 
 _PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
 
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,
-    chapter="Selling",
-    methods=methods_of("cost"),
     blocks={"cost": _cost_json},
     tables=(
         TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
                 " break_even_bars batch_total batch_price", _cost_rows),
     ),
-    parts=parts_of("cost"),
     studio_only=True,
 )  # fmt: skip
 
 NET_WEIGHT = FigureSpec(
     name="net_weight", kind="measured", derive=derive_net_weight,
-    chapter="Selling",
-    methods=methods_of("net_weight"),
     blocks={"net_weight": _net_weight_json},
     tables=(
         TableSpec("net_weight",
                 "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
-    parts=parts_of("net_weight"),
     null_reasons=_net_weight_reasons,
 )  # fmt: skip
 
 LABEL = FigureSpec(
     name="label", kind="computed", derive=derive_label,
-    chapter="Selling",
-    methods=methods_of("label"),
     blocks={"label": _label_json},
     tables=(TableSpec("label", "region kind place name base", _label_rows),),
-    parts=parts_of("label"),
 )  # fmt: skip

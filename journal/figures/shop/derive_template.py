@@ -12,7 +12,7 @@ from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces.cut_plan import CutPlan, PieceSize, RepeatingMotif, SizeMm, cut_plan
 from journal.figures.pieces.derive_pieces import piece_as_cut
 from journal.figures.pieces.piece_corner import piece_corner
-from journal.figures.shop.derive_shop import CUT, repeating_motif
+from journal.figures.shop.derive_shop import repeating_motif
 from journal.records.models.shelf import Shelf
 from journal.records.models.trim import Trim
 from journal.records.notebook import Notebook
@@ -83,7 +83,7 @@ def _template_figures(
 
 
 TEMPLATE: FigureSpec[tuple[Shelf, str, str, Trim | None], TemplateFigures] = FigureSpec(
-    name="template", kind="computed", methods=CUT.methods, derive=_template_figures
+    name="template", kind="computed", explained_by="cut", derive=_template_figures
 )  # fmt: skip
 
 

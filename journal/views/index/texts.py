@@ -8,7 +8,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from journal.figures.heat.derive_heat import FORECAST
+from journal.figures.common.spec import FIGURE_ENTRIES
 from journal.html.card_page import plain_text
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
@@ -110,9 +110,9 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
         yield IndexEntry(place.path, capitalised(symptom), place.folio, "What failed", "", (text,))
     how = book.places.fixed("how")
     for method in METHODS:
-        facts = ". ".join(f"{name}: {says}" for name, says in method.facts)
+        facts = ". ".join(f"{name}: {says}" for name, says in method.facts.items())
         yield _entry_of_part(how, method.anchor, method.name, _METHOD, f"{method.says} {facts}")
-    yield _entry_of_page(POTS, _METHOD, ("", FORECAST.says))
+    yield _entry_of_page(POTS, _METHOD, ("", FIGURE_ENTRIES["forecast"].methods[0].says))
     safety = book.places.fixed("safety")
     for name in CAUTIONS:
         title, points = ENGLISH.text(f"safety.{name}"), ENGLISH.points(f"safety.{name}")

@@ -51,5 +51,5 @@ def _photo_card_sentence(book: Book, here: Address) -> Words:
 
 
 def _formula_block(method: MethodText) -> Formula:
-    facts = tuple(Definition(name, ((says,),)) for name, says in method.facts)
+    facts = tuple(Definition(name, ((says,),)) for name, says in method.facts.items())
     return Formula(method.name, method.anchor, method.formula, ((method.says,),), facts)

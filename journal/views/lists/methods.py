@@ -1,30 +1,18 @@
 """The methods behind the figures, in the order of the page "How the figures are made".
 
-The words of a method stand in ``figures/common/explanations.toml``.
+The words of a method stand in ``figures/common/figures.toml``.
 """
 
 from __future__ import annotations
 
-from journal.figures.common.spec import CHAPTERS, FigurePart, MethodText, methods_of, parts_of
-from journal.figures.registry import FIGURES
-
-# Methods that belong to no figure of the registry: chapter, rank in it, name.
-_OTHERS = (
-    ("When to pour", 1, "forecast"),
-    ("When to pour", 2, "threshold"),
-    ("Deciding", 0, "comparison"),
-    ("Selling", 2, "order"),
-    ("Seeing", 0, "colour"),
-    ("Seeing", 0, "rounding"),
-)
+from journal.figures.common.spec import CHAPTERS, FIGURE_ENTRIES, FigurePart, MethodText
 
 
 def _methods_of(chapter: str) -> tuple[MethodText, ...]:
-    """The methods of a chapter by rank, each once; equal ranks keep the registry's order."""
-    every = [(spec.chapter, spec.rank, method) for spec in FIGURES for method in spec.methods]
-    every += [(where, rank, method) for where, rank, name in _OTHERS for method in methods_of(name)]
-    ranked = sorted(every, key=lambda entry: entry[1])
-    return tuple(dict.fromkeys(method for where, _, method in ranked if where == chapter))
+    """The methods of a chapter by rank; equal ranks keep the order of the list of figures."""
+    entries = (entry for entry in FIGURE_ENTRIES.values() if entry.chapter == chapter)
+    ranked = sorted(entries, key=lambda entry: entry.rank)
+    return tuple(method for entry in ranked for method in entry.methods)
 
 
 CHAPTERS_OF_METHODS: tuple[tuple[str, tuple[MethodText, ...]], ...] = tuple(
@@ -36,8 +24,6 @@ METHODS: tuple[MethodText, ...] = tuple(
 )
 
 # The parts of figures that keys of the shelf and of the settings can change.
-PARTS: tuple[FigurePart, ...] = (
-    *(part for spec in FIGURES for part in spec.parts),
-    *parts_of("comparison"),
-    *parts_of("order"),
+PARTS: tuple[FigurePart, ...] = tuple(
+    part for entry in FIGURE_ENTRIES.values() for part in entry.parts
 )

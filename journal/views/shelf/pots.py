@@ -8,7 +8,7 @@ from statistics import median_low
 
 from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.heat.cooling import half_time
-from journal.figures.heat.derive_heat import FORECAST, PotRun
+from journal.figures.heat.derive_heat import PotRun
 from journal.figures.heat.pot_rates import RateLine, forecast_rate, rate_line
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
@@ -125,7 +125,7 @@ def _note(context: PageContext, line: RateLine, mass_g: float) -> SideNote:
     held = context.units.mass(mass_g).first
     says = f"to expect of a pot of {held} until it is half-way to the room.{interval}"
     big = minutes(half_time(forecast.rate_per_min))
-    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=context.how(FORECAST.anchor))
+    return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=context.how("forecast"))
 
 
 def _row(
