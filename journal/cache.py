@@ -16,15 +16,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.output import CacheStore
-from journal.records.codec import (
-    CodecError,
-    LazyValues,
-    decode,
-    digest,
-    digest_of,
-    encode,
-    return_type,
-)
+from journal.records import codec
 
 Value = TypeVar("Value")
 Summary = TypeVar("Summary")
@@ -77,14 +69,16 @@ class Cache:
     def table(self, name: str, kind: Any) -> dict[str, Any]:
         """A small table of values of one type, by name; empty where there is none."""
         try:
-            version, values = decode(self.store.read(name) or b"", tuple[str, dict[str, kind]])
-        except CodecError:
+            version, values = codec.decode(
+                self.store.read(name) or b"", tuple[str, dict[str, kind]]
+            )
+        except codec.CodecError:
             return {}
         return values if version == self.version else {}
 
     def write_table(self, name: str, value: object) -> None:
         """Write a small table for the next run."""
-        self.store.write(name, encode((self.version, value)))
+        self.store.write(name, codec.encode((self.version, value)))
 
 
 class Stage(Generic[Value, Summary]):
@@ -108,10 +102,10 @@ class Stage(Generic[Value, Summary]):
 
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> CacheRow[Summary]:
         """Cache a value that was made in this run; ``data`` is the value as encoded."""
-        value_digest = digest(data)
+        value_digest = codec.digest(data)
         if not self._store.write(self._file(value_digest), data):
             self._unwritten[value_digest] = data
-        row = self.rows[name] = CacheRow(key, value_digest, summary, digest_of(summary))
+        row = self.rows[name] = CacheRow(key, value_digest, summary, codec.digest_of(summary))
         return row
 
     def row(
@@ -123,16 +117,16 @@ class Stage(Generic[Value, Summary]):
     def revise(self, name: str, summary: Summary) -> None:
         """Replace the summary of a value of this run."""
         row = self.rows[name]
-        self.rows[name] = replace(row, summary=summary, summary_digest=digest_of(summary))
+        self.rows[name] = replace(row, summary=summary, summary_digest=codec.digest_of(summary))
 
     def drop(self, name: str) -> None:
         """Leave a value of this run out of the cache."""
         del self.rows[name]
 
-    def values(self, names: Iterable[str] | None = None) -> LazyValues[Value]:
+    def values(self, names: Iterable[str] | None = None) -> codec.LazyValues[Value]:
         """The values of this run by name, each decoded when it is looked up."""
         digests = {name: self.rows[name].digest for name in (self.rows if names is None else names)}
-        return LazyValues(digests, lambda name: self.load(digests[name]), digests.__getitem__)
+        return codec.LazyValues(digests, lambda name: self.load(digests[name]), digests.__getitem__)
 
     def summaries(self, names: Iterable[str]) -> DigestedValues[Summary]:
         """The summaries of this run by name."""
@@ -154,8 +148,8 @@ class Stage(Generic[Value, Summary]):
         try:
             if data is None:
                 raise LostCacheEntry(value_digest)
-            value: Value = decode(data, self._kind)
-        except CodecError as error:
+            value: Value = codec.decode(data, self._kind)
+        except codec.CodecError as error:
             raise LostCacheEntry(value_digest) from error
         self._decoded[value_digest] = (len(data), value)
         self._decoded_bytes += len(data)
@@ -212,18 +206,18 @@ class AnswerCache:
         self, function: Callable[[*Arguments], Outcome], /, *values: *Arguments
     ) -> Outcome:
         """The function's answer to these values, cached or worked out now."""
-        key = digest(f"{function.__module__}.{function.__qualname__}", repr(values))
+        key = codec.digest(f"{function.__module__}.{function.__qualname__}", repr(values))
         if key not in self._decoded:
             data = self._answers.get(key) or self.load_earlier().get(key)
             answer: Any = None
             if data is not None:
                 try:
-                    answer = decode(data, return_type(function))
-                except CodecError:
+                    answer = codec.decode(data, codec.return_type(function))
+                except codec.CodecError:
                     data = None
             if data is None:
                 answer = function(*values)
-                data = encode(answer)
+                data = codec.encode(answer)
             if len(self._decoded) >= MAX_DECODED_ANSWERS:
                 self._decoded.clear()
             self._decoded[key], self._answers[key] = answer, data

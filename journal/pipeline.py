@@ -73,8 +73,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.editions import cut_to_edition, find_leaks, uses_avif
 from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
 from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
-from journal.views.shared.places import KindAndId
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import KindAndId, Sheet
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")

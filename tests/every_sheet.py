@@ -5,7 +5,7 @@ from __future__ import annotations
 from journal.views.notebook import groups_of, other_sheets
 from journal.views.shared.book import Book
 from journal.views.shared.inputs import restrict_to_inputs
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet
 
 
 def all_sheets(book: Book) -> tuple[Sheet, ...]:

@@ -11,14 +11,8 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.output.disk import (
-    Disk,
-    OutputError,
-    bytes_digest,
-    bytes_of,
-    explain_os_errors,
-    make_folders,
-)
+from journal.output import disk as disk_access
+from journal.output import swap
 from journal.output.part import OutputFile, ReadyFile, check_together
 from journal.output.plan import WritePlan, is_recorded, plan_changes, size_of
 from journal.output.record import (
@@ -29,15 +23,6 @@ from journal.output.record import (
     read_first_line,
     read_record,
     record_bytes,
-)
-from journal.output.swap import (
-    EXCHANGED,
-    UNFINISHED,
-    WORK,
-    Exchange,
-    WorkFolder,
-    is_under_way,
-    open_work_folder,
 )
 
 #: Makes the bytes of many parts, in their order; the place for several processes.
@@ -59,7 +44,7 @@ def write_notebook(
     stamp: Mapping[str, str],
     away_from: Iterable[Path] = (),
     make_all: MakeParts | None = None,
-    disk: Disk | None = None,
+    disk: disk_access.Disk | None = None,
 ) -> WriteResult:
     """Make ``out`` hold these files and no others, all of them or none.
 
@@ -79,28 +64,28 @@ def write_notebook(
     """
     root = real_folder(out, away_from)
     shown = str(out)
-    with open_work_folder(disk or Disk(), root, shown) as place:
-        with explain_os_errors(shown):
+    with swap.open_work_folder(disk or disk_access.Disk(), root, shown) as place:
+        with disk_access.explain_os_errors(shown):
             last = read_record(root) or BuildRecord({}, {})
         record: bytes | None = None
         try:
             stage = _Stage(place, last)
             wanted_files = check_together(map(stage.as_output_file, files))
-            with explain_os_errors(shown):
+            with disk_access.explain_os_errors(shown):
                 plan = plan_changes(place, wanted_files, last)
             stage.prepare(plan, make_all or (lambda parts: (part.make_bytes() for part in parts)))
-            with explain_os_errors(shown):
+            with disk_access.explain_os_errors(shown):
                 recorded = stage.record_entries(wanted_files)
             record = record_bytes(stamp, recorded, plan.lasting)
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
             place.clear(lasting=False)
-            if record is not None and bytes_of(os.path.join(root, RECORD)) == record:
+            if record is not None and disk_access.bytes_of(os.path.join(root, RECORD)) == record:
                 raise KeyboardInterrupt(f"by then {shown} had been made, whole") from None
             raise
-        except OutputError:
-            if not is_under_way(root):
+        except disk_access.OutputError:
+            if not swap.is_under_way(root):
                 with suppress(OSError):
                     place.clear(lasting=True)  # a full disk needs the room
             raise
@@ -114,12 +99,12 @@ def write_notebook(
 class _Stage:
     """Makes all new files ready in the work folder."""
 
-    def __init__(self, place: WorkFolder, last: BuildRecord) -> None:
+    def __init__(self, place: swap.WorkFolder, last: BuildRecord) -> None:
         self._place, self._last = place, last
         self._folders: dict[tuple[str, str], str] = {}  # those that were made for staged files
         self._fresh: list[str] = []
         self._made: dict[str, tuple[int, str]] = {}  # size and digest
-        with explain_os_errors(place.shown):
+        with disk_access.explain_os_errors(place.shown):
             place.disk.make_folder(place.new)
 
     def as_output_file(self, file: OutputFile | ReadyFile) -> OutputFile:
@@ -129,15 +114,15 @@ class _Stage:
         path, key, size = file.path, file.key, len(file.data)
         target = os.path.join(self._place.root, path)
         if not is_recorded(self._last, path, key, size) or size_of(target) != size:
-            with explain_os_errors(self._place.shown):
+            with disk_access.explain_os_errors(self._place.shown):
                 self._write_new(path, file.data)
-            self._made[path] = size, bytes_digest(file.data)
+            self._made[path] = size, disk_access.bytes_digest(file.data)
         return OutputFile(path, key, partial(_refuse_to_remake, self._place.shown, path))
 
     def prepare(self, plan: WritePlan, make_all: MakeParts) -> None:
         """Link or copy the files that are carried along, and make those that are lacking."""
         place, disk = self._place, self._place.disk
-        with explain_os_errors(place.shown):
+        with disk_access.explain_os_errors(place.shown):
             if plan.add:
                 disk.make_folder(place.lasting)
             for path in plan.carry:
@@ -151,18 +136,18 @@ class _Stage:
         todo = tuple(part for path, part in plan.make.items() if path not in self._made)
         add = frozenset(plan.add)
         for part, data in zip(todo, make_all(todo), strict=True):
-            self._made[part.path] = len(data), bytes_digest(data)
-            with explain_os_errors(place.shown):
+            self._made[part.path] = len(data), disk_access.bytes_digest(data)
+            with disk_access.explain_os_errors(place.shown):
                 if part.path in add:
                     # Whole by itself: a later command may take it over, should this one die.
                     target = self._target_path(place.lasting, part.path)
-                    disk.write(target + UNFINISHED, data)
-                    disk.sync(target + UNFINISHED)
-                    disk.rename(target + UNFINISHED, target)
+                    disk.write(target + swap.UNFINISHED, data)
+                    disk.sync(target + swap.UNFINISHED)
+                    disk.rename(target + swap.UNFINISHED, target)
                 else:
                     self._write_new(part.path, data)
         made = [folder for (root, _), folder in self._folders.items() if root == place.new]
-        with explain_os_errors(place.shown):
+        with disk_access.explain_os_errors(place.shown):
             disk.sync_all((*self._fresh, place.new, *made))
 
     def record_entries(self, wanted_files: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
@@ -172,9 +157,13 @@ class _Stage:
             if path in self._made:
                 recorded[path] = RecordedFile(part.key, *self._made[path])
                 continue
-            data = bytes_of(os.path.join(self._place.lasting, path)) if part.lasting else None
+            data = (
+                disk_access.bytes_of(os.path.join(self._place.lasting, path))
+                if part.lasting
+                else None
+            )
             if data is not None:
-                recorded[path] = RecordedFile(part.key, len(data), bytes_digest(data))
+                recorded[path] = RecordedFile(part.key, len(data), disk_access.bytes_digest(data))
             else:
                 recorded[path] = replace(self._last.parts[path], key=part.key)
         return recorded
@@ -189,53 +178,53 @@ class _Stage:
         """The full path of ``path`` in ``root``; its folder is made if it is missing."""
         above = path.rpartition("/")[0]
         if (root, above) not in self._folders:
-            make_folders(self._place.disk, root, above)
+            disk_access.make_folders(self._place.disk, root, above)
             self._folders[root, above] = os.path.join(root, above)
         return os.path.join(root, path)
 
 
 def _refuse_to_remake(shown: str, path: str) -> bytes:
     """Stands for the function that makes a ``ReadyFile``: its bytes are no longer at hand."""
-    raise OutputError(
+    raise disk_access.OutputError(
         f'"{path}" went away while "{shown}" was written',
         "Leave the folder alone meanwhile, and build again.",
     )
 
 
-def _put_in_place(place: WorkFolder, plan: WritePlan, record: bytes) -> None:
+def _put_in_place(place: swap.WorkFolder, plan: WritePlan, record: bytes) -> None:
     """Exchange the old entries for the new ones and clear up, unless nothing has changed."""
     record_path = os.path.join(place.root, RECORD)
-    with explain_os_errors(place.shown):
-        old = bytes_of(record_path)
+    with disk_access.explain_os_errors(place.shown):
+        old = disk_access.bytes_of(record_path)
         if plan.changes_nothing and old == record:
             place.clear(lasting=True)
             return
         new = os.path.join(place.new, RECORD)
         place.disk.write(new, record)
         place.disk.sync_all((new, place.new))
-        exchange = Exchange(
+        exchange = swap.Exchange(
             add=tuple(plan.add),
             old=(*plan.old, RECORD) if old is not None else tuple(plan.old),
             new=(*plan.new, RECORD),
             drop=tuple(plan.drop),
-            before="" if old is None else bytes_digest(old),
-            after=bytes_digest(record),
+            before="" if old is None else disk_access.bytes_digest(old),
+            after=disk_access.bytes_digest(record),
         )
         place.refuse_to_lose_changes(exchange)
         place.begin_exchange(exchange)
     place.finish_exchange(begun=True)
-    with explain_os_errors(place.shown, kept=EXCHANGED):
+    with disk_access.explain_os_errors(place.shown, kept=swap.EXCHANGED):
         place.clear(lasting=True)
 
 
-def recover(out: Path, *, disk: Disk | None = None) -> None:
+def recover(out: Path, *, disk: disk_access.Disk | None = None) -> None:
     """Finish, or throw away, what a command that died left in ``out``.
 
     Fails:  OutputError if another command is at work there, or the disk fails
     """
     root = os.path.realpath(out)
-    if os.path.lexists(os.path.join(root, WORK)):
-        with open_work_folder(disk or Disk(), root, str(out)):
+    if os.path.lexists(os.path.join(root, swap.WORK)):
+        with swap.open_work_folder(disk or disk_access.Disk(), root, str(out)):
             pass
 
 
@@ -246,7 +235,7 @@ def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     """
     root = os.path.realpath(out)
     head = read_first_line(root)
-    if head is None or head[0] != dict(stamp) or is_under_way(root):
+    if head is None or head[0] != dict(stamp) or swap.is_under_way(root):
         return False
     counts = head[1].items()
     return all(count_names(os.path.join(root, folder)) == count for folder, count in counts)
@@ -261,12 +250,12 @@ def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
     for other in away_from:
         other_root = os.path.realpath(other)
         if _lies_in(root, other_root) or _lies_in(other_root, root):
-            raise OutputError(
+            raise disk_access.OutputError(
                 f'"{out}" and "{other}" lie one in the other',
                 "Name a folder outside: what is read and what is written are kept apart.",
             )
     if not os.path.isdir(os.path.dirname(root)):
-        raise OutputError(
+        raise disk_access.OutputError(
             f'there is no folder "{Path(out).parent}" to write "{Path(out).name}" in',
             "Make it first, or name another.",
         )

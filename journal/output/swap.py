@@ -29,19 +29,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import asdict
 
-from journal.output.disk import (
-    Disk,
-    OutputError,
-    bytes_digest,
-    bytes_of,
-    explain_os_errors,
-    files_at,
-    folder_names,
-    is_folder,
-    lstat_or_none,
-    make_folders,
-    remove_tree,
-)
+from journal.output import disk as disk_access
 from journal.output.lock import folder_lock
 from journal.output.part import check_path, folders_of
 from journal.output.record import RECORD, BuildRecord, RecordedFile, lost_record_error, parse_record
@@ -78,7 +66,7 @@ class Exchange(Struct, frozen=True, forbid_unknown_fields=True):
 class WorkFolder:
     """A folder that is being written, with its work folder."""
 
-    def __init__(self, disk: Disk, root: str, shown: str) -> None:
+    def __init__(self, disk: disk_access.Disk, root: str, shown: str) -> None:
         """``shown`` is what the maker calls the folder ``root``."""
         self.disk, self.root, self.shown = disk, root, shown
         self.work = os.path.join(root, WORK)
@@ -88,15 +76,15 @@ class WorkFolder:
 
     def clear(self, *, lasting: bool) -> None:
         """Delete what lies in the work folder; whole lasting files only with ``lasting``."""
-        left = files_at(self.lasting)
+        left = disk_access.files_at(self.lasting)
         for path in left:
             if path.endswith(UNFINISHED):
                 self.disk.remove(os.path.join(self.lasting, path))
         whole = any(not path.endswith(UNFINISHED) for path in left)
         kept = "lasting" if whole and not lasting else ""
-        for name in folder_names(self.work):
+        for name in disk_access.folder_names(self.work):
             if name not in ("lock", kept):
-                remove_tree(self.disk, os.path.join(self.work, name))
+                disk_access.remove_tree(self.disk, os.path.join(self.work, name))
 
     def begin_exchange(self, exchange: Exchange) -> None:
         """Write the note; from here on the exchange is carried out to its end."""
@@ -119,18 +107,18 @@ class WorkFolder:
         placed, new = self._names_in_place(exchange), frozenset(exchange.new)
         for name in exchange.old:
             if name != RECORD and name.casefold() not in placed:
-                for path in files_at(os.path.join(self.root, name), name):
+                for path in disk_access.files_at(os.path.join(self.root, name), name):
                     leaves[path] = os.path.join(self.new, path) if name in new else ""
         for path in exchange.add:
             ready = os.path.join(self.lasting, path)
-            if lstat_or_none(ready) is not None:
+            if disk_access.lstat_or_none(ready) is not None:
                 leaves[path] = ready
         for path, instead in leaves.items():
             present = os.path.join(self.root, path)
             if not _may_leave(present, instead, last.parts.get(path)):
                 if last.lost:
                     raise lost_record_error(self.shown, path)
-                raise OutputError(
+                raise disk_access.OutputError(
                     f'"{path}" in "{self.shown}" is not as the journal made it',
                     "Move it elsewhere, or delete it.",
                 )
@@ -138,8 +126,8 @@ class WorkFolder:
     def _record_before(self, exchange: Exchange) -> BuildRecord:
         """The record that is replaced, whether it is still in its place or moved already."""
         for folder in (self.old, self.root):
-            text = bytes_of(os.path.join(folder, RECORD))
-            if text is not None and bytes_digest(text) == exchange.before:
+            text = disk_access.bytes_of(os.path.join(folder, RECORD))
+            if text is not None and disk_access.bytes_digest(text) == exchange.before:
                 return parse_record(text)
         if exchange.before:
             raise self._unreadable_note()
@@ -153,27 +141,29 @@ class WorkFolder:
                 has been put back; when it was only that something no longer wanted could
                 not be removed, the next command goes on
         """
-        with explain_os_errors(self.shown):
+        with disk_access.explain_os_errors(self.shown):
             exchange = self._exchange_in_note()
             if exchange is None:
                 return
             if not begun:
                 self.refuse_to_lose_changes(exchange)
         done: list[tuple[str, str]] = []
-        with explain_os_errors(self.shown, kept="Nothing was changed" if begun else _HALF):
+        with disk_access.explain_os_errors(
+            self.shown, kept="Nothing was changed" if begun else _HALF
+        ):
             try:
                 self._move_into_place(exchange, done)
             except OSError:
-                with explain_os_errors(self.shown, kept=_HALF):
+                with disk_access.explain_os_errors(self.shown, kept=_HALF):
                     for source, target in reversed(done):
                         self.disk.rename(target, source)
                     if begun:
                         self._remove_empty_folders(exchange.add)
                         self.disk.remove(self.note)
                 raise
-        with explain_os_errors(self.shown, kept=EXCHANGED):
+        with disk_access.explain_os_errors(self.shown, kept=EXCHANGED):
             for path in exchange.drop:
-                if lstat_or_none(os.path.join(self.root, path)) is not None:
+                if disk_access.lstat_or_none(os.path.join(self.root, path)) is not None:
                     self.disk.remove(os.path.join(self.root, path))
             self._remove_empty_folders(exchange.drop)
             self.disk.sync(self.root)
@@ -191,23 +181,23 @@ class WorkFolder:
         made: set[str] = set()
         for path in exchange.add:
             source = os.path.join(self.lasting, path)
-            if lstat_or_none(source) is not None:
+            if disk_access.lstat_or_none(source) is not None:
                 above = path.rpartition("/")[0]
                 if above not in made:
-                    make_folders(disk, root, above)
+                    disk_access.make_folders(disk, root, above)
                     made.add(above)
                 move(source, os.path.join(root, path))
-        if not is_folder(self.old):
+        if not disk_access.is_folder(self.old):
             disk.make_folder(self.old)
         placed = self._names_in_place(exchange)
         for name in exchange.old:
             source = os.path.join(root, name)
-            if name.casefold() not in placed and lstat_or_none(source) is not None:
+            if name.casefold() not in placed and disk_access.lstat_or_none(source) is not None:
                 move(source, os.path.join(self.old, name))
         for name in exchange.new:
             if name.casefold() not in placed:
                 target = os.path.join(root, name)
-                if lstat_or_none(target) is not None:  # put there since
+                if disk_access.lstat_or_none(target) is not None:  # put there since
                     raise FileExistsError(errno.EEXIST, "It is there already", target)
                 move(os.path.join(self.new, name), target)
 
@@ -216,19 +206,19 @@ class WorkFolder:
 
         On a disk where capitals do not count an old name can be a new one.
         """
-        waiting = {name.casefold() for name in folder_names(self.new)}
+        waiting = {name.casefold() for name in disk_access.folder_names(self.new)}
         return {name.casefold() for name in exchange.new} - waiting
 
     def _remove_empty_folders(self, paths: tuple[str, ...]) -> None:
         """Remove the folders that the files of ``paths`` left empty."""
         for folder in sorted({above for path in paths for above in folders_of(path)}, reverse=True):
             place = os.path.join(self.root, folder)
-            if is_folder(place) and not folder_names(place):
+            if disk_access.is_folder(place) and not disk_access.folder_names(place):
                 self.disk.remove_folder(place)
 
     def _exchange_in_note(self) -> Exchange | None:
         """The exchange under way; None without a note, OutputError if the note is not sound."""
-        text = bytes_of(self.note)
+        text = disk_access.bytes_of(self.note)
         if text is None:
             return None
         try:
@@ -241,15 +231,19 @@ class WorkFolder:
                 check_path(path)
             if any("/" in name for name in entries):
                 raise self._unreadable_note()
-        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, OutputError):
+        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError, disk_access.OutputError):
             raise self._unreadable_note() from None
-        after = (bytes_of(os.path.join(folder, RECORD)) for folder in (self.new, self.root))
-        if exchange.after not in {bytes_digest(text) for text in after if text is not None}:
+        after = (
+            disk_access.bytes_of(os.path.join(folder, RECORD)) for folder in (self.new, self.root)
+        )
+        if exchange.after not in {
+            disk_access.bytes_digest(text) for text in after if text is not None
+        }:
             raise self._unreadable_note()
         return exchange
 
-    def _unreadable_note(self) -> OutputError:
-        return OutputError(
+    def _unreadable_note(self) -> disk_access.OutputError:
+        return disk_access.OutputError(
             f'"{self.shown}" was left half written, and the note that tells how to finish'
             " cannot be read, or is not of the record beside it",
             "Look through the folder for what is yours, delete it and build again.",
@@ -261,10 +255,10 @@ def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
 
     ``instead`` is the file that takes its place, "" for none; ``made`` what the record says of it.
     """
-    status = lstat_or_none(path)
+    status = disk_access.lstat_or_none(path)
     if status is None:
         return True
-    new = lstat_or_none(instead) if instead else None
+    new = disk_access.lstat_or_none(instead) if instead else None
     if new is not None and os.path.samestat(status, new):
         return True
     if stat.S_ISLNK(status.st_mode) and new is not None and stat.S_ISLNK(new.st_mode):
@@ -273,16 +267,16 @@ def _may_leave(path: str, instead: str, made: RecordedFile | None) -> bool:
         return False
     if made is not None and not status.st_size:
         return True
-    data = bytes_of(path)
+    data = disk_access.bytes_of(path)
     return data is not None and (
-        (made is not None and bytes_digest(data) == made.digest)
-        or (new is not None and stat.S_ISREG(new.st_mode) and data == bytes_of(instead))
+        (made is not None and disk_access.bytes_digest(data) == made.digest)
+        or (new is not None and stat.S_ISREG(new.st_mode) and data == disk_access.bytes_of(instead))
     )
 
 
 def is_under_way(root: str) -> bool:
     """Whether an exchange was begun in a folder and not finished."""
-    return lstat_or_none(os.path.join(root, WORK, "note.json")) is not None
+    return disk_access.lstat_or_none(os.path.join(root, WORK, "note.json")) is not None
 
 
 def refuse_foreign_folder(root: str, shown: str) -> None:
@@ -290,30 +284,30 @@ def refuse_foreign_folder(root: str, shown: str) -> None:
 
     Fails:  OutputError; OSError of the disk
     """
-    if lstat_or_none(root) is None:
+    if disk_access.lstat_or_none(root) is None:
         return
-    if not is_folder(root):
-        raise OutputError(f'"{shown}" is not a folder', "Name another folder.")
-    names = set(folder_names(root)) - _STREWN
+    if not disk_access.is_folder(root):
+        raise disk_access.OutputError(f'"{shown}" is not a folder', "Name another folder.")
+    names = set(disk_access.folder_names(root)) - _STREWN
     if not names or RECORD in names or WORK in names:
         return
-    raise OutputError(
+    raise disk_access.OutputError(
         f'"{shown}" has files in it that the journal did not make',
         "Name a folder that is empty or new: everything in it is replaced at every build.",
     )
 
 
 @contextmanager
-def open_work_folder(disk: Disk, root: str, shown: str) -> Iterator[WorkFolder]:
+def open_work_folder(disk: disk_access.Disk, root: str, shown: str) -> Iterator[WorkFolder]:
     """Lock a folder for the block, made if missing, and clear up what a dead command left.
 
     Fails:  OutputError if the folder is somebody else's or another command is at work in it;
             or if the disk cannot be written
     """
     with ExitStack() as stack:
-        with explain_os_errors(shown):
+        with disk_access.explain_os_errors(shown):
             refuse_foreign_folder(root, shown)
-            if lstat_or_none(root) is None:
+            if disk_access.lstat_or_none(root) is None:
                 disk.make_folder(root)
                 stack.callback(_remove_if_empty, root)
             place = WorkFolder(disk, root, shown)
@@ -324,5 +318,5 @@ def open_work_folder(disk: Disk, root: str, shown: str) -> Iterator[WorkFolder]:
 
 
 def _remove_if_empty(root: str) -> None:
-    if not folder_names(root):
+    if not disk_access.folder_names(root):
         os.rmdir(root)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from journal.photos import plane as geometry
 from journal.photos.arrays import Array, np
 from journal.photos.card import (
     HEIGHT_MM,
@@ -22,16 +23,6 @@ from journal.photos.card import (
 )
 from journal.photos.card_light import RAMP_RIM, CardIllumination, fit_card_illumination, patch_light
 from journal.photos.light import LUMINANCE, PhotoPixels
-from journal.photos.plane import (
-    CardPlane,
-    fit_homography,
-    line_through,
-    pixels_per_mm,
-    plane_residual_mm,
-    project,
-    sample_light,
-    steepness,
-)
 from journal.photos.source import PhotoProblem
 from journal.photos.squares import CardSquare, dark_squares, reductions
 
@@ -53,7 +44,7 @@ class FoundCard(Struct, frozen=True):
     the plane that fits them best (root mean square).
     """
 
-    plane: CardPlane
+    plane: geometry.CardPlane
     middle: tuple[float, float]
     pixels_per_mm: float
     flatness_mm: float
@@ -66,7 +57,7 @@ class FoundCard(Struct, frozen=True):
 
     def on_card(self, x: Array, y: Array) -> tuple[Array, Array]:
         """Turn x and y of pixels into mm from the card's left top corner."""
-        return project(self.plane.to_mm, x, y)
+        return geometry.project(self.plane.to_mm, x, y)
 
 
 def find_card(picture: PhotoPixels) -> FoundCard:
@@ -122,14 +113,14 @@ def _candidate_cards(squares: tuple[CardSquare, ...]) -> list[tuple[CardSquare, 
                     matched,
                     key=lambda n: float(((model[n] - model[number]).mean(axis=0) ** 2).sum()),
                 )
-                matrix = fit_homography(
+                matrix = geometry.fit_homography(
                     np.concatenate([model[n] for n in matched]),
                     np.concatenate([matched[n].corners for n in matched]),
                     affine=len(matched) <= 2,  # too narrow to tell how it recedes
                 )
                 if matrix is None:
                     break
-                expected = np.stack(project(matrix, *model[number].T), axis=1)
+                expected = np.stack(geometry.project(matrix, *model[number].T), axis=1)
                 goal = expected.mean(axis=0)
                 distance = float(np.hypot(*(goal - matched[nearest].middle)))
                 off = np.hypot(*(middles - goal).T)
@@ -154,40 +145,42 @@ def _locate_card(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> Found
     """The card from its six squares; None if these squares are no card after all."""
     mm = np.array(square_corners()).reshape(-1, 2)
     rough = np.concatenate([square.corners for square in squares])
-    matrix = fit_homography(mm, rough)
+    matrix = geometry.fit_homography(mm, rough)
     if (
         matrix is None
-        or plane_residual_mm(matrix, mm, rough) > SQUARE_MM / 4
+        or geometry.plane_residual_mm(matrix, mm, rough) > SQUARE_MM / 4
         or not _looks_like_a_card(picture, matrix)
     ):
         return None
-    density = pixels_per_mm(matrix)
+    density = geometry.pixels_per_mm(matrix)
     if density < _LEAST_PIXELS_PER_MM:
         raise PhotoProblem(
             f"the photo card is too small in the picture ({density:.1f} pixels a mm; "
             f"{_LEAST_PIXELS_PER_MM:g} are needed)",
             "Take it again from nearer, or with more pixels",
         )
-    if steepness(matrix) > _STEEPEST:
+    if geometry.steepness(matrix) > _STEEPEST:
         raise PhotoProblem(
             "the photo card is seen too much from the side", "Take it again from straight above"
         )
     edge = np.array([(0.0, 0.0), (WIDTH_MM, 0.0), (WIDTH_MM, HEIGHT_MM), (0.0, HEIGHT_MM)])
-    if sample_light(picture, matrix, *edge.T) is None:
+    if geometry.sample_light(picture, matrix, *edge.T) is None:
         raise PhotoProblem("the photo card runs out of the picture", _SEE_ALL)
     for _ in range(2):
         corners = _refine_corners(picture, matrix)
-        better = None if corners is None else fit_homography(mm, corners)
+        better = None if corners is None else geometry.fit_homography(mm, corners)
         if corners is None or better is None:
             raise PhotoProblem(
                 "the squares of the photo card are not sharp enough to measure by",
                 "Take it again, in focus and held still",
             )
         matrix = better
-        flatness = plane_residual_mm(matrix, mm, corners)
+        flatness = geometry.plane_residual_mm(matrix, mm, corners)
     back = np.linalg.inv(matrix)
-    plane = CardPlane(matrix, np.asarray(back / back[2, 2], dtype=np.float64))
-    middle_x, middle_y = project(matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2]))
+    plane = geometry.CardPlane(matrix, np.asarray(back / back[2, 2], dtype=np.float64))
+    middle_x, middle_y = geometry.project(
+        matrix, np.array([WIDTH_MM / 2]), np.array([HEIGHT_MM / 2])
+    )
     middle = float(middle_x[0]), float(middle_y[0])
     light = fit_card_illumination(picture, plane, middle)
     if flatness > _NOT_FLAT_MM:
@@ -195,7 +188,7 @@ def _locate_card(picture: PhotoPixels, squares: tuple[CardSquare, ...]) -> Found
             f"the photo card does not lie flat (its squares are {flatness:.2f} mm off a plane)",
             "Stick it to something stiff, and take it again",
         )
-    return FoundCard(plane, middle, pixels_per_mm(matrix), flatness, light)
+    return FoundCard(plane, middle, geometry.pixels_per_mm(matrix), flatness, light)
 
 
 def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
@@ -209,7 +202,7 @@ def _looks_like_a_card(picture: PhotoPixels, matrix: Array) -> bool:
     # light must fall between the long marks of the ruler and rise again
     at = STRIP_X_MM + np.arange(0, RULER_MM + 0.1, 2.5)
     row = np.full_like(at, RULER_Y_MM + 2.7)  # below the short marks, on the long ones
-    light = sample_light(picture, matrix, at, row)
+    light = geometry.sample_light(picture, matrix, at, row)
     if light is None:
         return False
     ruler = light @ LUMINANCE
@@ -240,7 +233,7 @@ def _refine_corners(picture: PhotoPixels, matrix: Array) -> Array | None:
             on_side = start + place[:, None] * (end - start)
             x = (on_side[:, None, 0] + depth * outwards[0]).ravel()
             y = (on_side[:, None, 1] + depth * outwards[1]).ravel()
-            light = sample_light(picture, matrix, x, y)
+            light = geometry.sample_light(picture, matrix, x, y)
             if light is None:
                 return None
             level = (light @ LUMINANCE).reshape(_POINTS, len(depth))
@@ -254,8 +247,8 @@ def _refine_corners(picture: PhotoPixels, matrix: Array) -> Array | None:
             shift = shift[good]
             is_near = np.abs(shift - np.median(shift)) < 0.5
             at = on_side[good][is_near] + shift[is_near, None] * outwards
-            u, v = project(matrix, *at.T)
-            lines.append(line_through(np.stack([u, v], axis=1)))
+            u, v = geometry.project(matrix, *at.T)
+            lines.append(geometry.line_through(np.stack([u, v], axis=1)))
         for number in range(4):
             crossing = np.cross(lines[number - 1], lines[number])
             if abs(crossing[2]) < 1e-9:

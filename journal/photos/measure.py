@@ -22,19 +22,11 @@ from journal.figures.colour.spaces import (
     plain_words,
     srgb_to_linear,
 )
+from journal.photos import light as photo_light
 from journal.photos.arrays import Array, np
 from journal.photos.card import RULER_MM
 from journal.photos.edge import PixelLine, ToMm, fit_edge, samples_by_line
 from journal.photos.find_card import FoundCard, find_card
-from journal.photos.light import (
-    PhotoPixels,
-    PixelBox,
-    crop_codes,
-    illumination_slope,
-    is_clipped,
-    mean_light,
-    trimmed_mean_light,
-)
 from journal.photos.measurement import BleedWidth, Corrected, MeasuredRegion, Measurement
 from journal.photos.source import PhotoProblem
 from journal.photos.steps import rounding_corners
@@ -91,14 +83,14 @@ class CardPose(Struct, frozen=True):
 class NeutralPatch(Struct, frozen=True):
     """A grey of known level in the picture: an sRGB code, the same for all three channels."""
 
-    box: PixelBox
+    box: photo_light.PixelBox
     srgb: float
 
 
 def measure(
-    picture: PhotoPixels,
+    picture: photo_light.PhotoPixels,
     *,
-    regions: Sequence[tuple[str, PixelBox]] = (),
+    regions: Sequence[tuple[str, photo_light.PixelBox]] = (),
     across: PixelLine | None = None,
     scale: GivenScale | CardPose | None = None,
     neutral: NeutralPatch | None = None,
@@ -215,7 +207,7 @@ _FILM_DIAGONAL_MM = 43.27  # of 35 mm film, 36 x 24 mm (CIPA DCG-001 goes by the
 _FOCAL_ERROR = 0.15  # share: close focus draws the lens out, a crop goes unsaid
 
 
-def _plane_by_card(picture: PhotoPixels, card: FoundCard, pose: CardPose) -> _Plane:
+def _plane_by_card(picture: photo_light.PhotoPixels, card: FoundCard, pose: CardPose) -> _Plane:
     """The face's plane, which lies level with the card or a known height above it."""
     printed = pose.ruler_mm / RULER_MM
     notes: list[str] = []
@@ -250,7 +242,7 @@ def _plane_by_card(picture: PhotoPixels, card: FoundCard, pose: CardPose) -> _Pl
 
 
 def _camera_mm(
-    picture: PhotoPixels, card: FoundCard, pose: CardPose, printed: float
+    picture: photo_light.PhotoPixels, card: FoundCard, pose: CardPose, printed: float
 ) -> tuple[float, float, float]:
     """Distance from lens to card: the least, the likeliest and the most that it may be."""
     if pose.camera_mm:
@@ -275,15 +267,15 @@ class _Light(Struct, frozen=True):
     white: Triple = (1.0, 1.0, 1.0)
     error: float = 0.0
     """of the neutral's colour, in CIEDE2000"""
-    neutral: PixelBox | None = None
-    others: tuple[PixelBox, ...] = ()
+    neutral: photo_light.PixelBox | None = None
+    others: tuple[photo_light.PixelBox, ...] = ()
 
 
 def _correcting_light(
-    picture: PhotoPixels,
+    picture: photo_light.PhotoPixels,
     card: FoundCard | None,
     neutral: NeutralPatch | None,
-    regions: tuple[PixelBox, ...],
+    regions: tuple[photo_light.PixelBox, ...],
 ) -> _Light:
     """The light that colours are corrected by: the card's, else the neutral's, else none."""
     if card is not None:
@@ -291,12 +283,12 @@ def _correcting_light(
         return _Light("card", card=card, error=_rounding_error(picture, white, white))
     if neutral is None:
         return _Light("none")
-    if is_clipped(crop_codes(picture, neutral.box, "neutral")):
+    if photo_light.is_clipped(photo_light.crop_codes(picture, neutral.box, "neutral")):
         raise PhotoProblem(
             "the neutral is clipped: the photo does not hold how light or dark it was",
             "Take it again with less light, or leave the neutral out",
         )
-    photographed = trimmed_mean_light(picture, neutral.box, "neutral")
+    photographed = photo_light.trimmed_mean_light(picture, neutral.box, "neutral")
     level = srgb_to_linear(neutral.srgb)
     red, green, blue = (max(value, 1e-4) / level for value in photographed)
     white = (red, green, blue)
@@ -304,7 +296,7 @@ def _correcting_light(
     return _Light("neutral", None, white, error, neutral.box, regions)
 
 
-def _rounding_error(picture: PhotoPixels, light: Triple, white: Triple) -> float:
+def _rounding_error(picture: photo_light.PhotoPixels, light: Triple, white: Triple) -> float:
     """The most that rounding in the file may have moved a flat colour, in CIEDE2000."""
 
     def moved(offset: Iterable[float]) -> Sequence[float]:
@@ -321,16 +313,18 @@ def _lab(light: Sequence[float], white: Triple) -> Triple:
     return linear_to_lab([value / full for value, full in zip(light, white, strict=True)])
 
 
-def _region_colour(picture: PhotoPixels, name: str, box: PixelBox, light: _Light) -> MeasuredRegion:
+def _region_colour(
+    picture: photo_light.PhotoPixels, name: str, box: photo_light.PixelBox, light: _Light
+) -> MeasuredRegion:
     """The colour of a region, corrected by the light where that is known, with its error."""
-    mean = mean_light(picture, box, name)
+    mean = photo_light.mean_light(picture, box, name)
     white, within = light.white, None
     if light.card is not None:
         white = light.card.light.white_at(*box.middle)
         uneven = light.card.light.error_at(*box.middle)
     elif light.neutral is not None:
         surfaces = (light.neutral, *light.others)
-        slope = illumination_slope(picture, surfaces)
+        slope = photo_light.illumination_slope(picture, surfaces)
         uneven = 0.0 if slope is None else slope.over(light.neutral.middle, box.middle)
     if light.corrected != "none":
         here = _lab(mean, white)
@@ -342,7 +336,7 @@ def _region_colour(picture: PhotoPixels, name: str, box: PixelBox, light: _Light
     true = [value / full for value, full in zip(mean, white, strict=True)]
     lab = linear_to_lab(true)
     red, green, blue = (linear_to_srgb(value) for value in true)
-    off_scale = is_clipped(crop_codes(picture, box, name))
+    off_scale = photo_light.is_clipped(photo_light.crop_codes(picture, box, name))
     return MeasuredRegion(name, (red, green, blue), lab, plain_words(lab), within, off_scale)
 
 
@@ -350,7 +344,7 @@ def _region_colour(picture: PhotoPixels, name: str, box: PixelBox, light: _Light
 
 
 def _bleed_width(
-    picture: PhotoPixels, across: PixelLine, plane: _Plane, blur_px: float
+    picture: photo_light.PhotoPixels, across: PixelLine, plane: _Plane, blur_px: float
 ) -> BleedWidth:
     """The width of the edge across a line, its interval widened by the scale's error."""
     samples, pixel_mm = samples_by_line(picture, across, plane.to_mm)

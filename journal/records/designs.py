@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
+from journal.records.models import write_up as write_ups
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
@@ -19,19 +20,6 @@ from journal.records.models.settings import Measure, Settings, read_measure_diff
 from journal.records.models.summary import overview_of
 from journal.records.models.things import things_of
 from journal.records.models.variants import read_variants
-from journal.records.models.write_up import (
-    AS_WRITTEN,
-    DOSED,
-    RECIPE_KEYS,
-    Design,
-    Failure,
-    Layer,
-    Photo,
-    Question,
-    Recipe,
-    Variant,
-    WriteUp,
-)
 from journal.records.yaml.source import (
     FrontMatterDocument,
     is_file,
@@ -66,7 +54,7 @@ def bad_id(name: str) -> bool:
 class ReadDesign(NamedTuple):
     """A design; ``sound`` is False if some faulty part of the write-up was left out of it."""
 
-    design: Design
+    design: write_ups.Design
     sound: bool
 
 
@@ -92,14 +80,16 @@ def read_design(
         problems.extend(error.problems)
         return None
     front = parts.front
-    write_up, sound = validated(WriteUp, front, "design", problems), True
+    write_up, sound = validated(write_ups.WriteUp, front, "design", problems), True
     if write_up is None:
-        salvaged, sound = salvage(WriteUp, front), False
+        salvaged, sound = salvage(write_ups.WriteUp, front), False
         if salvaged is None:
             return None
         write_up, front = salvaged
     # The recipe's parts have been checked as those of the write-up.
-    recipe = Recipe.model_construct(**{key: getattr(write_up, key) for key in RECIPE_KEYS})
+    recipe = write_ups.Recipe.model_construct(
+        **{key: getattr(write_up, key) for key in write_ups.RECIPE_KEYS}
+    )
     variants = read_variants(front, recipe, problems)
     if not variants.readable:
         return None
@@ -107,7 +97,7 @@ def read_design(
     reader = DesignReader(root, folder, problems)
     pour_reader = PourReader(reader, variants, measures, settings_are_whole)
     pours = pour_reader.read_pours(front.get("pours"))
-    design = Design(
+    design = write_ups.Design(
         id=design_id,
         path=path,
         title=write_up.title,
@@ -176,7 +166,7 @@ def written_head(root: Path, design_id: str) -> WrittenHead:
 
 
 def _pictures(
-    front: WrittenTable, photos: Sequence[Photo], parts: FrontMatterDocument, path: str
+    front: WrittenTable, photos: Sequence[write_ups.Photo], parts: FrontMatterDocument, path: str
 ) -> Iterator[tuple[Position, str]]:
     """Yield the position of each mention of a picture, and the picture's path in the notebook."""
     folder = path.rpartition("/")[0]
@@ -187,21 +177,21 @@ def _pictures(
     yield from pictures_in(parts.body, path, parts.body_line)
 
 
-def recipes_of(design: Design) -> tuple[Variant, ...]:
+def recipes_of(design: write_ups.Design) -> tuple[write_ups.Variant, ...]:
     """The variants of a design, after the recipe as written if that is none of them."""
-    if any(variant.name == AS_WRITTEN for variant in design.variants):
+    if any(variant.name == write_ups.AS_WRITTEN for variant in design.variants):
         return design.variants
     return (design.as_written, *design.variants)
 
 
 def _unknown_variants_and_bars(
-    design: Design, variants: Sequence[str], bars: Sequence[str] | None
+    design: write_ups.Design, variants: Sequence[str], bars: Sequence[str] | None
 ) -> Iterator[Problem]:
     """Yield a problem for each unknown variant or bar that a failure or a photo names.
 
     ``bars`` is None if some could not be read; then no bar is unknown.
     """
-    named: Mapping[str, tuple[Failure | Photo, ...]] = {
+    named: Mapping[str, tuple[write_ups.Failure | write_ups.Photo, ...]] = {
         "failed": design.failed, "photos": design.photos,
     }  # fmt: skip
     for kind, entries in named.items():
@@ -215,7 +205,7 @@ def _unknown_variants_and_bars(
                     yield unknown_name(name, at, names, key)
 
 
-def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
+def _unknown_symptoms(design: write_ups.Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
     """Yield a problem for each failure whose symptom is none of ``symptoms``."""
     for number, failure in enumerate(design.failed):
         if failure.what not in symptoms:
@@ -225,7 +215,7 @@ def _unknown_symptoms(design: Design, symptoms: Mapping[str, str]) -> Iterator[P
             yield Problem(at, what, f"{hint} More can be named in journal.yaml.")
 
 
-def photo_problem(file: str, at: Position, design: Design, root: Path) -> Problem | None:
+def photo_problem(file: str, at: Position, design: write_ups.Design, root: Path) -> Problem | None:
     """The problem that the path of a photo leads to no photo in the notebook; None if it does."""
     path = path_in_notebook(file, design.path.rpartition("/")[0])
     if path is None or not stays_in_notebook(root, path):
@@ -235,18 +225,18 @@ def photo_problem(file: str, at: Position, design: Design, root: Path) -> Proble
     return None
 
 
-def _recipe_problems(variant: Variant) -> Iterator[Problem]:
+def _recipe_problems(variant: write_ups.Variant) -> Iterator[Problem]:
     """Yield problems within one recipe: equal names of layers, doses, two bases in one pot."""
     tree = variant.written
     first_index: dict[str, int] = {}
-    pots: dict[str, Layer] = {}
+    pots: dict[str, write_ups.Layer] = {}
     for number, layer in enumerate(variant.recipe.layers):
         if layer.name in first_index:
             first = position_of(tree, "layers", first_index[layer.name], "name")
             what = f"two layers are called {excerpt(layer.name)}, first on line {first.line}"
             yield Problem(position_of(tree, "layers", number, "name"), what, "Rename one.")
         first_index.setdefault(layer.name, number)
-        for key in DOSED:
+        for key in write_ups.DOSED:
             for index, one in enumerate(getattr(layer, key)):
                 if (one.dose is None) == (one.by is None):
                     at = position_of(tree, "layers", number, key, index)
@@ -259,7 +249,10 @@ def _recipe_problems(variant: Variant) -> Iterator[Problem]:
 
 
 def _question_problems(
-    design: Design, question: Question, names: Sequence[str], measures: Mapping[str, Measure] | None
+    design: write_ups.Design,
+    question: write_ups.Question,
+    names: Sequence[str],
+    measures: Mapping[str, Measure] | None,
 ) -> Iterator[Problem]:
     """Yield problems of the names in a design's question; of measures unless these are None."""
 

@@ -34,21 +34,9 @@ from journal.views.paper.label_sheets import label_sheets
 from journal.views.paper.photo_sheet import photo_card_sheets
 from journal.views.paper.pour_sheet import pour_sheets
 from journal.views.paper.templates import template_sheets
+from journal.views.shared import inputs as given
 from journal.views.shared.book import Book, base_digest
 from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
-from journal.views.shared.inputs import (
-    Inputs,
-    cards_inputs,
-    design_inputs,
-    index_part_inputs,
-    label_inputs,
-    list_inputs,
-    order_inputs,
-    photo_card_inputs,
-    pour_sheet_inputs,
-    template_inputs,
-    thing_inputs,
-)
 from journal.views.shared.paper_places import has_sheets, template_places
 from journal.views.shared.photos import (
     ProbedPhotos,
@@ -57,8 +45,7 @@ from journal.views.shared.photos import (
     presentable_photos,
     probe_photos,
 )
-from journal.views.shared.places import NOTHING_FAULTY, FaultyAddress, KindAndId, places_of
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import NOTHING_FAULTY, FaultyAddress, KindAndId, Sheet, places_of
 from journal.views.shared.uses import shares_of, uses_of
 from journal.views.shared.words import forecast_text, units_of
 from journal.views.shelf.pots import pots_sheets
@@ -150,7 +137,7 @@ class PageGroup(NamedTuple):
 
     name: str
     lay_out: Callable[[Book], Iterable[Sheet]]
-    inputs: Inputs
+    inputs: given.Inputs
     design: str
 
 
@@ -166,45 +153,49 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     lay: Callable[[Book], Iterable[Sheet]]
     for name in book.places.orders:
         lay = partial(order_sheets, name=name)
-        yield PageGroup(f"order {name}", lay, order_inputs(book, name), "orders")
-    single: list[tuple[str, Callable[[Book], Iterable[Sheet]], Inputs]] = [
+        yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
+    single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,
-         {**list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
+         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
-        ("failed", failed_sheets, list_inputs(*_SUMMARIES, "uses.descendants")),
-        ("weeks", weeks_sheets, list_inputs(*_SUMMARIES)),
+        ("failed", failed_sheets, given.list_inputs(*_SUMMARIES, "uses.descendants")),
+        ("weeks", weeks_sheets, given.list_inputs(*_SUMMARIES)),
         ("compared", compared_sheets,
-         list_inputs(*_SUMMARIES, "compared.across", "compared.summaries", "notebook.comparisons",
-                     "places.compared", "places.things", "places.faulty", "photos")),
+         given.list_inputs(*_SUMMARIES, "compared.across", "compared.summaries",
+                           "notebook.comparisons", "places.compared", "places.things",
+                           "places.faulty", "photos")),
         ("index", index_pages.index_sheets,
-         list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
+         given.list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
         ("index data", index_pages.other_data_sheets,
-         list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
-                     "places.compared", "places.orders", "notebook.shelf")),
+         given.list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
+                           "places.compared", "places.orders", "notebook.shelf")),
         ("cards", cards_list_sheets,
-         list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
-                     "bench")),
+         given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
+                           "bench")),
         ("shelf", shelf_sheets,
-         list_inputs("notebook.summaries", "uses.by_thing", "places.things", "notebook.shelf")),
+         given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
+                           "notebook.shelf")),
         ("orders", orders_list_sheets,
-         list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
-        ("photo card", photo_card_sheets, photo_card_inputs(book)),
+         given.list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
+        ("photo card", photo_card_sheets, given.photo_card_inputs(book)),
         ("how", how_sheets, {}),
-        ("pots", pots_sheets, list_inputs(*_SUMMARIES, "figures.summaries")),
+        ("pots", pots_sheets, given.list_inputs(*_SUMMARIES, "figures.summaries")),
         ("safety", safety_sheets, {}),
     ]  # fmt: skip
     yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in single)
     for part, names in index_pages.design_parts(book).items():
-        inputs = index_part_inputs(book, names)
+        inputs = given.index_part_inputs(book, names)
         lay = partial(index_pages.design_data_sheets, part=part, names=names)
         yield PageGroup(f"index {part}", lay, inputs, part)
     if has_sheets(book):
         for pair in book.templates:
-            lay, inputs = partial(template_sheets, pair=pair), template_inputs(book, pair)
+            lay, inputs = partial(template_sheets, pair=pair), given.template_inputs(book, pair)
             yield PageGroup(f"template {' '.join(pair)}", lay, inputs, "templates")
     for thing in book.places.things:
         name = " ".join(thing)
-        yield PageGroup(name, partial(thing_sheets, thing=thing), thing_inputs(book, thing), name)
+        yield PageGroup(
+            name, partial(thing_sheets, thing=thing), given.thing_inputs(book, thing), name
+        )
     for name in book.places.designs:
         for kind, lays, takes in _OF_A_DESIGN:
             yield PageGroup(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
@@ -212,10 +203,10 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
 
 # The groups of pages that each design has.
 _OF_A_DESIGN = (
-    ("design", design_sheets, design_inputs),
-    ("cards", cards_sheets, cards_inputs),
-    ("pour sheet", pour_sheets, pour_sheet_inputs),
-    ("labels", label_sheets, label_inputs),
+    ("design", design_sheets, given.design_inputs),
+    ("cards", cards_sheets, given.cards_inputs),
+    ("pour sheet", pour_sheets, given.pour_sheet_inputs),
+    ("labels", label_sheets, given.label_inputs),
 )
 
 

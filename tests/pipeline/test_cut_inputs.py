@@ -34,7 +34,7 @@ from journal.views.shared.inputs import (
     restrict_to_inputs,
 )
 from journal.views.shared.photos import ProbedPhotos
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet
 
 LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
 pytestmark = pytest.mark.timeout(7200 if LONG else 600)

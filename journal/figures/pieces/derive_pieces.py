@@ -10,15 +10,7 @@ from msgspec import Struct
 from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
 from journal.figures.common.spec import FigureSpec
-from journal.figures.pieces.cut_plan import (
-    CastsLeft,
-    MouldFit,
-    PieceSize,
-    SizeMm,
-    casts_left,
-    fit_in_mould,
-    piece_size,
-)
+from journal.figures.pieces import cut_plan as cut_plans
 from journal.quantities.kinds import Amount
 from journal.records.models.shelf import Mat, Mould, Piece, Shelf
 from journal.records.models.summary import DesignSummary
@@ -41,9 +33,9 @@ class PieceFigures(Struct, frozen=True):
     before: int
     poured: int
     life_each: int | None
-    casts: CastsLeft | None
+    casts: cut_plans.CastsLeft | None
     size_mm: tuple[float, float] | None
-    fits: tuple[MouldFit, ...]
+    fits: tuple[cut_plans.MouldFit, ...]
 
     @property
     def had_each(self) -> int:
@@ -189,13 +181,15 @@ def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> P
         before=before,
         poured=poured,
         life_each=life,
-        casts=None if life is None else casts_left(life * alike, before, poured),
+        casts=None if life is None else cut_plans.casts_left(life * alike, before, poured),
         size_mm=size,
         fits=_mould_fits(shelf.moulds, size),
     )
 
 
-def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | None:
+def piece_as_cut(
+    mat: Mat, face_mm: cut_plans.SizeMm, trim: Trim | None
+) -> cut_plans.PieceSize | None:
     """The size that a piece of a mat is cut to for a cavity.
 
     Takes:  mat      on the shelf
@@ -206,17 +200,17 @@ def piece_as_cut(mat: Mat, face_mm: SizeMm, trim: Trim | None) -> PieceSize | No
     Source: as ``piece_size``
     """
     if mat.motif is None:
-        return piece_size(face_mm=face_mm, motif_mm=None, trim="straight", margin_mm=0.0)
+        return cut_plans.piece_size(face_mm=face_mm, motif_mm=None, trim="straight", margin_mm=0.0)
     if trim is None or trim.margin_mm is None:
         return None
-    return piece_size(
+    return cut_plans.piece_size(
         face_mm=face_mm, motif_mm=mat.motif.size, trim=trim.kind, margin_mm=trim.margin_mm
     )
 
 
 def _piece_size_mm(
     shelf: Shelf, name: str, piece: Piece, mat: Mat | None, builder: FigureBuilder
-) -> SizeMm | None:
+) -> cut_plans.SizeMm | None:
     """Size of a piece: as measured, else as its trim would be cut for its mould.
 
     If neither is known, the size is None and is noted as missing for "moulds that it fits".
@@ -237,12 +231,14 @@ def _piece_size_mm(
     return cut.size_mm
 
 
-def _mould_fits(moulds: Mapping[str, Mould], size: SizeMm | None) -> tuple[MouldFit, ...]:
+def _mould_fits(
+    moulds: Mapping[str, Mould], size: cut_plans.SizeMm | None
+) -> tuple[cut_plans.MouldFit, ...]:
     """The fit of a piece in each mould that it fits; none if its size is not known."""
     if size is None:
         return ()
     fits = (
-        fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
+        cut_plans.fit_in_mould(name, size, mould.face, mould.corner_radius or 0.0, may_turn=True)
         for name, mould in moulds.items()
         if mould.face is not None
     )

@@ -14,17 +14,9 @@ from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableSpec
 from journal.figures.pieces.derive_pieces import piece_as_cut
+from journal.figures.recipe import fill as fills
 from journal.figures.recipe.base_properties import SILICONE
 from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
-from journal.figures.recipe.fill import (
-    PROUD_LIMIT_MM,
-    capacity_by_mass,
-    capacity_by_size,
-    fill_share,
-    proud,
-    rounded_rectangle_area,
-    silicone_volume,
-)
 from journal.quantities.show import show_length
 from journal.records.models.shelf import Mat, Mould, Piece
 
@@ -59,18 +51,18 @@ def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures |
     poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
     in_cavity_ml = poured_ml + piece_ml
     face_mm2 = face_area(mould)
-    proud_mm = None if face_mm2 is None else proud(in_cavity_ml, capacity_ml, face_mm2)
+    proud_mm = None if face_mm2 is None else fills.proud(in_cavity_ml, capacity_ml, face_mm2)
     if face_mm2 is None:
         builder.lacks(f"moulds/{context.recipe.mould}: face", "proud")
     # A mould whose content is cut into bars is filled to taste: proud means nothing there.
-    if proud_mm is not None and proud_mm[0] > PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
+    if proud_mm is not None and proud_mm[0] > fills.PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
         context.warning(
             context.at("layers", len(context.recipe.layers) - 1, "amount"),
             f"the bar stands at least {show_length(proud_mm[0])} proud of its cavity",
-            f"Pour less: up to {show_length(PROUD_LIMIT_MM)} is planed off.",
+            f"Pour less: up to {show_length(fills.PROUD_LIMIT_MM)} is planed off.",
         )
     return FillFigures(
-        capacity_ml, poured_ml, piece_ml, fill_share(in_cavity_ml, capacity_ml), proud_mm
+        capacity_ml, poured_ml, piece_ml, fills.fill_share(in_cavity_ml, capacity_ml), proud_mm
     )
 
 
@@ -78,7 +70,7 @@ def face_area(mould: Mould) -> float | None:
     """Area of a cavity's open face in mm2; None where the shelf does not give the face."""
     if mould.face is None:
         return None
-    return rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
+    return fills.rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
 def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
@@ -91,11 +83,11 @@ def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -
         builder.used("the cavity holds", str(written), written.at)
         if assumed:
             builder.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
-        return capacity_by_mass(mould.holds, (low, high))
+        return fills.capacity_by_mass(mould.holds, (low, high))
     area = face_area(mould)
     if area is not None and mould.depth is not None:
         builder.used("face and depth of the cavity", "")
-        return capacity_by_size(area, mould.depth)
+        return fills.capacity_by_size(area, mould.depth)
     builder.lacks(f"moulds/{name}: holds, or face and depth")
     return None
 
@@ -125,7 +117,7 @@ def _piece_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> f
         builder.lacks(f"mats/{context.recipe.mat}: piece_weight, or thickness")
         return None
     builder.used("outline and thickness of the piece", "")
-    return silicone_volume(*outline, mat.thickness, mat.relief_volume or 0.0)
+    return fills.silicone_volume(*outline, mat.thickness, mat.relief_volume or 0.0)
 
 
 def piece_outline(

@@ -19,18 +19,9 @@ from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
+from journal.figures.label import net_weight as net_weights
 from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
 from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
-from journal.figures.label.net_weight import (
-    G_PER_OZ,
-    Declared,
-    LossAt,
-    NetWeight,
-    Weighing,
-    declare,
-    loss_at,
-    net_weight,
-)
 from journal.figures.pieces.cut_plan import CutPlan, RepeatingMotif, cut_plan
 from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_fill import piece_outline
@@ -42,19 +33,7 @@ from journal.figures.recipe.derive_layers import (
 )
 from journal.figures.recipe.derive_leftovers import lost_in_jug_g
 from journal.figures.recipe.layers import rounds
-from journal.figures.shop.cost import (
-    PARTS,
-    BatchCost,
-    CostSheet,
-    cost_sheet,
-    hands_on_minutes,
-    labour_cost,
-    mat_wear,
-    material_cost,
-    median_or_none,
-    mould_wear,
-    unit_price,
-)
+from journal.figures.shop import cost as cost_sheets
 from journal.quantities.kinds import Price
 from journal.records.models.shelf import Mat
 from journal.records.models.things import ThingRef
@@ -67,9 +46,9 @@ LOSS_DAY = 30
 class NetWeightFigures(Struct, frozen=True):
     """Mean weight of a design's bars, weights to declare, loss to day 30 (None if not fitted)."""
 
-    net: NetWeight
-    declared: tuple[Declared, ...]  # by region, in the order of the settings
-    loss: LossAt | None
+    net: net_weights.NetWeight
+    declared: tuple[net_weights.Declared, ...]  # by region, in the order of the settings
+    loss: net_weights.LossAt | None
 
 
 class LabelFigures(Struct, frozen=True):
@@ -123,7 +102,7 @@ def repeating_motif(
     return RepeatingMotif(mat.motif.size, mat.motif.pitch, mat.motif.offset)
 
 
-def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
+def derive_cost(context: RecipeContext, builder: FigureBuilder) -> cost_sheets.CostSheet:
     """Derive cost and price of a bar and of the batch; missing inputs are noted part by part."""
     masses, cut = recipe_masses(context), context.figure(CUT).value
     parts = (
@@ -140,8 +119,8 @@ def derive_cost(context: RecipeContext, builder: FigureBuilder) -> CostSheet:
         builder.lacks("journal.yaml: margin", "price")
     if settings.fixed_costs is None:
         builder.lacks("journal.yaml: fixed_costs", "break-even")
-    return cost_sheet(
-        BatchCost(context.bars, parts),
+    return cost_sheets.cost_sheet(
+        cost_sheets.BatchCost(context.bars, parts),
         currency=settings.currency,
         margin=settings.margin,
         fixed_costs=settings.fixed_costs,
@@ -153,7 +132,7 @@ def _cost_of(price: Price, mass_g: float | None, volume_ml: float | None) -> Fra
     quantity = mass_g if price.per == "mass" else volume_ml
     if price.per == "each" or quantity is None:
         return None
-    return material_cost(quantity, unit_price(price.amount, price.quantity))
+    return cost_sheets.material_cost(quantity, cost_sheets.unit_price(price.amount, price.quantity))
 
 
 def _base_used_g(context: RecipeContext, layer: LayerFigures, masses: RecipeMasses) -> float:
@@ -249,7 +228,10 @@ def _tool_costs(
         if mould.price is None or not mould.life or not mould.cavities:
             yield None
         else:
-            yield mould_wear(mould.price, mould.life, mould.cavities * bars_each) * context.bars
+            yield (
+                cost_sheets.mould_wear(mould.price, mould.life, mould.cavities * bars_each)
+                * context.bars
+            )
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return
@@ -262,7 +244,7 @@ def _tool_costs(
     elif mat.price is None or not mat.life:
         yield None
     else:
-        yield mat_wear(mat.price, cut.count, mat.life, bars_each) * context.bars
+        yield cost_sheets.mat_wear(mat.price, cut.count, mat.life, bars_each) * context.bars
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
@@ -278,7 +260,7 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
 def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
     """The cost of hands-on time; None without the studio's hourly rate or the minutes."""
     minutes = context.recipe.minutes
-    measured = median_or_none(tidying_minutes(context.design, context.variant.name))
+    measured = cost_sheets.median_or_none(tidying_minutes(context.design, context.variant.name))
     if context.settings.labour is None:
         builder.lacks("journal.yaml: labour", "cost of labour")
     if minutes is None or minutes.pour is None:
@@ -291,7 +273,7 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
         return None
     # As on the card and in an order: no more at once than there are cavities and pieces.
     a_round = places_of_recipe(context.shelf, context.recipe).bars_a_round or context.recipe.bars
-    pour_min, tidy_min = hands_on_minutes(
+    pour_min, tidy_min = cost_sheets.hands_on_minutes(
         bars=context.bars,
         rounds=rounds(context.bars, a_round),
         written_bars=context.recipe.bars,
@@ -300,17 +282,17 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
         written_tidy_min=minutes.tidy or 0.0,
         measured_tidy_min_a_bar=measured,
     )
-    return labour_cost(pour_min + tidy_min, context.settings.labour)
+    return cost_sheets.labour_cost(pour_min + tidy_min, context.settings.labour)
 
 
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
     """Derive the net weight to declare, by region, from the weighed bars of the design."""
     weighings = [
-        Weighing(bar.bar, 0.0, weight)
+        net_weights.Weighing(bar.bar, 0.0, weight)
         for bar in context.design.bars
         if isinstance(weight := bar.measures.get("weight"), float)
     ] + [
-        Weighing(later.bar, float(later.day), weight)
+        net_weights.Weighing(later.bar, float(later.day), weight)
         for pour in context.design.pours
         for later in pour.later
         if isinstance(weight := later.measures.get("weight"), float)
@@ -331,15 +313,15 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
     return NetWeightFigures(
         net,
         tuple(
-            declare(net, region, _label_step(context.settings.label_step, region))
+            net_weights.declare(net, region, _label_step(context.settings.label_step, region))
             for region in context.settings.region
         ),
-        loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
+        net_weights.loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
     )
 
 
 # The variants of a design share its weighed bars.
-_cached_net_weight = lru_cache(maxsize=8)(net_weight)
+_cached_net_weight = lru_cache(maxsize=8)(net_weights.net_weight)
 
 
 def _label_step(step_g: float | None, region: str) -> Fraction | None:
@@ -349,7 +331,7 @@ def _label_step(step_g: float | None, region: str) -> Fraction | None:
     """
     if step_g is None:
         return None
-    step = exact_fraction(step_g) / (G_PER_OZ if region == "us" else 1)
+    step = exact_fraction(step_g) / (net_weights.G_PER_OZ if region == "us" else 1)
     return step if (100 * step).denominator == 1 else None
 
 
@@ -434,7 +416,7 @@ def _inci_names(inci: str | None) -> tuple[str, ...]:
 # How each is explained and output ---------------------------------------------------
 
 
-def _cost_json(sheet: CostSheet) -> dict[str, Any]:
+def _cost_json(sheet: cost_sheets.CostSheet) -> dict[str, Any]:
     """The JSON block of the cost of a bar; what lacks an input is null."""
     return {
         "currency": sheet.currency,
@@ -446,7 +428,7 @@ def _cost_json(sheet: CostSheet) -> dict[str, Any]:
     }
 
 
-def _cost_rows(sheet: CostSheet) -> Iterator[TableRow]:
+def _cost_rows(sheet: cost_sheets.CostSheet) -> Iterator[TableRow]:
     """Yield one row: the cost of a bar by parts, and that of the batch."""
     whole = not sheet.missing
     yield (
@@ -533,7 +515,7 @@ CUT = FigureSpec(
     ),
 )  # fmt: skip
 
-_PARTS = " ".join(f"{part}_a_bar" for part in PARTS)
+_PARTS = " ".join(f"{part}_a_bar" for part in cost_sheets.PARTS)
 
 COST = FigureSpec(
     name="cost", kind="computed", derive=derive_cost,

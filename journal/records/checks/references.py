@@ -21,15 +21,8 @@ from journal.records.models.things import references_of
 from journal.records.models.trim import Trim
 from journal.records.models.variants import merged_with_changes
 from journal.records.models.write_up import Design, Recipe, Variant
+from journal.records.yaml import tree as yaml_tree
 from journal.records.yaml.source import is_file, stays_in_notebook
-from journal.records.yaml.tree import (
-    SourceTree,
-    WrittenList,
-    WrittenTable,
-    WrittenText,
-    position_of,
-    value_at,
-)
 
 
 class ReferenceChecker:
@@ -91,13 +84,13 @@ class ReferenceChecker:
 
 
 def _unknown_names(
-    record: Record, tree: WrittenTable, shelf: Shelf, designs: Collection[str]
+    record: Record, tree: yaml_tree.WrittenTable, shelf: Shelf, designs: Collection[str]
 ) -> Iterator[Problem]:
     """Yield a problem for each thing or design that a record names and that does not exist."""
     for one in references_of(record):
-        written = value_at(tree, one.path)
+        written = yaml_tree.value_at(tree, one.path)
         # Bases with their shares are the keys of a mapping.
-        at = written.key_at(one.name) if isinstance(written, WrittenTable) else written.at
+        at = written.key_at(one.name) if isinstance(written, yaml_tree.WrittenTable) else written.at
         if one.kind == "designs":
             yield from _no_design(one.name, at, designs)
         elif not may_be_on_shelf(shelf, one.kind, one.name):
@@ -118,7 +111,7 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     yield from _same_as_circles(shelf)
     for name, leftover in shelf.leftovers.items():
         if leftover.base is not None and leftover.base.leftover is not None:
-            at = position_of(shelf.written["leftovers"][name], "base")
+            at = yaml_tree.position_of(shelf.written["leftovers"][name], "base")
             yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
 
 
@@ -126,7 +119,7 @@ def _same_as_circles(shelf: Shelf) -> Iterator[Problem]:
     """Yield a problem for each circle of ``same_as``, at its first colourant by name."""
     next_name = {name: record.same_as for name, record in shelf.colourants.items()}
     for name in _first_of_circles(next_name):
-        at = position_of(shelf.written["colourants"][name], "same_as")
+        at = yaml_tree.position_of(shelf.written["colourants"][name], "same_as")
         what = "the colourants are each other's earlier entry in a circle"
         yield Problem(at, what, "Leave the first of them without same_as.")
 
@@ -134,7 +127,9 @@ def _same_as_circles(shelf: Shelf) -> Iterator[Problem]:
 def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
     """Yield problems of names in a design that refer to nothing, and of pieces that do not fit."""
     if design.grew_from is not None:
-        yield from _no_design(design.grew_from, position_of(design.written, "grew_from"), designs)
+        yield from _no_design(
+            design.grew_from, yaml_tree.position_of(design.written, "grew_from"), designs
+        )
     recipes: dict[str, Recipe] = {}
     for variant in recipes_of(design):
         recipes[variant.name] = variant.recipe
@@ -155,24 +150,26 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
 
 
-def _did_problems(design: Design, did: WrittenTable, shelf: Shelf) -> Iterator[Problem]:
+def _did_problems(design: Design, did: yaml_tree.WrittenTable, shelf: Shelf) -> Iterator[Problem]:
     """Yield problems of what a pour did otherwise: those of the changed recipes, within ``did``."""
     within = frozenset(_positions(did))
     for variant in recipes_of(design):
         tree = merged_with_changes(variant.written, did, [])
         recipe = validated(Recipe, tree, "", [])
         if recipe is not None:
-            changed = replace(variant, recipe=recipe, source=SourceTree(tree))
+            changed = replace(variant, recipe=recipe, source=yaml_tree.SourceTree(tree))
             yield from (p for p in _recipe_problems(changed, shelf) if p.position in within)
 
 
-def _positions(tree: WrittenTable | WrittenList | WrittenText) -> Iterator[Position]:
+def _positions(
+    tree: yaml_tree.WrittenTable | yaml_tree.WrittenList | yaml_tree.WrittenText,
+) -> Iterator[Position]:
     """Yield the position of each key and each value of a tree."""
     yield tree.at
-    if isinstance(tree, WrittenTable):
+    if isinstance(tree, yaml_tree.WrittenTable):
         yield from tree.keys_at.values()
-    if not isinstance(tree, WrittenText):
-        for value in tree.values() if isinstance(tree, WrittenTable) else tree:
+    if not isinstance(tree, yaml_tree.WrittenText):
+        for value in tree.values() if isinstance(tree, yaml_tree.WrittenTable) else tree:
             yield from _positions(value)
 
 
@@ -220,7 +217,7 @@ def ancestry_cycles(
 ) -> Iterator[Problem]:
     """Yield a problem for each circle of designs that grew from each other, at the first by id."""
     for name in _first_of_circles({name: summary.grew_from for name, summary in summaries.items()}):
-        at = position_of(designs[name].written, "grew_from")
+        at = yaml_tree.position_of(designs[name].written, "grew_from")
         what = "the designs grew from each other in a circle"
         yield Problem(at, what, "Leave the first of them without grew_from.")
 
@@ -248,11 +245,11 @@ def order_problems(
         design = designs.get(line.design)
         if design is None or line.design in unread:
             if line.design not in unread:
-                at = position_of(order.written, "designs", number, "design")
+                at = yaml_tree.position_of(order.written, "designs", number, "design")
                 yield from _no_design(line.design, at, designs)
             continue
         names = [variant.name for variant in design.variants]
         if line.variant is not None and line.variant not in names:
-            at = position_of(order.written, "designs", number, "variant")
+            at = yaml_tree.position_of(order.written, "designs", number, "variant")
             what = f"the design {design.id} has no variant {excerpt(line.variant)}"
             yield Problem(at, what, spelling_hint(line.variant, names))

@@ -10,21 +10,13 @@ from msgspec import Struct, field
 from journal.errors import Position, Problem
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.records.models import write_up
 from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.readings import pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind
 from journal.records.models.variants import ReadVariants, merged_with_changes
-from journal.records.models.write_up import (
-    AS_WRITTEN,
-    Bar,
-    FollowUp,
-    Pour,
-    Recipe,
-    Variant,
-    WrittenPour,
-)
 from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
 
 Measured = float | bool | tuple[float, float, float]
@@ -65,14 +57,14 @@ class PourReader(Struct):
         self._layers = tuple(sorted({layer.name for layer in layers}))
         self._bar_keys = ("bar", "variant", "piece", "poured", "note", *self.variants.groups)
 
-    def read_pours(self, tree: Any) -> tuple[Pour, ...]:
+    def read_pours(self, tree: Any) -> tuple[write_up.Pour, ...]:
         """All pours that can be read; a problem is added for each of the others."""
         if tree is None:
             return ()
         if not isinstance(tree, WrittenList):
             self.reader.problem(tree.at, "pours are a list", 'Begin each with "- pour: A".')
             return ()
-        pours: list[Pour] = []
+        pours: list[write_up.Pour] = []
         label_positions: dict[str, Position] = {}
         for number, entry in enumerate(tree):
             if not isinstance(entry, WrittenTable):
@@ -93,13 +85,13 @@ class PourReader(Struct):
         what = f"two {kind} are called {excerpt(name)}, first on line {first.line}"
         self.reader.problem(at, what, "Rename one.")
 
-    def _pour(self, tree: WrittenTable, number: int) -> Pour | None:
+    def _pour(self, tree: WrittenTable, number: int) -> write_up.Pour | None:
         """Read and check one pour; None if it is faulty. ``number``, from 0, labels one without."""
         reader = self.reader
-        written = validated(WrittenPour, tree, "pour", reader.problems)
+        written = validated(write_up.WrittenPour, tree, "pour", reader.problems)
         is_valid = written is not None
         if written is None:
-            salvaged = salvage(WrittenPour, tree)
+            salvaged = salvage(write_up.WrittenPour, tree)
             if salvaged is None:
                 return None
             written, tree = salvaged
@@ -122,7 +114,7 @@ class PourReader(Struct):
         later = self._follow_ups(tree.get("later"), bar_names)
         if not is_valid:
             return None
-        return Pour(
+        return write_up.Pour(
             label=label,
             date=written.date,
             room_c=written.room,
@@ -151,12 +143,12 @@ class PourReader(Struct):
         for variant in self.variants.readable:
             of_variant: list[Problem] = []
             merged = merged_with_changes(variant.written, did, of_variant)
-            validated(Recipe, merged, f"pour {excerpt(label)} as it was done", of_variant)
+            validated(write_up.Recipe, merged, f"pour {excerpt(label)} as it was done", of_variant)
             problems.update(dict.fromkeys(of_variant))
         self.reader.problems.extend(problems)
         return did
 
-    def _bars(self, tree: Any, label: str) -> tuple[Bar, ...]:
+    def _bars(self, tree: Any, label: str) -> tuple[write_up.Bar, ...]:
         """The bars of the pour ``label`` that can be read; sets ``bars_unread`` if none can."""
         rows = self.reader.rows(tree, "bars", "{bar: A1, …}")
         if rows is None:
@@ -172,7 +164,7 @@ class PourReader(Struct):
         self.reader.problem(cell.at, f"{excerpt(key)} is one value", "Write a single value.")
         return ""
 
-    def _bar(self, row: WrittenTable, label: str) -> Bar | None:
+    def _bar(self, row: WrittenTable, label: str) -> write_up.Bar | None:
         """Read a bar of the pour ``label``; None, with a problem, if name or variant is unclear."""
         if "bar" not in row or row["bar"] in EMPTY_CELLS:
             self.reader.problem(row.at, "the bar has no name", 'Add "bar: A1".')
@@ -191,7 +183,7 @@ class PourReader(Struct):
         piece, note = self._text(row, "piece"), self._text(row, "note")
         if variant is None or not name or first is not None:
             return None
-        return Bar(
+        return write_up.Bar(
             bar=name,
             pour=label,
             variant=variant.name,
@@ -203,7 +195,7 @@ class PourReader(Struct):
             piece_at=row["piece"].at if piece else None,
         )
 
-    def _poured_c(self, poured: Any, variant: Variant | None) -> dict[str, float]:
+    def _poured_c(self, poured: Any, variant: write_up.Variant | None) -> dict[str, float]:
         """Pouring temperatures in degC by layer; a single one is that of the last layer."""
         poured_c: dict[str, float] = {}
         if isinstance(poured, WrittenTable):
@@ -224,9 +216,9 @@ class PourReader(Struct):
         is_empty = cell is None or cell in EMPTY_CELLS
         if self.variants.groups and is_empty:
             return self._choices_of(row)
-        if names == (AS_WRITTEN,):
-            if is_empty or cell == AS_WRITTEN:
-                return AS_WRITTEN
+        if names == (write_up.AS_WRITTEN,):
+            if is_empty or cell == write_up.AS_WRITTEN:
+                return write_up.AS_WRITTEN
             hint = "Name them under variants, or leave it away."
             self.reader.problem(row["variant"].at, "the write-up names no variants", hint)
             return None
@@ -299,7 +291,7 @@ class PourReader(Struct):
         self.reader.problem(cell.at, what, "Write [62, -3, -10].")
         return None
 
-    def _follow_ups(self, tree: Any, bars: Sequence[str]) -> tuple[FollowUp, ...]:
+    def _follow_ups(self, tree: Any, bars: Sequence[str]) -> tuple[write_up.FollowUp, ...]:
         """The follow-ups that can be read of a pour; ``bars`` are the names of its bars."""
         follow_ups = []
         example = "{day: 30, bar: A2, …}"
@@ -316,5 +308,5 @@ class PourReader(Struct):
                 known = self.reader.is_known(bar, row["bar"].at, bars, "bar of this pour")
                 bar = bar if known else ""
             if bar and day is not None:
-                follow_ups.append(FollowUp(bar, day, values, row.at))
+                follow_ups.append(write_up.FollowUp(bar, day, values, row.at))
         return tuple(follow_ups)

@@ -7,18 +7,7 @@ from typing import Annotated, Any
 from msgspec import Struct
 from pydantic import BeforeValidator
 
-from journal.records.models.fields import (
-    IS_LIST,
-    NOT_EMPTY,
-    AtLeastOne,
-    Date,
-    NamesThing,
-    Record,
-    Text,
-    YesNo,
-    by_name,
-    scalar,
-)
+from journal.records.models import fields
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
 
@@ -39,17 +28,21 @@ TRIMS = ("close", "straight")
 STATES = ("trial", "keeper", "set aside")
 
 
-class WrittenComparison(Record):
+class WrittenComparison(fields.Record):
     """A question asked across designs."""
 
-    title: Text
-    by: Annotated[tuple[Text, ...], IS_LIST, NOT_EMPTY, BeforeValidator(_as_list)]
-    between: Text
+    title: fields.Text
+    by: Annotated[
+        tuple[fields.Text, ...], fields.IS_LIST, fields.NOT_EMPTY, BeforeValidator(_as_list)
+    ]
+    between: fields.Text
     where: Annotated[
         tuple[tuple[str, str], ...],
-        by_name("conditions by key", "{mould: six-oblong}", lambda text: str(scalar(text))),
+        fields.by_name(
+            "conditions by key", "{mould: six-oblong}", lambda text: str(fields.scalar(text))
+        ),
     ] = ()
-    private: Text | None = None
+    private: fields.Text | None = None
 
 
 class ComparisonFile(Struct, frozen=True):
@@ -68,23 +61,23 @@ class ComparisonFile(Struct, frozen=True):
         return self.source.table
 
 
-class OrderLine(Record):
+class OrderLine(fields.Record):
     """Bars of one design in an order."""
 
-    design: Annotated[Text, NamesThing("designs")]
-    bars: AtLeastOne
-    variant: Text | None = None
-    takes_leftovers: YesNo = False
+    design: Annotated[fields.Text, fields.NamesThing("designs")]
+    bars: fields.AtLeastOne
+    variant: fields.Text | None = None
+    takes_leftovers: fields.YesNo = False
 
 
-class WrittenOrder(Record):
+class WrittenOrder(fields.Record):
     """A file of ``orders/``."""
 
-    title: Text
-    due: Date
-    customer: Text | None = None
-    designs: Annotated[tuple[OrderLine, ...], IS_LIST, NOT_EMPTY]
-    private: Text | None = None
+    title: fields.Text
+    due: fields.Date
+    customer: fields.Text | None = None
+    designs: Annotated[tuple[OrderLine, ...], fields.IS_LIST, fields.NOT_EMPTY]
+    private: fields.Text | None = None
 
 
 class OrderFile(Struct, frozen=True):

@@ -9,21 +9,9 @@ from datetime import date
 from msgspec import Struct
 
 from journal.errors import Position
+from journal.records.models import write_up
 from journal.records.models.links import LinkTarget, links_in, target_of
 from journal.records.models.things import ThingRef
-from journal.records.models.write_up import (
-    AS_WRITTEN,
-    CastCount,
-    Design,
-    DesignOverview,
-    Failure,
-    Photo,
-    Pour,
-    PourOverview,
-    Question,
-    Recipe,
-    Variant,
-)
 
 
 class DesignSummary(Struct, frozen=True):
@@ -42,17 +30,17 @@ class DesignSummary(Struct, frozen=True):
     subjects: tuple[str, ...]
     grew_from: str | None
     groups: Mapping[str, tuple[str, ...]]
-    question: Question | None
-    failed: tuple[Failure, ...]
-    photos: tuple[Photo, ...]
+    question: write_up.Question | None
+    failed: tuple[write_up.Failure, ...]
+    photos: tuple[write_up.Photo, ...]
     things: tuple[ThingRef, ...]
     pictures: tuple[tuple[Position, str], ...]
-    overview: DesignOverview
+    overview: write_up.DesignOverview
     link_targets: tuple[LinkTarget, ...]
     layers: tuple[str, ...]
 
 
-def summary_of(design: Design) -> DesignSummary:
+def summary_of(design: write_up.Design) -> DesignSummary:
     """Make the summary of a design."""
     folder = design.path.rpartition("/")[0]
     links = links_in(design.body, design.path, design.body_line)
@@ -65,8 +53,8 @@ def summary_of(design: Design) -> DesignSummary:
 
 
 def overview_of(
-    recipe: Recipe, variants: Sequence[Variant], pours: Sequence[Pour]
-) -> DesignOverview:
+    recipe: write_up.Recipe, variants: Sequence[write_up.Variant], pours: Sequence[write_up.Pour]
+) -> write_up.DesignOverview:
     """Make the overview of a design.
 
     Takes:  recipe    as it stands at the top of the write-up
@@ -76,17 +64,21 @@ def overview_of(
     """
     recipes = {variant.name: variant.recipe for variant in variants}
     all_recipes = (recipe, *recipes.values())
-    return DesignOverview(
+    return write_up.DesignOverview(
         bars=recipe.bars,
         mould=recipe.mould,
         variants=len(variants),
-        differ=tuple(name for name, one in recipes.items() if name != AS_WRITTEN and one != recipe),
+        differ=tuple(
+            name for name, one in recipes.items() if name != write_up.AS_WRITTEN and one != recipe
+        ),
         trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in all_recipes)),
         pours=tuple(_pour_overview(pour, recipes, recipe) for pour in pours),
     )
 
 
-def _pour_overview(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> PourOverview:
+def _pour_overview(
+    pour: write_up.Pour, recipes: dict[str, write_up.Recipe], recipe: write_up.Recipe
+) -> write_up.PourOverview:
     """Make the overview of a pour; ``recipe`` stands in for one that is not in ``recipes``."""
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
     cast: Counter[tuple[str, str | None]] = Counter()
@@ -95,7 +87,7 @@ def _pour_overview(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Po
         piece = bar.piece or bar_recipe.piece
         if piece is not None:
             cast[piece, bar_recipe.mould] += 1
-    return PourOverview(
+    return write_up.PourOverview(
         label=pour.label,
         date=pour.date,
         room_c=pour.room_c,
@@ -103,6 +95,6 @@ def _pour_overview(pour: Pour, recipes: dict[str, Recipe], recipe: Recipe) -> Po
         judged=len(judged),
         kept=sum(keep is True for keep in judged),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
-        cast=tuple(CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        cast=tuple(write_up.CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,
     )

@@ -17,16 +17,7 @@ from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import fields
-from journal.records.models.fields import (
-    IS_LIST,
-    NOT_EMPTY,
-    NamesThing,
-    PixelPlaces,
-    Record,
-    Text,
-    TextField,
-    WordChoice,
-)
+from journal.records.models import fields as typed_fields
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
@@ -34,20 +25,20 @@ from journal.records.yaml.tree import SourceTree, WrittenTable
 AS_WRITTEN = "as written"
 
 
-class FragranceDose(Record):
+class FragranceDose(typed_fields.Record):
     """A fragrance that goes into a layer."""
 
-    oil: Annotated[Text, NamesThing("fragrances")]
+    oil: Annotated[typed_fields.Text, typed_fields.NamesThing("fragrances")]
     dose: fields.DoseField
     add: fields.Temperatures | None = None
 
 
-class DoseEntry(Record):
+class DoseEntry(typed_fields.Record):
     """A colour or additive that is stirred into a layer by dose or by eye."""
 
     dose: fields.DoseField | None = None
-    by: Annotated[str, WordChoice("eye")] | None = None
-    aim: Text | None = None
+    by: Annotated[str, typed_fields.WordChoice("eye")] | None = None
+    aim: typed_fields.Text | None = None
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -58,7 +49,7 @@ class DoseEntry(Record):
 class ColourDose(DoseEntry):
     """A colourant that goes into a layer."""
 
-    colourant: Annotated[Text, NamesThing("colourants")]
+    colourant: Annotated[typed_fields.Text, typed_fields.NamesThing("colourants")]
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -68,7 +59,7 @@ class ColourDose(DoseEntry):
 class AdditiveDose(DoseEntry):
     """An additive that goes into a layer."""
 
-    additive: Annotated[Text, NamesThing("additives")]
+    additive: Annotated[typed_fields.Text, typed_fields.NamesThing("additives")]
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -83,20 +74,24 @@ def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, dict) else value
 
 
-class Layer(Record):
+class Layer(typed_fields.Record):
     """One thickness of the bar."""
 
-    name: Text
-    pot: Text | None = None
+    name: typed_fields.Text
+    pot: typed_fields.Text | None = None
     base: Annotated[BaseMixture, BeforeValidator(base_shares)]
     amount: fields.SomeMass
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
-    spritz: Annotated[str, WordChoice("before", "after", "both")] | None = None
-    then: Annotated[tuple[Text, ...], IS_LIST] = ()
-    fragrance: Annotated[tuple[FragranceDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
-    colours: Annotated[tuple[ColourDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
-    additives: Annotated[tuple[AdditiveDose, ...], IS_LIST, BeforeValidator(_as_list)] = ()
+    spritz: Annotated[str, typed_fields.WordChoice("before", "after", "both")] | None = None
+    then: Annotated[tuple[typed_fields.Text, ...], typed_fields.IS_LIST] = ()
+    fragrance: Annotated[
+        tuple[FragranceDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)
+    ] = ()
+    colours: Annotated[tuple[ColourDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)] = ()
+    additives: Annotated[
+        tuple[AdditiveDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)
+    ] = ()
 
     @property
     def pot_name(self) -> str:
@@ -109,24 +104,26 @@ class Layer(Record):
         return (*self.colours, *self.additives)
 
 
-class HandsOn(Record):
+class HandsOn(typed_fields.Record):
     """Hands-on time of the batch."""
 
     pour: fields.Minutes | None = None
     tidy: fields.Minutes | None = None
 
 
-class Recipe(Record):
+class Recipe(typed_fields.Record):
     """The recipe of a design: the part of a write-up that a variant may change."""
 
-    mat: Annotated[Text | None, NamesThing("mats")] = None
-    mould: Annotated[Text | None, NamesThing("moulds")] = None
+    mat: Annotated[typed_fields.Text | None, typed_fields.NamesThing("mats")] = None
+    mould: Annotated[typed_fields.Text | None, typed_fields.NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
-    piece: Annotated[Text | None, NamesThing("pieces")] = None
+    piece: Annotated[typed_fields.Text | None, typed_fields.NamesThing("pieces")] = None
     bars: fields.AtLeastOne
-    packaging: Annotated[tuple[Text, ...], IS_LIST, NamesThing("packaging")] = ()
+    packaging: Annotated[
+        tuple[typed_fields.Text, ...], typed_fields.IS_LIST, typed_fields.NamesThing("packaging")
+    ] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], IS_LIST, NOT_EMPTY]
+    layers: Annotated[tuple[Layer, ...], typed_fields.IS_LIST, typed_fields.NOT_EMPTY]
 
 
 # The keys of a write-up that make up its recipe.
@@ -166,37 +163,37 @@ def read_until(text: str) -> StoppingRule:
     return StoppingRule(read.read_count(number), kind)
 
 
-class Question(Record):
+class Question(typed_fields.Record):
     """What the test was to decide, written before pouring."""
 
     compare: Annotated[tuple[str, ...], BeforeValidator(_compared_names)]
-    by: Text
+    by: typed_fields.Text
     asked: fields.Date
-    until: Annotated[StoppingRule, TextField(read_until, "3 pours")]
-    matters: Text | None = None
+    until: Annotated[StoppingRule, typed_fields.TextField(read_until, "3 pours")]
+    matters: typed_fields.Text | None = None
 
 
-class Failure(Record):
+class Failure(typed_fields.Record):
     """One thing that failed, and what was done about it."""
 
-    what: Text
-    variant: Text | None = None
-    bar: Text | None = None
-    saw: Text
-    why: Text | None = None
-    mend: Text | None = None
-    mended: Annotated[str, WordChoice("yes", "no", "untested")] | None = None
+    what: typed_fields.Text
+    variant: typed_fields.Text | None = None
+    bar: typed_fields.Text | None = None
+    saw: typed_fields.Text
+    why: typed_fields.Text | None = None
+    mend: typed_fields.Text | None = None
+    mended: Annotated[str, typed_fields.WordChoice("yes", "no", "untested")] | None = None
 
 
-class TwoPoints(Record):
+class TwoPoints(typed_fields.Record):
     """Two points of a picture a known distance apart."""
 
-    start: Annotated[tuple[float, ...], PixelPlaces(2)] = Field(alias="from")
-    to: Annotated[tuple[float, ...], PixelPlaces(2)]
+    start: Annotated[tuple[float, ...], typed_fields.PixelPlaces(2)] = Field(alias="from")
+    to: Annotated[tuple[float, ...], typed_fields.PixelPlaces(2)]
     length: fields.SomeLength = Field(alias="is")
 
 
-class CardPosition(Record):
+class CardPosition(typed_fields.Record):
     """How the photo card lies, where it is not level with the face or not printed true."""
 
     above: fields.Length | None = None
@@ -249,32 +246,32 @@ def read_level(text: str) -> float:
     return level
 
 
-class WrittenNeutral(Record):
+class WrittenNeutral(typed_fields.Record):
     """A grey of known level in a picture."""
 
-    at: Annotated[tuple[float, ...], PixelPlaces(4)]
-    srgb: Annotated[float, TextField(read_level, "118")]
+    at: Annotated[tuple[float, ...], typed_fields.PixelPlaces(4)]
+    srgb: Annotated[float, typed_fields.TextField(read_level, "118")]
 
 
-class Measuring(Record):
+class Measuring(typed_fields.Record):
     """What is to be measured in a photo, in pixels of the upright picture."""
 
     regions: Annotated[
         tuple[tuple[str, tuple[float, ...]], ...],
-        fields.by_name("regions by name", "{body: [x, y, w, h]}", PixelPlaces(4).read),
+        fields.by_name("regions by name", "{body: [x, y, w, h]}", typed_fields.PixelPlaces(4).read),
     ] = ()
-    across: Annotated[tuple[float, ...], PixelPlaces(4)] | None = None
+    across: Annotated[tuple[float, ...], typed_fields.PixelPlaces(4)] | None = None
     neutral: WrittenNeutral | None = None
     blur: fields.Pixels | None = None
 
 
-class Photo(Record):
+class Photo(typed_fields.Record):
     """A photo of the design."""
 
-    file: Text
-    alt: Text
-    variant: Text | None = None
-    bar: Text | None = None
+    file: typed_fields.Text
+    alt: typed_fields.Text
+    variant: typed_fields.Text | None = None
+    bar: typed_fields.Text | None = None
     day: fields.Count | None = None
     scale: Annotated[PhotoScale, BeforeValidator(_photo_scale)] | None = None
     measure: Measuring | None = None
@@ -283,18 +280,18 @@ class Photo(Record):
 class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
-    title: Text
+    title: typed_fields.Text
     date: fields.Date
-    state: Annotated[str, WordChoice("trial", "keeper", "set aside")]
-    summary: Text | None = None
-    subjects: Annotated[tuple[Text, ...], IS_LIST] = ()
-    grew_from: Annotated[Text | None, NamesThing("designs")] = None
+    state: Annotated[str, typed_fields.WordChoice("trial", "keeper", "set aside")]
+    summary: typed_fields.Text | None = None
+    subjects: Annotated[tuple[typed_fields.Text, ...], typed_fields.IS_LIST] = ()
+    grew_from: Annotated[typed_fields.Text | None, typed_fields.NamesThing("designs")] = None
     variants: Annotated[Any, fields.by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
-    failed: Annotated[tuple[Failure, ...], IS_LIST] = ()
-    photos: Annotated[tuple[Photo, ...], IS_LIST] = ()
-    private: Text | None = None
+    failed: Annotated[tuple[Failure, ...], typed_fields.IS_LIST] = ()
+    photos: Annotated[tuple[Photo, ...], typed_fields.IS_LIST] = ()
+    private: typed_fields.Text | None = None
 
 
 ByName = tuple[tuple[str, float], ...]
@@ -304,10 +301,10 @@ def _quantities(example: str, reader: Callable[[str], float]) -> BeforeValidator
     return fields.by_name("values by name", example, fields.validator_of(reader))
 
 
-class WrittenPour(Record):
+class WrittenPour(typed_fields.Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
-    pour: Text | None = None
+    pour: typed_fields.Text | None = None
     date: fields.Date
     room: fields.Temperature | None = None
     melted: Annotated[ByName, _quantities("{body: 21 oz}", read.read_mass)] = ()
@@ -316,7 +313,7 @@ class WrittenPour(Record):
     did: Any = None
     bars: Any = None
     later: Any = None
-    private: Text | None = None
+    private: typed_fields.Text | None = None
 
 
 class Variant(Struct, frozen=True):

@@ -28,8 +28,7 @@ from journal.views.shared import paper_places
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
-from journal.views.shared.places import Address, href, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, first_photo
 from journal.views.shared.words import count_text, list_text
 

@@ -18,16 +18,7 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.html.card_page import (
-    CardLeaf,
-    CardSize,
-    CardTypeSize,
-    CardWord,
-    CardWords,
-    WeighLine,
-    WriteOnLine,
-    plain_text,
-)
+from journal.html import card_page
 from journal.html.text_width import FontFace, text_width
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
@@ -61,14 +52,14 @@ class CardMeasures(Struct, frozen=True):
 SMALLEST_PT: Final = 8.8
 # A large card is set in the largest of these types that takes no more leaves than the
 # smallest.
-TYPES: Final[dict[CardSize, tuple[tuple[CardTypeSize, float], ...]]] = {
+TYPES: Final[dict[card_page.CardSize, tuple[tuple[card_page.CardTypeSize, float], ...]]] = {
     "4x6in": (("", SMALLEST_PT),),
     "a6": (("", SMALLEST_PT),),
     "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
     "a5": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
 }
 # 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and type are the theme's.
-MEASURES: Final[dict[CardSize, CardMeasures]] = {
+MEASURES: Final[dict[card_page.CardSize, CardMeasures]] = {
     "4x6in": CardMeasures(101.6, 152.4, 6.0, 6.0, 5.0, SMALLEST_PT),
     "a6": CardMeasures(105.0, 148.0, 6.0, 6.0, 5.0, SMALLEST_PT),
     "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, SMALLEST_PT),
@@ -79,7 +70,7 @@ MEASURES: Final[dict[CardSize, CardMeasures]] = {
 _Run = tuple[str, FontFace]
 
 
-def _runs_of(words: Iterable[CardWord]) -> tuple[_Run, ...]:
+def _runs_of(words: Iterable[card_page.CardWord]) -> tuple[_Run, ...]:
     """Pairs of a text and the face that it is set in."""
     return tuple(
         (word, "regular")
@@ -130,7 +121,7 @@ def _words_and_spaces(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
     return tuple(stretches)
 
 
-_BlankRows = tuple[tuple[WriteOnLine, ...], ...]
+_BlankRows = tuple[tuple[card_page.WriteOnLine, ...], ...]
 _BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
 
 
@@ -139,12 +130,12 @@ class _Block(NamedTuple):
 
     kind: _BlockKind
     height_pt: float
-    content: WeighLine | CardWords | str | tuple[WriteOnLine, ...]
+    content: card_page.WeighLine | card_page.CardWords | str | tuple[card_page.WriteOnLine, ...]
 
 
 def leaves_of(
-    whole: CardLeaf, size: CardSize, say: PhraseCatalogue = ENGLISH
-) -> tuple[CardLeaf, ...]:
+    whole: card_page.CardLeaf, size: card_page.CardSize, say: PhraseCatalogue = ENGLISH
+) -> tuple[card_page.CardLeaf, ...]:
     """The ``whole`` card split into as few leaves as possible, each with the heading.
 
     Several leaves have "1 of 2" beside it; lines to write on and cautions are on the last.
@@ -158,12 +149,15 @@ def leaves_of(
 
 
 def _leaves_in_type(
-    whole: CardLeaf, measures: CardMeasures, fit: CardTypeSize, say: PhraseCatalogue
-) -> tuple[CardLeaf, ...]:
+    whole: card_page.CardLeaf,
+    measures: CardMeasures,
+    fit: card_page.CardTypeSize,
+    say: PhraseCatalogue,
+) -> tuple[card_page.CardLeaf, ...]:
     """The leaves in one type size; spare lines to write on are left out if they cost a leaf."""
     blocks_of = cache(partial(_blocks_of, whole, measures))
 
-    def shared(blanks: tuple[WriteOnLine, ...]) -> list[list[_Block]]:
+    def shared(blanks: tuple[card_page.WriteOnLine, ...]) -> list[list[_Block]]:
         rows = _blank_rows(blanks, measures)
         shares = _distribute(*blocks_of(one=True), rows, measures)
         return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
@@ -177,7 +171,7 @@ def _leaves_in_type(
 
 
 def _blocks_of(
-    whole: CardLeaf, measures: CardMeasures, one: bool
+    whole: card_page.CardLeaf, measures: CardMeasures, one: bool
 ) -> tuple[float, tuple[_Block, ...]]:
     """The height in points beneath a leaf's heading, and the blocks to put there.
 
@@ -188,12 +182,12 @@ def _blocks_of(
 
 
 def _leaf_of(
-    whole: CardLeaf,
-    fit: CardTypeSize,
+    whole: card_page.CardLeaf,
+    fit: card_page.CardTypeSize,
     number: int,
     shares: Sequence[Sequence[_Block]],
     say: PhraseCatalogue,
-) -> CardLeaf:
+) -> card_page.CardLeaf:
     """The leaf with this number (from 1), made of its share of the blocks."""
     blocks = shares[number - 1]
 
@@ -269,7 +263,7 @@ def _gap_above(before: list[_Block], block: _Block, measures: CardMeasures) -> f
     return 0.3 * em if first and block.kind == "step" else 0.0
 
 
-def _header_height(whole: CardLeaf, measures: CardMeasures, one: bool) -> float:
+def _header_height(whole: card_page.CardLeaf, measures: CardMeasures, one: bool) -> float:
     """Height of title and line beneath, in points; ``one`` as in ``_blocks_of``."""
     em = measures.type_pt
     beside = 0.0 if one else 3 * 1.75 * em
@@ -286,18 +280,18 @@ def _corner_height(measures: CardMeasures) -> float:
     return 0.5 * em + 1.7 * em
 
 
-def _row_height(row: tuple[WriteOnLine, ...], measures: CardMeasures) -> float:
+def _row_height(row: tuple[card_page.WriteOnLine, ...], measures: CardMeasures) -> float:
     """Height of a row of lines to write on, in points."""
     em = 0.91 * measures.type_pt
     label = max(blank.rows for blank in row) * 1.1 * em
     return max(7.0 * PT_PER_MM, 3.2 * PT_PER_MM + label) + 0.2 * em + _HAIR
 
 
-def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _BlankRows:
+def _blank_rows(blanks: Sequence[card_page.WriteOnLine], measures: CardMeasures) -> _BlankRows:
     """Lines to write on, in rows of three columns; a long label takes two or three columns."""
     em = 0.91 * measures.type_pt
     column = 0.308 * measures.inner_pt
-    rows: list[list[WriteOnLine]] = [[]]
+    rows: list[list[card_page.WriteOnLine]] = [[]]
     for blank in blanks:
         wide = text_width(blank.label, "regular", em)
         # A quarter of the line stays to write on.
@@ -309,7 +303,7 @@ def _blank_rows(blanks: Sequence[WriteOnLine], measures: CardMeasures) -> _Blank
     return tuple(tuple(row) for row in rows if row)
 
 
-def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
+def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     """Every block of a card with its height; texts higher than ``room`` are split."""
     em, inner = measures.type_pt, measures.inner_pt
     if whole.rounds:
@@ -318,7 +312,7 @@ def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_B
     right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
         yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
-    sentences: tuple[tuple[_BlockKind, tuple[CardWords, ...], float, float], ...] = (
+    sentences: tuple[tuple[_BlockKind, tuple[card_page.CardWords, ...], float, float], ...] = (
         ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
         ("watch", whole.watch, inner - 0.93 * em, 0.0),
     )
@@ -332,20 +326,20 @@ def _blocks(whole: CardLeaf, measures: CardMeasures, room: float) -> Iterator[_B
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
-def _amount_width(weight: WeighLine, em: float) -> float:
+def _amount_width(weight: card_page.WeighLine, em: float) -> float:
     """Width of the wider of the two amounts of a line to weigh, in points."""
     first = sum(text_width(text, "bold", 1.65 * em) for text, _ in _runs_of(weight.first))
     second = sum(text_width(text, "bold", 1.65 * 0.58 * em) for text, _ in _runs_of(weight.second))
     return max(first, second)
 
 
-def _weight_height(weight: WeighLine, width: float, em: float) -> float:
+def _weight_height(weight: card_page.WeighLine, width: float, em: float) -> float:
     """Height of a line to weigh, in points; ``width`` is that of its words."""
     words: list[_Run] = []
     if weight.layer:
         words.extend(((weight.layer, "bold"), (" ", "regular")))
     words.append((weight.what, "regular"))
-    if plain_text(weight.mind):
+    if card_page.plain_text(weight.mind):
         words.extend(((" ", "regular"), *_runs_of(weight.mind)))
     left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
     if weight.each:
@@ -357,13 +351,15 @@ def _weight_height(weight: WeighLine, width: float, em: float) -> float:
     return max(left + 0.1 * em, right) + _HAIR
 
 
-def _split_words(words: CardWords, width: float, em: float, room: float) -> Iterator[CardWords]:
+def _split_words(
+    words: card_page.CardWords, width: float, em: float, room: float
+) -> Iterator[card_page.CardWords]:
     """The words in one piece, or if they are higher than ``room`` (in points) in several."""
     most = max(1, int(room / (1.3 * em)))
     if count_lines(_runs_of(words), width, em) <= most:
         yield words
         return
-    pieces: list[CardWord] = []
+    pieces: list[card_page.CardWord] = []
     for word in words:
         pieces.extend(re.split(r"(?<= )", word) if isinstance(word, str) else (word,))
     while pieces:

@@ -21,9 +21,8 @@ from journal.views.design.variants import amount_text, signed_difference, verdic
 from journal.views.shared.book import Book
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
-from journal.views.shared.places import Address, link, span
+from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.prose_links import resolve_link
-from journal.views.shared.sheet import Sheet
 from journal.views.shared.words import capitalised, count_text, list_text
 
 # What is compared, in words; anything else stands as it was written.

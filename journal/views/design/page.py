@@ -16,8 +16,7 @@ from journal.views.design.variants import variants_part
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import measured_part
 from journal.views.shared.on_design import DesignContext, joined_runs
-from journal.views.shared.places import href
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet, href
 from journal.views.shared.words import capitalised, count_text, long_date
 
 # How what designs share is called.

@@ -10,8 +10,7 @@ from journal.html.blocks import IndexPage
 from journal.views.index import data, texts
 from journal.views.index.terms import TermRow, index_letters, term_rows
 from journal.views.shared.book import Book
-from journal.views.shared.places import Address
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet
 
 SCRIPT = "narrow.js"
 

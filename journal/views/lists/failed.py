@@ -5,24 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
-from journal.html.blocks import (
-    EntryList,
-    FailureList,
-    FailureView,
-    Link,
-    ListEntry,
-    Page,
-    SideNote,
-    TextRun,
-    Tone,
-    Words,
-    simple_section,
-)
+from journal.html import blocks as html
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Failure
 from journal.views.shared.book import Book
-from journal.views.shared.places import Address, href, span, symptom_places
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, href, span, symptom_places
 from journal.views.shared.summary import by_date
 from journal.views.shared.words import capitalised, count_text
 
@@ -52,40 +39,44 @@ def failures_by_symptom(book: Book) -> dict[str, DesignFailures]:
     return dict(sorted(by_symptom.items()))
 
 
-def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) -> Page:
+def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) -> html.Page:
     """The page "What failed": each symptom with its meaning, its count and its outcomes."""
     meanings = book.settings.all_symptoms()
     entries = []
     for name, place in symptom_places(failures).items():
-        title = Link(place.title, href(here, place), place.page_number)
+        title = html.Link(place.title, href(here, place), place.page_number)
         says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
         outcomes = [text for text, _ in _outcomes(failures[name])]
         count = count_text(len(failures[name]), "time")
-        entries.append(ListEntry(title, says, (", ".join([count, *outcomes]),)))
-    lead: Words = ("Nothing has been written up as failed yet.",)
+        entries.append(html.ListEntry(title, says, (", ".join([count, *outcomes]),)))
+    lead: html.Words = ("Nothing has been written up as failed yet.",)
     if entries:
         lead = ("Symptom by symptom: where it was seen, why, and what mended it.",)
-    parts = [simple_section("symptoms", "Symptoms", EntryList(tuple(entries)))] if entries else []
+    parts = (
+        [html.simple_section("symptoms", "Symptoms", html.EntryList(tuple(entries)))]
+        if entries
+        else []
+    )
     about = "Every symptom that was seen, and what mended it."
     return book.page(here, parts, lead=lead, about=about)
 
 
-def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailures) -> Page:
+def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailures) -> html.Page:
     """The page of one symptom: every failure with that symptom, newest first."""
     meaning = book.settings.all_symptoms().get(symptom)
     views = tuple(failure_view(book, here, design, failure) for design, failure in failures)
-    says = tuple((TextRun(text, tone),) for text, tone in _outcomes(failures))
-    note = SideNote(big=count_text(len(failures), "time"), says=says, kind="Counted")
+    says = tuple((html.TextRun(text, tone),) for text, tone in _outcomes(failures))
+    note = html.SideNote(big=count_text(len(failures), "time"), says=says, kind="Counted")
     return book.page(
         here,
-        [simple_section("seen", "Where it was seen", FailureList(views), note=note)],
+        [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
         lead=(f"{capitalised(meaning)}.",) if meaning else (),
         line=("All symptoms: ", span(here, book.places.fixed("failed")), "."),
         about=f"Where {symptom} was seen, and what mended it.",
     )
 
 
-def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, Tone]]:
+def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, html.Tone]]:
     """Counts of mended failures and of untested mends, as (text, tone); zero is left out."""
     if mended := sum(failure.mended == "yes" for _, failure in failures):
         yield f"{mended} mended", "mended"
@@ -93,14 +84,16 @@ def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, Tone]]:
         yield f"{untested} with a mend still to try", ""
 
 
-def failure_view(book: Book, here: Address, design: DesignSummary, failure: Failure) -> FailureView:
+def failure_view(
+    book: Book, here: Address, design: DesignSummary, failure: Failure
+) -> html.FailureView:
     """One failure with its place, cause and mend, and the later designs that are free of it."""
-    where: list[TextRun | str] = [span(here, book.places.designs[design.id])]
+    where: list[html.TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")
     if failure.bar is not None:
         where.append(f", bar {failure.bar}")
-    return FailureView(
+    return html.FailureView(
         what=capitalised(failure.what),
         where=tuple(where),
         saw=(failure.saw,),
@@ -111,7 +104,7 @@ def failure_view(book: Book, here: Address, design: DesignSummary, failure: Fail
     )
 
 
-def _free_since(book: Book, here: Address, design: DesignSummary, failure: Failure) -> Words:
+def _free_since(book: Book, here: Address, design: DesignSummary, failure: Failure) -> html.Words:
     """A sentence that names poured descendants of the design without this symptom.
 
     Empty if the failure is not mended, or if there are none; at most ``_MOST_FREE`` are named.
@@ -127,7 +120,7 @@ def _free_since(book: Book, here: Address, design: DesignSummary, failure: Failu
     ]
     if not free:
         return ()
-    words: list[TextRun | str] = ["Not seen again in "]
+    words: list[html.TextRun | str] = ["Not seen again in "]
     more, free = max(0, len(free) - _MOST_FREE), free[-_MOST_FREE:]
     for number, place in enumerate(free):
         if number:

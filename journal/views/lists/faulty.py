@@ -12,8 +12,7 @@ from journal.errors import Problem
 from journal.html.blocks import BulletList, Page, Paragraph, TextRun, simple_section
 from journal.views.shared.book import Book
 from journal.views.shared.editions import Edition
-from journal.views.shared.places import Address, FaultyAddress, KindAndId
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, FaultyAddress, KindAndId, Sheet
 
 
 class FaultyThing(Struct, frozen=True):

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from journal.records.codec import digest
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet
 
 FEED: Final = "feed.xml"
 SITE_MAP: Final = "sitemap.xml"

@@ -24,8 +24,7 @@ from journal.html.blocks import (
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
 from journal.views.shared.photos import HERO
-from journal.views.shared.places import Address, link, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
     by_date,
     design_entry,

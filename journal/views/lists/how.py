@@ -10,8 +10,7 @@ from journal.views.lists.how_needs import needs_part
 from journal.views.lists.methods import CHAPTERS_OF_METHODS
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
-from journal.views.shared.places import POTS, Address, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import POTS, Address, Sheet, span
 
 
 def how_sheets(book: Book) -> tuple[Sheet, ...]:

@@ -10,8 +10,7 @@ from journal.html.card_page import CardAmount
 from journal.quantities.units import f_to_c
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue, catalogue_of
-from journal.views.shared.places import Address, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, span
 
 # Temperatures of hot water; the catalogue has the times in which each burns badly.
 # A burns institute's table, which is in whole degrees Fahrenheit, as quoted on public pages:

@@ -11,8 +11,7 @@ from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
 from journal.views.shared.pagination import pagination_links
-from journal.views.shared.places import Address, pour_anchor, span, year_place
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, pour_anchor, span, year_place
 from journal.views.shared.words import count_text, list_text, long_date, short_date
 
 DesignPour = tuple[PourOverview, DesignSummary]

@@ -20,8 +20,7 @@ from journal.views.order import words
 from journal.views.shared.book import Book
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
-from journal.views.shared.places import Address, link, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.words import BothUnits, capitalised, count_text, list_text, long_date
 
 NOTHING = "–"

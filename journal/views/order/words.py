@@ -17,14 +17,7 @@ from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.quantities.show import show_number
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN
-from journal.views.shared.words import (
-    BothUnits,
-    UnitFormatter,
-    count_text,
-    duration,
-    list_text,
-    percent,
-)
+from journal.views.shared import words as wording
 
 # The head under which each kind of thing stands that an order takes.
 KIND_HEADS: Mapping[str, str] = {
@@ -44,26 +37,28 @@ class OrderItem(Struct, frozen=True):
     kind: str
     item: str
     name: str
-    needed: BothUnits
-    drawn: BothUnits | None
-    on_hand: BothUnits | None
-    buy: BothUnits | None
+    needed: wording.BothUnits
+    drawn: wording.BothUnits | None
+    on_hand: wording.BothUnits | None
+    buy: wording.BothUnits | None
     why: str
     supplier: str
 
 
 def amount_in_unit_text(
-    units: UnitFormatter, unit: str, amount: Fraction, *, round_down: bool = False
-) -> BothUnits:
+    units: wording.UnitFormatter, unit: str, amount: Fraction, *, round_down: bool = False
+) -> wording.BothUnits:
     """An amount in a stored unit (grams, millilitres or each), rounded as it is shown."""
     if unit == EACH:
-        return BothUnits(show_number(float(amount), Decimal("0.1")))
+        return wording.BothUnits(show_number(float(amount), Decimal("0.1")))
     if unit == MILLILITRES:
         return units.volume(float(amount), round_down=round_down)
     return units.mass(float(amount), round_down=round_down)
 
 
-def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iterator[OrderItem]:
+def order_items(
+    units: wording.UnitFormatter, shelf: Shelf, order: OrderFigures
+) -> Iterator[OrderItem]:
     """Yield everything that an order takes, by kind in the order of ``KIND_HEADS``."""
     fresh = {(one.kind, one.item, one.unit): one.amount for one in order.fresh}
     buy = {(one.kind, one.item, one.unit): one for one in order.buy}
@@ -76,7 +71,7 @@ def order_items(units: UnitFormatter, shelf: Shelf, order: OrderFigures) -> Iter
 
 
 def _order_item(
-    units: UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
+    units: wording.UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
 ) -> OrderItem:
     """One need of an order in words; ``drawn`` is how much of it leftovers give."""
     record = shelf.of_kind(need.kind)[need.item]
@@ -109,7 +104,7 @@ def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
     """The pieces that a line's bars are cast on: names, "no mat" or "pieces still to cut"."""
     if line.variant.recipe.mat is None:
         return "no mat"
-    names = list_text([shelf.pieces[name].name for name in line.places.pieces])
+    names = wording.list_text([shelf.pieces[name].name for name in line.places.pieces])
     if not names:
         return "pieces still to cut"
     return names if line.places.owned is None else f"{line.places.owned} of {names}"
@@ -124,27 +119,29 @@ def line_title(line: OrderedLine) -> str:
 def cut_text(shelf: Shelf, one: ToCut) -> str:
     """A sentence on the pieces to cut, and the reason."""
     mat = shelf.mats[one.mat].name
-    sheets = "" if one.sheets is None else f", out of {count_text(one.sheets, 'sheet')}"
+    sheets = "" if one.sheets is None else f", out of {wording.count_text(one.sheets, 'sheet')}"
     trim = f", {one.trim}" if one.trim else ""
     why = "none on the shelf has this mat, mould and trim"
     if one.worn:
         why = "those that are there will be worn out"
-    return f"Cut {count_text(one.pieces, 'piece')} of {mat}{trim}{sheets}: {why}."
+    return f"Cut {wording.count_text(one.pieces, 'piece')} of {mat}{trim}{sheets}: {why}."
 
 
 def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
     """Sentences on the casts that the order takes from its pieces, and those left."""
     texts = []
     for wear in order.wear:
-        names = list_text([shelf.pieces[name].name for name in wear.pieces])
+        names = wording.list_text([shelf.pieces[name].name for name in wear.pieces])
         left = "how many it has left is not known: the mat's life is not on the shelf"
         if wear.left is not None:
-            left = f"{count_text(wear.left, 'cast')} left in all"
-        texts.append(f"{names}: {count_text(wear.casts, 'cast')} for this order, {left}.")
+            left = f"{wording.count_text(wear.left, 'cast')} left in all"
+        texts.append(f"{names}: {wording.count_text(wear.casts, 'cast')} for this order, {left}.")
     return texts
 
 
-def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: LeftoverDraw) -> str:
+def draw_text(
+    units: wording.UnitFormatter, shelf: Shelf, order: OrderFigures, draw: LeftoverDraw
+) -> str:
     """A sentence on one draw from a leftover, with the fragrance that it brings into the pot."""
     leftover, design = shelf.leftovers[draw.leftover], order.lines[draw.line - 1].design
     text = f"{leftover.name}: {units.mass(draw.mass_g)} into the pot {draw.pot} of {design.title}"
@@ -157,19 +154,19 @@ def draw_text(units: UnitFormatter, shelf: Shelf, order: OrderFigures, draw: Lef
         text += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
         limit = "and that oil has no limit on the shelf"
         if draw.limit_used is not None:
-            limit = f"{percent(draw.limit_used)} of the limit in all"
+            limit = f"{wording.percent(draw.limit_used)} of the limit in all"
         text += f", {limit}"
     if draw.held_back_g > 0:
         text += f"; {units.mass(draw.held_back_g)} more would pass the limit"
     return f"{text}."
 
 
-def left_behind_text(units: UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
+def left_behind_text(units: wording.UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
     """The mass left in a pot, with the bases, colours, additives and scents in it."""
-    bases = list_text([shelf.bases[base].name for base, _ in left.bases])
-    colours = list_text([shelf.colourants[name].name for name in left.colours])
-    additives = list_text([shelf.additives[name].name for name in left.additives])
-    scents = list_text([shelf.fragrances[name].name for name, _ in left.scents])
+    bases = wording.list_text([shelf.bases[base].name for base, _ in left.bases])
+    colours = wording.list_text([shelf.colourants[name].name for name in left.colours])
+    additives = wording.list_text([shelf.additives[name].name for name in left.additives])
+    scents = wording.list_text([shelf.fragrances[name].name for name, _ in left.scents])
     text = f"{units.mass(left.left_g)} of {bases}"
     text += f", tinted with {colours}" if colours else ""
     text += f", with {additives} in it" if additives else ""
@@ -209,6 +206,6 @@ def hours_text(clock: DayClock) -> str:
 def working_time_text(day: OrderDay) -> str:
     """The hands-on and elapsed time of a plan, which must have a day sheet."""
     assert day.sheet is not None
-    days = "" if day.days == 1 else f", over {count_text(day.days, 'day')}"
-    hands_on, elapsed = map(duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))
+    days = "" if day.days == 1 else f", over {wording.count_text(day.days, 'day')}"
+    hands_on, elapsed = map(wording.duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))
     return f"{hands_on} hands-on, {elapsed} from the first step to the last{days}"

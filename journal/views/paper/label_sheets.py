@@ -19,8 +19,7 @@ from journal.records.models.write_up import Design
 from journal.views.paper import labels
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import label_place
-from journal.views.shared.places import span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet, span
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
 _SPACE_WITHIN_FIGURE = re.compile(r" (?!\()(?<!\) )")

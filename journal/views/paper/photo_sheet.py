@@ -18,7 +18,7 @@ from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import colourant_swatches
 from journal.views.shared.paper_places import PHOTO_CARD, has_sheets
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet
 
 # A bar's face over the table where no mould has a depth: common practice, no source.
 USUAL_STAND_MM: Final = 25.0

@@ -17,8 +17,7 @@ from journal.records.models.settings import Measure, Settings
 from journal.records.models.write_up import AS_WRITTEN, Design
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import has_pour_sheet, pour_sheet_place
-from journal.views.shared.places import span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet, span
 from journal.views.shared.words import UnitFormatter, list_text
 
 READING_ROWS: Final = 14

@@ -16,8 +16,7 @@ from journal.views.paper.cutting import (
     template_trim_text,
 )
 from journal.views.shared.book import Book
-from journal.views.shared.places import thing_span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet, thing_span
 
 
 def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:

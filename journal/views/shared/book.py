@@ -26,8 +26,7 @@ from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
 from journal.views.shared.editions import Edition
 from journal.views.shared.photos import Photos
-from journal.views.shared.places import Address, Addresses, contents, root_of
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Addresses, Sheet, contents, root_of
 from journal.views.shared.uses import SharedThing, Uses
 from journal.views.shared.words import ForecastText, UnitFormatter
 

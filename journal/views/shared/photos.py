@@ -22,8 +22,7 @@ from journal.photos.prepare import (
 from journal.photos.source import PhotoProblem, photo_size
 from journal.records.notebook import Notebook
 from journal.records.yaml.source import path_in_notebook
-from journal.views.shared.places import Address, file_href
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, file_href
 
 FOLDER = "photos"
 # Digits of a photo's digest in the names of its files: 64 bits keep any two photos apart.

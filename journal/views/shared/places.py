@@ -1,4 +1,4 @@
-"""The address of every page of the notebook: its path, title and page number.
+"""The address of every page of the notebook: its path, title and page number; its sheet.
 
 Page numbers go by kind, so that writing up one more design moves no other page's
 number: designs are numbered 1, 2, … by their date; things on the shelf have the
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -22,6 +22,20 @@ from msgspec import Struct
 from journal.html.blocks import Link, TextRun, Tone
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import Notebook
+
+
+class Sheet(Struct, frozen=True):
+    """A file that can be rendered.
+
+    ``path`` is relative to the notebook's root. ``key`` is a digest of everything that the bytes
+    depend on; without one the bytes themselves are digested. ``lasting`` files are named by their
+    content.
+    """
+
+    path: str
+    make: Callable[[], bytes]
+    key: str = ""
+    lasting: bool = False
 
 
 class Address(Struct, frozen=True):

@@ -11,20 +11,7 @@ from msgspec import Struct
 from journal.html.blocks import TextRun, Words
 from journal.quantities.kinds import Amount, Price
 from journal.quantities.show import show_number
-from journal.records.models.shelf import (
-    Additive,
-    Base,
-    BaseMixture,
-    Colourant,
-    Fragrance,
-    Ingredient,
-    Leftover,
-    Mat,
-    Mould,
-    Packaging,
-    Piece,
-    ShelfRecord,
-)
+from journal.records.models import shelf as shelf_records
 from journal.records.models.trim import Trim
 from journal.views.shared import words
 from journal.views.shared.book import Book
@@ -66,7 +53,7 @@ class FactSpec(Struct, frozen=True):
     without: Words = ()
 
 
-def facts_of(book: Book, here: Address, record: ShelfRecord) -> tuple[Fact, ...]:
+def facts_of(book: Book, here: Address, record: shelf_records.ShelfRecord) -> tuple[Fact, ...]:
     """Label and value of each key of a record with something to show, in order of ``FACTS``."""
     context, facts = PageContext(book, here), list[Fact]()
     for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
@@ -107,7 +94,7 @@ def _density(_: PageContext, ends: tuple[float, float]) -> Words:
     return (words.no_break(f"{low if low == high else f'{low}–{high}'} g/mL"),)
 
 
-def _ingredients(_: PageContext, ingredients: tuple[Ingredient, ...]) -> Words:
+def _ingredients(_: PageContext, ingredients: tuple[shelf_records.Ingredient, ...]) -> Words:
     """The INCI names of ingredients, with their shares where known."""
     texts = (
         one.inci if one.share is None else f"{one.inci} {words.percent(one.share)}"
@@ -122,7 +109,7 @@ def _trim(context: PageContext, trim: Trim) -> Words:
     return (f"{trim.kind}{border}",)
 
 
-def _cast_in(context: PageContext, base: BaseMixture) -> Words:
+def _cast_in(context: PageContext, base: shelf_records.BaseMixture) -> Words:
     """The bases of a mixture as links, with their shares."""
     runs: list[TextRun | str] = []
     for name, part in base.shares:
@@ -140,8 +127,8 @@ def _left_by(context: PageContext, origin: str) -> Words:
 _ON_HAND = FactSpec("On hand", "on_hand", _in_units(thing_amount_text))
 _STUDIO = (FactSpec("From", "supplier", _TEXT), FactSpec("For the studio alone", "private", _TEXT))
 
-FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
-    Base: (
+FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
+    shelf_records.Base: (
         FactSpec("Softens", "softens", _TEMPERATURES),
         FactSpec("Sets", "sets", _TEMPERATURES),
         FactSpec("Melts", "melts", _TEMPERATURES),
@@ -151,7 +138,7 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Lot", "lot", _TEXT),
         FactSpec("Ingredients", "ingredients", _ingredients),
     ),
-    Fragrance: (
+    shelf_records.Fragrance: (
         FactSpec("Limit", "limit",
               lambda _, limit: (words.percent(limit), " of a rinse-off product"),
               (TextRun("not on the shelf: ask for the certificate", "mind"),)),
@@ -163,7 +150,7 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
             ", ".join(f"{name} {words.percent(share)}" for name, share in named),)),
         FactSpec("Price", "price", _PRICE),
     ),
-    Colourant: (
+    shelf_records.Colourant: (
         FactSpec("Kind", "kind", _TEXT),
         FactSpec("Bleeds", "bleeds", lambda _, bleeds: ("yes" if bleeds else "no",)),
         FactSpec("INCI", "inci", _TEXT),
@@ -172,13 +159,13 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Lot", "lot", _TEXT),
         FactSpec("Same as", "same_as", lambda on, name: (on.thing("colourants", name),)),
     ),
-    Additive: (
+    shelf_records.Additive: (
         FactSpec("Usual at most", "most", lambda _, most: (words.percent(most), " of a layer")),
         FactSpec("INCI", "inci", _TEXT),
         FactSpec("Bulk density", "density", _density),
         FactSpec("Price", "price", _PRICE),
     ),
-    Mould: (
+    shelf_records.Mould: (
         FactSpec("Cavities", "cavities", _TEXT),
         FactSpec("Bars from each", "bars_each", _bars),
         FactSpec("Face", "face", _SIZE),
@@ -188,7 +175,7 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Price", "price", _MONEY),
         FactSpec("Lasts", "life", lambda _, life: (f"{life} pours",)),
     ),
-    Mat: (
+    shelf_records.Mat: (
         FactSpec("Sheet", "sheet", _SIZE),
         FactSpec("Thickness", "thickness", _LENGTH),
         FactSpec("Relief", "relief", _LENGTH),
@@ -197,7 +184,7 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Price", "price", _MONEY),
         FactSpec("A piece lasts", "life", lambda _, life: (f"{life} casts",)),
     ),
-    Piece: (
+    shelf_records.Piece: (
         FactSpec("Cut from", "mat", lambda on, name: (on.thing("mats", name),)),
         FactSpec("Fits", "mould", lambda on, name: (on.thing("moulds", name),)),
         FactSpec("Trim", "trim", _trim),
@@ -205,8 +192,11 @@ FACTS: Mapping[type[ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Weight", "weight", _MASS),
         FactSpec("Cut", "cut", _DATE),
     ),
-    Packaging: (FactSpec("Price", "price", _MONEY), FactSpec("Bars in one", "each", _bars)),
-    Leftover: (
+    shelf_records.Packaging: (
+        FactSpec("Price", "price", _MONEY),
+        FactSpec("Bars in one", "each", _bars),
+    ),
+    shelf_records.Leftover: (
         FactSpec("Amount", "amount", _MASS),
         FactSpec("Base", "base", _cast_in),
         FactSpec("Colour", "tinted", lambda on, name: (

@@ -18,8 +18,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.on_design import KIND_NAMES
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
-from journal.views.shared.places import POTS, Address, pour_anchor
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import POTS, Address, Sheet, pour_anchor
 from journal.views.shared.words import capitalised, count_text, minutes, range_text, short_date
 
 # A pot that was read, its design and its pour.

@@ -9,8 +9,7 @@ from journal.html import blocks as html
 from journal.html.blocks import PageCell, number_cell
 from journal.records.models.shelf import KINDS
 from journal.views.shared.book import Book
-from journal.views.shared.places import Address, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Address, Sheet, span
 from journal.views.shared.words import BothUnits, capitalised, count_text, list_text, short_date
 from journal.views.shelf.facts import thing_amount_text
 

@@ -19,8 +19,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import swatches_part
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
-from journal.views.shared.places import pour_anchor, span
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet, pour_anchor, span
 from journal.views.shelf.facts import facts_of
 
 # An outcome that depends on the temperature of the pour, as a clause.

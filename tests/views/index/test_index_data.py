@@ -38,7 +38,7 @@ from journal.views.index.words import common, folded, spellings, spelt, words_of
 from journal.views.notebook import open_book
 from journal.views.shared.book import Book
 from journal.views.shared.editions import Edition, cut_to_edition
-from journal.views.shared.sheet import Sheet
+from journal.views.shared.places import Sheet
 
 WORDS = st.lists(st.text("abcdeé019", min_size=1, max_size=40), unique=True).map(sorted)
 
