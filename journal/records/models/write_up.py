@@ -17,7 +17,6 @@ from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import fields
-from journal.records.models import fields as typed_fields
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
@@ -25,20 +24,20 @@ from journal.records.yaml.tree import SourceTree, WrittenTable
 AS_WRITTEN = "as written"
 
 
-class FragranceDose(typed_fields.Record):
+class FragranceDose(fields.Record):
     """A fragrance that goes into a layer."""
 
-    oil: Annotated[typed_fields.Text, typed_fields.NamesThing("fragrances")]
+    oil: Annotated[fields.Text, fields.NamesThing("fragrances")]
     dose: fields.DoseField
     add: fields.Temperatures | None = None
 
 
-class DoseEntry(typed_fields.Record):
+class DoseEntry(fields.Record):
     """A colour or additive that is stirred into a layer by dose or by eye."""
 
     dose: fields.DoseField | None = None
-    by: Annotated[str, typed_fields.WordChoice("eye")] | None = None
-    aim: typed_fields.Text | None = None
+    by: Annotated[str, fields.WordChoice("eye")] | None = None
+    aim: fields.Text | None = None
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -49,7 +48,7 @@ class DoseEntry(typed_fields.Record):
 class ColourDose(DoseEntry):
     """A colourant that goes into a layer."""
 
-    colourant: Annotated[typed_fields.Text, typed_fields.NamesThing("colourants")]
+    colourant: Annotated[fields.Text, fields.NamesThing("colourants")]
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -59,7 +58,7 @@ class ColourDose(DoseEntry):
 class AdditiveDose(DoseEntry):
     """An additive that goes into a layer."""
 
-    additive: Annotated[typed_fields.Text, typed_fields.NamesThing("additives")]
+    additive: Annotated[fields.Text, fields.NamesThing("additives")]
 
     @property
     def thing(self) -> tuple[str, str]:
@@ -74,24 +73,20 @@ def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, dict) else value
 
 
-class Layer(typed_fields.Record):
+class Layer(fields.Record):
     """One thickness of the bar."""
 
-    name: typed_fields.Text
-    pot: typed_fields.Text | None = None
+    name: fields.Text
+    pot: fields.Text | None = None
     base: Annotated[BaseMixture, BeforeValidator(base_shares)]
     amount: fields.SomeMass
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
-    spritz: Annotated[str, typed_fields.WordChoice("before", "after", "both")] | None = None
-    then: Annotated[tuple[typed_fields.Text, ...], typed_fields.IS_LIST] = ()
-    fragrance: Annotated[
-        tuple[FragranceDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)
-    ] = ()
-    colours: Annotated[tuple[ColourDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)] = ()
-    additives: Annotated[
-        tuple[AdditiveDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)
-    ] = ()
+    spritz: Annotated[str, fields.WordChoice("before", "after", "both")] | None = None
+    then: Annotated[tuple[fields.Text, ...], fields.IS_LIST] = ()
+    fragrance: Annotated[tuple[FragranceDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
+    colours: Annotated[tuple[ColourDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
+    additives: Annotated[tuple[AdditiveDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
 
     @property
     def pot_name(self) -> str:
@@ -104,26 +99,26 @@ class Layer(typed_fields.Record):
         return (*self.colours, *self.additives)
 
 
-class HandsOn(typed_fields.Record):
+class HandsOn(fields.Record):
     """Hands-on time of the batch."""
 
     pour: fields.Minutes | None = None
     tidy: fields.Minutes | None = None
 
 
-class Recipe(typed_fields.Record):
+class Recipe(fields.Record):
     """The recipe of a design: the part of a write-up that a variant may change."""
 
-    mat: Annotated[typed_fields.Text | None, typed_fields.NamesThing("mats")] = None
-    mould: Annotated[typed_fields.Text | None, typed_fields.NamesThing("moulds")] = None
+    mat: Annotated[fields.Text | None, fields.NamesThing("mats")] = None
+    mould: Annotated[fields.Text | None, fields.NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
-    piece: Annotated[typed_fields.Text | None, typed_fields.NamesThing("pieces")] = None
+    piece: Annotated[fields.Text | None, fields.NamesThing("pieces")] = None
     bars: fields.AtLeastOne
     packaging: Annotated[
-        tuple[typed_fields.Text, ...], typed_fields.IS_LIST, typed_fields.NamesThing("packaging")
+        tuple[fields.Text, ...], fields.IS_LIST, fields.NamesThing("packaging")
     ] = ()
     minutes: HandsOn | None = None
-    layers: Annotated[tuple[Layer, ...], typed_fields.IS_LIST, typed_fields.NOT_EMPTY]
+    layers: Annotated[tuple[Layer, ...], fields.IS_LIST, fields.NOT_EMPTY]
 
 
 # The keys of a write-up that make up its recipe.
@@ -163,37 +158,37 @@ def read_until(text: str) -> StoppingRule:
     return StoppingRule(read.read_count(number), kind)
 
 
-class Question(typed_fields.Record):
+class Question(fields.Record):
     """What the test was to decide, written before pouring."""
 
     compare: Annotated[tuple[str, ...], BeforeValidator(_compared_names)]
-    by: typed_fields.Text
+    by: fields.Text
     asked: fields.Date
-    until: Annotated[StoppingRule, typed_fields.TextField(read_until, "3 pours")]
-    matters: typed_fields.Text | None = None
+    until: Annotated[StoppingRule, fields.TextField(read_until, "3 pours")]
+    matters: fields.Text | None = None
 
 
-class Failure(typed_fields.Record):
+class Failure(fields.Record):
     """One thing that failed, and what was done about it."""
 
-    what: typed_fields.Text
-    variant: typed_fields.Text | None = None
-    bar: typed_fields.Text | None = None
-    saw: typed_fields.Text
-    why: typed_fields.Text | None = None
-    mend: typed_fields.Text | None = None
-    mended: Annotated[str, typed_fields.WordChoice("yes", "no", "untested")] | None = None
+    what: fields.Text
+    variant: fields.Text | None = None
+    bar: fields.Text | None = None
+    saw: fields.Text
+    why: fields.Text | None = None
+    mend: fields.Text | None = None
+    mended: Annotated[str, fields.WordChoice("yes", "no", "untested")] | None = None
 
 
-class TwoPoints(typed_fields.Record):
+class TwoPoints(fields.Record):
     """Two points of a picture a known distance apart."""
 
-    start: Annotated[tuple[float, ...], typed_fields.PixelPlaces(2)] = Field(alias="from")
-    to: Annotated[tuple[float, ...], typed_fields.PixelPlaces(2)]
+    start: Annotated[tuple[float, ...], fields.PixelPlaces(2)] = Field(alias="from")
+    to: Annotated[tuple[float, ...], fields.PixelPlaces(2)]
     length: fields.SomeLength = Field(alias="is")
 
 
-class CardPosition(typed_fields.Record):
+class CardPosition(fields.Record):
     """How the photo card lies, where it is not level with the face or not printed true."""
 
     above: fields.Length | None = None
@@ -246,32 +241,32 @@ def read_level(text: str) -> float:
     return level
 
 
-class WrittenNeutral(typed_fields.Record):
+class WrittenNeutral(fields.Record):
     """A grey of known level in a picture."""
 
-    at: Annotated[tuple[float, ...], typed_fields.PixelPlaces(4)]
-    srgb: Annotated[float, typed_fields.TextField(read_level, "118")]
+    at: Annotated[tuple[float, ...], fields.PixelPlaces(4)]
+    srgb: Annotated[float, fields.TextField(read_level, "118")]
 
 
-class Measuring(typed_fields.Record):
+class Measuring(fields.Record):
     """What is to be measured in a photo, in pixels of the upright picture."""
 
     regions: Annotated[
         tuple[tuple[str, tuple[float, ...]], ...],
-        fields.by_name("regions by name", "{body: [x, y, w, h]}", typed_fields.PixelPlaces(4).read),
+        fields.by_name("regions by name", "{body: [x, y, w, h]}", fields.PixelPlaces(4).read),
     ] = ()
-    across: Annotated[tuple[float, ...], typed_fields.PixelPlaces(4)] | None = None
+    across: Annotated[tuple[float, ...], fields.PixelPlaces(4)] | None = None
     neutral: WrittenNeutral | None = None
     blur: fields.Pixels | None = None
 
 
-class Photo(typed_fields.Record):
+class Photo(fields.Record):
     """A photo of the design."""
 
-    file: typed_fields.Text
-    alt: typed_fields.Text
-    variant: typed_fields.Text | None = None
-    bar: typed_fields.Text | None = None
+    file: fields.Text
+    alt: fields.Text
+    variant: fields.Text | None = None
+    bar: fields.Text | None = None
     day: fields.Count | None = None
     scale: Annotated[PhotoScale, BeforeValidator(_photo_scale)] | None = None
     measure: Measuring | None = None
@@ -280,18 +275,18 @@ class Photo(typed_fields.Record):
 class WriteUp(Recipe):
     """The front matter of ``design.md``."""
 
-    title: typed_fields.Text
+    title: fields.Text
     date: fields.Date
-    state: Annotated[str, typed_fields.WordChoice("trial", "keeper", "set aside")]
-    summary: typed_fields.Text | None = None
-    subjects: Annotated[tuple[typed_fields.Text, ...], typed_fields.IS_LIST] = ()
-    grew_from: Annotated[typed_fields.Text | None, typed_fields.NamesThing("designs")] = None
+    state: Annotated[str, fields.WordChoice("trial", "keeper", "set aside")]
+    summary: fields.Text | None = None
+    subjects: Annotated[tuple[fields.Text, ...], fields.IS_LIST] = ()
+    grew_from: Annotated[fields.Text | None, fields.NamesThing("designs")] = None
     variants: Annotated[Any, fields.by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
     pours: Any = None
-    failed: Annotated[tuple[Failure, ...], typed_fields.IS_LIST] = ()
-    photos: Annotated[tuple[Photo, ...], typed_fields.IS_LIST] = ()
-    private: typed_fields.Text | None = None
+    failed: Annotated[tuple[Failure, ...], fields.IS_LIST] = ()
+    photos: Annotated[tuple[Photo, ...], fields.IS_LIST] = ()
+    private: fields.Text | None = None
 
 
 ByName = tuple[tuple[str, float], ...]
@@ -301,10 +296,10 @@ def _quantities(example: str, reader: Callable[[str], float]) -> BeforeValidator
     return fields.by_name("values by name", example, fields.validator_of(reader))
 
 
-class WrittenPour(typed_fields.Record):
+class WrittenPour(fields.Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
-    pour: typed_fields.Text | None = None
+    pour: fields.Text | None = None
     date: fields.Date
     room: fields.Temperature | None = None
     melted: Annotated[ByName, _quantities("{body: 21 oz}", read.read_mass)] = ()
@@ -313,7 +308,7 @@ class WrittenPour(typed_fields.Record):
     did: Any = None
     bars: Any = None
     later: Any = None
-    private: typed_fields.Text | None = None
+    private: fields.Text | None = None
 
 
 class Variant(Struct, frozen=True):
