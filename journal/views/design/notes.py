@@ -28,6 +28,7 @@ _SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
 FIGURE_NAMES = {
     "layers": "Masses, fragrance, colour",
     "fill": "Fill of the cavity",
+    "bar_weight": "Weight of a fresh bar",
     "cut": "Cutting the mat",
     "cost": "Cost and price",
     "net_weight": "Net weight",

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
+from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
 from journal.figures.recipe.derive_layers import (
     LAYERS,
@@ -117,7 +118,7 @@ def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, .
 
 
 def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
-    """A paragraph on the spare melted, on overpour, and on the card and the pour-day sheet."""
+    """A paragraph on the spare melted, overpour, a bar's weight, card and pour-day sheet."""
     runs: list[TextRun | str] = []
     waste = context.book.settings.waste
     spare = [f"{words.percent(waste.share)} to spare"] if waste.share else []
@@ -131,6 +132,7 @@ def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Para
                 f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
                 " and scraped back into the pot. "
             )
+    runs += _bar_weight_runs(context, recipe)
     card = context.book.places.cards[context.design.id]
     runs += ["The ", span(context.here, card, "recipe card"), " is made for any number of bars"]
     if has_pour_sheet(context.book, context.design):
@@ -139,6 +141,21 @@ def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Para
     elif has_sheets(context.book):
         runs += ["; ", command(f"sheet pour-day {context.design.id}"), " makes a pour-day sheet"]
     return html.Paragraph((*runs, "."))
+
+
+def _bar_weight_runs(context: DesignContext, recipe: RecipeFigures) -> Words:
+    """A sentence on the weight of a fresh bar, without what has no known mass."""
+    figure = recipe[BAR_WEIGHT]
+    if figure.value is None:
+        return ()
+    things: list[Words] = [(context.thing(*one.split("/")),) for one in figure.value.without]
+    mass = context.units.mass(figure.value.known_g_per_bar)
+    return (
+        TextRun("A fresh bar", href=context.how(figure.method)),
+        f" should weigh {mass.first} ({mass.second})",
+        *((" without ", *joined_runs(things)) if things else ()),
+        ". ",
+    )
 
 
 def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
