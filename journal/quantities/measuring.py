@@ -55,6 +55,8 @@ _FINEST_OZ: Final = Decimal("0.05")
 # fifth (common practice, no source).
 _SPOONS_WITHIN: Final = Fraction(1, 5)
 _SPOONS_BESIDE_WITHIN: Final = Fraction(1, 10)
+# Beside a weight more spoonfuls than these help nobody (common practice, no source).
+_MOST_SPOONFULS_BESIDE: Final = 6
 # More rounds than this are not mixed at once.
 _MOST_ROUNDS: Final = 60
 
@@ -176,11 +178,15 @@ def _units(asked: AskedAmount, tools: Tools) -> tuple[MeasuringUnit, ...]:
 def _beside(
     first: MeasuringUnit, units: Sequence[MeasuringUnit], asked: AskedAmount, tools: Tools
 ) -> Iterator[Measured]:
-    """Yield what other tools give for an amount; spoons only if they come near."""
+    """Yield what other tools give for an amount; spoons only if a few of them come near."""
     for unit in units:
         measured = None if unit in (first, "drops") else _measured_in(unit, asked, tools)
         if isinstance(measured, Measured) and (
-            unit != "spoons" or _is_within(_SPOONS_BESIDE_WITHIN, measured, asked)
+            unit != "spoons"
+            or (
+                _spoonfuls(measured.scoops) <= _MOST_SPOONFULS_BESIDE
+                and _is_within(_SPOONS_BESIDE_WITHIN, measured, asked)
+            )
         ):
             yield measured
 

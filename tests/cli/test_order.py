@@ -34,7 +34,7 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
         "By the clock",
         "Cost and price",
     ]
-    # 42 + 336 g of base, of which 300 are there; 3.36 mL of oil, rounded down.
+    # 42 + 336 g of base, of which 300 are there; 1.68 mL of oil a round, rounded down.
     for line in (
         "  Leaf on brick  4  2 rounds of 2  2 of Leaf, straight",
         "  Leaf, straight: 4 casts for this order, 94 casts left in all.",
@@ -45,7 +45,7 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
         "  Leaf on brick  cost 17.40 EUR  price 34.80 EUR",
     ):
         assert line in lines, line
-    assert "3.3 mL" in said
+    assert "3.2 mL" in said
     assert "Half in advance" not in said
 
 
