@@ -16,7 +16,7 @@ from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amou
 from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy
 from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
-from journal.quantities.measuring import measure, measuring_unit, sum_measured
+from journal.quantities.measuring import AskedAmount, measure, measuring_unit, sum_measured
 from journal.quantities.show import show_number
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN
@@ -121,6 +121,12 @@ def _stock_text(
     return amount_in_unit_text(units, need.unit, amount, round_down=need.kind == "fragrances")
 
 
+def weighed_text(units: wording.UnitFormatter, mass_g: float) -> wording.BothUnits:
+    """A mass of base as it is weighed out; one that is too little for the scales as it is."""
+    weighed = measure(AskedAmount("base", mass_g), units.tools)
+    return units.mass(mass_g) if weighed.first is None else units.measured(weighed)
+
+
 def rounds_text(line: OrderedLine) -> str:
     """The rounds of a line: ``6 rounds of 6``; ``2 rounds of 6, then one of 2``."""
     first, last = line.rounds[0], line.rounds[-1]
@@ -173,7 +179,8 @@ def draw_text(
 ) -> str:
     """A sentence on one draw from a leftover, with the fragrance that it brings into the pot."""
     leftover, design = shelf.leftovers[draw.leftover], order.lines[draw.line - 1].design
-    text = f"{leftover.name}: {units.mass(draw.mass_g)} into the pot {draw.pot} of {design.title}"
+    mass = weighed_text(units, draw.mass_g)
+    text = f"{leftover.name}: {mass} into the pot {draw.pot} of {design.title}"
     times = leftover.melted_times
     if times:
         often = {1: "once", 2: "twice"}.get(times, f"{times} times")

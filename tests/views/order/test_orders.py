@@ -65,7 +65,7 @@ def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
         "2 rounds of 2", "2 of Leaf, straight", "4 casts for this order, 94 casts left in all",
         # Two rounds of 1.68 mL, each rounded down.
         "3.2 mL", "20 g (0.705 oz) of Plain",
-        "Ends: 30 g (1.06 oz) into the pot pale of Leaf on brick",
+        "Ends: 30 g (1.05 oz) into the pot pale of Leaf on brick",
         "melted twice already", "Day 1", "8:00", "Set pale to melt", "Melt pale , by itself",
         "17.40 EUR", "34.80 EUR", "Half in advance.", "48 g (1.7 oz) , from Base & Sons.",
     ):  # fmt: skip
