@@ -214,9 +214,10 @@ PAGES_MAY_CALL = {
     "card.steps": {"piece_outline"},
     "design.bars": {"body_temperature"},
     "design.heat": {"pot_windows"},
-    "design.recipe": {"face_area"},
+    "design.recipe": {"asked_of_dosed", "asked_of_oil", "face_area", "share_of_a_round"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "studio_rate_line"},
+    "order.words": {"ordered_amounts"},
     "shared.paper_places": {"trims_used"},
 }
 

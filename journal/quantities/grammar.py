@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from journal.quantities.kinds import Amount, Dose, Moment, Price
+from journal.quantities.kinds import Amount, Dose, Moment, Price, Spoon
 from journal.quantities.number import (
     MINUS,
     MOST_DIGITS,
@@ -220,6 +220,15 @@ def amount(text: str) -> Amount:
         return Amount("count", float(count(pieces)))
     quantity, kind = _mass_or_volume(text)
     return Amount(kind, float(quantity.value), quantity.rough)
+
+
+def spoon(text: str) -> Spoon:
+    """A measuring spoon: ``1/8 tsp``, ``1 tbsp``, ``2.5 mL``"""
+    quantity = scalar(text, "volume")
+    if len(quantity.units) != 1 or quantity.rough or not quantity.value:
+        raise FormMismatch(f"{excerpt(text)} is no spoon", 'Write one volume, such as "1/8 tsp".')
+    unit = quantity.units[0]
+    return Spoon(quantity.value / unit.factor, unit.symbol)
 
 
 def _priced_quantity(text: str) -> tuple[ScalarQuantity, Literal["mass", "volume"]]:

@@ -8,6 +8,8 @@ from typing import Literal
 
 from msgspec import Struct
 
+from journal.quantities.units import UNIT_BY_SPELLING
+
 
 class Amount(Struct, frozen=True):
     """An amount of something: its mass, its volume or its number of pieces."""
@@ -17,6 +19,19 @@ class Amount(Struct, frozen=True):
     """g, mL or pieces"""
     rough: bool = False
     """written in drops, so off by up to a factor of two"""
+
+
+class Spoon(Struct, frozen=True):
+    """A measuring spoon, by the number and the unit that stand on it."""
+
+    number: Fraction
+    unit: str
+    """the symbol of a unit of volume"""
+
+    @property
+    def volume_ml(self) -> Fraction:
+        """What it holds when level, in mL; exact."""
+        return self.number * UNIT_BY_SPELLING[self.unit].factor
 
 
 class Dose(Struct, frozen=True):

@@ -66,6 +66,9 @@ read_masses = _reader("mass range", partial(grammar.parse_range, single=_mass), 
 read_volume = _reader("volume", partial(grammar.scalar, dimension="volume"), _value)
 """Volume in mL: ``2.5 mL``, ``2 1/2 tsp``."""
 
+read_spoon = _reader("volume", grammar.spoon, _unchanged)
+"""A measuring spoon: ``1/8 tsp``, ``1 tbsp``, ``2.5 mL``."""
+
 read_length = _reader("length", partial(grammar.scalar, dimension="length"), _value)
 """Length in mm: ``1.5 mm``, ``3/8 in``."""
 

@@ -131,10 +131,19 @@ def show_mass(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half
 @lru_cache(maxsize=4096)
 def _cached_mass_text(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
     """The text of ``show_mass``, cached: a tuple of steps can be a key, a list cannot."""
-    grams = rounded_to_step(mass_g, mass_step_g(mass_g, steps_g), way)
-    if abs(grams) >= _LARGE:
-        return f"{plain_digits(grams / 1000)} kg"
-    return f"{plain_digits(grams)} g"
+    return rounded_mass_text(rounded_to_step(mass_g, mass_step_g(mass_g, steps_g), way))
+
+
+def rounded_mass_text(grams: Decimal) -> str:
+    """A mass that is rounded already, in g: ``86.5 g``, ``12.345 kg``."""
+    return _in_large_unit(grams, "g", "kg")
+
+
+def _in_large_unit(rounded: Decimal, unit: str, thousand: str) -> str:
+    """A rounded figure in its unit, or in the one that is a thousand times as large."""
+    if abs(rounded) >= _LARGE:
+        return f"{plain_digits(rounded / 1000)} {thousand}"
+    return f"{plain_digits(rounded)} {unit}"
 
 
 def show_mass_us(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "half_up") -> str:
@@ -145,7 +154,13 @@ def show_mass_us(mass_g: float, steps_g: Sequence[float], way: RoundingMode = "h
 @lru_cache(maxsize=4096)
 def _cached_mass_text_us(mass_g: float, steps_g: tuple[float, ...], way: RoundingMode) -> str:
     """The text of ``show_mass_us``, cached."""
-    ounces = rounded_to_step(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
+    return rounded_mass_text_us(
+        rounded_to_step(mass_g / _G_PER_OZ, mass_step_oz(mass_g, steps_g), way)
+    )
+
+
+def rounded_mass_text_us(ounces: Decimal) -> str:
+    """A mass that is rounded already, in oz: ``3.05 oz``, ``4 lb 5.2 oz``."""
     pounds, rest = divmod(abs(ounces), 16)
     sign = "−" if ounces < 0 else ""
     if not pounds:
@@ -160,11 +175,17 @@ def show_volume(
 
     These are the marks of a 1 mL syringe, a measuring cylinder, a jug.
     """
-    size = step or _step_of(decimal_of_twelve_digits(volume_ml), _VOLUME_STEPS)
-    millilitres = rounded_to_step(volume_ml, size, way)
-    if abs(millilitres) >= _LARGE:
-        return f"{plain_digits(millilitres / 1000)} L"
-    return f"{plain_digits(millilitres)} mL"
+    return rounded_volume_text(rounded_to_step(volume_ml, step or volume_step_ml(volume_ml), way))
+
+
+def volume_step_ml(volume_ml: float) -> Decimal:
+    """The step in mL in which a volume is shown, by the rule of ``show_volume``."""
+    return _step_of(decimal_of_twelve_digits(volume_ml), _VOLUME_STEPS)
+
+
+def rounded_volume_text(millilitres: Decimal) -> str:
+    """A volume that is rounded already, in mL: ``7.4 mL``, ``12.345 L``."""
+    return _in_large_unit(millilitres, "mL", "L")
 
 
 def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
@@ -184,7 +205,11 @@ def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
 
 def show_drops(volume_ml: float) -> str:
     """A volume in drops of 0.05 mL, which is rough: ``12 drops``."""
-    drops = rounded_to_step(volume_ml / _ML_PER_DROP, _ONE)
+    return drops_text(rounded_to_step(volume_ml / _ML_PER_DROP, _ONE))
+
+
+def drops_text(drops: Decimal) -> str:
+    """A whole number of drops: ``1 drop``, ``12 drops``."""
     return f"{plain_digits(drops)} {'drop' if drops == 1 else 'drops'}"
 
 

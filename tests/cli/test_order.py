@@ -34,18 +34,18 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
         "By the clock",
         "Cost and price",
     ]
-    # 42 + 336 g of base, of which 300 are there; 3.36 mL of oil, rounded down.
+    # 42 + 336 g of base, of which 300 are there; 1.68 mL of oil a round, rounded down.
     for line in (
         "  Leaf on brick  4  2 rounds of 2  2 of Leaf, straight",
         "  Leaf, straight: 4 casts for this order, 94 casts left in all.",
         "  Plain: 78 g (2.75 oz)",
-        "  Leaf on brick, pale  42 g (1.48 oz)    leaves 20 g (0.705 oz) of Plain",
+        "  Leaf on brick, pale  42 g (1.5 oz)     leaves 20 g (0.705 oz) of Plain",
         "     8:00 to 8:02     set pale to melt (Leaf on brick, 1 of 2)",
         "     8:02 to 8:22   · melt pale (Leaf on brick, 1 of 2)",
         "  Leaf on brick  cost 17.40 EUR  price 34.80 EUR",
     ):
         assert line in lines, line
-    assert "3.3 mL" in said
+    assert "3.2 mL" in said
     assert "Half in advance" not in said
 
 

@@ -47,7 +47,7 @@ def _sections(
     yield "What it takes", _item_lines(figures, shelf, items)
     yield "What to buy", _shopping_lines(items)
     pots = [
-        (f"{words.line_title(line)}, {pot.name}", str(units.mass(pot.melt_g)), left)
+        (f"{words.line_title(line)}, {pot.name}", str(words.weighed_text(units, pot.melt_g)), left)
         for line in figures.lines
         for pot, left in zip(
             line.figures.masses.pots, _left_behind(units, shelf, line), strict=True

@@ -340,6 +340,8 @@ SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masse
 SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]
 AtLeastOne = Annotated[int, TextField(read_at_least_one, "6")]
 ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
+SpoonField = Annotated[kinds.Spoon, TextField(read.read_spoon, "1/4 tsp")]
+SomeVolume = Annotated[float, TextField(above_zero(read.read_volume), "1 L")]
 
 
 class NamesThing(Struct, frozen=True):

@@ -99,6 +99,10 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
 }
 
 
+# Which spoons does a set have? Common practice, no source.
+USUAL_SPOONS = tuple(map(read.read_spoon, ("1/8 tsp", "1/4 tsp", "1/2 tsp", "1 tsp", "1 tbsp")))
+
+
 class PotResidue(Record):
     """What is left in the jug: a share of each pot, and at least so much."""
 
@@ -162,6 +166,10 @@ class Settings(Record):
     labour: fields.Money | None = None
     waste: Annotated[PotResidue, BeforeValidator(_waste_mapping)] = PotResidue()
     scales: Annotated[tuple[ScaleStep, ...], IS_LIST, NOT_EMPTY] = (1.0, 0.1)
+    spoons: Annotated[tuple[fields.SpoonField, ...], IS_LIST] = Field(
+        default_factory=lambda: USUAL_SPOONS
+    )
+    jugs: Annotated[tuple[fields.SomeVolume, ...], IS_LIST] = ()
     margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
     fixed_costs: fields.Money | None = None
     region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from msgspec.structs import replace
 
 from journal.charts.section import SectionDimensions, section_drawing
@@ -15,11 +17,13 @@ from journal.figures.recipe.derive_layers import (
     FragranceFigures,
     LayerFigures,
 )
+from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil, share_of_a_round
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop.derive_shop import CUT
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
+from journal.quantities.measuring import AskedAmount, measure, measuring_unit
 from journal.quantities.show import show_length, show_number
 from journal.records.models.shelf import Mat, Mould
 from journal.records.models.write_up import Layer
@@ -39,8 +43,9 @@ def weigh_part(context: DesignContext) -> Section | None:
     if context.figures is None:
         return None
     recipe = context.figures.recipe
-    heads = (html.Heading("What"), *(html.Heading(name, True) for name in ("Weigh", "or")))
-    groups = tuple(_layer_rows(context, layer) for layer in recipe.masses.layers)
+    heads = (html.Heading("What"), *(html.Heading(name, True) for name in ("Measure out", "or")))
+    groups = tuple(map(partial(_layer_rows, context), recipe.masses.layers,
+                       context.design.recipe.layers))  # fmt: skip
     caption = f"For {words.count_text(recipe.bars, 'bar')}"
     table = html.PageTable(caption, heads, groups, strong=True, name="weigh-table")
     notes = (
@@ -53,7 +58,7 @@ def weigh_part(context: DesignContext) -> Section | None:
     )
 
 
-def _layer_rows(context: DesignContext, layer: LayerFigures) -> html.RowGroup:
+def _layer_rows(context: DesignContext, layer: LayerFigures, written: Layer) -> html.RowGroup:
     """The rows of one layer: its base or leftover, oils, colourants and additives."""
     head: list[TextRun | str] = [TextRun(words.capitalised(layer.name), "strong")]
     if layer.pot != layer.name:
@@ -63,28 +68,43 @@ def _layer_rows(context: DesignContext, layer: LayerFigures) -> html.RowGroup:
         head += ["; pour at ", TextRun(window.first, "strong"), f" ({window.second})"]
     if layer.leftover is not None:
         thing = context.thing("leftovers", layer.leftover)
-        rows = [_row((thing,), "left over", context.units.mass(layer.melt_g))]
+        rows = [_row(context, (thing,), "left over", AskedAmount("base", layer.melt_g))]
     else:
         rows = [
-            _row((context.thing("bases", base),), "", context.units.mass(mass_g))
+            _row(context, (context.thing("bases", base),), "", AskedAmount("base", mass_g))
             for base, mass_g in layer.bases
         ]
-    rows += [_oil_row(context, oil) for oil in layer.fragrances if not oil.from_leftover]
+    stirred_in = (oil for oil in layer.fragrances if not oil.from_leftover)
+    rows += [
+        _oil_row(context, oil, asked_of_oil(oil, one.dose))
+        for oil, one in zip(stirred_in, written.fragrance, strict=True)
+    ]
     rows += [_dosed_row(context, dosed) for dosed in layer.dosed]
     return html.RowGroup(tuple(rows), tuple(head))
 
 
-def _row(name: Words, beneath: str, amount: tuple[str, str]) -> tuple[PageCell, ...]:
-    """A row: a thing, a remark beneath it, and its amount in both systems of units."""
-    return PageCell(name, beneath, head=True), *map(number_cell, amount)
+def _row(
+    context: DesignContext, name: Words, beneath: str, asked: AskedAmount, tone: html.Tone = ""
+) -> tuple[PageCell, ...]:
+    """A row: a thing, a remark beneath it, and what is measured of it by one tool and another.
+
+    The unit is that of a round, so that page and card have the same.
+    """
+    tools = context.units.tools
+    share = share_of_a_round(context.book.bench, context.design.recipe)
+    amount = measure(asked, tools, measuring_unit(asked.times(share), tools))
+    if amount.why is not None:
+        beneath = ", ".join(filter(None, (beneath, words.unmeasured_text(amount.why))))
+    shown = context.units.measured(amount)
+    first = PageCell((TextRun(shown.first, tone),), number=True)
+    return PageCell(name, beneath, head=True), first, number_cell(shown.second)
 
 
-def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, ...]:
-    """A row for an oil: mass rounded down, how to add it, a warning about its limit."""
-    mass = context.units.mass(oil.mass_g, round_down=True)
+def _oil_row(
+    context: DesignContext, oil: FragranceFigures, asked: AskedAmount
+) -> tuple[PageCell, ...]:
+    """A row for an oil: its amount rounded down, how to add it, a warning about its limit."""
     beneath = []
-    if oil.volume_ml is not None:
-        beneath.append(str(context.units.volume(oil.volume_ml, round_down=True)))
     if oil.add_c is not None:
         beneath.append(f"stirred in at {context.at(*oil.add_c)}")
     if oil.rough:
@@ -95,26 +115,18 @@ def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, .
     elif oil.limit is None:
         name += [" ", TextRun("no limit on the shelf", "mind")]
     tone: html.Tone = "mind" if oil.within_limit is False else ""
-    amount = PageCell((TextRun(mass.first, tone),), number=True)
-    head = PageCell(tuple(name), ", ".join(beneath), head=True)
-    return head, amount, number_cell(mass.second)
+    return _row(context, tuple(name), ", ".join(beneath), asked, tone)
 
 
 def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, ...]:
-    """A row for a colourant or additive: its mass, else its volume, or "by eye"."""
+    """A row for a colourant or additive: what is measured of it, or "by eye"."""
     name: Words = (context.thing(dosed.kind, dosed.name),)
-    if dosed.by_eye:
+    asked = asked_of_dosed(context.book.bench, dosed)
+    if asked is None:
         aim = f", to {dosed.aim}" if dosed.aim else ""
         head = PageCell(name, f"by eye{aim}", head=True)
         return head, number_cell("by eye", tone="soft"), number_cell("")
-    volume = None if dosed.volume_ml is None else context.units.volume(dosed.volume_ml)
-    beneath = "rough, from drops" if dosed.rough else ""
-    if dosed.mass_g is None:
-        assert volume is not None
-        return _row(name, beneath, volume)
-    if volume is not None:
-        beneath = ", ".join(filter(None, (str(volume), beneath)))
-    return _row(name, beneath, context.units.mass(dosed.mass_g))
+    return _row(context, name, "rough, from drops" if dosed.rough else "", asked)
 
 
 def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:

@@ -255,7 +255,7 @@ def _pots_part(context: _OrderContext) -> Section:
             if left.left_g > 0:
                 left_text = words.left_behind_text(context.units, context.shelf, left)
             name = PageCell((capitalised(pot.name),), head=True)
-            melted = _both_cell(context.units.mass(pot.melt_g), strong=True)
+            melted = _both_cell(words.weighed_text(context.units, pot.melt_g), strong=True)
             rows.append((name, melted, PageCell((left_text,))))
         head = (*context.line_title(line), f", {count_text(line.bars, 'bar')}")
         groups.append(html.RowGroup(tuple(rows), head))

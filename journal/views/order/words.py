@@ -8,12 +8,15 @@ from fractions import Fraction
 from functools import partial
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.figures.day.derive_day import DayClock, OrderDay
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
+from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
 from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy
 from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
+from journal.quantities.measuring import AskedAmount, measure, measuring_unit, sum_measured
 from journal.quantities.show import show_number
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN
@@ -60,6 +63,7 @@ def order_items(
     units: wording.UnitFormatter, shelf: Shelf, order: OrderFigures
 ) -> Iterator[OrderItem]:
     """Yield everything that an order takes, by kind in the order of ``KIND_HEADS``."""
+    asked = ordered_amounts(shelf, order)
     fresh = {(one.kind, one.item, one.unit): one.amount for one in order.fresh}
     buy = {(one.kind, one.item, one.unit): one for one in order.buy}
     for kind in KIND_HEADS:
@@ -67,29 +71,60 @@ def order_items(
             if need.kind != kind:
                 continue
             key = (need.kind, need.item, need.unit)
-            yield _order_item(units, shelf, need, need.amount - fresh[key], buy[key])
+            drawn = need.amount - fresh[key]
+            yield _order_item(units, shelf, need, asked.get(key), drawn, buy[key])
 
 
 def _order_item(
-    units: wording.UnitFormatter, shelf: Shelf, need: ShelfNeed, drawn: Fraction, buy: ToBuy
+    units: wording.UnitFormatter,
+    shelf: Shelf,
+    need: ShelfNeed,
+    asked: OrderedAmount | None,
+    drawn: Fraction,
+    buy: ToBuy,
 ) -> OrderItem:
     """One need of an order in words; ``drawn`` is how much of it leftovers give."""
     record = shelf.of_kind(need.kind)[need.item]
-    # Oils have limits, so their amounts are rounded down, as on the cards.
-    show = partial(amount_in_unit_text, units, need.unit)
-    show_down = partial(show, round_down=need.kind == "fragrances")
+    show = partial(_stock_text, units, need, asked)
     on_hand = None if buy.buy is None else buy.on_hand
     return OrderItem(
         kind=need.kind,
         item=need.item,
         name=record.name,
-        needed=show_down(need.amount),
+        needed=show(need.amount) if asked is None else _needed_text(units, asked),
         drawn=show(drawn) if drawn else None,
-        on_hand=None if on_hand is None else show_down(on_hand),
+        on_hand=None if on_hand is None else show(on_hand),
         buy=show(buy.buy) if buy.buy else None,
         why=buy.why,
         supplier=record.supplier or "",
     )
+
+
+def _needed_text(units: wording.UnitFormatter, asked: OrderedAmount) -> wording.BothUnits:
+    """The sum of what is measured for each round; of the whole, where a round has too little."""
+    tools = units.tools
+    unit = measuring_unit(asked.least, tools)
+    needed = sum_measured([measure(one, tools, unit) for one in asked.by_round], tools)
+    return units.measured(needed if needed.first is not None else measure(asked.whole, tools))
+
+
+def _stock_text(
+    units: wording.UnitFormatter, need: ShelfNeed, asked: OrderedAmount | None, amount: Fraction
+) -> wording.BothUnits:
+    """What is on hand, drawn or to buy of a thing: as much is measured, but never in drops."""
+    if asked is not None and need.amount:
+        whole = replace(asked.whole, in_drops=False).times(float(amount / need.amount))
+        measured = measure(whole, units.tools)
+        if measured.first is not None:
+            return units.measured(measured)
+    # Oils have limits, so their amounts are rounded down, as on the cards.
+    return amount_in_unit_text(units, need.unit, amount, round_down=need.kind == "fragrances")
+
+
+def weighed_text(units: wording.UnitFormatter, mass_g: float) -> wording.BothUnits:
+    """A mass of base as it is weighed out; one that is too little for the scales as it is."""
+    weighed = measure(AskedAmount("base", mass_g), units.tools)
+    return units.mass(mass_g) if weighed.first is None else units.measured(weighed)
 
 
 def rounds_text(line: OrderedLine) -> str:
@@ -144,7 +179,8 @@ def draw_text(
 ) -> str:
     """A sentence on one draw from a leftover, with the fragrance that it brings into the pot."""
     leftover, design = shelf.leftovers[draw.leftover], order.lines[draw.line - 1].design
-    text = f"{leftover.name}: {units.mass(draw.mass_g)} into the pot {draw.pot} of {design.title}"
+    mass = weighed_text(units, draw.mass_g)
+    text = f"{leftover.name}: {mass} into the pot {draw.pot} of {design.title}"
     times = leftover.melted_times
     if times:
         often = {1: "once", 2: "twice"}.get(times, f"{times} times")

@@ -6,7 +6,7 @@ first and joins a number and its unit by a space that does not break.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Final, NamedTuple
@@ -15,9 +15,18 @@ from msgspec import Struct
 
 from journal.figures.derive_notebook import DesignForecast
 from journal.quantities import show
+from journal.quantities.kinds import Spoon
+from journal.quantities.measuring import (
+    Measured,
+    MeasuredAmount,
+    Tools,
+    Unmeasured,
+    WhyNot,
+    show_measured,
+)
 from journal.quantities.rounding import RoundingMode
 from journal.quantities.units import G_PER_OZ
-from journal.records.models.settings import Settings
+from journal.records.models.settings import USUAL_SPOONS, Settings
 
 NO_BREAK: Final = "\u00a0"
 WHOLE: Final = Decimal(1)
@@ -48,6 +57,22 @@ class UnitFormatter(Struct, frozen=True):
     us_first: bool
     steps_g: tuple[float, ...]
     currency: str
+    spoons: tuple[Spoon, ...] = USUAL_SPOONS
+
+    @property
+    def tools(self) -> Tools:
+        """What the studio measures with."""
+        return Tools(self.steps_g, self.spoons, self.us_first)
+
+    def measured(self, amount: MeasuredAmount) -> BothUnits:
+        """An amount as it is measured: ``3 oz``, ``85.3 g``; ``1/8 tsp for 3 rounds``; ``–``."""
+        if amount.first is not None:
+            second = "" if amount.second is None else measured_text(amount.second)
+            return BothUnits(measured_text(amount.first), second)
+        if amount.why is None or amount.why.together is None:
+            return BothUnits("–")
+        rounds = count_text(amount.why.rounds or 0, "round")
+        return BothUnits(f"{measured_text(amount.why.together)} for {rounds}")
 
     def _both(self, us: str, metric: str) -> BothUnits:
         """A figure in both systems, the studio's own first."""
@@ -141,9 +166,32 @@ def _rounding(round_down: bool) -> RoundingMode:
     return "down" if round_down else "half_up"
 
 
+# Why can an amount not be measured?
+_WHY_NOT: Mapping[WhyNot, str] = {
+    "scale": "too little for the scales",
+    "spoon": "less than the smallest spoon",
+    "between spoons": "between two spoons",
+    "drop": "less than a drop",
+    "tool": "no spoons for it, and no density to weigh it by",
+}
+
+
+def unmeasured_text(why: Unmeasured) -> str:
+    """Why an amount cannot be measured, and what helps."""
+    if why.rounds is None:
+        return _WHY_NOT[why.why]
+    return f"{_WHY_NOT[why.why]}: mix it for {count_text(why.rounds, 'round')} at once"
+
+
+def measured_text(measured: Measured) -> str:
+    """What one tool gives; a line may break between two spoons."""
+    return no_break(show_measured(measured)).replace(f"{NO_BREAK}+", " +")
+
+
 def units_of(settings: Settings) -> UnitFormatter:
     """The formatter for figures of the studio with these settings."""
-    return UnitFormatter(settings.units == "us", settings.scales, settings.currency)
+    us_first = settings.units == "us"
+    return UnitFormatter(us_first, settings.scales, settings.currency, settings.spoons)
 
 
 def no_break(text: str) -> str:

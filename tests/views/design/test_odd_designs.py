@@ -176,7 +176,7 @@ def test_a_colour_by_volume_without_a_density_is_measured_out(pages: Pages) -> N
         (DESIGN, "colourant: brick, dose: 1 %", "colourant: brick, dose: 2 tsp/kg"),
         ("shelf/colourants.yaml", "  density: 0.5 g/mL\n", ""),
     )
-    assert "Brick 3.3 mL" in said(found("designs/leaf.html"))
+    assert "Brick 1/2 tsp + 1/8 tsp" in said(found("designs/leaf.html"))
 
 
 def test_a_mould_without_a_face_has_no_drawing(pages: Pages) -> None:

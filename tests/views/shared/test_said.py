@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from journal.quantities.measuring import AskedAmount, measure
 from journal.records.models.settings import Settings
 from journal.records.yaml.source import parse_yaml
 from journal.records.yaml.tree import WrittenTable
@@ -25,6 +26,7 @@ from journal.views.shared.words import (
     number_in_words,
     range_text,
     units_of,
+    unmeasured_text,
 )
 
 US = UnitFormatter(True, (1.0, 0.1), "USD")
@@ -138,3 +140,32 @@ def test_what_was_done_otherwise() -> None:
     assert plain(deviations_text(did)) == (
         "fragrance dose of the body: 1.5 mL; pour of the body: 130–140 °F; trim: close"
     )
+
+
+@pytest.mark.parametrize(
+    ("asked", "said", "why"),
+    [
+        (AskedAmount("base", 85.3), "3 oz (85.3 g)", ""),
+        (AskedAmount("powder", 0.9, 2.0 * 1.54), "1/2 tsp + 1/8 tsp", ""),
+        (
+            AskedAmount("powder", 0.09, 0.2),
+            "1/8 tsp for 3 rounds",
+            "less than the smallest spoon: mix it for 3 rounds at once",
+        ),
+        (
+            AskedAmount("powder", None, 0.92),
+            "1/4 tsp + 1/8 tsp for 2 rounds",
+            "between two spoons: mix it for 2 rounds at once",
+        ),
+        (AskedAmount("base", 0.01), "–", "too little for the scales"),
+    ],
+)
+def test_an_amount_by_its_tools(asked: AskedAmount, said: str, why: str) -> None:
+    amount = measure(asked, US.tools)
+    assert plain(US.measured(amount)) == said
+    assert plain(unmeasured_text(amount.why) if amount.why else "") == why
+
+
+def test_a_line_breaks_between_two_spoons_alone() -> None:
+    amount = US.measured(measure(AskedAmount("powder", None, 3.08), US.tools))
+    assert amount.first == "1/2\u00a0tsp +\u00a01/8\u00a0tsp"

@@ -1,0 +1,86 @@
+"""What an order asks for of each thing, to be measured with the studio's tools."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from journal.figures.day.derive_order import OrderedLine, OrderFigures
+from journal.figures.day.order import EACH, GRAMS
+from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil
+from journal.quantities.measuring import AskedAmount
+from journal.records.models.shelf import Shelf
+from journal.records.models.things import ThingRef
+
+
+class OrderedAmount(Struct, frozen=True):
+    """What is asked for of a thing in all, and what of it is measured at once, by rounds."""
+
+    whole: AskedAmount
+    by_round: tuple[AskedAmount, ...]
+
+    @property
+    def least(self) -> AskedAmount:
+        """The least that is measured at once."""
+        return min(self.by_round, key=lambda one: (one.mass_g or 0.0, one.volume_ml or 0.0))
+
+
+def ordered_amounts(
+    shelf: Shelf, order: OrderFigures
+) -> Mapping[tuple[str, str, str], OrderedAmount]:
+    """The amounts of all needs of an order but those that are counted, by kind, id and unit."""
+    uses: dict[ThingRef, list[tuple[AskedAmount, OrderedLine]]] = {}
+    for line in order.lines:
+        for thing, asked in _asked_of_line(shelf, line):
+            uses.setdefault(thing, []).append((asked, line))
+    found = {}
+    for need in order.needs:
+        if need.unit == EACH:
+            continue
+        mass = need.unit == GRAMS
+        known = [
+            (asked, line)
+            for asked, line in uses[need.kind, need.item]
+            if (asked.mass_g if mass else asked.volume_ml) is not None
+        ]
+        whole = _sum([asked for asked, _ in known])
+        found[need.kind, need.item, need.unit] = OrderedAmount(
+            whole,
+            tuple(
+                replace(asked, in_drops=whole.in_drops).times(bars / line.bars)
+                for asked, line in known
+                for bars in line.rounds
+            ),
+        )
+    return found
+
+
+def _asked_of_line(shelf: Shelf, line: OrderedLine) -> Iterator[tuple[ThingRef, AskedAmount]]:
+    """Yield what each layer of a line takes of the shelf, but what is dosed by eye."""
+    for layer, written in zip(line.figures.masses.layers, line.variant.recipe.layers, strict=True):
+        if layer.leftover is not None:
+            yield ("leftovers", layer.leftover), AskedAmount("base", layer.melt_g)
+        else:
+            for base, melt_g in layer.bases:
+                yield ("bases", base), AskedAmount("base", melt_g)
+        stirred_in = (oil for oil in layer.fragrances if not oil.from_leftover)
+        for oil, dose in zip(stirred_in, written.fragrance, strict=True):
+            yield ("fragrances", oil.oil), asked_of_oil(oil, dose.dose)
+        for one in layer.dosed:
+            asked = asked_of_dosed(shelf, one)
+            if asked is not None:
+                yield (one.kind, one.name), asked
+
+
+def _sum(amounts: Sequence[AskedAmount]) -> AskedAmount:
+    """All amounts of one thing; in drops only if each is."""
+    masses = [one.mass_g for one in amounts if one.mass_g is not None]
+    volumes = [one.volume_ml for one in amounts if one.volume_ml is not None]
+    return replace(
+        amounts[0],
+        mass_g=sum(masses) if len(masses) == len(amounts) else None,
+        volume_ml=sum(volumes) if len(volumes) == len(amounts) else None,
+        in_drops=all(one.in_drops for one in amounts),
+    )
