@@ -19,6 +19,7 @@ from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FIGURE_ENTRIES
 from journal.figures.day.derive_day import capacities, rounds_of_order
 from journal.figures.day.derive_order import derive_order
+from journal.figures.heat.derive_dew import DEW, bar_case, piece_case, room_air
 from journal.figures.heat.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
 from journal.figures.heat.pot_rates import RateLine, rate_line
 from journal.figures.pieces.derive_pieces import derive_pieces
@@ -264,6 +265,14 @@ def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
             assert masses is not None
             found[("bond",), key] = bond_case(case, masses, notes)
             missing.update(f"bond: {one.needs}" for one in notes.missing)
+            continue
+        if spec is DEW:  # as above
+            notes = FigureBuilder("dew")
+            room_c, humidity = room_air(case)
+            for part, case_of in (("piece_c", piece_case), ("wrap_after_min", bar_case)):
+                made_from = case_of(case, room_c, notes)
+                found[("dew", part), key] = None if made_from is None else (made_from, humidity)
+            missing.update(f"dew: {one.needs}" for one in notes.missing)
             continue
         figure = case.figure(spec)
         for block, value in blocks_of(spec, figure):

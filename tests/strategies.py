@@ -179,6 +179,7 @@ sizes = st.tuples(_decimal(1, 400), some([" x ", "×", "x"]), _decimal(1, 400)).
 )
 temperatures = _with(HOT, 1, 200)
 windows = _range(HOT, 1, 200)
+humidities = st.integers(10, 95).map(lambda number: f"{number} %")
 durations = _with(("s", "min", "h"), 0) | some(["1 h 20 min"])
 thirds = _decimal(0, 33).map(lambda number: f"{number} %")
 shares = _decimal(0, 100).map(lambda number: f"{number} %")
@@ -242,6 +243,7 @@ settings = fields(
         "measures": added_measures,
         "symptoms": st.lists(words, max_size=2) | st.dictionaries(words, words, max_size=2),
         "room": temperatures,
+        "humidity": humidities,
         "chill_at": temperatures,
         "chill_places": at_least_one,
         "address": some(["https://example.org", "http://example.org/soap/"]),
@@ -576,12 +578,14 @@ def write_ups(
                     {
                         "pour": st.just(f"pour {len(pours)}"),
                         "room": temperatures,
+                        "humidity": humidities,
                         "melted": st.dictionaries(some(pots), masses, max_size=2),
                         "readings": st.just(_readings(draw, pots)),
                         "poured": st.dictionaries(some(layer_names), temperatures, max_size=2),
                         "did": changes,
                         "bars": st.just(rows),
                         "later": later if own_bars else st.just([]),
+                        "wrapped": st.integers(1, 400).map(lambda hours: f"{hours} h"),
                         "private": words,
                     },
                 )

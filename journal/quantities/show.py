@@ -282,7 +282,7 @@ def show_duration(minutes: float, step: Decimal | None = None) -> str:
     return sign + (" ".join(filter(None, parts)) or "0 min")
 
 
-def show_percent(share: float, step: Decimal | None = None) -> str:
+def show_percent(share: float, step: Decimal | None = None, way: RoundingMode = "half_up") -> str:
     """A share in per cent: ``33.3 %``, ``2.91 %``, ``0.0123 %``.
 
     To 0.1 from 10 %, to 0.01 from 0.1 %, below that to three digits, but never
@@ -293,7 +293,7 @@ def show_percent(share: float, step: Decimal | None = None) -> str:
         step = _step_of(exact, _PERCENT_STEPS)
         if 0 < abs(exact) < Decimal("0.1"):
             step = Decimal((0, (1,), max(exact.adjusted() - 2, -6)))
-    return f"{show_number(exact, step)} %"
+    return f"{show_number(exact, step, way)} %"
 
 
 def show_money(amount: Decimal, currency: str) -> str:

@@ -185,7 +185,7 @@ WITHOUT_UNIT = re.compile(
     r"|declared|kind|place|name|pour|run|window|readings|room_from|bar|by|looks|day|sale_day|note"
     r"|measure|unit|n|not_measured|yes.*|first|second|deciding|trials|difference|low|high|p"
     r"|p_adjusted|verdict.*|so_far|median|mean|figure|needs|alike|casts_.*|fits|remelted_share"
-    r"|lifted|floated|keep|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d|without"
+    r"|lifted|floated|keep|wet|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d|without"
 )
 UNITS = re.compile(
     r".*_(m?g|kg|m?l|[mck]?m|m[mc]?[23]|c|k|s|min|h|days|k?j|k?wh|k?w|percent)(_per_(bar|min|h|day))?"

@@ -269,12 +269,14 @@ def test_a_shelf_of_names_alone_has_a_reason_for_everything(tmp_path: Path) -> N
 
 OF_A_DESIGN = {
     "title", "state", "bars", "pots", "layers", "fill", "cooling", "bond", "bleed", "variants",
-    "comparisons", "cost", "net_weight", "label", "cut", "missing", "leftovers",
+    "comparisons", "cost", "net_weight", "label", "cut", "missing", "leftovers", "dew",
 }  # fmt: skip
 OF_A_BLOCK: dict[str, set[str]] = {
     "fill": {"capacity_ml", "poured_ml", "piece_ml", "fill_percent", "proud_mm"},
     "bond": {"contact_c", "peak_interface_c", "softened_min", "remelted_share", "window_c",
              "window_band_c"},
+    "dew": {"room_c", "humidity_percent", "dew_point_c", "piece_c", "wet_above_humidity_percent",
+            "wet", "wait_min", "wrap_after_min"},
     "cost": {"currency", "base", "fragrance", "colour", "additives", "packaging", "tools", "labour",
              "total", "price"},
     "net_weight": {"mean_g", "declared_g", "declared", "loss_percent_day_30"},

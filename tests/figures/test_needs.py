@@ -144,16 +144,17 @@ def with_powder(notebook: Notebook) -> Notebook:
 
 
 def nothing_said(notebook: Notebook) -> Notebook:
-    """Steps without their temperatures, pours without their room."""
+    """Steps without their temperatures, a chill last; pours without their room and its humidity."""
 
     def bare(layer: Layer) -> Layer:
-        then = tuple(text.replace(" at 39 F", "") for text in layer.then)
+        then = (*(text.replace(" at 39 F", "") for text in layer.then), "chill 20 min")
         return layer.model_copy(update={"then": then})
 
     found = with_recipes(notebook, lambda recipe: with_layers(recipe, bare))
     designs = {
         name: replace(
-            design, pours=tuple(structs.replace(pour, room_c=None) for pour in design.pours)
+            design,
+            pours=tuple(structs.replace(one, room_c=None, humidity=None) for one in design.pours),
         )
         for name, design in found.designs.items()
     }
@@ -208,6 +209,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("leftovers", "on_hand"): (cast_from_leftovers,),
     ("settings", "waste.least"): (little_waste,),
     ("settings", "room"): (nothing_said,),
+    ("settings", "humidity"): (nothing_said,),
     ("settings", "chill_at"): (nothing_said,),
 }
 

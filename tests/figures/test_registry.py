@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+import pytest
 from paths import CONTENT, PROJECT
 
 from journal.figures.as_json import design_json
 from journal.figures.common.spec import CHAPTERS, FIGURE_ENTRIES
-from journal.figures.derive import derive_figures
+from journal.figures.derive import AllFigures, derive_figures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
 from journal.records.notebook import read_notebook
 from journal.views.lists.methods import CHAPTERS_OF_METHODS
@@ -28,9 +29,14 @@ def at(block: Any, steps: list[str]) -> Iterator[Any]:
                 yield from at(inner, steps[1:])
 
 
-def test_every_path_leads_somewhere() -> None:
-    found = derive_figures(DEMO, models=False)
-    blocks = [design_json(DEMO.designs[name], one) for name, one in found.designs.items()]
+@pytest.fixture(scope="module")
+def derived() -> AllFigures:
+    """All figures of the demo, the estimates too."""
+    return derive_figures(DEMO)
+
+
+def test_every_path_leads_somewhere(derived: AllFigures) -> None:
+    blocks = [design_json(DEMO.designs[name], one) for name, one in derived.designs.items()]
     for spec in (*OF_RECIPE, *OF_DESIGN):
         for path in (
             path for part in FIGURE_ENTRIES[spec.name].parts for path in part.paths.split()
@@ -60,9 +66,9 @@ def test_names_are_given_once() -> None:
         assert len(set(names)) == len(names)
 
 
-def test_rows_are_as_wide_as_their_columns() -> None:
+def test_rows_are_as_wide_as_their_columns(derived: AllFigures) -> None:
     wide = 0
-    for one in derive_figures(DEMO, models=False).designs.values():
+    for one in derived.designs.values():
         made = {**one.recipe.figures, **one.own}
         for spec in (*OF_RECIPE, *OF_DESIGN):
             value = made[spec.name].value

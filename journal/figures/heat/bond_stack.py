@@ -6,7 +6,7 @@ A row is one pour of one setting of the properties; all rows are solved at once.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple, get_args
 
 from msgspec import Struct
@@ -78,8 +78,10 @@ class BondModel:
         self.finest_mm = min(FINEST_MM, case.detail_mm / 8.0, case.body_mm / 8.0)
         self.mat_cells = _finest_on_top(case.mat_mm, self.finest_mm, 1.5) if case.mat_mm else ()
         self.detail_cells = _finest_on_top(case.detail_mm, self.finest_mm, 1.15)
-        resting = conduction.columns_of([self._detail_on_mat(setting) for setting in settings])
-        start_c = self._after_stays(resting)
+        #: The details on their mats, by themselves.
+        self.resting = conduction.columns_of([self._detail_on_mat(one) for one in settings])
+        start_c = self._after_stays(self.resting)
+        self.resting = replace(self.resting, start_c=start_c)
         self.detail_start_c: Array = start_c[:, len(self.mat_cells) :]
         stacks = [self._whole_stack(setting) for setting in settings]
         self.columns = conduction.columns_of(stacks)
@@ -91,8 +93,25 @@ class BondModel:
 
     def detail_mean_c(self) -> Array:
         """Mean temperature of the detail of each setting when the body is poured."""
-        mean: Array = (self.detail_start_c * self.weights).sum(axis=1)
+        return self._mean_c(self.resting.start_c)
+
+    def _mean_c(self, cells_c: Array) -> Array:
+        """Mean temperature of each detail, of the cells of mat and detail."""
+        mean: Array = (cells_c[:, len(self.mat_cells) :] * self.weights).sum(axis=1)
         return mean
+
+    def detail_in_room(self, until_s: float) -> Iterator[tuple[float, float]]:
+        """Yield time in seconds and mean temperature of the first detail on its mat in the room.
+
+        No body is poured over it. From the end of its stays up to ``until_s`` seconds later.
+        """
+        import numpy as np
+
+        air_c = np.full(len(self.settings), self.case.room_c)
+        columns = replace(self.resting, bottom_c=air_c, top_c=air_c)
+        steps = conduction.time_steps(1.0, 1.2, LONGEST_STEP_S, until_s)
+        for moment in conduction.conduct(columns, steps):
+            yield moment.time_s, float(self._mean_c(moment.temperature_c)[0])
 
     def pour(self, chosen: Sequence[int], pours_c: Sequence[float] | Array) -> PourCourse:
         """Follow pours of the body through time, all at once.
@@ -166,7 +185,8 @@ class BondModel:
             if stay.minutes is None:
                 columns = replace(columns, start_c=self._until_set(columns))
                 continue
-            steps = conduction.time_steps(1.0, 1.2, 60.0, 60.0 * stay.minutes)
+            # Half a day in the mould takes no more steps than an hour.
+            steps = conduction.time_steps(1.0, 1.2, max(60.0, stay.minutes), 60.0 * stay.minutes)
             for moment in conduction.conduct(columns, steps):
                 last_c = moment.temperature_c
             columns = replace(columns, start_c=last_c)

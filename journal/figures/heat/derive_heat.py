@@ -266,9 +266,15 @@ def derive_bond(context: RecipeContext, builder: FigureBuilder) -> BondFigures |
 
 
 def bond_case(
-    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
+    context: RecipeContext,
+    masses: RecipeMasses,
+    builder: FigureBuilder,
+    room_c: float | None = None,
 ) -> BondCase | None:
-    """The recipe's stack for the bond model; if an input is missing, None, and it is noted."""
+    """The recipe's stack for the bond model; if an input is missing, None, and it is noted.
+
+    Without a ``room_c`` in degrees C it is in the usual room.
+    """
     layers = context.recipe.layers
     mat = context.shelf.mats.get(context.recipe.mat or "")
     mould = context.shelf.moulds.get(context.recipe.mould or "")
@@ -298,9 +304,10 @@ def bond_case(
     assert detail_mm is not None
     assert mat.thickness is not None
     assert face_mm2 is not None
-    room_c = usual_room(context.settings)
-    if context.settings.room is None:
-        builder.used("room", f"not in the settings: {room_c:g} °C")
+    if room_c is None:
+        room_c = usual_room(context.settings)
+        if context.settings.room is None:
+            builder.used("room", f"not in the settings: {room_c:g} °C")
     body_ml = masses.layer(body.name).volume_ml_per_bar
     return BondCase(
         detail=properties_of(context.shelf, layer_bases(context, detail)),
@@ -315,9 +322,9 @@ def bond_case(
 
 
 def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailStay, ...]:
-    """The rests and chills after a layer's pour; if none has minutes, one rest until it has set."""
+    """The waits after a layer's pour; if none has minutes, one rest until it has set."""
     chill_c = settings.chill_at if settings.chill_at is not None else USUAL_CHILL_C
-    usual_c = {"rest": room_c, "chill": chill_c}
+    usual_c = {"rest": room_c, "chill": chill_c, "unmould": room_c}
     stays = tuple(
         DetailStay(
             step.minutes, usual_c[step.kind] if step.temperature_c is None else step.temperature_c

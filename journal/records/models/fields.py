@@ -335,6 +335,8 @@ def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
 
 
 Minutes = Annotated[float, TextField(read_minutes, "25 min")]
+Duration = Annotated[float, TextField(above_zero(read.read_duration), "26 h")]
+Humidity = Annotated[float, TextField(above_zero(read.read_share), "55 %")]
 SomeMass = Annotated[float, TextField(above_zero(read.read_mass), "6 g")]
 SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masses), "3.6-3.8 oz")]
 SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]

@@ -15,7 +15,7 @@ from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.readings import pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
-from journal.records.models.settings import Measure, WrittenMeasureKind
+from journal.records.models.settings import Measure, WrittenMeasureKind, humidity_warnings
 from journal.records.models.variants import ReadVariants, merged_with_changes
 from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
 
@@ -29,6 +29,8 @@ _READERS: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
     "rating": read.read_number,
     "yes-no": read.read_yes_no,
 }
+# No bar leaves its mould sooner than this after the pour. Common practice, no source.
+SOONEST_WRAPPED_MIN = 60.0
 _FOLLOW_UP_KEYS = ("bar", "day", "note")
 
 
@@ -112,18 +114,25 @@ class PourReader(Struct):
                 pouring_temperature_warnings(tree["poured"], poured_c, readings, pots)
             )
         later = self._follow_ups(tree.get("later"), bar_names)
+        reader.problems.extend(humidity_warnings(written.humidity, tree))
+        if written.wrapped is not None and written.wrapped < SOONEST_WRAPPED_MIN:
+            what = f"a bar wrapped {excerpt(tree['wrapped'])} after its pour is still soft"
+            hint = "Count from the pour: wrapped: 26 h."
+            reader.problem(tree["wrapped"].at, what, hint, warning=True)
         if not is_valid:
             return None
         return write_up.Pour(
             label=label,
             date=written.date,
             room_c=written.room,
+            humidity=written.humidity,
             melted_g=dict(written.melted),
             readings=readings,
             poured_c=poured_c,
             did_source=None if did is None else SourceTree(did),
             bars=bars,
             later=later,
+            wrapped_min=written.wrapped,
             private=written.private,
             at=tree.at,
         )

@@ -101,6 +101,8 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
 
 # Which spoons does a set have? Common practice, no source.
 USUAL_SPOONS = tuple(map(read.read_spoon, ("1/8 tsp", "1/4 tsp", "1/2 tsp", "1 tsp", "1 tbsp")))
+# Drier or damper a room hardly is, in shares. Common practice, no source.
+LIKELY_HUMIDITY = (0.10, 0.95)
 
 
 class PotResidue(Record):
@@ -181,6 +183,7 @@ class Settings(Record):
     ] = Field(default_factory=dict)
     symptoms: Annotated[tuple[tuple[str, str], ...], BeforeValidator(_named_symptoms)] = ()
     room: fields.Temperature | None = None
+    humidity: fields.Humidity | None = None
     chill_at: fields.Temperature | None = None
     chill_places: fields.AtLeastOne | None = None
     address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
@@ -221,8 +224,18 @@ def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings
         if salvaged is None:
             return Settings(studio="-"), False
         settings, sound = salvaged
+    problems.extend(humidity_warnings(settings.humidity, sound))
     problems.extend(_measure_problems(settings, sound))
     return settings, all(sound.get(key) == tree.get(key) for key in ("measures", "symptoms"))
+
+
+def humidity_warnings(humidity: float | None, tree: WrittenTable) -> Iterator[Problem]:
+    """A warning if a room's humidity, at the key ``humidity`` of ``tree``, can hardly be."""
+    low, high = LIKELY_HUMIDITY
+    if humidity is not None and not low <= humidity <= high:
+        written = tree["humidity"]
+        what = f"a room has hardly a humidity of {excerpt(written)}"
+        yield Problem(written.at, what, "Look at the hygrometer again.", warning=True)
 
 
 def _measure_problems(settings: Settings, tree: WrittenTable) -> Iterator[Problem]:

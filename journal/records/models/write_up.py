@@ -302,12 +302,14 @@ class WrittenPour(fields.Record):
     pour: fields.Text | None = None
     date: fields.Date
     room: fields.Temperature | None = None
+    humidity: fields.Humidity | None = None
     melted: Annotated[ByName, _quantities("{body: 21 oz}", read.read_mass)] = ()
     readings: Any = None
     poured: Annotated[ByName, _quantities("{body: 131 F}", read.read_temperature)] = ()
     did: Any = None
     bars: Any = None
     later: Any = None
+    wrapped: fields.Duration | None = None
     private: fields.Text | None = None
 
 
@@ -366,18 +368,21 @@ class FollowUp(Struct, frozen=True):
 class Pour(Struct, frozen=True):
     """One pour with its readings, bars and follow-ups.
 
-    ``melted_g`` goes by pot, ``poured_c`` by layer; ``room_c`` is None if it was not noted.
+    ``melted_g`` goes by pot, ``poured_c`` by layer. What was not noted is None: ``room_c``,
+    ``humidity`` (of the room, a share above 0), ``wrapped_min`` (minutes from the pour).
     """
 
     label: str
     date: date
     room_c: float | None
+    humidity: float | None
     melted_g: Mapping[str, float]
     readings: tuple[Reading, ...]
     poured_c: Mapping[str, float]
     did_source: SourceTree | None
     bars: tuple[Bar, ...]
     later: tuple[FollowUp, ...]
+    wrapped_min: float | None
     private: str | None
     at: Position
 

@@ -120,11 +120,15 @@ def _pour_head(context: DesignContext, pour: Pour) -> Words:
     facts = [words.long_date(pour.date)]
     if pour.room_c is not None:
         facts.append(f"room {context.at(pour.room_c)}")
+    if pour.humidity is not None:
+        facts.append(f"{words.percent(pour.humidity, whole=True)} humidity")
     for layer in context.design.recipe.layers:
         every_c = (body_temperature(context.design, pour, bar, layer.name) for bar in pour.bars)
         known_c = [body_c for body_c in every_c if body_c is not None]
         if known_c:
             facts.append(f"{layer.name} at {context.at(min(known_c), max(known_c))}")
+    if pour.wrapped_min is not None:
+        facts.append(f"wrapped after {words.duration(pour.wrapped_min)}")
     text = f", {', '.join(facts)}"
     if pour.did is not None:
         text += f". Done otherwise: {deviations_text(pour.did)}"

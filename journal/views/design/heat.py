@@ -1,4 +1,4 @@
-"""When to pour: how the pots cooled, and whether the body bonds or melts the detail."""
+"""When to pour: how the pots cooled, what the body does to the detail, and whether it sweats."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from journal.quantities.show import show_number
 from journal.records.models.readings import mark_of
 from journal.records.models.write_up import Pour, Reading
 from journal.views.design.bond import bond_passages
+from journal.views.design.dew import dew_passages
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext
 
@@ -30,10 +31,10 @@ Points = tuple[tuple[float, float], ...]
 
 
 def heat_part(context: DesignContext) -> Section | None:
-    """The section "When to pour": cooling, then the bond; None if there is nothing to show."""
+    """The section "When to pour": cooling, the bond, then dew; None if there is nothing to show."""
     if context.figures is None:
         return None
-    passages = (*_cooling_passages(context), *bond_passages(context))
+    passages = (*_cooling_passages(context), *bond_passages(context), *dew_passages(context))
     return Section("heat", "When to pour", passages) if passages else None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from journal.figures.common.result import MissingInput
+from journal.figures.heat.derive_dew import DEW
 from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS
@@ -34,13 +35,16 @@ FIGURE_NAMES = {
     "net_weight": "Net weight",
     "label": "Label",
     "bond": "Bond",
+    "dew": "Dew",
     "cooling": "Cooling of the pots",
     "bleed": "Growth of the bleed",
     "proud": "How far the bar stands proud",
     "colour": "Mass of the colour",
 }
 # Those whose making is explained on the page, in its order.
-MADE = (LAYERS, FILL, COOLING, BOND, BLEED, COST, NET_WEIGHT, LABEL, CUT)
+MADE = (LAYERS, FILL, COOLING, BOND, DEW, BLEED, COST, NET_WEIGHT, LABEL, CUT)
+# Figures that a bar without a mat has none of.
+NEED_A_MAT = ("bond", "cut", "dew on the piece")
 
 
 def failed_part(context: DesignContext) -> Section | None:
@@ -142,7 +146,7 @@ def missing_part(context: DesignContext) -> Section | None:
         _missing_line(context, entry)
         for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing)
         # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
-        if not (entry.figure in ("bond", "cut") and context.design.recipe.mat is None)
+        if not (entry.figure in NEED_A_MAT and context.design.recipe.mat is None)
     ]
     if not lines:
         return None

@@ -57,6 +57,7 @@ def pour_sheet(
         BlankColumn("pour", "A, B, …"),
         BlankColumn("date", "2026-04-18"),
         BlankColumn("room", units.degree),
+        BlankColumn("humidity", "%"),
     ]
     fields += [BlankColumn(f"melted: {pot}", "all that it held") for pot in pots]
     fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]

@@ -204,9 +204,9 @@ def range_text(low: str, high: str) -> str:
     return no_break(show.show_range(low.replace(NO_BREAK, " "), high.replace(NO_BREAK, " ")))
 
 
-def percent(share: float, *, whole: bool = False) -> str:
+def percent(share: float, *, whole: bool = False, round_down: bool = False) -> str:
     """A share in per cent, on one line: ``1.09 %``."""
-    return no_break(show.show_percent(share, WHOLE if whole else None))
+    return no_break(show.show_percent(share, WHOLE if whole else None, _rounding(round_down)))
 
 
 def duration(minutes: float) -> str:

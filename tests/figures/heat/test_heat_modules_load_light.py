@@ -7,7 +7,8 @@ import sys
 
 MODULES = (
     "colour.bleed", "heat.bond", "heat.bond_case", "heat.bond_stack", "heat.conduction",
-    "heat.cooling", "heat.newton_fit", "heat.pot_rates", "heat.root_finder", "heat.thresholds",
+    "heat.cooling", "heat.dew", "heat.newton_fit", "heat.pot_rates", "heat.root_finder",
+    "heat.standing", "heat.thresholds",
     "recipe.base_properties",
 )  # fmt: skip
 
