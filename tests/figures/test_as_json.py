@@ -83,6 +83,8 @@ def test_pots_and_layers(found: Block) -> None:
                 "limit_percent": 2.0,
                 "within_limit": True,
                 "from_leftover": False,
+                "add_low_c": 58.0,
+                "add_high_c": 62.0,
             }
         },
         "limit_used_percent": near(302.4 / 342.384 / 0.02),

@@ -17,6 +17,7 @@ from journal.figures.as_json import design_json
 from journal.figures.common.result import Figure
 from journal.figures.day.derive_order import line_variant
 from journal.figures.derive import derive_recipe
+from journal.figures.heat.derive_heat import COOLING, pot_windows
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.recipe.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
@@ -219,6 +220,68 @@ def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> No
     known = leaf(read(tmp_path / "known")).recipe
     assert "density of herb" not in inputs(known[LAYERS])
     assert not known.masses.layer("body").fragrances[0].density_assumed
+
+
+# When an oil goes in ------------------------------------------------------------------
+
+ADD = ("designs/leaf/design.md", ", add: 58-62 C", "")
+
+
+def supplier_says(below: str) -> tuple[str, str, str]:
+    return ("shelf/fragrances.yaml", "  limit: 2 %\n", f"  limit: 2 %\n  add_below: {below}\n")
+
+
+@pytest.mark.parametrize(
+    ("changes", "adds", "pot"),
+    [
+        ((), (58, 62), (58, 62)),
+        ((supplier_says("70 C"),), (58, 62), (58, 62)),
+        ((supplier_says("60 C"),), (58, 60), (58, 60)),
+        ((supplier_says("58 C"),), (58, 58), (58, 58)),
+        # The body is poured at 50 to 55 C: the pot may take the oil down to there.
+        ((supplier_says("60 C"), ADD), (None, 60), (50, 60)),
+        ((supplier_says("45 C"), ADD), (None, 45), None),
+        ((ADD,), (None, None), None),
+    ],
+)
+def test_an_oil_goes_in_below_what_its_supplier_says(
+    tmp_path: Path,
+    changes: tuple[tuple[str, str, str], ...],
+    adds: tuple[float | None, float | None],
+    pot: tuple[float, float] | None,
+) -> None:
+    notebook = read(tmp_path, *changes)
+    assert not problems_of(tmp_path / "again", *changes)
+    found = leaf(notebook)
+    masses = found.recipe.masses
+    assert masses.layer("body").fragrances[0].add_c == pytest.approx(adds)
+    windows = dict(pot_windows(notebook.shelf, notebook.designs["leaf"], "body"))
+    window = windows.get("fragrance")
+    assert (window and (window.low_c, window.high_c)) == (pot and pytest.approx(pot))
+    cooling = found[COOLING].value
+    assert cooling is not None
+    assert [name for name, _, _ in cooling[0].windows] == [*(["fragrance"] if pot else []), "pour"]
+    block = design_json(notebook.designs["leaf"], found)
+    written = block["layers"]["body"]["fragrances"]["herb"]
+    ends = {"add_low_c": adds[0], "add_high_c": adds[1]}
+    assert {name: written.get(name) for name in ends} == pytest.approx(ends)
+
+
+def test_a_window_wholly_above_what_the_supplier_says(tmp_path: Path) -> None:
+    (problem,) = problems_of(tmp_path, supplier_says("57 C"))
+    assert not problem.warning
+    assert str(problem) == (
+        'designs/leaf/design.md:24:49: "herb" goes in at 58-62 C, but its supplier says below'
+        " 57 C. Let the pot cool first: give a window that ends at 57 C or lower."
+    )
+
+
+def test_a_flash_point_decides_no_temperature(tmp_path: Path) -> None:
+    flash = ("shelf/fragrances.yaml", "  limit: 2 %\n", "  limit: 2 %\n  flash_point: 50 C\n")
+    assert not problems_of(tmp_path / "problems", flash)
+    assert (
+        leaf(read(tmp_path / "a", flash)).recipe.masses == leaf(read(tmp_path / "b")).recipe.masses
+    )
 
 
 # Limits of oils ------------------------------------------------------------------------

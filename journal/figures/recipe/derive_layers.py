@@ -20,6 +20,8 @@ from journal.figures.recipe.base_properties import DENSITY_KG_M3
 from journal.figures.recipe.doses import MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
     HEAVIEST_OIL_G_ML,
+    AddingWindow,
+    adding_window_c,
     concentration,
     fragrance_load,
     limit_used,
@@ -28,7 +30,9 @@ from journal.figures.recipe.fragrance import (
 from journal.figures.recipe.layers import LayerMass, PotMass, PouredLayer, layer_masses
 from journal.quantities.kinds import Dose
 from journal.quantities.show import show_percent
+from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Layer
+from journal.records.yaml.tree import value_at
 
 
 class FragranceFigures(Struct, frozen=True):
@@ -46,7 +50,7 @@ class FragranceFigures(Struct, frozen=True):
     layer_share: float = 0.0
     bar_share: float = 0.0
     within_limit: bool | None = None
-    add_c: tuple[float, float] | None = None
+    add_c: AddingWindow = (None, None)
     rough: bool = False
     density_assumed: bool = False  # the heavy end of the published range, for want of a density
     from_leftover: bool = False
@@ -227,15 +231,40 @@ def _fragrance_figures(
             f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
         )
     limit = _fragrance_limit(context, fragrance.oil, context.at(*path, "oil"), builder)
+    _check_adding_window(context, path, fragrance)
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
         mass_g=amount.mass_g,
         load=fragrance_load(amount.mass_g, mass.melt_g),
         limit=limit,
-        add_c=fragrance.add,
+        add_c=adding_window(context.shelf, fragrance),
         rough=fragrance.dose.rough,
         density_assumed=density is None,
+    )
+
+
+def adding_window(shelf: Shelf, fragrance: FragranceDose) -> AddingWindow:
+    """The window to stir an oil in by recipe and shelf, as ``adding_window_c``."""
+    record = shelf.fragrances.get(fragrance.oil)
+    return adding_window_c(fragrance.add, None if record is None else record.add_below)
+
+
+def _check_adding_window(
+    context: RecipeContext, path: tuple[str | int, ...], fragrance: FragranceDose
+) -> None:
+    """Add an error if all of an oil's window, at ``path`` of the recipe, is above its supplier's.
+
+    The window of the recipe is left out by ``adding_window`` in this case alone.
+    """
+    if fragrance.add is None or adding_window(context.shelf, fragrance)[0] is not None:
+        return
+    add = value_at(context.variant.written, (*path, "add"))
+    below = context.shelf.written["fragrances"][fragrance.oil]["add_below"]
+    context.error(
+        add.at,
+        f'"{fragrance.oil}" goes in at {add}, but its supplier says below {below}',
+        f"Let the pot cool first: give a window that ends at {below} or lower.",
     )
 
 
@@ -432,6 +461,7 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
                 "limit_percent": percent(oil.limit),
                 "within_limit": oil.within_limit,
                 "from_leftover": oil.from_leftover,
+                **_adding_json(oil.add_c),
             }
             for oil in layer.fragrances
         },
@@ -451,6 +481,12 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
     if layer.leftover is not None:
         block["leftover"] = layer.leftover
     return block
+
+
+def _adding_json(add_c: AddingWindow) -> dict[str, float | None]:
+    """The ends of the window to stir an oil in; without those that are not set."""
+    ends = zip(("add_low_c", "add_high_c"), add_c, strict=True)
+    return {name: number(end_c) for name, end_c in ends if end_c is not None}
 
 
 def _limit_used(layer: LayerFigures) -> float | None:
@@ -481,7 +517,7 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
                 layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
                 100 * oil.layer_share, 100 * oil.bar_share,
                 None if oil.limit is None else 100 * oil.limit, oil.within_limit,
-                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_assumed,
+                *oil.add_c, oil.from_leftover, oil.density_assumed,
             )  # fmt: skip
 
 

@@ -11,6 +11,25 @@ from journal.errors import FigureError
 # oil). The heavy end: it never makes a bar look weaker than it is.
 HEAVIEST_OIL_G_ML = 1.10
 
+# The coolest and the hottest that an oil goes in at, in degrees C; None for an end that nobody set.
+AddingWindow = tuple[float | None, float | None]
+
+
+def adding_window_c(add_c: tuple[float, float] | None, add_below_c: float | None) -> AddingWindow:
+    """The temperatures at which an oil is stirred in: the recipe's, up to what its supplier says.
+
+    Takes:  add_c        the recipe's window, low and high; degrees C; None if it has none
+            add_below_c  below which the supplier says the oil goes in; degrees C; None if unsaid
+    Gives:  (low, high); None for an end that is not set. Where all of ``add_c`` lies above
+            ``add_below_c`` the supplier's word stands alone
+    Source: definition; the supplier's word for the oil. Its flash point is no such word: it tells
+            when the vapour over the oil alone can be lit
+    """
+    if add_c is None or add_below_c is None:
+        return add_c or (None, add_below_c)
+    low, high = add_c
+    return (None, add_below_c) if low > add_below_c else (low, min(high, add_below_c))
+
 
 def fragrance_load(fragrance_g: float, base_g: float) -> float:
     """Fragrance load: mass of oil over mass of base alone, as a fraction.

@@ -69,6 +69,7 @@ class Fragrance(ShelfRecord):
     density: fields.Density | None = None
     price: fields.PriceField | None = None
     limit: fields.Share | None = None
+    add_below: fields.Temperature | None = None
     flash_point: fields.Temperatures | None = None
     allergens: Annotated[
         tuple[tuple[str, float], ...],

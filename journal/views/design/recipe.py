@@ -13,6 +13,7 @@ from journal.figures.recipe.derive_layers import (
     DosedFigures,
     FragranceFigures,
     LayerFigures,
+    adding_window,
 )
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
 from journal.figures.recipe.layers import rounds
@@ -84,8 +85,9 @@ def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, .
     beneath = []
     if oil.volume_ml is not None:
         beneath.append(str(context.units.volume(oil.volume_ml, round_down=True)))
-    if oil.add_c is not None:
-        beneath.append(f"stirred in at {context.at(*oil.add_c)}")
+    window = context.units.adding_window(oil.add_c)
+    if window is not None:
+        beneath.append(f"stirred in {window.first}")
     if oil.rough:
         beneath.append("rough, from drops")
     name: list[TextRun | str] = [context.thing("fragrances", oil.oil)]
@@ -338,8 +340,10 @@ def _layer_steps(context: DesignContext, layer: Layer) -> list[Words]:
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()
-        if oil.add is not None:
-            at = (" at ", TextRun(context.at(*oil.add), "strong"))
+        window = context.units.adding_window(adding_window(context.book.bench, oil))
+        if window is not None:
+            before, _, degrees = window.first.partition(" ")
+            at = (f" {before} ", TextRun(degrees, "strong"))
         thing = context.thing("fragrances", oil.oil)
         steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]

@@ -218,23 +218,21 @@ def cards_inputs(book: Book, name: str) -> Inputs:
     return {
         **pour_sheet_inputs(book, name),
         "places.cards": (name,),
-        "bench": book.notebook.summaries[name].things,
         "templates": _mat_mould_pairs(book, name),
     }
 
 
 def pour_sheet_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's pour-day sheet."""
-    return dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,))
+    return {
+        **dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,)),
+        "bench": book.notebook.summaries[name].things,
+    }
 
 
 def label_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the drafts of a design's label."""
-    return {
-        **pour_sheet_inputs(book, name),
-        "figures.designs": (name,),
-        "bench": book.notebook.summaries[name].things,
-    }
+    return {**pour_sheet_inputs(book, name), "figures.designs": (name,)}
 
 
 def order_inputs(book: Book, name: str) -> Inputs:

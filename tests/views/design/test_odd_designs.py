@@ -48,6 +48,20 @@ def said(html: str) -> str:
     return re.sub(r"\s+([.,;:])", r"\1", re.sub(r"\s+", " ", text))
 
 
+# When an oil goes in ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("add", "when"), [(", add: 58-62 C", "at 58–60 °C"), ("", "below 60 °C")])
+def test_an_oil_goes_in_below_what_its_supplier_says(pages: Pages, add: str, when: str) -> None:
+    below = ("shelf/fragrances.yaml", "  limit: 2 %\n", "  limit: 2 %\n  add_below: 60 C\n")
+    of = pages(below, (DESIGN, ", add: 58-62 C", add))
+    page = said(of("designs/leaf.html"))
+    assert f"stirred in {when}" in page
+    assert f"into the pot body {when}." in page
+    assert f"scent {when}; pour at 50–55 °C" in said(of("sheets/pour-leaf.html"))
+    assert "Goes in below 60 °C" in said(of("shelf/fragrance-herb.html"))
+
+
 # What differs between variants ------------------------------------------------------
 
 
