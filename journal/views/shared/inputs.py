@@ -305,6 +305,12 @@ def list_inputs(*paths: str) -> Inputs:
     return dict.fromkeys(paths)
 
 
+def safety_inputs(book: Book) -> Inputs:
+    """The inputs of the page of cautions, which lists the oils."""
+    oils = [("fragrances", name) for name in book.notebook.shelf.fragrances]
+    return {"bench": oils, "places.things": oils}
+
+
 def photo_card_inputs(book: Book) -> Inputs:
     """The inputs of the page of the photo card."""
     uses = book.uses.by_thing
