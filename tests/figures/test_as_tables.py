@@ -99,6 +99,7 @@ def test_layers_and_what_is_in_them(found: Found) -> None:
             **OWN, "layer": "body", "oil": "herb", "volume_ml": near(3.36), "mass_g": near(3.024),
             "load_percent": near(0.9), "layer_percent": near(302.4 / 342.384),
             "bar_percent": near(72 / 86.52), "limit_percent": near(2), "within_limit": True,
+                "takes_percent": near(3), "within_takes": True, "most_g": near(339.36 / 49),
             "add_low_c": 58, "add_high_c": 62, "from_leftover": False, "density_taken": False,
         }
     ]  # fmt: skip

@@ -6,6 +6,7 @@ way stands beside it. Money is exact; the rest agrees but for the last digits of
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
@@ -284,11 +285,84 @@ def test_a_flash_point_decides_no_temperature(tmp_path: Path) -> None:
     )
 
 
+# What a base carries ------------------------------------------------------------------
+
+
+def base_takes(share: str) -> tuple[str, str, str]:
+    return ("shelf/bases.yaml", "takes: 3 %", f"takes: {share}")
+
+
+def test_more_than_its_base_carries_is_a_warning_at_the_dose(tmp_path: Path) -> None:
+    # 10 mL/kg at 0.9 g/mL is a load of 0.9 %.
+    assert not problems_of(tmp_path / "enough", base_takes("0.9 %"))
+    (problem,) = problems_of(tmp_path / "less", base_takes("0.8 %"))
+    assert problem.warning
+    assert str(problem) == (
+        'designs/leaf/design.md:24:34: warning: the fragrance of the layer "body" is 0.9 % of its'
+        " base, which carries 0.8 %. Lower the dose to 0.8 % of the base or less: beyond it scent"
+        " sweats out, and the bar may not set."
+    )
+    # The dose that it says passes.
+    said = ("designs/leaf/design.md", "dose: 10 mL/kg", "dose: 0.8 %")
+    assert not problems_of(tmp_path / "said", base_takes("0.8 %"), said)
+
+
+def test_what_a_base_carries_in_the_figures(tmp_path: Path) -> None:
+    notebook = read(tmp_path, base_takes("0.8 %"))
+    block = design_json(notebook.designs["leaf"], leaf(notebook))
+    oil = block["layers"]["body"]["fragrances"]["herb"]
+    assert (oil["takes_percent"], oil["within_takes"], oil["within_limit"]) == (0.8, False, True)
+    # 336 g are melted: 0.8 % of them is less than 2 % of the layer, (336 + 3.36) / 49.
+    assert oil["most_g"] == pytest.approx(2.688, rel=CLOSE)
+    without = read(tmp_path / "without", ("shelf/bases.yaml", "  takes: 3 %\n", ""))
+    block = design_json(without.designs["leaf"], leaf(without))
+    oil = block["layers"]["body"]["fragrances"]["herb"]
+    assert (oil["takes_percent"], oil["within_takes"]) == (None, None)
+    assert oil["most_g"] == pytest.approx(339.36 / 49, rel=CLOSE)
+    assert {"figure": "fragrance load", "needs": "bases/plain: takes"} in block["missing"]
+
+
+def test_oils_of_one_layer_share_what_its_base_carries(tmp_path: Path) -> None:
+    """0.9 % and 0.5 %, beside 0.3 % that a leftover brought, in two bases by halves."""
+    oils = (
+        ("designs/leaf/design.md", "{oil: herb, dose: 10 mL/kg, add: 58-62 C}",
+         "[{oil: herb, dose: 0.9 %}, {oil: moss, dose: 0.5 %}]"),
+        ("shelf/fragrances.yaml", "herb:\n", "moss: {name: Moss, limit: 3 %}\nherb:\n"),
+    )  # fmt: skip
+    blend = (
+        ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
+         "base: {plain: 50 %, clear: 50 %}\n    amount: 80 g"),
+        ("shelf/bases.yaml", "plain:\n", "clear: {name: Clear, takes: 1 %}\nplain:\n"),
+    )  # fmt: skip
+    assert not problems_of(tmp_path / "enough", *oils, *blend, base_takes("1.8 %"))
+    (problem,) = problems_of(tmp_path / "less", *oils, *blend, base_takes("1.6 %"))
+    assert "is 1.4 % of its base, which carries 1.3 %" in problem.what
+    assert problem.hint.startswith("Lower the doses together to 1.3 % of the base or less")
+    # All of it is the leftover's; nothing is dosed that could be lowered.
+    ends = {
+        "shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 900 g,"
+        " scented: {oil: herb, concentration: 0.3 %}}\n"
+    }
+    poured = ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
+              "base: {leftover: ends}\n    amount: 80 g")  # fmt: skip
+    (problem,) = problems_of(tmp_path / "ends", *oils, poured, base_takes("1.6 %"), more=ends)
+    assert "is 1.7 % of its base, which carries 1.6 %" in problem.what
+    assert "to 1.3 % of the base" in problem.hint
+    bare = (
+        "designs/leaf/design.md",
+        "    fragrance: {oil: herb, dose: 10 mL/kg, add: 58-62 C}\n",
+        "",
+    )
+    assert not problems_of(tmp_path / "bare", bare, poured, base_takes("0.2 %"), more=ends)
+
+
 # Limits of oils ------------------------------------------------------------------------
 
 
-def problems_of(tmp_path: Path, *changes: tuple[str, str, str]) -> list[Problem]:
-    notebook = read(tmp_path, *changes)
+def problems_of(
+    tmp_path: Path, *changes: tuple[str, str, str], more: Mapping[str, str] = {}
+) -> list[Problem]:
+    notebook = read(tmp_path, *changes, more=more)
     problems: list[Problem] = []
     design = notebook.designs["leaf"]
     derive_recipe(

@@ -59,6 +59,7 @@ class Base(ShelfRecord):
     latent_heat: fields.LatentHeat | None = None
     thermal_conductivity: fields.ThermalConductivity | None = None
     heat_capacity: fields.HeatCapacity | None = None
+    takes: fields.Share | None = None
     ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
     lot: Text | None = None
 

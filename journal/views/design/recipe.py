@@ -95,7 +95,9 @@ def _oil_row(context: DesignContext, oil: FragranceFigures) -> tuple[PageCell, .
         name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
     elif oil.limit is None:
         name += [" ", TextRun("no limit on the shelf", "mind")]
-    tone: html.Tone = "mind" if oil.within_limit is False else ""
+    if oil.within_takes is False and oil.takes is not None:
+        name += [" ", TextRun(f"more than the {words.percent(oil.takes)} its base carries", "mind")]
+    tone: html.Tone = "mind" if False in (oil.within_limit, oil.within_takes) else ""
     amount = PageCell((TextRun(mass.first, tone),), number=True)
     head = PageCell(tuple(name), ", ".join(beneath), head=True)
     return head, amount, number_cell(mass.second)
@@ -255,8 +257,10 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
         over = layer.limit_used is not None and layer.limit_used > 1
         mind = over and any(oil.within_limit is False for oil in layer.fragrances)
+        mind = mind or layer.fragrances[0].within_takes is False
         texts_of = _one_oil_text if len(layer.fragrances) == 1 else _several_oils_text
         big, says = texts_of(context, layer)
+        says += _takes_words(context, layer)
         notes.append(context.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
@@ -275,6 +279,18 @@ def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, lis
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
     return words.percent(oil.layer_share), [tuple(says)]
+
+
+def _takes_words(context: DesignContext, layer: LayerFigures) -> list[Words]:
+    """A line on the fragrance that the layer's base carries, marked if it is less; or none."""
+    takes = layer.fragrances[0].takes
+    if takes is None:
+        return []
+    base = TextRun("Its base carries", href=context.how("takes"))
+    if layer.fragrances[0].within_takes:
+        return [(base, f" up to {words.percent(takes)} of fragrance.")]
+    over = f" only {words.percent(takes)} of fragrance: lower the dose, or scent sweats out."
+    return [(base, TextRun(over, "mind"))]
 
 
 def _limit_words(oil: FragranceFigures) -> Words:

@@ -134,6 +134,8 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Sets", "sets", _TEMPERATURES),
         FactSpec("Melts", "melts", _TEMPERATURES),
         FactSpec("Scorches", "scorches", _TEMPERATURES),
+        FactSpec("Carries", "takes",
+              lambda _, most: (words.percent(most), " of its mass in fragrance")),
         FactSpec("Density", "density", _density),
         FactSpec("Price", "price", _PRICE),
         FactSpec("Lot", "lot", _TEXT),

@@ -62,6 +62,23 @@ def test_an_oil_goes_in_below_what_its_supplier_says(pages: Pages, add: str, whe
     assert "Goes in below 60 °C" in said(of("shelf/fragrance-herb.html"))
 
 
+@pytest.mark.parametrize(
+    ("takes", "note", "row"),
+    [
+        ("3 %", "Its base carries up to 3 % of fragrance.", ""),
+        ("0.8 %", "Its base carries only 0.8 % of fragrance: lower the dose, or scent sweats out.",
+         "Herb more than the 0.8 % its base carries"),
+    ],
+)  # fmt: skip
+def test_what_a_base_carries(pages: Pages, takes: str, note: str, row: str) -> None:
+    page = pages(("shelf/bases.yaml", "takes: 3 %", f"takes: {takes}"))
+    said_here = said(page("designs/leaf.html"))
+    assert note in said_here
+    assert row in said_here
+    assert ("more than the" in said_here) == bool(row)
+    assert f"Carries {takes} of its mass in fragrance" in said(page("shelf/base-plain.html"))
+
+
 # What differs between variants ------------------------------------------------------
 
 
