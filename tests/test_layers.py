@@ -214,7 +214,7 @@ PAGES_MAY_CALL = {
     "card.steps": {"piece_outline"},
     "design.bars": {"body_temperature"},
     "design.heat": {"pot_windows"},
-    "design.recipe": {"adding_window", "face_area"},
+    "design.recipe": {"adding_window", "face_area", "places_of_recipe"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "studio_rate_line"},
     "paper.pour_sheet": {"adding_window"},

@@ -104,6 +104,7 @@ def test_fill_and_cut(found: Block) -> None:
         "piece_ml": 6.448,
         "fill_percent": [93.848, 93.848],
         "proud_mm": [0.0, 0.0],
+        "cut_into": 1,
     }
     assert found["cut"] == {"piece_mm": [64.0, 44.0], "pieces": 9, "waste_percent": 57.76}
 

@@ -130,6 +130,7 @@ def test_fill_and_cut(found: Found) -> None:
             **OWN, "capacity_low_ml": near(100), "capacity_high_ml": near(100),
             "poured_ml": near(87.4), "piece_ml": near(6.448), "fill_low_percent": near(93.848),
             "fill_high_percent": near(93.848), "proud_low_mm": 0, "proud_high_mm": 0,
+                "cut_into": 1,
         }
     ]  # fmt: skip
     assert found["cut"] == [

@@ -223,6 +223,60 @@ def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> No
     assert not known.masses.layer("body").fragrances[0].density_assumed
 
 
+# A block that is cut into bars ---------------------------------------------------------
+
+
+def loaf(bars: int, amount: str = "80 g", cavities: int = 1) -> tuple[tuple[str, str, str], ...]:
+    """A loaf of 1000 mL cut into ten, for so many bars of 82.4 mL and a detail of 5 mL."""
+    return (
+        ("designs/leaf/design.md", "mat: leaf\n", ""),
+        ("designs/leaf/design.md", "bars: 4\n", f"bars: {bars}\n"),
+        ("designs/leaf/design.md", "amount: 80 g", f"amount: {amount}"),
+        ("shelf/moulds.yaml", "cavities: 4", f"cavities: {cavities}\n  bars_each: 10"),
+        ("shelf/moulds.yaml", "80 x 50 mm\n  depth: 25 mm", "200 x 100 mm\n  depth: 50 mm"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "cut_into", "percent", "told"),
+    [
+        (loaf(10), 10, 87.4, None),
+        # 6 x 8.74 = 52.44 %.
+        (loaf(6), 6, 52.44, None),
+        (loaf(3), 3, 26.22, "fills only 26 % of its cavity: it is poured for 3 of 10 bars"
+                            " / Pour 10 bars at once, or use a smaller mould."),
+        # Seven and six; of one cavity ten, and then three.
+        (loaf(13, cavities=2), 7, 61.18, None),
+        (loaf(13), 10, 87.4, "fills only 26 % of its cavity: it is poured for 3 of 10 bars"
+                             " / Pour 10 bars at once, or use a smaller mould."),
+        # (5 + 20 x 82.4 / 80) mL = 25.6 mL a bar: ten are 25.6 %.
+        (loaf(10, "20 g"), 10, 25.6, "fills only 26 % of its cavity: it is poured for 10 of 10 bars"
+                                     " / Pour more a bar, or use a smaller mould."),
+        # (5 + 200 x 82.4 / 80) mL = 211 mL: four fit.
+        (loaf(2, "200 g"), 2, 42.2, "fills only 42 % of its cavity: it is poured for 2 of 10 bars"
+                                    " / Pour 4 bars at once, or use a smaller mould."),
+    ],
+)  # fmt: skip
+def test_a_block_is_cut_into_the_bars_of_its_round(
+    tmp_path: Path,
+    changes: tuple[tuple[str, str, str], ...],
+    cut_into: int,
+    percent: float,
+    told: str | None,
+) -> None:
+    notebook = read(tmp_path / "figures", *changes)
+    block = design_json(notebook.designs["leaf"], leaf(notebook))["fill"]
+    assert block["cut_into"] == cut_into
+    assert block["fill_percent"] == pytest.approx([percent, percent], rel=1e-9)
+    problems = problems_of(tmp_path / "problems", *changes)
+    assert all(problem.warning for problem in problems)
+    assert [f"{one.what} / {one.hint}" for one in problems] == (
+        [] if told is None else [f"the block {told}"]
+    )
+    if problems:
+        assert str(problems[0].position).startswith("designs/leaf/design.md:8:")
+
+
 # When an oil goes in ------------------------------------------------------------------
 
 ADD = ("designs/leaf/design.md", ", add: 58-62 C", "")

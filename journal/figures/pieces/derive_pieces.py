@@ -11,6 +11,7 @@ from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
 from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces import cut_plan as cut_plans
+from journal.figures.pieces.blocks import bars_of_blocks
 from journal.quantities.kinds import Amount
 from journal.records.models.shelf import Mat, Mould, Piece, Shelf
 from journal.records.models.summary import DesignSummary
@@ -73,6 +74,14 @@ class CastingPlaces(Struct, frozen=True):
         """Bars of a full round; None where neither mould nor pieces limit it."""
         casts = self.casts_a_round
         return casts * self.bars_each if casts is not None else None
+
+    def first_round(self, bars: int) -> int:
+        """Bars of the first round of so many: a full one, or all of them."""
+        return min(bars, self.bars_a_round or bars)
+
+    def blocks(self, bars: int) -> tuple[int, ...]:
+        """Bars that each cast of a round of ``bars`` is cut into, as ``bars_of_blocks``."""
+        return bars_of_blocks(bars, self.bars_each)
 
     @property
     def resource(self) -> str | None:

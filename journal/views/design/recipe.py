@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
+from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
 from journal.figures.recipe.derive_layers import (
     LAYERS,
@@ -321,10 +322,12 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     big = ""
     mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
     if mould is not None and mould.cavities:
-        each = mould.bars_each or 1
-        big = words.count_text(rounds(recipe.bars, mould.cavities, each), "round")
+        places = places_of_recipe(context.book.bench, context.design.recipe)
+        a_round = places.first_round(recipe.bars)
+        big = words.count_text(rounds(recipe.bars, a_round), "round")
         cavities = words.count_in_words(mould.cavities, "cavity", "cavities")
-        cut = f", each cut into {each}" if each > 1 else ""
+        blocks = words.list_text([str(bars) for bars in places.blocks(a_round)])
+        cut = f", cut into {blocks}" if places.bars_each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
         (f"{context.units.mass(pot.left_g)} of {pot.name}",)

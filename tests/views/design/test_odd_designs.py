@@ -79,6 +79,25 @@ def test_what_a_base_carries(pages: Pages, takes: str, note: str, row: str) -> N
     assert f"Carries {takes} of its mass in fragrance" in said(page("shelf/base-plain.html"))
 
 
+@pytest.mark.parametrize(
+    ("bars", "cavities", "says"),
+    [
+        (3, 1, "1 round through a mould of one cavity, cut into 3."),
+        (13, 1, "2 rounds through a mould of one cavity, cut into 10."),
+        (13, 2, "1 round through a mould of two cavities, cut into 7 and 6."),
+    ],
+)
+def test_a_block_is_cut_into_the_bars_of_its_round(
+    pages: Pages, bars: int, cavities: int, says: str
+) -> None:
+    page = pages(
+        (DESIGN, "mat: leaf\n", ""),
+        (DESIGN, "bars: 4\n", f"bars: {bars}\n"),
+        ("shelf/moulds.yaml", "cavities: 4", f"cavities: {cavities}\n  bars_each: 10"),
+    )
+    assert says in said(page("designs/leaf.html"))
+
+
 # What differs between variants ------------------------------------------------------
 
 
