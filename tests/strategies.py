@@ -264,13 +264,14 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
         "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
         "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
-        "lot": words,
+        "lot": words, "takes": shares,
         "ingredients": st.lists(
             fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
         ),
     },
     "fragrances": {
         "density": densities, "price": prices, "limit": shares, "flash_point": windows,
+        "add_below": temperatures,
         "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
     },
     "colourants": {

@@ -214,10 +214,12 @@ PAGES_MAY_CALL = {
     "card.steps": {"piece_outline"},
     "design.bars": {"body_temperature"},
     "design.heat": {"pot_windows"},
-    "design.recipe": {"asked_of_dosed", "asked_of_oil", "face_area", "share_of_a_round"},
+    "design.recipe": {"adding_window", "asked_of_dosed", "asked_of_oil", "face_area",
+                      "places_of_recipe", "share_of_a_round"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "studio_rate_line"},
     "order.words": {"ordered_amounts"},
+    "paper.pour_sheet": {"adding_window"},
     "shared.paper_places": {"trims_used"},
 }
 

@@ -33,6 +33,7 @@ plain:
     - {inci: Aqua, share: 40 %}
     - {inci: Sodium Stearate, share: 25 %}
   on_hand: 300 g
+  takes: 3 %
 """
 
 FRAGRANCES = """\

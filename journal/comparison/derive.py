@@ -132,6 +132,26 @@ def results_summary(results: DesignResults) -> ResultsSummary:
     )
 
 
+def lost_variants(variants: Iterable[Variant], results: ResultsSummary) -> frozenset[str]:
+    """The variants that lost the comparison which the design's question is decided by.
+
+    Of a pair whose verdict is "better" the other one lost: the variant, or of a group every
+    variant that was made with that choice.
+    """
+    lost = {
+        (entry.group, name)
+        for entry in results.deciding
+        if entry.verdict.code == "better"
+        for name in entry.between
+        if name != entry.verdict.favours
+    }
+    return frozenset(
+        one.name
+        for one in variants
+        if ("", one.name) in lost or not lost.isdisjoint(one.chosen.items())
+    )
+
+
 def measures_of(settings: Settings) -> tuple[ComparedMeasure, ...]:
     """The measures that can be compared: those with a difference that matters, but for colours."""
     return tuple(

@@ -180,7 +180,7 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         ("photo card", photo_card_sheets, given.photo_card_inputs(book)),
         ("how", how_sheets, {}),
         ("pots", pots_sheets, given.list_inputs(*_SUMMARIES, "figures.summaries")),
-        ("safety", safety_sheets, {}),
+        ("safety", safety_sheets, given.safety_inputs(book)),
     ]  # fmt: skip
     yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in single)
     for part, names in index_pages.design_parts(book).items():

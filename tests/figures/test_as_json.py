@@ -82,7 +82,12 @@ def test_pots_and_layers(found: Block) -> None:
                 "bar_percent": near(72 / 86.52),
                 "limit_percent": 2.0,
                 "within_limit": True,
+                "takes_percent": 3.0,
+                "within_takes": True,
+                "most_g": near(339.36 / 49),
                 "from_leftover": False,
+                "add_low_c": 58.0,
+                "add_high_c": 62.0,
             }
         },
         "limit_used_percent": near(302.4 / 342.384 / 0.02),
@@ -99,6 +104,7 @@ def test_fill_and_cut(found: Block) -> None:
         "piece_ml": 6.448,
         "fill_percent": [93.848, 93.848],
         "proud_mm": [0.0, 0.0],
+        "cut_into": 1,
     }
     assert found["cut"] == {"piece_mm": [64.0, 44.0], "pieces": 9, "waste_percent": 57.76}
 

@@ -99,6 +99,7 @@ def test_layers_and_what_is_in_them(found: Found) -> None:
             **OWN, "layer": "body", "oil": "herb", "volume_ml": near(3.36), "mass_g": near(3.024),
             "load_percent": near(0.9), "layer_percent": near(302.4 / 342.384),
             "bar_percent": near(72 / 86.52), "limit_percent": near(2), "within_limit": True,
+                "takes_percent": near(3), "within_takes": True, "most_g": near(339.36 / 49),
             "add_low_c": 58, "add_high_c": 62, "from_leftover": False, "density_taken": False,
         }
     ]  # fmt: skip
@@ -129,6 +130,7 @@ def test_fill_and_cut(found: Found) -> None:
             **OWN, "capacity_low_ml": near(100), "capacity_high_ml": near(100),
             "poured_ml": near(87.4), "piece_ml": near(6.448), "fill_low_percent": near(93.848),
             "fill_high_percent": near(93.848), "proud_low_mm": 0, "proud_high_mm": 0,
+                "cut_into": 1,
         }
     ]  # fmt: skip
     assert found["cut"] == [

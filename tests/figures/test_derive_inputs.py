@@ -46,6 +46,7 @@ def test_what_layers_are_made_from(tmp_path: Path) -> None:
         ("dose of brick", "", "1 %"),
         ("dose of herb", "", "10 mL/kg"),
         ("limit of herb", "2 %, certificate of 2026-01-15", None),
+        ("fragrance that plain takes", "3 %", "3 %"),
     ]
 
 

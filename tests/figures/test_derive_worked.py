@@ -6,6 +6,7 @@ way stands beside it. Money is exact; the rest agrees but for the last digits of
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from journal.figures.as_json import design_json
 from journal.figures.common.result import Figure
 from journal.figures.day.derive_order import line_variant
 from journal.figures.derive import derive_recipe
+from journal.figures.heat.derive_heat import COOLING, pot_windows
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.recipe.derive_leftovers import LEFT_OF_POURS, LEFTOVERS
@@ -221,11 +223,200 @@ def test_an_oil_without_a_density_is_taken_as_the_heaviest(tmp_path: Path) -> No
     assert not known.masses.layer("body").fragrances[0].density_assumed
 
 
+# A block that is cut into bars ---------------------------------------------------------
+
+
+def loaf(bars: int, amount: str = "80 g", cavities: int = 1) -> tuple[tuple[str, str, str], ...]:
+    """A loaf of 1000 mL cut into ten, for so many bars of 82.4 mL and a detail of 5 mL."""
+    return (
+        ("designs/leaf/design.md", "mat: leaf\n", ""),
+        ("designs/leaf/design.md", "bars: 4\n", f"bars: {bars}\n"),
+        ("designs/leaf/design.md", "amount: 80 g", f"amount: {amount}"),
+        ("shelf/moulds.yaml", "cavities: 4", f"cavities: {cavities}\n  bars_each: 10"),
+        ("shelf/moulds.yaml", "80 x 50 mm\n  depth: 25 mm", "200 x 100 mm\n  depth: 50 mm"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "cut_into", "percent", "told"),
+    [
+        (loaf(10), 10, 87.4, None),
+        # 6 x 8.74 = 52.44 %.
+        (loaf(6), 6, 52.44, None),
+        (loaf(3), 3, 26.22, "fills only 26 % of its cavity: it is poured for 3 of 10 bars"
+                            " / Pour 10 bars at once, or use a smaller mould."),
+        # Seven and six; of one cavity ten, and then three.
+        (loaf(13, cavities=2), 7, 61.18, None),
+        (loaf(13), 10, 87.4, "fills only 26 % of its cavity: it is poured for 3 of 10 bars"
+                             " / Pour 10 bars at once, or use a smaller mould."),
+        # (5 + 20 x 82.4 / 80) mL = 25.6 mL a bar: ten are 25.6 %.
+        (loaf(10, "20 g"), 10, 25.6, "fills only 26 % of its cavity: it is poured for 10 of 10 bars"
+                                     " / Pour more a bar, or use a smaller mould."),
+        # (5 + 200 x 82.4 / 80) mL = 211 mL: four fit.
+        (loaf(2, "200 g"), 2, 42.2, "fills only 42 % of its cavity: it is poured for 2 of 10 bars"
+                                    " / Pour 4 bars at once, or use a smaller mould."),
+    ],
+)  # fmt: skip
+def test_a_block_is_cut_into_the_bars_of_its_round(
+    tmp_path: Path,
+    changes: tuple[tuple[str, str, str], ...],
+    cut_into: int,
+    percent: float,
+    told: str | None,
+) -> None:
+    notebook = read(tmp_path / "figures", *changes)
+    block = design_json(notebook.designs["leaf"], leaf(notebook))["fill"]
+    assert block["cut_into"] == cut_into
+    assert block["fill_percent"] == pytest.approx([percent, percent], rel=1e-9)
+    problems = problems_of(tmp_path / "problems", *changes)
+    assert all(problem.warning for problem in problems)
+    assert [f"{one.what} / {one.hint}" for one in problems] == (
+        [] if told is None else [f"the block {told}"]
+    )
+    if problems:
+        assert str(problems[0].position).startswith("designs/leaf/design.md:8:")
+
+
+# When an oil goes in ------------------------------------------------------------------
+
+ADD = ("designs/leaf/design.md", ", add: 58-62 C", "")
+
+
+def supplier_says(below: str) -> tuple[str, str, str]:
+    return ("shelf/fragrances.yaml", "  limit: 2 %\n", f"  limit: 2 %\n  add_below: {below}\n")
+
+
+@pytest.mark.parametrize(
+    ("changes", "adds", "pot"),
+    [
+        ((), (58, 62), (58, 62)),
+        ((supplier_says("70 C"),), (58, 62), (58, 62)),
+        ((supplier_says("60 C"),), (58, 60), (58, 60)),
+        ((supplier_says("58 C"),), (58, 58), (58, 58)),
+        # The body is poured at 50 to 55 C: the pot may take the oil down to there.
+        ((supplier_says("60 C"), ADD), (None, 60), (50, 60)),
+        ((supplier_says("45 C"), ADD), (None, 45), None),
+        ((ADD,), (None, None), None),
+    ],
+)
+def test_an_oil_goes_in_below_what_its_supplier_says(
+    tmp_path: Path,
+    changes: tuple[tuple[str, str, str], ...],
+    adds: tuple[float | None, float | None],
+    pot: tuple[float, float] | None,
+) -> None:
+    notebook = read(tmp_path, *changes)
+    assert not problems_of(tmp_path / "again", *changes)
+    found = leaf(notebook)
+    masses = found.recipe.masses
+    assert masses.layer("body").fragrances[0].add_c == pytest.approx(adds)
+    windows = dict(pot_windows(notebook.shelf, notebook.designs["leaf"], "body"))
+    window = windows.get("fragrance")
+    assert (window and (window.low_c, window.high_c)) == (pot and pytest.approx(pot))
+    cooling = found[COOLING].value
+    assert cooling is not None
+    assert [name for name, _, _ in cooling[0].windows] == [*(["fragrance"] if pot else []), "pour"]
+    block = design_json(notebook.designs["leaf"], found)
+    written = block["layers"]["body"]["fragrances"]["herb"]
+    ends = {"add_low_c": adds[0], "add_high_c": adds[1]}
+    assert {name: written.get(name) for name in ends} == pytest.approx(ends)
+
+
+def test_a_window_wholly_above_what_the_supplier_says(tmp_path: Path) -> None:
+    (problem,) = problems_of(tmp_path, supplier_says("57 C"))
+    assert not problem.warning
+    assert str(problem) == (
+        'designs/leaf/design.md:24:49: "herb" goes in at 58-62 C, but its supplier says below'
+        " 57 C. Let the pot cool first: give a window that ends at 57 C or lower."
+    )
+
+
+def test_a_flash_point_decides_no_temperature(tmp_path: Path) -> None:
+    flash = ("shelf/fragrances.yaml", "  limit: 2 %\n", "  limit: 2 %\n  flash_point: 50 C\n")
+    assert not problems_of(tmp_path / "problems", flash)
+    assert (
+        leaf(read(tmp_path / "a", flash)).recipe.masses == leaf(read(tmp_path / "b")).recipe.masses
+    )
+
+
+# What a base carries ------------------------------------------------------------------
+
+
+def base_takes(share: str) -> tuple[str, str, str]:
+    return ("shelf/bases.yaml", "takes: 3 %", f"takes: {share}")
+
+
+def test_more_than_its_base_carries_is_a_warning_at_the_dose(tmp_path: Path) -> None:
+    # 10 mL/kg at 0.9 g/mL is a load of 0.9 %.
+    assert not problems_of(tmp_path / "enough", base_takes("0.9 %"))
+    (problem,) = problems_of(tmp_path / "less", base_takes("0.8 %"))
+    assert problem.warning
+    assert str(problem) == (
+        'designs/leaf/design.md:24:34: warning: the fragrance of the layer "body" is 0.9 % of its'
+        " base, which carries 0.8 %. Lower the dose to 0.8 % of the base or less: beyond it scent"
+        " sweats out, and the bar may not set."
+    )
+    # The dose that it says passes.
+    said = ("designs/leaf/design.md", "dose: 10 mL/kg", "dose: 0.8 %")
+    assert not problems_of(tmp_path / "said", base_takes("0.8 %"), said)
+
+
+def test_what_a_base_carries_in_the_figures(tmp_path: Path) -> None:
+    notebook = read(tmp_path, base_takes("0.8 %"))
+    block = design_json(notebook.designs["leaf"], leaf(notebook))
+    oil = block["layers"]["body"]["fragrances"]["herb"]
+    assert (oil["takes_percent"], oil["within_takes"], oil["within_limit"]) == (0.8, False, True)
+    # 336 g are melted: 0.8 % of them is less than 2 % of the layer, (336 + 3.36) / 49.
+    assert oil["most_g"] == pytest.approx(2.688, rel=CLOSE)
+    without = read(tmp_path / "without", ("shelf/bases.yaml", "  takes: 3 %\n", ""))
+    block = design_json(without.designs["leaf"], leaf(without))
+    oil = block["layers"]["body"]["fragrances"]["herb"]
+    assert (oil["takes_percent"], oil["within_takes"]) == (None, None)
+    assert oil["most_g"] == pytest.approx(339.36 / 49, rel=CLOSE)
+    assert {"figure": "fragrance load", "needs": "bases/plain: takes"} in block["missing"]
+
+
+def test_oils_of_one_layer_share_what_its_base_carries(tmp_path: Path) -> None:
+    """0.9 % and 0.5 %, beside 0.3 % that a leftover brought, in two bases by halves."""
+    oils = (
+        ("designs/leaf/design.md", "{oil: herb, dose: 10 mL/kg, add: 58-62 C}",
+         "[{oil: herb, dose: 0.9 %}, {oil: moss, dose: 0.5 %}]"),
+        ("shelf/fragrances.yaml", "herb:\n", "moss: {name: Moss, limit: 3 %}\nherb:\n"),
+    )  # fmt: skip
+    blend = (
+        ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
+         "base: {plain: 50 %, clear: 50 %}\n    amount: 80 g"),
+        ("shelf/bases.yaml", "plain:\n", "clear: {name: Clear, takes: 1 %}\nplain:\n"),
+    )  # fmt: skip
+    assert not problems_of(tmp_path / "enough", *oils, *blend, base_takes("1.8 %"))
+    (problem,) = problems_of(tmp_path / "less", *oils, *blend, base_takes("1.6 %"))
+    assert "is 1.4 % of its base, which carries 1.3 %" in problem.what
+    assert problem.hint.startswith("Lower the doses together to 1.3 % of the base or less")
+    # All of it is the leftover's; nothing is dosed that could be lowered.
+    ends = {
+        "shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 900 g,"
+        " scented: {oil: herb, concentration: 0.3 %}}\n"
+    }
+    poured = ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
+              "base: {leftover: ends}\n    amount: 80 g")  # fmt: skip
+    (problem,) = problems_of(tmp_path / "ends", *oils, poured, base_takes("1.6 %"), more=ends)
+    assert "is 1.7 % of its base, which carries 1.6 %" in problem.what
+    assert "to 1.3 % of the base" in problem.hint
+    bare = (
+        "designs/leaf/design.md",
+        "    fragrance: {oil: herb, dose: 10 mL/kg, add: 58-62 C}\n",
+        "",
+    )
+    assert not problems_of(tmp_path / "bare", bare, poured, base_takes("0.2 %"), more=ends)
+
+
 # Limits of oils ------------------------------------------------------------------------
 
 
-def problems_of(tmp_path: Path, *changes: tuple[str, str, str]) -> list[Problem]:
-    notebook = read(tmp_path, *changes)
+def problems_of(
+    tmp_path: Path, *changes: tuple[str, str, str], more: Mapping[str, str] = {}
+) -> list[Problem]:
+    notebook = read(tmp_path, *changes, more=more)
     problems: list[Problem] = []
     design = notebook.designs["leaf"]
     derive_recipe(

@@ -101,6 +101,11 @@ def no_pieces(notebook: Notebook) -> Notebook:
     return each(large, "mats", on_hand=Amount("count", 1.0))
 
 
+def many_loaves(notebook: Notebook) -> Notebook:
+    """More bars than one round has, of which the last is a small one."""
+    return with_recipes(notebook, lambda recipe: recipe.model_copy(update={"bars": 25}))
+
+
 def not_weighed(notebook: Notebook) -> Notebook:
     """What is weighed in the demo is known by its size, and the pieces are cut small."""
     bare = each(notebook, "pieces", weight=None, size=(60.0, 38.0))
@@ -188,7 +193,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("colourants", "density"): (dosed_by_mass,),
     ("additives", "density"): (dosed_by_mass, with_powder),
     ("colourants", "same_as"): (cast_from_leftovers,),
-    ("moulds", "cavities"): (no_pieces,),
+    ("moulds", "cavities"): (no_pieces, many_loaves),
     ("moulds", "face"): (not_weighed, no_pieces),
     ("moulds", "corner_radius"): (not_weighed,),
     ("moulds", "depth"): (not_weighed,),

@@ -478,7 +478,7 @@ def test_what_is_known_of_a_thing(differing: Path) -> None:
         ),
         "fragrance-thyme": (
             ("Limit", "2.4 % of a rinse-off product"), ("Certificate", "11 February 2026"),
-            ("Flash point", "71 °C (160 °F)"), ("Density", "0.8–1 g/mL"),
+            ("Flash point, for storage and shipping", "71 °C (160 °F)"), ("Density", "0.8–1 g/mL"),
             ("Allergens", "Linalool 4 %, Geraniol 1 %, Citral 1 %"),
             ("Price", "0.25 EUR for 1 mL"),
         ),

@@ -34,7 +34,7 @@ def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
         args,
         notebook,
         "pour-sheet.html",
-        lambda frame: pour_sheet(frame, design, settings, units_of(settings)),
+        lambda frame: pour_sheet(frame, design, settings, notebook.shelf, units_of(settings)),
         f"a pour-day sheet for {design.title}",
         "Its columns have the names that they have in the write-up.",
     )

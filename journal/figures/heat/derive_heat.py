@@ -23,7 +23,12 @@ from journal.figures.heat.pot_rates import PotRate, RateLine, forecast_rate
 from journal.figures.recipe import base_properties
 from journal.figures.recipe.base_properties import BaseProperties
 from journal.figures.recipe.derive_fill import face_area
-from journal.figures.recipe.derive_layers import RecipeMasses, layer_bases, recipe_masses
+from journal.figures.recipe.derive_layers import (
+    RecipeMasses,
+    adding_window,
+    layer_bases,
+    recipe_masses,
+)
 from journal.quantities.units import f_to_c
 from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
@@ -129,15 +134,24 @@ def usual_room(settings: Settings) -> float:
     return USUAL_ROOM_C if settings.room is None else settings.room
 
 
-def pot_windows(design: Design, pot: str) -> tuple[tuple[str, TemperatureWindow], ...]:
-    """The temperature windows that a recipe names for a pot: "fragrance" and "pour"."""
+def pot_windows(
+    shelf: Shelf, design: Design, pot: str
+) -> tuple[tuple[str, TemperatureWindow], ...]:
+    """The temperature windows of a recipe for a pot: "fragrance" and "pour".
+
+    An oil of which only the hottest is known goes in down to the coolest pour.
+    """
     layers = [layer for layer in design.recipe.layers if layer.pot_name == pot]
     windows: list[tuple[str, TemperatureWindow]] = []
-    adds = [oil.add for layer in layers for oil in layer.fragrance if oil.add is not None]
-    if adds:
-        windows.append(("fragrance", TemperatureWindow(*adds[0])))
     # A pot poured twice is followed to its last pour.
     pours = [layer.pour for layer in layers if layer.pour is not None]
+    adds = (adding_window(shelf, oil) for layer in layers for oil in layer.fragrance)
+    for low_c, high_c in adds:
+        if low_c is None and pours:
+            low_c = pours[-1][0]
+        if low_c is not None and high_c is not None and low_c <= high_c:
+            windows.append(("fragrance", TemperatureWindow(low_c, high_c)))
+            break
     if pours:
         windows.append(("pour", TemperatureWindow(*pours[-1])))
     return tuple(windows)
@@ -163,7 +177,7 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
                 curve = fit.curve
                 windows = tuple(
                     (name, window, None if curve is None else cooling.window_times(curve, window))
-                    for name, window in pot_windows(context.design, pot)
+                    for name, window in pot_windows(context.shelf, context.design, pot)
                 )
                 written, at = pot in pour.melted_g, of_pot[start].at
                 runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
@@ -190,7 +204,7 @@ def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:
 def forecast_case(context: RecipeContext, masses: RecipeMasses) -> ForecastCase | None:
     """The cooling of the last pot from scenting to pouring; None unless both windows allow it."""
     layer = context.recipe.layers[-1]
-    windows = dict(pot_windows(context.design, layer.pot_name))
+    windows = dict(pot_windows(context.shelf, context.design, layer.pot_name))
     if "pour" not in windows or "fragrance" not in windows:
         return None
     room_c = usual_room(context.settings)

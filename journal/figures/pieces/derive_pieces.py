@@ -11,6 +11,7 @@ from journal.errors import FigureError
 from journal.figures.common.result import Figure, FigureBuilder
 from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces import cut_plan as cut_plans
+from journal.figures.pieces.blocks import bars_of_blocks
 from journal.quantities.kinds import Amount
 from journal.records.models.shelf import Mat, Mould, Piece, Shelf
 from journal.records.models.summary import DesignSummary
@@ -51,8 +52,8 @@ class PieceFigures(Struct, frozen=True):
 class CastingPlaces(Struct, frozen=True):
     """The cavities and pieces that one round of a recipe is cast in.
 
-    ``owned`` is None if the number of pieces is not on the shelf, or the recipe has
-    no mat; ``pieces`` are ids, the one that the recipe names first.
+    ``owned`` is None if no piece is on hand, or the recipe has no mat; ``pieces`` are
+    ids, the one that the recipe names first.
     """
 
     mould: str | None
@@ -74,9 +75,17 @@ class CastingPlaces(Struct, frozen=True):
         casts = self.casts_a_round
         return casts * self.bars_each if casts is not None else None
 
+    def first_round(self, bars: int) -> int:
+        """Bars of the first round of so many: a full one, or all of them."""
+        return min(bars, self.bars_a_round or bars)
+
+    def blocks(self, bars: int) -> tuple[int, ...]:
+        """Bars that each cast of a round of ``bars`` is cut into, as ``bars_of_blocks``."""
+        return bars_of_blocks(bars, self.bars_each)
+
     @property
     def resource(self) -> str | None:
-        """The name of the pieces that rounds wait for; None where they are not counted."""
+        """The name of the pieces that rounds wait for; None where there are none."""
         return " or ".join(self.pieces) if self.owned is not None else None
 
 
@@ -131,22 +140,19 @@ def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
     """The cavities and pieces that the rounds of a recipe are cast in."""
     mould = shelf.moulds.get(recipe.mould or "")
     pieces = fitting_pieces(shelf, recipe)
-    counts = [count_on_hand(shelf.pieces[name].on_hand) for name in pieces]
-    # One entry without a count makes the total unknown.
-    owned = sum(count for count in counts if count is not None) or None
     return CastingPlaces(
         mould=recipe.mould if mould is not None else None,
         cavities=mould.cavities if mould is not None else None,
-        moulds=max(1, count_on_hand(mould.on_hand) or 1) if mould is not None else 1,
+        moulds=max(1, things_owned(mould.on_hand)) if mould is not None else 1,
         bars_each=_bars_per_cavity(shelf, recipe.mould),
         pieces=pieces,
-        owned=None if None in counts else owned,
+        owned=sum(things_owned(shelf.pieces[name].on_hand) for name in pieces) or None,
     )
 
 
-def count_on_hand(on_hand: Amount | None) -> int | None:
-    """The number of things on hand; None where the shelf does not count them."""
-    return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else None
+def things_owned(on_hand: Amount | None) -> int:
+    """The moulds or pieces alike that an entry stands for: 1 if it does not count them."""
+    return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else 1
 
 
 def _bars_per_cavity(shelf: Shelf, mould: str | None) -> int:
@@ -162,7 +168,7 @@ def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> P
     """
     shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
-    alike = max(1, count_on_hand(piece.on_hand) or 1)
+    alike = max(1, things_owned(piece.on_hand))
     before = piece.casts_before or 0
     if piece.casts_before is not None:
         at = position_of(entry, "casts_before")

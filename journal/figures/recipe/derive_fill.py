@@ -5,6 +5,8 @@ A value that cannot be worked out is None; ``builder`` then notes the missing in
 
 from __future__ import annotations
 
+import math
+from decimal import Decimal
 from typing import Any
 
 from msgspec import Struct
@@ -13,11 +15,11 @@ from journal.figures.common.as_json_numbers import number_fields, numbers, numbe
 from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableSpec
-from journal.figures.pieces.derive_pieces import piece_as_cut
+from journal.figures.pieces.derive_pieces import piece_as_cut, places_of_recipe
 from journal.figures.recipe import fill as fills
 from journal.figures.recipe.base_properties import SILICONE
 from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
-from journal.quantities.show import show_length
+from journal.quantities.show import show_length, show_percent
 from journal.records.models.shelf import Mat, Mould, Piece
 
 FillRange = tuple[float, float]
@@ -27,7 +29,8 @@ class FillFigures(Struct, frozen=True):
     """The volumes in one cavity, and how they fill it; ranges are (low, high).
 
     ``fill`` is the share of the capacity, as fractions. ``proud_mm`` is how far the bar stands out
-    of the cavity; None where the mould's face is not known.
+    of the cavity; None where the mould's face is not known. ``cut_into`` is the number of bars
+    that the content is cut into; of several blocks it is the fullest.
     """
 
     capacity_ml: FillRange
@@ -35,10 +38,11 @@ class FillFigures(Struct, frozen=True):
     piece_ml: float
     fill: FillRange
     proud_mm: FillRange | None
+    cut_into: int
 
 
 def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures | None:
-    """Derive the fill of one cavity, with a warning if the bar stands too proud."""
+    """Derive the fill of one cavity, with a warning if the bar stands too proud, or a block low."""
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     if mould is None:
         builder.lacks("mould")
@@ -48,21 +52,56 @@ def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures |
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
-    poured_ml = sum(layer.volume_ml_per_bar for layer in layers) * (mould.bars_each or 1)
+    bar_ml = sum(layer.volume_ml_per_bar for layer in layers)
+    places = places_of_recipe(context.shelf, context.recipe)
+    a_round = places.first_round(context.bars)
+    cut_into = places.blocks(a_round)[0]
+    poured_ml = bar_ml * cut_into
     in_cavity_ml = poured_ml + piece_ml
     face_mm2 = face_area(mould)
     proud_mm = None if face_mm2 is None else fills.proud(in_cavity_ml, capacity_ml, face_mm2)
     if face_mm2 is None:
         builder.lacks(f"moulds/{context.recipe.mould}: face", "proud")
     # A mould whose content is cut into bars is filled to taste: proud means nothing there.
-    if proud_mm is not None and proud_mm[0] > fills.PROUD_LIMIT_MM and (mould.bars_each or 1) == 1:
+    if places.bars_each > 1:
+        last = places.blocks(context.bars % a_round or a_round)[-1]
+        least_ml = bar_ml * last + piece_ml
+        _check_block(context, last, places.bars_each, fills.fill_share(least_ml, capacity_ml))
+    elif proud_mm is not None and proud_mm[0] > fills.PROUD_LIMIT_MM:
         context.warning(
             context.at("layers", len(context.recipe.layers) - 1, "amount"),
             f"the bar stands at least {show_length(proud_mm[0])} proud of its cavity",
             f"Pour less: up to {show_length(fills.PROUD_LIMIT_MM)} is planed off.",
         )
     return FillFigures(
-        capacity_ml, poured_ml, piece_ml, fills.fill_share(in_cavity_ml, capacity_ml), proud_mm
+        capacity_ml,
+        poured_ml,
+        piece_ml,
+        fills.fill_share(in_cavity_ml, capacity_ml),
+        proud_mm,
+        cut_into,
+    )
+
+
+def _check_block(context: RecipeContext, bars: int, most: int, fill: FillRange) -> None:
+    """Add a warning if a block of so many bars fills far less than its cavity.
+
+    ``most`` are the bars of a full block.
+    """
+    if fill[1] >= fills.LEAST_BLOCK_FILL:
+        return
+    full = min(most, math.floor(bars / fill[1]))
+    # Where even a full block is low, it is the bars that are small.
+    pour = (
+        f"Pour {full} bars at once"
+        if full * fill[1] >= bars * fills.LEAST_BLOCK_FILL
+        else "Pour more a bar"
+    )
+    context.warning(
+        context.at("bars"),
+        f"the block fills only {show_percent(fill[1], Decimal(1))} of its cavity: it is poured for"
+        f" {bars} of {most} bars",
+        f"{pour}, or use a smaller mould.",
     )
 
 
@@ -142,6 +181,7 @@ def _fill_json(fill: FillFigures) -> dict[str, Any]:
         **number_fields(fill, "poured_ml piece_ml"),
         "fill_percent": [percent(share) for share in fill.fill],
         "proud_mm": numbers_or_none(fill.proud_mm),
+        "cut_into": fill.cut_into,
     }
 
 
@@ -152,10 +192,11 @@ FILL = FigureSpec(
         TableSpec(
             "fill",
             "capacity_low_ml capacity_high_ml poured_ml piece_ml fill_low_percent "
-            "fill_high_percent proud_low_mm proud_high_mm",
+            "fill_high_percent proud_low_mm proud_high_mm cut_into",
             lambda fill: [
                 (*fill.capacity_ml, fill.poured_ml, fill.piece_ml,
-                 *(100 * share for share in fill.fill), *(fill.proud_mm or (None, None)))
+                 *(100 * share for share in fill.fill), *(fill.proud_mm or (None, None)),
+                 fill.cut_into)
             ],
         ),
     ),

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -20,22 +21,31 @@ from journal.figures.recipe.base_properties import DENSITY_KG_M3
 from journal.figures.recipe.doses import MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
     HEAVIEST_OIL_G_ML,
+    LIMIT_SLACK,
+    AddingWindow,
+    adding_window_c,
     concentration,
     fragrance_load,
     limit_used,
+    most_oil_g,
+    share_taken,
     within_limit,
 )
 from journal.figures.recipe.layers import LayerMass, PotMass, PouredLayer, layer_masses
 from journal.quantities.kinds import Dose
 from journal.quantities.show import show_percent
+from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import DOSED, DoseEntry, FragranceDose, Layer
+from journal.records.yaml.tree import value_at
 
 
 class FragranceFigures(Struct, frozen=True):
     """One oil in one layer of a batch.
 
     Shares and the limit are fractions of the whole; ``load`` is the mass of oil over that of
-    base. ``rough`` tells that the dose was in drops.
+    base. ``takes`` is the largest load that the layer's base carries, ``within_takes`` whether all
+    oils of the layer together are within it; ``most_g`` the most of this oil that limit and base
+    allow, the others as they are. ``rough`` tells that the dose was in drops.
     """
 
     oil: str
@@ -46,7 +56,10 @@ class FragranceFigures(Struct, frozen=True):
     layer_share: float = 0.0
     bar_share: float = 0.0
     within_limit: bool | None = None
-    add_c: tuple[float, float] | None = None
+    takes: float | None = None
+    within_takes: bool | None = None
+    most_g: float | None = None
+    add_c: AddingWindow = (None, None)
     rough: bool = False
     density_assumed: bool = False  # the heavy end of the published range, for want of a density
     from_leftover: bool = False
@@ -143,6 +156,7 @@ def derive_layers(context: RecipeContext, builder: FigureBuilder) -> RecipeMasse
     bar_g = sum(layer.stays_g_per_bar for layer in layers)
     complete = _with_bar_shares(layers, bar_g)
     _check_limits(context, complete)
+    _check_loads(context, complete)
     _check_usual_doses(context, complete)
     return RecipeMasses(context.bars, complete, pots, bar_g)
 
@@ -183,7 +197,8 @@ def _layer_figures(
     ]
     whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
     oils.extend(_oil_of_leftover(context, number, layer, mass, builder))
-    fragrances = tuple(_with_layer_share(oil, whole_g) for oil in oils)
+    takes = _share_taken(context, layer, builder) if oils else None
+    fragrances = tuple(_with_bounds(oil, oils, mass.melt_g, whole_g, takes) for oil in oils)
     with_limit = [
         (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
     ]
@@ -227,15 +242,40 @@ def _fragrance_figures(
             f"not on the shelf: {HEAVIEST_OIL_G_ML:.2f} g/mL, the heavy end of its kind",
         )
     limit = _fragrance_limit(context, fragrance.oil, context.at(*path, "oil"), builder)
+    _check_adding_window(context, path, fragrance)
     return FragranceFigures(
         oil=fragrance.oil,
         volume_ml=amount.volume_ml,
         mass_g=amount.mass_g,
         load=fragrance_load(amount.mass_g, mass.melt_g),
         limit=limit,
-        add_c=fragrance.add,
+        add_c=adding_window(context.shelf, fragrance),
         rough=fragrance.dose.rough,
         density_assumed=density is None,
+    )
+
+
+def adding_window(shelf: Shelf, fragrance: FragranceDose) -> AddingWindow:
+    """The window to stir an oil in by recipe and shelf, as ``adding_window_c``."""
+    record = shelf.fragrances.get(fragrance.oil)
+    return adding_window_c(fragrance.add, None if record is None else record.add_below)
+
+
+def _check_adding_window(
+    context: RecipeContext, path: tuple[str | int, ...], fragrance: FragranceDose
+) -> None:
+    """Add an error if all of an oil's window, at ``path`` of the recipe, is above its supplier's.
+
+    The window of the recipe is left out by ``adding_window`` in this case alone.
+    """
+    if fragrance.add is None or adding_window(context.shelf, fragrance)[0] is not None:
+        return
+    add = value_at(context.variant.written, (*path, "add"))
+    below = context.shelf.written["fragrances"][fragrance.oil]["add_below"]
+    context.error(
+        add.at,
+        f'"{fragrance.oil}" goes in at {add}, but its supplier says below {below}',
+        f"Let the pot cool first: give a window that ends at {below} or lower.",
     )
 
 
@@ -285,11 +325,51 @@ def _oil_of_leftover(
     ]
 
 
-def _with_layer_share(oil: FragranceFigures, whole_g: float) -> FragranceFigures:
-    """A copy of the oil with its share of the layer, and whether that is within its limit."""
+def _share_taken(context: RecipeContext, layer: Layer, builder: FigureBuilder) -> float | None:
+    """The largest fragrance load that a layer's bases carry; None, noted as missing, if unknown."""
+    taken = [
+        (share, record.takes, base)
+        for base, share in layer_bases(context, layer)
+        if (record := context.shelf.bases.get(base)) is not None
+    ]
+    if not taken:
+        builder.lacks(f"leftovers/{layer.base.leftover}: base", "fragrance load")
+    for _, takes, base in taken:
+        if takes is None:
+            builder.lacks(f"bases/{base}: takes", "fragrance load")
+        else:
+            at = context.on_shelf("bases", base, "takes")
+            builder.used(f"fragrance that {base} takes", show_percent(takes), at)
+    return share_taken([(share, takes) for share, takes, _ in taken])
+
+
+def _with_bounds(
+    oil: FragranceFigures,
+    oils: Sequence[FragranceFigures],
+    base_g: float,
+    whole_g: float,
+    takes: float | None,
+) -> FragranceFigures:
+    """A copy of one of a layer's oils with its share, and held against its limit and the base.
+
+    ``takes`` is the largest load that the layer's base carries.
+    """
     share = concentration(oil.mass_g, whole_g)
-    allowed = None if oil.limit is None else bool(oil.limit) and within_limit(share / oil.limit)
-    return replace(oil, layer_share=share, within_limit=allowed)
+    # A limit of 0 allows no bar at all, and is an error of its own.
+    others = [(other.mass_g, other.limit or None) for other in oils if other is not oil]
+    return replace(
+        oil,
+        layer_share=share,
+        within_limit=None if oil.limit is None else _is_within(share, oil.limit),
+        takes=takes,
+        within_takes=None if takes is None else _is_within(sum(one.load for one in oils), takes),
+        most_g=most_oil_g(base_g, whole_g - oil.mass_g, others, oil.limit, takes),
+    )
+
+
+def _is_within(share: float, most: float) -> bool:
+    """Whether a share is no larger than ``most``; none is, of what should not be there at all."""
+    return bool(most) and within_limit(share / most)
 
 
 def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[LayerFigures, ...]:
@@ -336,6 +416,29 @@ def _check_limits(context: RecipeContext, layers: Sequence[LayerFigures]) -> Non
             )
 
 
+def _check_loads(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+    """Add a warning for each layer that is dosed with more oil than its base carries."""
+    for place, layer in enumerate(layers):
+        poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
+        if not poured_in or poured_in[0].within_takes is not False:
+            continue
+        takes = poured_in[0].takes
+        assert takes is not None
+        load = sum(oil.load for oil in layer.fragrances)
+        brought = sum(oil.load for oil in layer.fragrances if oil.from_leftover)
+        # Rounded down: the dose that is said must pass.
+        most = show_percent(math.floor(max(0.0, takes - brought) * 1e4 + LIMIT_SLACK) / 1e4)
+        path: tuple[str | int, ...] = ("layers", place, "fragrance")
+        one = len(poured_in) == 1
+        context.warning(
+            context.at(*path, 0, "dose") if one else context.at(*path),
+            f'the fragrance of the layer "{layer.name}" is {show_percent(load)} of its base, which'
+            f" carries {show_percent(takes)}",
+            f"Lower the {'dose' if one else 'doses together'} to {most} of the base or less:"
+            " beyond it scent sweats out, and the bar may not set.",
+        )
+
+
 def _dosed_figures(
     context: RecipeContext,
     path: tuple[str | int, ...],
@@ -377,7 +480,7 @@ def _check_usual_doses(context: RecipeContext, layers: Sequence[LayerFigures]) -
         for index, one in enumerate(layer.of_kind("additives")):
             if one.most is None or one.layer_share is None:
                 continue
-            if one.most and within_limit(one.layer_share / one.most):
+            if _is_within(one.layer_share, one.most):
                 continue
             context.warning(
                 context.at("layers", place, "additives", index),
@@ -431,7 +534,11 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
                 "bar_percent": percent(oil.bar_share),
                 "limit_percent": percent(oil.limit),
                 "within_limit": oil.within_limit,
+                "takes_percent": percent(oil.takes),
+                "within_takes": oil.within_takes,
+                "most_g": number(oil.most_g),
                 "from_leftover": oil.from_leftover,
+                **_adding_json(oil.add_c),
             }
             for oil in layer.fragrances
         },
@@ -451,6 +558,12 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
     if layer.leftover is not None:
         block["leftover"] = layer.leftover
     return block
+
+
+def _adding_json(add_c: AddingWindow) -> dict[str, float | None]:
+    """The ends of the window to stir an oil in; without those that are not set."""
+    ends = zip(("add_low_c", "add_high_c"), add_c, strict=True)
+    return {name: number(end_c) for name, end_c in ends if end_c is not None}
 
 
 def _limit_used(layer: LayerFigures) -> float | None:
@@ -481,7 +594,8 @@ def _fragrance_rows(masses: RecipeMasses) -> Iterator[TableRow]:
                 layer.name, oil.oil, oil.volume_ml, oil.mass_g, 100 * oil.load,
                 100 * oil.layer_share, 100 * oil.bar_share,
                 None if oil.limit is None else 100 * oil.limit, oil.within_limit,
-                *(oil.add_c or (None, None)), oil.from_leftover, oil.density_assumed,
+                None if oil.takes is None else 100 * oil.takes, oil.within_takes, oil.most_g,
+                *oil.add_c, oil.from_leftover, oil.density_assumed,
             )  # fmt: skip
 
 
@@ -514,7 +628,8 @@ LAYERS = FigureSpec(
         ),
         TableSpec("fragrances",
                 "layer oil volume_ml mass_g load_percent layer_percent bar_percent limit_percent "
-                "within_limit add_low_c add_high_c from_leftover density_taken", _fragrance_rows),
+                "within_limit takes_percent within_takes most_g add_low_c add_high_c from_leftover "
+                "density_taken", _fragrance_rows),
         TableSpec("colours", "layer colourant volume_ml mass_g by_eye aim",
                 lambda masses: _dosed_rows(masses, "colourants")),
         TableSpec("additives", "layer additive volume_ml mass_g by_eye aim",

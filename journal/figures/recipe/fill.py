@@ -6,6 +6,10 @@ import math
 
 from journal.errors import FigureError
 
+# A block that is cut into bars and fills less of its cavity than this cools and sets as a slab,
+# and its bars are lower than the mould's. Common practice, no source.
+LEAST_BLOCK_FILL = 0.5
+
 NumberRange = tuple[float, float]
 # A bar that stands further proud is tedious to plane.
 # Common practice, no source.

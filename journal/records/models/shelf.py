@@ -59,6 +59,7 @@ class Base(ShelfRecord):
     latent_heat: fields.LatentHeat | None = None
     thermal_conductivity: fields.ThermalConductivity | None = None
     heat_capacity: fields.HeatCapacity | None = None
+    takes: fields.Share | None = None
     ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
     lot: Text | None = None
 
@@ -69,6 +70,7 @@ class Fragrance(ShelfRecord):
     density: fields.Density | None = None
     price: fields.PriceField | None = None
     limit: fields.Share | None = None
+    add_below: fields.Temperature | None = None
     flash_point: fields.Temperatures | None = None
     allergens: Annotated[
         tuple[tuple[str, float], ...],

@@ -110,7 +110,7 @@ def _cooling_figure(
         beyond=beyond,
         windows=tuple(
             ChartWindow(WINDOW_NAMES[name], units.in_scale(w.low_c), units.in_scale(w.high_c))
-            for name, w in pot_windows(context.design, pot)
+            for name, w in pot_windows(context.book.bench, context.design, pot)
         ),
         poured=marked[-1] if marked else None,
         poured_says=f"poured at {show_number(marked[-1][1], words.WHOLE)}" if marked else "",
@@ -198,7 +198,7 @@ def _chart_description(context: DesignContext, pour: Pour, readings: Sequence[Re
     windows = [
         f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
         f" is {context.units.temperatures(w.low_c, w.high_c)}"
-        for name, w in pot_windows(context.design, _main_pot(context))
+        for name, w in pot_windows(context.book.bench, context.design, _main_pot(context))
     ]
     return f"{text} {words.capitalised('; '.join(windows))}." if windows else text
 

@@ -10,12 +10,14 @@ from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
 from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
+from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
 from journal.figures.recipe.derive_layers import (
     LAYERS,
     DosedFigures,
     FragranceFigures,
     LayerFigures,
+    adding_window,
 )
 from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil, share_of_a_round
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
@@ -105,8 +107,9 @@ def _oil_row(
 ) -> tuple[PageCell, ...]:
     """A row for an oil: its amount rounded down, how to add it, a warning about its limit."""
     beneath = []
-    if oil.add_c is not None:
-        beneath.append(f"stirred in at {context.at(*oil.add_c)}")
+    window = context.units.adding_window(oil.add_c)
+    if window is not None:
+        beneath.append(f"stirred in {window.first}")
     if oil.rough:
         beneath.append("rough, from drops")
     name: list[TextRun | str] = [context.thing("fragrances", oil.oil)]
@@ -114,7 +117,9 @@ def _oil_row(
         name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
     elif oil.limit is None:
         name += [" ", TextRun("no limit on the shelf", "mind")]
-    tone: html.Tone = "mind" if oil.within_limit is False else ""
+    if oil.within_takes is False and oil.takes is not None:
+        name += [" ", TextRun(f"more than the {words.percent(oil.takes)} its base carries", "mind")]
+    tone: html.Tone = "mind" if False in (oil.within_limit, oil.within_takes) else ""
     return _row(context, tuple(name), ", ".join(beneath), asked, tone)
 
 
@@ -282,8 +287,10 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
         over = layer.limit_used is not None and layer.limit_used > 1
         mind = over and any(oil.within_limit is False for oil in layer.fragrances)
+        mind = mind or layer.fragrances[0].within_takes is False
         texts_of = _one_oil_text if len(layer.fragrances) == 1 else _several_oils_text
         big, says = texts_of(context, layer)
+        says += _takes_words(context, layer)
         notes.append(context.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
@@ -302,6 +309,18 @@ def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, lis
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
     return words.percent(oil.layer_share), [tuple(says)]
+
+
+def _takes_words(context: DesignContext, layer: LayerFigures) -> list[Words]:
+    """A line on the fragrance that the layer's base carries, marked if it is less; or none."""
+    takes = layer.fragrances[0].takes
+    if takes is None:
+        return []
+    base = TextRun("Its base carries", href=context.how("takes"))
+    if layer.fragrances[0].within_takes:
+        return [(base, f" up to {words.percent(takes)} of fragrance.")]
+    over = f" only {words.percent(takes)} of fragrance: lower the dose, or scent sweats out."
+    return [(base, TextRun(over, "mind"))]
 
 
 def _limit_words(oil: FragranceFigures) -> Words:
@@ -332,10 +351,12 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     big = ""
     mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
     if mould is not None and mould.cavities:
-        each = mould.bars_each or 1
-        big = words.count_text(rounds(recipe.bars, mould.cavities, each), "round")
+        places = places_of_recipe(context.book.bench, context.design.recipe)
+        a_round = places.first_round(recipe.bars)
+        big = words.count_text(rounds(recipe.bars, a_round), "round")
         cavities = words.count_in_words(mould.cavities, "cavity", "cavities")
-        cut = f", each cut into {each}" if each > 1 else ""
+        blocks = words.list_text([str(bars) for bars in places.blocks(a_round)])
+        cut = f", cut into {blocks}" if places.bars_each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
         (f"{context.units.mass(pot.left_g)} of {pot.name}",)
@@ -367,8 +388,10 @@ def _layer_steps(context: DesignContext, layer: Layer) -> list[Words]:
     steps: list[Words] = []
     for oil in layer.fragrance:
         at: Words = ()
-        if oil.add is not None:
-            at = (" at ", TextRun(context.at(*oil.add), "strong"))
+        window = context.units.adding_window(adding_window(context.book.bench, oil))
+        if window is not None:
+            before, _, degrees = window.first.partition(" ")
+            at = (f" {before} ", TextRun(degrees, "strong"))
         thing = context.thing("fragrances", oil.oil)
         steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
     poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]

@@ -1,4 +1,4 @@
-"""The page "Safety": hot base, alcohol, blades, skin, and the law."""
+"""The page "Safety": hot base, alcohol, blades, skin, oils on the shelf, and the law."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from journal.html.card_page import CardAmount
 from journal.quantities.units import f_to_c
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue, catalogue_of
-from journal.views.shared.places import Address, Sheet, span
+from journal.views.shared.places import Address, Sheet, span, thing_span
 
 # Temperatures of hot water; the catalogue has the times in which each burns badly.
 # A burns institute's table, which is in whole degrees Fahrenheit, as quoted on public pages:
@@ -19,8 +19,11 @@ BURNS_F = (120, 130, 140, 150, 155)
 # Isopropyl alcohol: NIOSH Pocket Guide, closed cup.
 FLASH_POINT_F = 53
 
+# What the catalogue says of shipping, a flash point of 60 °C or less: 49 CFR 173.120(a), and ADR
+# 2.2.3.1.1, both from memory.
+
 # The parts of the page, by their names in the catalogue.
-CAUTIONS = ("heat", "alcohol", "blades", "skin", "law")
+CAUTIONS = ("heat", "alcohol", "blades", "skin", "oils", "law")
 PICTURES = (
     "Where a write-up says that a picture is a render, it is a computer's drawing and no"
     " photograph: nothing can be measured from it. All pictures of the demo notebook are renders."
@@ -39,7 +42,7 @@ def safety_page(book: Book, here: Address) -> blocks.Page:
     if book.settings.language != ENGLISH.language:
         parts.extend(_caution_sections(book, here, catalogue_of(book.settings.language)))
     parts.append(blocks.simple_section("pictures", "Pictures", blocks.Paragraph((PICTURES,))))
-    about = "Cautions for hot base, alcohol mist, blades and fragrance."
+    about = "Cautions for hot base, alcohol mist, blades and fragrance; flash points of the oils."
     return book.page(here, parts, lead=(ENGLISH.text("safety.lead"),), about=about)
 
 
@@ -65,6 +68,7 @@ def _caution_sections(book: Book, here: Address, say: PhraseCatalogue) -> Iterat
         "alcohol": blocks.Passage((_points(say, "alcohol"),), (vapour,)),
         "blades": blocks.Passage((_points(say, "blades"),)),
         "skin": blocks.Passage((limit, _points(say, "skin"))),
+        "oils": blocks.Passage((_points(say, "oils"), *_flash_points(book, here, say))),
         "law": blocks.Passage((blocks.Paragraph(tuple(say.points("safety.law"))),)),
     }
     for name, passage in passages.items():
@@ -73,6 +77,21 @@ def _caution_sections(book: Book, here: Address, say: PhraseCatalogue) -> Iterat
 
 def _points(say: PhraseCatalogue, name: str) -> blocks.BulletList:
     return blocks.BulletList(tuple((sentence,) for sentence in say.points(f"safety.{name}")))
+
+
+def _flash_points(book: Book, here: Address, say: PhraseCatalogue) -> tuple[blocks.PageTable, ...]:
+    """A table of the oils whose flash point is on the shelf; none without such an oil."""
+    known = [
+        (record.flash_point[0], name)
+        for name, record in book.bench.fragrances.items()
+        if record.flash_point is not None
+    ]
+    rows = []
+    for flash_c, name in sorted(known):
+        oil, at = thing_span(book.places, here, "fragrances", name), book.units.temperature(flash_c)
+        rows.append((blocks.PageCell((oil,), head=True), blocks.PageCell((at.first,), at.second)))
+    heads = (say.text("safety.oils.oil"), say.text("safety.oils.at"))
+    return (blocks.simple_table(say.text("safety.oils.table"), heads, rows),) if rows else ()
 
 
 def _burn_table(book: Book, say: PhraseCatalogue) -> blocks.PageTable:

@@ -10,10 +10,12 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Final
 
+from journal.figures.recipe.derive_layers import adding_window
 from journal.html.bench_page import BlankColumn, BlankTable, PourSheet
 from journal.html.blocks import PageFrame, TextRun, Words
 from journal.records.models.readings import MARKS
 from journal.records.models.settings import Measure, Settings
+from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN, Design
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import has_pour_sheet, pour_sheet_place
@@ -43,12 +45,19 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         span(here, book.places.designs[design.id]),
         " afterwards: each column has the name that it has there.",
     )
-    make = partial(pour_sheet, book.frame(here), design, book.settings, book.units, lead)
+    make = partial(
+        pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, lead
+    )
     return (book.sheet(here, "pour-sheet.html", make),)
 
 
 def pour_sheet(
-    frame: PageFrame, design: Design, settings: Settings, units: UnitFormatter, lead: Words = ()
+    frame: PageFrame,
+    design: Design,
+    settings: Settings,
+    shelf: Shelf,
+    units: UnitFormatter,
+    lead: Words = (),
 ) -> PourSheet:
     """The sheet of one design, with a row for each bar of the recipe's batch (12 to 16 rows)."""
     recipe = design.recipe
@@ -67,7 +76,7 @@ def pour_sheet(
         title=f"Pour day: {design.title}",
         sub=f"designs/{design.id}/design.md, under pours:",
         fields=tuple(fields),
-        readings=_readings_table(design, units, pots),
+        readings=_readings_table(design, shelf, units, pots),
         bars=_bars_table(design, settings, units, names),
         overleaf=(_failures_table(names), _later_table(settings)),
         lead=lead,
@@ -75,10 +84,12 @@ def pour_sheet(
     )
 
 
-def _readings_table(design: Design, units: UnitFormatter, pots: tuple[str, ...]) -> BlankTable:
+def _readings_table(
+    design: Design, shelf: Shelf, units: UnitFormatter, pots: tuple[str, ...]
+) -> BlankTable:
     """Blank rows for the temperatures of each pot over time."""
     columns = [BlankColumn("time", "0:00 or 14:05")]
-    columns += [BlankColumn(pot, _pot_windows(design, units, pot)) for pot in pots]
+    columns += [BlankColumn(pot, _pot_windows(design, shelf, units, pot)) for pot in pots]
     columns.append(BlankColumn("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", TextRun(", ".join(MARKS), "strong"), ".")
     return _blank_table("readings", columns, READING_ROWS, says)
@@ -89,16 +100,16 @@ def _blank_table(name: str, columns: list[BlankColumn], rows: int, says: Words =
     return BlankTable(name, says, tuple(columns), (("",) * len(columns),) * rows)
 
 
-def _pot_windows(design: Design, units: UnitFormatter, pot: str) -> str:
+def _pot_windows(design: Design, shelf: Shelf, units: UnitFormatter, pot: str) -> str:
     """The temperatures at which a pot is scented and poured; the unit alone without any."""
     windows = []
     for layer in design.recipe.layers:
         if layer.pot_name != pot:
             continue
-        adds = (oil.add for oil in layer.fragrance if oil.add is not None)
-        windows += [f"scent {units.temperatures(*ends).first}" for ends in adds]
+        adds = (units.adding_window(adding_window(shelf, oil)) for oil in layer.fragrance)
+        windows += [f"scent {window.first}" for window in adds if window is not None]
         if layer.pour is not None:
-            windows.append(f"pour {units.temperatures(*layer.pour).first}")
+            windows.append(f"pour at {units.temperatures(*layer.pour).first}")
     return "; ".join(windows) or units.degree
 
 

@@ -218,23 +218,21 @@ def cards_inputs(book: Book, name: str) -> Inputs:
     return {
         **pour_sheet_inputs(book, name),
         "places.cards": (name,),
-        "bench": book.notebook.summaries[name].things,
         "templates": _mat_mould_pairs(book, name),
     }
 
 
 def pour_sheet_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's pour-day sheet."""
-    return dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,))
+    return {
+        **dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,)),
+        "bench": book.notebook.summaries[name].things,
+    }
 
 
 def label_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the drafts of a design's label."""
-    return {
-        **pour_sheet_inputs(book, name),
-        "figures.designs": (name,),
-        "bench": book.notebook.summaries[name].things,
-    }
+    return {**pour_sheet_inputs(book, name), "figures.designs": (name,)}
 
 
 def order_inputs(book: Book, name: str) -> Inputs:
@@ -305,6 +303,12 @@ def index_part_inputs(book: Book, names: Collection[str]) -> Inputs:
 def list_inputs(*paths: str) -> Inputs:
     """The inputs of a page about all designs: every entry of the mappings at these paths."""
     return dict.fromkeys(paths)
+
+
+def safety_inputs(book: Book) -> Inputs:
+    """The inputs of the page of cautions, which lists the oils."""
+    oils = [("fragrances", name) for name in book.notebook.shelf.fragrances]
+    return {"bench": oils, "places.things": oils}
 
 
 def photo_card_inputs(book: Book) -> Inputs:

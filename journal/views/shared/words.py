@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from msgspec import Struct
 
 from journal.figures.derive_notebook import DesignForecast
+from journal.figures.recipe.fragrance import AddingWindow
 from journal.quantities import show
 from journal.quantities.kinds import Spoon
 from journal.quantities.measuring import (
@@ -107,6 +108,17 @@ class UnitFormatter(Struct, frozen=True):
         return self._both(
             show.show_temperatures_f(low_c, high_c), show.show_temperatures_c(low_c, high_c)
         )
+
+    def adding_window(self, add_c: AddingWindow) -> BothUnits | None:
+        """When an oil goes in: ``at 135–145 °F``, ``below 158 °F``; None where nothing says."""
+        low_c, high_c = add_c
+        if high_c is None:
+            return None
+        if low_c is None:
+            word, window = "below", self.temperature(high_c)
+        else:
+            word, window = "at", self.temperatures(low_c, high_c)
+        return BothUnits(*(f"{word} {text}" for text in window))
 
     def degrees(self, difference_k: float, step: Decimal = Decimal(1)) -> BothUnits:
         """A difference of temperatures, in whole degrees by default: ``7 °F``, ``4 °C``."""

@@ -75,6 +75,7 @@ _LENGTH = _in_units(lambda units, length: units.length(length))
 _MASS = _in_units(lambda units, mass: units.mass(mass))
 _MONEY = _in_units(lambda units, money: units.money(money))
 _PRICE = _in_units(price_text)
+_TEMPERATURE = _in_units(lambda units, end: units.temperature(end))
 _SIZE = _in_units(lambda units, size: units.size(*size))
 _TEMPERATURES = _in_units(
     lambda units, ends: (
@@ -133,6 +134,8 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Sets", "sets", _TEMPERATURES),
         FactSpec("Melts", "melts", _TEMPERATURES),
         FactSpec("Scorches", "scorches", _TEMPERATURES),
+        FactSpec("Carries", "takes",
+              lambda _, most: (words.percent(most), " of its mass in fragrance")),
         FactSpec("Density", "density", _density),
         FactSpec("Price", "price", _PRICE),
         FactSpec("Lot", "lot", _TEXT),
@@ -143,7 +146,8 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
               lambda _, limit: (words.percent(limit), " of a rinse-off product"),
               (TextRun("not on the shelf: ask for the certificate", "mind"),)),
         FactSpec("Certificate", "certificate", _DATE),
-        FactSpec("Flash point", "flash_point",
+        FactSpec("Goes in below", "add_below", _TEMPERATURE),
+        FactSpec("Flash point, for storage and shipping", "flash_point",
               _in_units(lambda units, ends: units.temperature(ends[0]))),
         FactSpec("Density", "density", _density),
         FactSpec("Allergens", "allergens", lambda _, named: (

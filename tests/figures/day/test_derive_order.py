@@ -138,7 +138,7 @@ def test_a_box_that_serves_several_bars(tmp_path: Path, bars: int, each: int, bo
     [
         (("shelf/pieces.yaml", "on_hand: 2", "on_hand: 3"), (3, 3, 3, 3, 2)),
         (("shelf/pieces.yaml", "on_hand: 2", "on_hand: 9"), (4, 4, 4, 2)),
-        (("shelf/pieces.yaml", "  on_hand: 2\n", ""), (4, 4, 4, 2)),
+        (("shelf/pieces.yaml", "  on_hand: 2\n", ""), (1,) * 14),
         (("shelf/moulds.yaml", "cavities: 4", "cavities: 1"), (1,) * 14),
         (("shelf/moulds.yaml", "cavities: 4", "cavities: 4\n  bars_each: 3"), (6, 6, 2)),
     ],

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from worked_notebook import lay_out, read
 
+from journal.figures.day.derive_order import derive_order
 from journal.figures.pieces.derive_pieces import (
     bars_by_piece,
     derive_pieces,
@@ -171,10 +172,29 @@ def test_places_of_a_round(tmp_path: Path) -> None:
     assert places.resource == "leaf-a"
 
 
-def test_nobody_knows_how_many_pieces_there_are(tmp_path: Path) -> None:
-    notebook = read(tmp_path, (PIECES, "  on_hand: 2\n", ""))
+@pytest.mark.parametrize(
+    ("on_hand", "owned", "a_round", "alike"),
+    [("", 1, 1, 1), ("  on_hand: 40 g\n", 1, 1, 1), ("  on_hand: 3\n", 3, 3, 3)],
+)
+def test_a_piece_that_is_not_counted_is_one(
+    tmp_path: Path, on_hand: str, owned: int, a_round: int, alike: int
+) -> None:
+    """In its rounds as in its wear."""
+    notebook = read(tmp_path, (PIECES, "  on_hand: 2\n", on_hand))
     places = places_of_recipe(notebook.shelf, notebook.designs["leaf"].recipe)
-    assert (places.owned, places.bars_a_round, places.resource) == (None, 4, None)
+    assert (places.owned, places.bars_a_round, places.resource) == (owned, a_round, "leaf-a")
+    found = derive_pieces(notebook)["leaf-a"].value
+    assert found is not None
+    assert found.alike == alike
+    assert derive_order(notebook, notebook.orders["dozen"]).wear[0].owned == owned
+
+
+def test_an_entry_that_is_not_counted_is_one_beside_others(tmp_path: Path) -> None:
+    more = (PIECES, "leaf-a:\n", "leaf-c: {name: C, mat: leaf, mould: four, trim: straight 2 mm}\n"
+            "leaf-a:\n")  # fmt: skip
+    notebook = read(tmp_path, more)
+    places = places_of_recipe(notebook.shelf, notebook.designs["leaf"].recipe)
+    assert (places.pieces, places.owned) == (("leaf-c", "leaf-a"), 3)
 
 
 def test_every_piece_of_the_demo(demo_content: Path) -> None:

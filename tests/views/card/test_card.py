@@ -78,10 +78,10 @@ def test_pieces_limit_a_round_and_each_round_has_its_amounts(tmp_path: Path) -> 
     assert any("Melt the detail: 2.26 oz (64 g) White base" in step for step in steps(leaves))
 
 
-def test_pieces_that_are_not_counted_limit_nothing(tmp_path: Path) -> None:
+def test_a_piece_that_is_not_counted_is_one(tmp_path: Path) -> None:
     leaves = made(tmp_path, variant="close", bars=6)
-    assert plain_text(leaves[0].rounds).startswith("One round of the mould")
-    assert "Take 6 pieces “Frond close”" in steps(leaves)[0]
+    assert plain_text(leaves[0].rounds).startswith("6 rounds of 1 through the mould")
+    assert "“Frond close”" in steps(leaves)[0]
 
 
 def test_a_piece_that_is_not_kept_is_cut(tmp_path: Path) -> None:

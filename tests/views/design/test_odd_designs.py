@@ -48,6 +48,56 @@ def said(html: str) -> str:
     return re.sub(r"\s+([.,;:])", r"\1", re.sub(r"\s+", " ", text))
 
 
+# When an oil goes in ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("add", "when"), [(", add: 58-62 C", "at 58–60 °C"), ("", "below 60 °C")])
+def test_an_oil_goes_in_below_what_its_supplier_says(pages: Pages, add: str, when: str) -> None:
+    below = ("shelf/fragrances.yaml", "  limit: 2 %\n", "  limit: 2 %\n  add_below: 60 C\n")
+    of = pages(below, (DESIGN, ", add: 58-62 C", add))
+    page = said(of("designs/leaf.html"))
+    assert f"stirred in {when}" in page
+    assert f"into the pot body {when}." in page
+    assert f"scent {when}; pour at 50–55 °C" in said(of("sheets/pour-leaf.html"))
+    assert "Goes in below 60 °C" in said(of("shelf/fragrance-herb.html"))
+
+
+@pytest.mark.parametrize(
+    ("takes", "note", "row"),
+    [
+        ("3 %", "Its base carries up to 3 % of fragrance.", ""),
+        ("0.8 %", "Its base carries only 0.8 % of fragrance: lower the dose, or scent sweats out.",
+         "Herb more than the 0.8 % its base carries"),
+    ],
+)  # fmt: skip
+def test_what_a_base_carries(pages: Pages, takes: str, note: str, row: str) -> None:
+    page = pages(("shelf/bases.yaml", "takes: 3 %", f"takes: {takes}"))
+    said_here = said(page("designs/leaf.html"))
+    assert note in said_here
+    assert row in said_here
+    assert ("more than the" in said_here) == bool(row)
+    assert f"Carries {takes} of its mass in fragrance" in said(page("shelf/base-plain.html"))
+
+
+@pytest.mark.parametrize(
+    ("bars", "cavities", "says"),
+    [
+        (3, 1, "1 round through a mould of one cavity, cut into 3."),
+        (13, 1, "2 rounds through a mould of one cavity, cut into 10."),
+        (13, 2, "1 round through a mould of two cavities, cut into 7 and 6."),
+    ],
+)
+def test_a_block_is_cut_into_the_bars_of_its_round(
+    pages: Pages, bars: int, cavities: int, says: str
+) -> None:
+    page = pages(
+        (DESIGN, "mat: leaf\n", ""),
+        (DESIGN, "bars: 4\n", f"bars: {bars}\n"),
+        ("shelf/moulds.yaml", "cavities: 4", f"cavities: {cavities}\n  bars_each: 10"),
+    )
+    assert says in said(page("designs/leaf.html"))
+
+
 # What differs between variants ------------------------------------------------------
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup, Tag
@@ -33,10 +34,23 @@ def in_celsius(fahrenheit: int) -> int:
     return round(Fraction(fahrenheit - 32) * 5 / 9)
 
 
+#: Of a range the lower end counts; an oil without a flash point is not listed.
+OILS = (
+    "shelf/fragrances.yaml",
+    "herb:\n",
+    "moss: {name: Moss, limit: 2 %, flash_point: 118 F}\nfern: {name: Fern, limit: 2 %}\n"
+    "herb:\n  flash_point: 71-74 C\n",
+)
+
+
 @pytest.fixture(scope="module", params=["us", "metric"])
 def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> BeautifulSoup:
     units = ("journal.yaml", "units: metric", f"units: {request.param}")
-    notebook = read(tmp_path_factory.mktemp("safety"), units)
+    return page_of(tmp_path_factory.mktemp("safety"), units, OILS)
+
+
+def page_of(root: Path, *changes: tuple[str, str, str]) -> BeautifulSoup:
+    notebook = read(root, *changes)
     figures = derive_figures(notebook, models=False)
     book = open_book(notebook, figures, compare_designs(notebook), read_theme(), "studio")
     (sheet,) = safety_sheets(book)
@@ -67,3 +81,21 @@ def test_the_flash_point_is_the_published_one(page: BeautifulSoup) -> None:
     fahrenheit = int(ALCOHOL["flash_point_degF"])
     assert degrees(alcohol.get_text()) == {"F": fahrenheit, "C": in_celsius(fahrenheit)}
     assert float(ALCOHOL["flash_point_degC"]) == pytest.approx((fahrenheit - 32) / 1.8, abs=0.05)
+
+
+def test_oils_stand_by_their_flash_points(page: BeautifulSoup) -> None:
+    rows = page.select("#oils tbody tr")
+    oils = [row.th.get_text(strip=True) for row in rows if isinstance(row.th, Tag)]
+    assert oils == ["Moss", "Herb"]
+    # (118 - 32) / 1.8 = 47.8; 71 x 1.8 + 32 = 159.8.
+    assert [degrees(row.get_text(" ")) for row in rows] == [
+        {"F": 118, "C": 48},
+        {"F": 160, "C": 71},
+    ]
+    assert page.select("#oils th a")
+
+
+def test_no_table_where_no_flash_point_is_known(tmp_path: Path) -> None:
+    page = page_of(tmp_path)
+    assert page.find(id="oils")
+    assert not page.select("#oils table")

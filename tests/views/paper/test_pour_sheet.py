@@ -23,9 +23,8 @@ GROUPS = TWO_LAYERS.replace(
 
 def sheet(notebook: Notebook, name: str) -> PourSheet:
     settings = notebook.settings
-    return pour_sheet(
-        PageFrame("Corran Bench", "", ()), notebook.designs[name], settings, units_of(settings)
-    )
+    frame = PageFrame("Corran Bench", "", ())
+    return pour_sheet(frame, notebook.designs[name], settings, notebook.shelf, units_of(settings))
 
 
 def filled(grid: BlankTable, cells: dict[str, str], row: int = 0) -> str:
@@ -95,5 +94,5 @@ def test_the_demo_has_a_sheet_for_what_each_design_is_measured_by(demo_content: 
 def test_windows_stand_over_their_pot(tmp_path: Path) -> None:
     page = sheet(lay_notebook(tmp_path, kelp=TWO_LAYERS), "kelp")
     hints = {column.name: column.hint.replace("\u00a0", " ") for column in page.readings.columns}
-    assert hints["slate"] == "scent 135–145 °F; pour 122–132 °F"
-    assert hints["detail"] == "pour 165–176 °F"
+    assert hints["slate"] == "scent at 135–145 °F; pour at 122–132 °F"
+    assert hints["detail"] == "pour at 165–176 °F"
