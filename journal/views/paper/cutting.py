@@ -97,7 +97,8 @@ def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     figures = cutting.figures
     size, motif = figures.piece.size_mm, figures.motif_mm
     # A motif that is cropped looks out, perhaps of the cavity as well.
-    reach = tuple(map(max, figures.face_mm, motif or (0.0, 0.0)))
+    outlines = (figures.face_mm, motif or (0.0, 0.0))
+    reach = (max(one[0] for one in outlines), max(one[1] for one in outlines))
     wide = reach[0] + 2 * _MARGIN_MM
     within = _texts_within(cutting)
     captions = [
@@ -214,7 +215,8 @@ def _texts_within(cutting: CuttingTemplate) -> list[tuple[str, float, float, Fon
         parts = true_size.wrap_text(text, room, size, face)
         step = size * true_size.LEADING
         # Between the cross in the middle and the ticks at the edges, both 4 mm long.
-        if len(parts) * step > high / 2 - 8 or text_width(max(parts, key=len), face, size) > room:
+        widest = max(text_width(part, face, size) for part in parts)
+        if len(parts) * step > high / 2 - 8 or widest > room:
             return []
         first = way * high / 4 + size * 0.35 - (len(parts) - 1) * step / 2
         lines += [(part, first + n * step, size, face) for n, part in enumerate(parts)]
