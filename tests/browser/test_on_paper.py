@@ -131,7 +131,7 @@ def test_a_page_that_is_made_to_be_printed(
     sheet, count, margin = MADE[kind]
     # A leaf of a card a sheet.
     count = count or (notebook / kind).read_text("utf-8").count("<article")
-    wanted = (101.6, 152.4) if sheet == "card" else SHEETS_MM[sheet]
+    wanted = (139.7, 215.9) if sheet == "card" else SHEETS_MM[sheet]
     sizes = page_sizes_mm(pdf)
     assert len(sizes) == count
     for size in sizes:

@@ -33,8 +33,8 @@ COMMANDS = [
     (("label", KELP_ON_GREY), "This is a draft.", (215.9, 279.4)),
     (("sheet", "pour-day", MOTH), "readings", (279.4, 215.9)),
     (("sheet", "photo-card"), "Photo card", (215.9, 279.4)),
-    (("cards", KELP_ON_GREY), "For 6 bars", (101.6, 152.4)),
-    (("cards", KELP_ON_GREY, "--sheet", "letter"), "For 6 bars", (215.9, 279.4)),
+    (("cards", KELP_ON_GREY), "For 6 bars", (139.7, 215.9)),
+    (("cards", KELP_ON_GREY, "--sheet", "letter"), "For 6 bars", (279.4, 215.9)),
 ]
 
 
