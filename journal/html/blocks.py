@@ -36,6 +36,9 @@ class TextRun(Struct, frozen=True):
 
 Words = tuple[TextRun | str, ...]
 
+# Columns of a few figures each, in type of 7 pt on 86 mm.
+_MOST_ON_HALF = 10
+
 
 class Link(Struct, frozen=True):
     """A link to another page; ``here`` says that it is the page itself.
@@ -133,6 +136,11 @@ class PageTable(Struct, frozen=True, tag=True):
     def span(self) -> int:
         """The number of columns that a group's head spans."""
         return len(self.heads)
+
+    @property
+    def broad(self) -> bool:
+        """Whether it has more columns than go beside each other on half a sheet."""
+        return len(self.heads) > _MOST_ON_HALF
 
     @property
     def second_is_text(self) -> bool:
