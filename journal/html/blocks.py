@@ -25,13 +25,14 @@ class TextRun(Struct, frozen=True):
 
     ``href`` is relative to the page that the words stand on; ``paper`` is what is
     printed after a link on paper, such as "p. 12". The tone "mind" is the one accent, for
-    warnings.
+    warnings. ``language`` is the code of the words' language if it is not that around them.
     """
 
     text: str
     tone: Tone = ""
     href: str = ""
     paper: str = ""
+    language: str = ""
 
 
 Words = tuple[TextRun | str, ...]

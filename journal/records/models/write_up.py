@@ -18,6 +18,7 @@ from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import fields
 from journal.records.models import fields as typed_fields
+from journal.records.models.own_words import WrittenWords
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
@@ -84,7 +85,7 @@ class Layer(typed_fields.Record):
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
     spritz: Annotated[str, typed_fields.WordChoice("before", "after", "both")] | None = None
-    then: Annotated[tuple[typed_fields.Text, ...], typed_fields.IS_LIST] = ()
+    then: Annotated[tuple[WrittenWords, ...], typed_fields.IS_LIST] = ()
     fragrance: Annotated[
         tuple[FragranceDose, ...], typed_fields.IS_LIST, BeforeValidator(_as_list)
     ] = ()
@@ -181,7 +182,7 @@ class Failure(typed_fields.Record):
     bar: typed_fields.Text | None = None
     saw: typed_fields.Text
     why: typed_fields.Text | None = None
-    mend: typed_fields.Text | None = None
+    mend: WrittenWords | None = None
     mended: Annotated[str, typed_fields.WordChoice("yes", "no", "untested")] | None = None
 
 
