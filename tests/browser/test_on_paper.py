@@ -181,10 +181,10 @@ def test_the_ruler_of_the_photo_card_is_true(
     words = placed_words(pdf)[0]
     nought, end = (next(w for w in words if w.text == text) for text in ("0", "80"))
     # The figures of the ruler stand 0.6 mm left of their marks.
-    assert end.left - nought.left == pytest.approx(80, abs=0.3)
+    assert end.left - nought.left == pytest.approx(80, abs=0.1)
     box = (nought.left - 1, nought.top - 11, 110, 11)
     # The outermost marks are 100 mm apart, 0.4 mm thick.
-    assert marks_apart(pdf, tmp_path, box) == pytest.approx(100.4, abs=0.2)
+    assert marks_apart(pdf, tmp_path, box) == pytest.approx(100.4, abs=0.1)
 
 
 def marks_apart(pdf: Path, folder: Path, box: tuple[float, float, float, float]) -> float:
