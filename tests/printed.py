@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import html
+import math
 import re
 import subprocess
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -174,3 +176,29 @@ def words_beyond(
         for word in map(_slim, words)
         if word.left < left or word.right > right or word.top < top or word.bottom > bottom
     ]
+
+
+def last_lines(words: Sequence[PlacedWord], edges_mm: Sequence[float]) -> list[str]:
+    """The lowest line of each column of a page, without blanks; columns go by their edges."""
+    lines = []
+    for left, right in pairwise(edges_mm):
+        own = [word for word in words if left <= word.left < right]
+        foot = max((word.bottom for word in own), default=0.0)
+        lines.append("".join(word.text for word in own if word.bottom > foot - 1.0))
+    return lines
+
+
+def smallest_type_pt(pdf: Path) -> tuple[float, str]:
+    """The smallest type of a PDF in points, and a text that is set in it."""
+    from pypdf import PdfReader
+
+    found = []
+
+    def seen(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
+        if text.strip():
+            across = tm[0] * cm[0] + tm[1] * cm[2], tm[0] * cm[1] + tm[1] * cm[3]
+            found.append((size * math.hypot(*across), text.strip()))
+
+    for page in PdfReader(pdf).pages:
+        page.extract_text(visitor_text=seen)
+    return min(found)

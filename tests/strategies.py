@@ -21,6 +21,7 @@ from journal.records.models.settings import (
     BUILT_IN_MEASURES,
     BUILT_IN_SYMPTOMS,
     KEYS_OF_BARS,
+    LANGUAGES,
     AddedMeasure,
     PotResidue,
     Settings,
@@ -380,8 +381,10 @@ def shelves(draw: Draw, designs: Sequence[str] = ()) -> dict[str, dict[str, Data
 # Write-ups.
 
 hands_on = fields(HandsOn, {}, {"pour": counts | durations, "tidy": counts | durations})
+#: A text, or the same in several languages.
+own_words = words | st.dictionaries(some(LANGUAGES), words, min_size=1)
 steps = st.lists(
-    some(["rest 15 min", "chill 10 min at 39 F", "unmould after 12 h", "rest a while"]) | words,
+    some(["rest 15 min", "chill 10 min at 39 F", "unmould after 12 h", "rest a while"]) | own_words,
     max_size=3,
 )
 
@@ -605,7 +608,7 @@ def write_ups(
     failed = st.lists(
         st.fixed_dictionaries(
             {"what": some(list(BUILT_IN_SYMPTOMS)), "saw": words},
-            optional={**about, "why": words, "mend": words,
+            optional={**about, "why": words, "mend": own_words,
                       "mended": some(["yes", "no", "untested"])},
         ),
         max_size=2,

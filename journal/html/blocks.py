@@ -25,16 +25,20 @@ class TextRun(Struct, frozen=True):
 
     ``href`` is relative to the page that the words stand on; ``paper`` is what is
     printed after a link on paper, such as "p. 12". The tone "mind" is the one accent, for
-    warnings.
+    warnings. ``language`` is the code of the words' language if it is not that around them.
     """
 
     text: str
     tone: Tone = ""
     href: str = ""
     paper: str = ""
+    language: str = ""
 
 
 Words = tuple[TextRun | str, ...]
+
+# Columns of a few figures each, in type of 7 pt on 86 mm.
+_MOST_ON_HALF = 10
 
 
 class Link(Struct, frozen=True):
@@ -133,6 +137,11 @@ class PageTable(Struct, frozen=True, tag=True):
     def span(self) -> int:
         """The number of columns that a group's head spans."""
         return len(self.heads)
+
+    @property
+    def broad(self) -> bool:
+        """Whether it has more columns than go beside each other on half a sheet."""
+        return len(self.heads) > _MOST_ON_HALF
 
     @property
     def second_is_text(self) -> bool:

@@ -12,7 +12,7 @@ from journal.html.blocks import PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 RoundScope = Literal["all", "round", "last"]
-CardTypeSize = Literal["", "middle", "large"]
+CardTypeSize = Literal["", "large"]
 # The format of a figure: masses and volumes, then words for a number of pieces, for an
 # oil and its limit, for a leftover and the amount that there is.
 AmountFormat = Literal[

@@ -54,9 +54,11 @@ def _run_html(span: TextRun) -> str:
     if span.href:
         paper, tone = _attribute("data-paper", span.paper), _attribute("class", span.tone)
         return f'<a href="{escaped(span.href)}"{paper}{tone}>{text}</a>'
+    language = _attribute("lang", span.language)
     if span.tone == "strong":
-        return f"<b>{text}</b>"
-    return f"<span{_attribute('class', span.tone)}>{text}</span>" if span.tone else text
+        return f"<b{language}>{text}</b>"
+    marks = f"{_attribute('class', span.tone)}{language}"
+    return f"<span{marks}>{text}</span>" if marks else text
 
 
 def card_words(every: Iterable[CardWord], scripts: Sequence[str]) -> Markup:

@@ -10,6 +10,7 @@ does not see the stylesheet.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from typing import Final, Literal, NamedTuple
@@ -46,6 +47,8 @@ CHECK_Y_MM: Final = 37.0
 _UPRIGHT_X_MM: Final = 6.0
 _UPRIGHT_Y_MM: Final = 44.0
 LEADING: Final = 1.35
+# Smaller print is not read at the bench: 7 pt, common practice, no source.
+LEAST_TYPE_MM: Final = 2.5
 _STEP_TYPE_MM: Final = 4.2
 
 _FONTS: Final[dict[FontFace, tuple[str, str]]] = {
@@ -143,11 +146,19 @@ class PrintCanvas(Struct):
     texts: list[tuple[PrintedText, _Box]] = field(default_factory=list)
 
     def contents(
-        self, inside: Callable[[_Box], bool] = lambda box: True
+        self, seen: _Box = (-math.inf, -math.inf, math.inf, math.inf)
     ) -> tuple[tuple[PathShape, ...], tuple[PrintedText, ...]]:
-        """The shapes and the texts for whose bounding boxes ``inside`` is true; all by default."""
-        shapes = tuple(shape for shape, box in self.shapes if inside(box))
-        return shapes, tuple(text for text, box in self.texts if inside(box))
+        """The shapes that reach into a box, and the texts that lie in it whole; all by default."""
+        left, top, right, foot = seen
+        # A stroke is wider than its points.
+        shapes = tuple(
+            shape for shape, (x, y, end, low) in self.shapes
+            if x < right + 1 and end > left - 1 and y < foot + 1 and low > top - 1
+        )  # fmt: skip
+        return shapes, tuple(
+            text for text, (x, y, end, low) in self.texts
+            if x >= left and end <= right and y >= top and low <= foot
+        )  # fmt: skip
 
     def line(
         self, x1: float, y1: float, x2: float, y2: float, width: float = 0.2, dash: str = "",
@@ -192,9 +203,17 @@ class PrintCanvas(Struct):
         """Write a line of text; ``anchor`` says whether it begins, ends or is centred at ``x``."""
         font, weight = _FONTS[face]
         turned = f"rotate({mm(turn)} {mm(x)} {mm(y)})" if turn else ""
-        reach = text_width(text, face, size)
         line = PrintedText(text, mm(x), mm(y), mm(size), font, weight, anchor, fill, turned)
-        self.texts.append((line, (x - reach, y - reach, x + reach, y + reach)))
+        reach = text_width(text, face, size)
+        before = {"start": 0.0, "middle": reach / 2, "end": reach}[anchor]
+        along, across = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+        corners = [
+            (x + right * along - down * across, y + right * across + down * along)
+            for right in (-before, reach - before)
+            for down in (-0.8 * size, 0.25 * size)
+        ]
+        xs, ys = zip(*corners, strict=True)
+        self.texts.append((line, (min(xs), min(ys), max(xs), max(ys))))
 
     def paragraph(
         self, text: str, x: float, y: float, room: float, size: float, face: FontFace = "regular",
@@ -243,25 +262,31 @@ def wrap_text(text: str, room: float, size: float, face: FontFace = "regular") -
     return (*lines, line)
 
 
-def fitting_size(text: str, room: float, size: float, face: FontFace, least: float) -> float:
-    """The largest size up to ``size`` in which a line fits into ``room``; never below ``least``."""
+def fitting_size(text: str, room: float, size: float, face: FontFace) -> float:
+    """The largest type up to ``size`` in which a line fits into ``room``, or ``LEAST_TYPE_MM``."""
     wide = text_width(text, face, size)
-    return max(least, size if wide <= room else size * room / wide)
+    return max(LEAST_TYPE_MM, size if wide <= room else size * room / wide)
 
 
 def draw_heading(
-    pencil: PrintCanvas, area: tuple[float, float], title: str, sub: str, corner: str = ""
-) -> None:
-    """Draw title and subtitle, and the two check lines of 100 mm with instructions."""
+    pencil: PrintCanvas, area: tuple[float, float], title: str, sub: str, corner: str = "",
+    mind: str = "",
+) -> None:  # fmt: skip
+    """Draw title and subtitle, and the two check lines of 100 mm with instructions.
+
+    ``corner`` stands at the right of the title, ``mind`` is a warning of one line.
+    """
     wide, _ = area
     left = text_width(corner, "regular", 3.6)
     room = wide - left - 6.0
-    pencil.write(title, 0, 6.6, fitting_size(title, room, 6.4, "title", 3.0), "title")
+    pencil.write(title, 0, 6.6, fitting_size(title, room, 6.4, "title"), "title")
     if corner:
         pencil.write(corner, wide, 6.6, 3.6, anchor="end", fill=SOFT)
-    pencil.write(sub, 0, 12.4, fitting_size(sub, wide, 3.9, "regular", 2.4), fill=SOFT)
+    pencil.write(sub, 0, 12.4, fitting_size(sub, wide, 3.9, "regular"), fill=SOFT)
     pencil.line(0, 15.2, wide, 15.2, 0.5)
     pencil.paragraph(CHECK_SAYS, 0, 21.0, wide, 3.9, "bold", fill=MADDER)
+    if mind:
+        pencil.write(mind, 0, 31.8, fitting_size(mind, wide, 3.9, "bold"), "bold", fill=MADDER)
     x, y = CHECK_X_MM, CHECK_Y_MM
     pencil.line(x, y, x + CHECK_MM, y, 0.3)
     for end in (x + 0.15, x + CHECK_MM - 0.15):
@@ -302,16 +327,14 @@ def clipped_view(
     name: str, at: tuple[float, float], size: tuple[float, float], seen: tuple[float, float],
     pencil: PrintCanvas,
 ) -> ClippedView:  # fmt: skip
-    """A part of a larger drawing, of a ``size``, from its point ``seen`` on, placed at ``at``."""
+    """A part of a larger drawing, of a ``size``, from its point ``seen`` on, placed at ``at``.
+
+    Its edges cut strokes, but no text: what does not lie within them whole is left out.
+    """
     shift = f"translate({mm(at[0] - seen[0])} {mm(at[1] - seen[1])})"
-    end = (seen[0] + size[0], seen[1] + size[1])
-
-    def inside(box: _Box) -> bool:
-        # A stroke is wider than its points.
-        return all(box[n] < end[n] + 1 and box[n + 2] > seen[n] - 1 for n in (0, 1))
-
     corner, extent = (mm(at[0]), mm(at[1])), (mm(size[0]), mm(size[1]))
-    return ClippedView(name, *corner, *extent, shift, *pencil.contents(inside))
+    box = (*seen, seen[0] + size[0], seen[1] + size[1])
+    return ClippedView(name, *corner, *extent, shift, *pencil.contents(box))
 
 
 def draw_steps(pencil: PrintCanvas, says: Sequence[str], x: float, y: float, room: float) -> float:

@@ -192,7 +192,7 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
         f'fill="#{p.srgb[0]:02x}{p.srgb[1]:02x}{p.srgb[2]:02x}"/>'
         for p in patches(tints)
     ]
-    lines.append('<g font-family="sans-serif" font-size="2.1" fill="#000">')
+    lines.append('<g font-family="sans-serif" font-size="2.5" fill="#000">')
     lines += [
         f'<text x="{_mm(x)}" y="{_mm(y)}">{escape(text)}</text>'
         for x, y, text in _card_texts(tints)
@@ -210,17 +210,18 @@ def card_svg(tints: Sequence[CardTint] = (), *, stand_mm: float = 0.0) -> str:
 def _card_texts(tints: Sequence[CardTint]) -> list[tuple[float, float, str]]:
     """The texts on the card as (x, y, text) in mm, clear of every place that is measured."""
     words = [
-        (16.5, 8.0, "Print at 100 %. If the ruler is"),
-        (16.5, 10.6, "not 100 mm long, measure it and"),
-        (16.5, 13.2, "say so."),
-        (73.0, 8.0, "Stand it level with the face,"),
-        (73.0, 10.6, "beside the bar and in the"),
+        (16.5, 7.2, "Print at 100 %. If the ruler is"),
+        (16.5, 10.2, "not 100 mm long, measure it"),
+        (16.5, 13.2, "and say so."),
+        (73.0, 7.2, "Stand it level with the face,"),
+        (73.0, 10.2, "beside the bar and in the"),
         (73.0, 13.2, "same light."),
     ]
     words += [
-        (73.0, 34.2 + 2.4 * row, f"{row + 1} {tint.name[:28]}") for row, tint in enumerate(tints)
+        (16.5 if row % 2 == 0 else 73.0, 36.4 + 3.0 * (row // 2), f"{row + 1} {tint.name[:28]}")
+        for row, tint in enumerate(tints)
     ]
-    words += [(STRIP_X_MM + mm, 31.6, str(mm)) for mm in range(0, 81, 20)]
+    words += [(STRIP_X_MM + mm, 31.7, str(mm)) for mm in range(0, 81, 20)]
     return words
 
 

@@ -18,6 +18,7 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_typ
 import msgspec
 
 from journal.records.models.fields import Record
+from journal.records.models.own_words import USUAL_LANGUAGE, OwnWords
 from journal.records.yaml.tree import SourceTree
 
 Value = TypeVar("Value")
@@ -122,6 +123,8 @@ def _plain(value: Any) -> Any:
     """Turn a value that MessagePack has no type for into one that it has."""
     if isinstance(value, Record):
         return list(value.__dict__.values())
+    if isinstance(value, OwnWords) and (value.others or value.language != USUAL_LANGUAGE):
+        return [str(value), value.language, value.others]
     if isinstance(value, str):
         return str.__str__(value)
     if isinstance(value, SourceTree):
@@ -138,6 +141,10 @@ def _from_plain(kind: Any, value: Any) -> Any:
     if isinstance(kind, type):
         if issubclass(kind, Record):
             return _record(kind, value)
+        if kind is OwnWords:
+            if isinstance(value, str):
+                return OwnWords(value)
+            return OwnWords(*msgspec.convert(value, tuple[str, str, tuple[tuple[str, str], ...]]))
         if kind is SourceTree:
             path, data = msgspec.convert(value, tuple[str, bytes])
             return SourceTree(None, path, data)

@@ -129,7 +129,7 @@ def test_the_browser_prints_whole_cards_true_to_size(
 @pytest.mark.parametrize(
     ("size", "paper_name"),
     [
-        ("4x6in", ""),
+        ("half-letter", ""),
         ("a6", "a4"),
         pytest.param("a5", "", marks=pytest.mark.long),
         pytest.param("4x6in", "letter", marks=pytest.mark.long),

@@ -81,7 +81,7 @@ def test_by_the_keyboard_alone(
     page.keyboard.type("24")
     expect(card).to_contain_text("4 rounds of 6")
     written = read_notebook(demo_content)
-    leaves = cards_of(written, written.designs[MOTH], None, 24, "4x6in")
+    leaves = cards_of(written, written.designs[MOTH], None, 24, "half-letter")
     for weight in leaves[0].weights:
         expect(card).to_contain_text(plain_text(weight.first))
 
@@ -92,7 +92,7 @@ def test_by_the_keyboard_alone(
     sheets = pypdf.PdfReader(pdf).pages
     first = " ".join(sheets[0].extract_text().split())
     assert "For 24 bars" in first
-    assert [float(side) for side in sheets[0].mediabox[2:]] == pytest.approx([288, 432], abs=0.5)
+    assert [float(side) for side in sheets[0].mediabox[2:]] == pytest.approx([396, 612], abs=0.5)
     context.close()
     refuse_faults(asked, [line for line in wrong if not re.match("failed: .*/index/", line)])
 

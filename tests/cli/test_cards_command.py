@@ -99,5 +99,5 @@ def test_as_a_pdf(demo_content: Path, tmp_path: Path) -> None:
     arguments = ["cards", "--content", str(demo_content), OAT_LOAF, "--pdf", str(file)]
     assert main(arguments) == 0
     sheets = pypdf.PdfReader(file).pages
-    assert [round(float(x) / 72, 2) for x in sheets[0].mediabox[2:]] == [4.0, 6.0]
+    assert [round(float(x) / 72, 2) for x in sheets[0].mediabox[2:]] == [5.5, 8.5]
     assert "Oat and milk loaf" in sheets[0].extract_text()

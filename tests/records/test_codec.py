@@ -34,6 +34,7 @@ from journal.records.codec import (
     encode,
     return_type,
 )
+from journal.records.models.own_words import OwnWords
 from journal.records.models.settings import Settings
 from journal.records.models.summary import DesignSummary, summary_of
 from journal.records.models.write_up import Design, HandsOn
@@ -283,3 +284,15 @@ def test_a_value_of_another_type_is_none(of_demo: list[Kept]) -> None:
             if other is not kind:
                 with pytest.raises(CodecError):
                     decode(data, kind)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [OwnWords("peel"), OwnWords("despegar", "es"), OwnWords("peel", "en", (("es", "despegar"),))],
+)
+def test_words_come_back_in_all_their_languages(words: OwnWords) -> None:
+    back = decode(encode((words,)), tuple[OwnWords, ...])[0]
+    assert type(back) is OwnWords
+    assert (str(back), back.language, back.others) == (str(words), words.language, words.others)
+    # A card is made again when one of its languages changes.
+    assert digest_of(words) != digest_of(OwnWords(words, "en", (("es", "pelar"),)))

@@ -12,7 +12,7 @@ from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
 from journal.views.card.card import card_page, cards_of
-from journal.views.card.cards import CARD_SCRIPTS
+from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
 from journal.views.shared.catalogue import catalogue_of
 
 _LEAVES = ("leaf", "leaves")
@@ -26,10 +26,11 @@ def cards(args: argparse.Namespace) -> int:
     require_recipes(notebook, [(name, args.variant) for name in designs])
     problems: list[Problem] = []
     words = catalogue_of(args.language or notebook.settings.language)
+    size = args.size or USUAL_SIZE[args.sheet or notebook.settings.paper]
     leaves: list[CardLeaf] = []
     for name in designs:
         leaves += cards_of(
-            notebook, notebook.designs[name], args.variant, args.bars, args.size, problems, words
+            notebook, notebook.designs[name], args.variant, args.bars, size, problems, words
         )
     raise_errors(problems)
     print_problems(sorted(set(problems)), args.content)
@@ -38,7 +39,7 @@ def cards(args: argparse.Namespace) -> int:
     # Where several cards share a sheet none can take more room for another number of bars.
     scripts = () if args.sheet or args.pdf is not None else CARD_SCRIPTS
     frame = frame_of(notebook, "Cards", scripts)
-    html = theme.set_page("card.html", card_page(frame, leaves, args.size, args.sheet or ""))
+    html = theme.set_page("card.html", card_page(frame, leaves, size, args.sheet or ""))
     if args.pdf is not None:
         write_pdf(args, theme, html)
         print_lines(f"Made {made}: {args.pdf}.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
 from journal.cli.paper.on_paper import plain_texts, write_or_print
 from journal.cli.terminal import counted
@@ -29,9 +30,11 @@ def template(args: argparse.Namespace) -> int:
     cut = cut_templates(notebook.shelf, pair, trims)
     paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
     page = template_page(PageFrame("", "", ()), notebook.shelf, pair, cut, paper)
+    notes = plain_texts(page.notes)
     if not page.drawings:
-        lacking = "; ".join(plain_texts(page.notes))
-        raise UsageError(f"there is nothing to draw. {lacking}".rstrip("."))
+        raise UsageError(f"there is nothing to draw. {'; '.join(notes)}".rstrip("."))
+    for note in notes:
+        print(note, file=sys.stderr)
     return write_or_print(
         args,
         notebook,

@@ -17,6 +17,7 @@ from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import fields
+from journal.records.models.own_words import WrittenWords
 from journal.records.models.shelf import BaseMixture, base_shares
 from journal.records.models.trim import Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
@@ -83,7 +84,7 @@ class Layer(fields.Record):
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
     spritz: Annotated[str, fields.WordChoice("before", "after", "both")] | None = None
-    then: Annotated[tuple[fields.Text, ...], fields.IS_LIST] = ()
+    then: Annotated[tuple[WrittenWords, ...], fields.IS_LIST] = ()
     fragrance: Annotated[tuple[FragranceDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
     colours: Annotated[tuple[ColourDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
     additives: Annotated[tuple[AdditiveDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
@@ -176,7 +177,7 @@ class Failure(fields.Record):
     bar: fields.Text | None = None
     saw: fields.Text
     why: fields.Text | None = None
-    mend: fields.Text | None = None
+    mend: WrittenWords | None = None
     mended: Annotated[str, fields.WordChoice("yes", "no", "untested")] | None = None
 
 

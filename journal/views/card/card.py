@@ -225,8 +225,8 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
     mend: CardWords = ()
     if failure.mend is not None:
         phrase = failure.mended if failure.mended in ("yes", "no") else "try"
-        mend = say.words(f"mend.{phrase}", mend=failure.mend.strip())
-    return say.words("watch", what=what, saw=failure.saw.strip(), mend=mend)
+        mend = say.words(f"mend.{phrase}", mend=say.own_words(failure.mend))
+    return say.words("watch", what=what, saw=say.own_words(failure.saw), mend=mend)
 
 
 def _caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:

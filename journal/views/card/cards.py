@@ -34,8 +34,8 @@ from journal.views.shared.words import count_text, list_text
 
 # The scripts that rescale a card to another number of bars, in the order of loading.
 CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
-# The size of the cards in a notebook, by the paper that the studio prints on.
-NOTEBOOK_SIZE: dict[str, CardSize] = {"letter": "4x6in", "a4": "a6"}
+# The size of cards where none is asked for, by the paper: a sheet of it folded once.
+USUAL_SIZE: dict[str, CardSize] = {"letter": "half-letter", "a4": "a5"}
 
 
 def cards_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
@@ -70,7 +70,7 @@ def card_variants(design: Design) -> tuple[str | None, ...]:
 
 def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     """The page with all cards of a design, each leaf on its own sheet."""
-    size = NOTEBOOK_SIZE[book.settings.paper]
+    size = USUAL_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[CardLeaf] = []

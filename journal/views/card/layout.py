@@ -50,20 +50,21 @@ class CardMeasures(Struct, frozen=True):
 
 # Type of the smallest cards; weights are 1.65 times as large, so 14.5 pt and up.
 SMALLEST_PT: Final = 8.8
-# A large card is set in the largest of these types that takes no more leaves than the
-# smallest.
+# Read from where the hands are, at arm's length: common practice, no source.
+ARMS_LENGTH_PT: Final = 11.0
+# A card is set in the largest of these types that takes no more leaves than the smallest.
 TYPES: Final[dict[card_page.CardSize, tuple[tuple[card_page.CardTypeSize, float], ...]]] = {
     "4x6in": (("", SMALLEST_PT),),
     "a6": (("", SMALLEST_PT),),
-    "half-letter": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
-    "a5": (("large", 11.0), ("middle", 9.8), ("", SMALLEST_PT)),
+    "half-letter": (("large", ARMS_LENGTH_PT),),
+    "a5": (("large", ARMS_LENGTH_PT),),
 }
 # 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and type are the theme's.
 MEASURES: Final[dict[card_page.CardSize, CardMeasures]] = {
     "4x6in": CardMeasures(101.6, 152.4, 6.0, 6.0, 5.0, SMALLEST_PT),
     "a6": CardMeasures(105.0, 148.0, 6.0, 6.0, 5.0, SMALLEST_PT),
-    "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, SMALLEST_PT),
-    "a5": CardMeasures(148.0, 210.0, 8.0, 9.0, 7.0, SMALLEST_PT),
+    "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, ARMS_LENGTH_PT),
+    "a5": CardMeasures(148.0, 210.0, 8.0, 9.0, 7.0, ARMS_LENGTH_PT),
 }
 
 

@@ -7,15 +7,15 @@ from itertools import product
 from typing import Final
 
 from journal.html.card_page import CardSize, CutMarks
-from journal.html.true_size import mm
+from journal.html.true_size import MARGIN_MM, mm
 from journal.views.card.layout import MEASURES
 
 # The name of the sheet for cards of a size, its columns and rows of cards. The sheet lies
-# on its long side where that holds more.
+# on its long side where that holds more, or leaves room for marks.
 ON_SHEET: Final[dict[tuple[CardSize, str], tuple[str, int, int]]] = {
-    ("4x6in", "letter"): ("letter", 2, 1),
-    ("4x6in", "a4"): ("a4", 2, 1),
-    ("a6", "letter"): ("letter", 2, 1),
+    ("4x6in", "letter"): ("letter-wide", 2, 1),
+    ("4x6in", "a4"): ("a4-wide", 2, 1),
+    ("a6", "letter"): ("letter-wide", 2, 1),
     ("a6", "a4"): ("a4", 2, 2),
     ("half-letter", "letter"): ("letter-wide", 2, 1),
     ("half-letter", "a4"): ("a4", 1, 1),
@@ -30,22 +30,28 @@ SHEETS_MM: Final[dict[str, tuple[float, float]]] = {
     "letter-wide": (279.4, 215.9),
 }
 _MARK_MM: Final = 4.0
+_LEAST_MARK_MM: Final = 2.0
 _MARK_GAP_MM: Final = 1.0
 
 
 def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
     """The cut marks of a sheet with ``across`` columns and ``down`` rows of cards.
 
-    The marks are 4 mm long outside the cards, or where there is no room outside, 3 mm
-    inside their margins; the cards lie in the middle of the sheet.
+    The marks are 2 to 4 mm long outside the cards, or where there is no room outside, 3 mm
+    along their edges. None stands where printers leave paper bare, so the edge of a card that
+    lies there has none. The cards lie in the middle of the sheet.
     """
     measures, (wide, high) = MEASURES[size], SHEETS_MM[sheet]
     left = (wide - across * measures.width_mm) / 2
     top = (high - down * measures.height_mm) / 2
     columns = [left + n * measures.width_mm for n in range(across + 1)]
     rows = [top + n * measures.height_mm for n in range(down + 1)]
-    upright = product((x for x in columns if 0.1 < x < wide - 0.1), _mark_ends(rows, high))
-    level = product((y for y in rows if 0.1 < y < high - 0.1), _mark_ends(columns, wide))
+    upright = product(
+        (x for x in columns if MARGIN_MM <= x <= wide - MARGIN_MM), _mark_ends(rows, high)
+    )
+    level = product(
+        (y for y in rows if MARGIN_MM <= y <= high - MARGIN_MM), _mark_ends(columns, wide)
+    )
     paths = [f"M{mm(x)} {mm(start)}V{mm(end)}" for x, (start, end) in upright]
     paths += [f"M{mm(start)} {mm(y)}H{mm(end)}" for y, (start, end) in level]
     return CutMarks(mm(wide), mm(high), "".join(paths))
@@ -53,9 +59,10 @@ def cut_marks(size: CardSize, sheet: str, across: int, down: int) -> CutMarks:
 
 def _mark_ends(edges: Sequence[float], limit: float) -> Iterator[tuple[float, float]]:
     """Start and end in mm of the two marks of a cut, at the first and at the last edge."""
-    for edge, way, room in ((edges[0], -1, edges[0]), (edges[-1], 1, limit - edges[-1])):
-        if room < _MARK_GAP_MM + 1.0:
-            # No room outside: from the edge inwards, within the card's own margin.
-            yield edge, edge - way * 3.0
+    for edge, way, outside in ((edges[0], -1, edges[0]), (edges[-1], 1, limit - edges[-1])):
+        length = min(_MARK_MM, outside - MARGIN_MM - _MARK_GAP_MM)
+        if length < _LEAST_MARK_MM:
+            start = edge - way * max(0.0, MARGIN_MM - outside)
+            yield start, start - way * 3.0
         else:
-            yield edge + way * _MARK_GAP_MM, edge + way * min(room, _MARK_GAP_MM + _MARK_MM)
+            yield edge + way * _MARK_GAP_MM, edge + way * (_MARK_GAP_MM + length)

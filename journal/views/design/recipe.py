@@ -9,8 +9,8 @@ from msgspec.structs import replace
 from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
-from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
 from journal.figures.pieces.derive_pieces import places_of_recipe
+from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
 from journal.figures.recipe.derive_layers import (
     LAYERS,

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from journal.figures.shop.derive_template import TemplateFigures
 from journal.html import true_size
-from journal.html.text_width import FontFace
+from journal.html.text_width import FontFace, text_width
 from journal.quantities.show import show_length, show_size
 from journal.records.models.trim import Trim
 from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
@@ -18,6 +18,7 @@ from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_dra
 # Free space round the cavity for ticks and measures.
 _MARGIN_MM: Final = 16.0
 _CUT_MM: Final = 0.35
+_CAPTION_MM: Final = 3.2
 # A paper frame round a window must be at least so wide to be cut out.
 _LEAST_FRAME_MM: Final = 1.0
 _INSTRUCTIONS_MM: Final = 74.0
@@ -59,9 +60,10 @@ def piece_drawings(
         tiles = tile_drawing(_fewest_sheets((upright, turned), paper), paper, name)
         return (*tiles, _instructions_page(cutting, paper, f"{name}-how"))
     pencil = true_size.PrintCanvas()
-    true_size.draw_heading(pencil, area, plan.title, plan.sub)
+    true_size.draw_heading(pencil, area, plan.title, plan.sub, mind=plan.mind)
     at = (LEFT_MM + (room[0] - plan.across) / 2, true_size.HEAD_MM + (room[1] - plan.down) / 2)
-    _draw_instructions(cutting, pencil, 0, area[1] - _INSTRUCTIONS_MM + 10, area[0], apart=1.2)
+    steps = tuple(_instructions(cutting))
+    true_size.draw_steps(pencil, steps, 0, area[1] - _INSTRUCTIONS_MM + 10, area[0])
     shown = true_size.clipped_view(f"{name}-w", at, (plan.across, plan.down), (0, 0), plan.pencil)
     return (true_size.drawing(name, f"{plan.title}: {plan.sub}", area, pencil, (shown,)),)
 
@@ -93,20 +95,42 @@ def _title_and_subtitle(cutting: CuttingTemplate) -> tuple[str, str]:
 def _piece_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     """The plan of one piece: cavity, motif, cut line, alignment marks and labels."""
     figures = cutting.figures
-    size = figures.piece.size_mm
-    whole = (figures.face_mm[0] + 2 * _MARGIN_MM, figures.face_mm[1] + 2 * _MARGIN_MM)
+    size, motif = figures.piece.size_mm, figures.motif_mm
+    # A motif that is cropped looks out, perhaps of the cavity as well.
+    outlines = (figures.face_mm, motif or (0.0, 0.0))
+    reach = (max(one[0] for one in outlines), max(one[1] for one in outlines))
+    wide = reach[0] + 2 * _MARGIN_MM
+    within = _texts_within(cutting)
+    captions = [
+        line
+        for text in _captions(cutting, not within)
+        for line in true_size.wrap_text(text, wide - 2.0, _CAPTION_MM)
+    ]
+    beneath = max(_MARGIN_MM, 8.0 + _CAPTION_MM * true_size.LEADING * len(captions))
+    whole = (wide, reach[1] + 2 * beneath)
     canvas = _TurnedPencil(whole, turned)
     middle = (whole[0] / 2, whole[1] / 2)
     canvas.box(middle, figures.face_mm, figures.corner_radius_mm, 0.15, "1 1", true_size.SOFT)
-    if figures.motif_mm is not None and figures.motif_mm != size:
-        visible = (min(figures.motif_mm[0], size[0]), min(figures.motif_mm[1], size[1]))
-        canvas.box(middle, visible, 0.0, 0.2, "2 1.2")
+    if motif is not None and motif != size:
+        canvas.box(middle, motif, 0.0, 0.2, "2 1.2")
     canvas.box(middle, size, figures.radius_mm, _CUT_MM)
     canvas.cross(middle, 4.0)
-    _draw_ticks(canvas, middle, size, figures.face_mm)
-    _label_piece(cutting, canvas, middle)
+    _draw_ticks(canvas, middle, size, reach)
+    for text, y, type_mm, face in within:
+        canvas.write(text, (middle[0], middle[1] + y), type_mm, face)
+    # The arrow stands on the piece's upper edge.
+    canvas.arrow(middle[0], middle[1] - size[1] / 2)
+    above = (middle[0], middle[1] - reach[1] / 2 - 6.5)
+    canvas.write(f"cut {show_length(size[0])} wide", above, _CAPTION_MM)
+    beside = (middle[0] + reach[0] / 2 + 8, middle[1])
+    canvas.write(f"{show_length(size[1])} high", beside, _CAPTION_MM, upright=True)
+    y = middle[1] + reach[1] / 2 + 9
+    for line in captions:
+        canvas.write(line, (middle[0], y), _CAPTION_MM)
+        y += _CAPTION_MM * true_size.LEADING
     title, sub = _title_and_subtitle(cutting)
-    return TiledDrawing(title, sub, canvas.across, canvas.down, canvas.pencil)
+    mind = template_warning(figures)
+    return TiledDrawing(title, sub, canvas.across, canvas.down, canvas.pencil, mind)
 
 
 class _TurnedPencil:
@@ -170,43 +194,49 @@ def _draw_ticks(
         canvas.line((x, edge - way * 4), (x, beyond), 0.15)
 
 
-def _label_piece(
-    cutting: CuttingTemplate, canvas: _TurnedPencil, middle: tuple[float, float]
-) -> None:
-    """Write on the piece which side is up, and beside it the sizes of piece and cavity."""
+def _within(cutting: CuttingTemplate) -> tuple[str, str]:
+    """What a piece says of itself: which side is up, and which way."""
+    top = "" if cutting.figures.motif_mm is None else ", arrow to the motif's top"
+    return "relief on this side", f"print up{top}"
+
+
+def _texts_within(cutting: CuttingTemplate) -> list[tuple[str, float, float, FontFace]]:
+    """The lines written on the piece: text, y from its middle and type in mm, and face.
+
+    None if the piece has no room for them.
+    """
     figures = cutting.figures
-    x, y = middle
-    wide, high = figures.piece.size_mm
-    motif = figures.motif_mm or figures.piece.size_mm
-    quarter = min(motif[1], high) / 4
-    room = min(motif[0], wide) - 6
-    size = min(4.2, quarter * 0.6)
-    top = "" if figures.motif_mm is None else ", arrow to the motif's top"
-    lines: tuple[tuple[str, float, FontFace], ...] = (
-        ("relief on this side", y - quarter + size * 0.35, "bold"),
-        (f"print up{top}", y + quarter + size * 0.35, "regular"),
-    )
-    for text, place, face in lines:
-        canvas.write(text, (x, place), true_size.fitting_size(text, room, size, face, 1.5), face)
-    # The arrow stands on the piece's upper edge.
-    canvas.arrow(x, y - high / 2)
-    face_x, face_y = figures.face_mm
-    canvas.write(f"cut {show_length(wide)} wide", (x - 2, y - face_y / 2 - 6.5), 3.2, anchor="end")
-    canvas.write(
-        f"{show_length(high)} high", (x + face_x / 2 + 8, y - 2), 3.2, anchor="start", upright=True
-    )
-    corner = (
-        f", corners {show_length(figures.corner_radius_mm)}" if figures.corner_radius_mm else ""
-    )
-    cavity = f"the cavity: {show_size(*figures.face_mm)}{corner}"
-    canvas.write(cavity, (x - 2, y + face_y / 2 + 9), 3.2, anchor="end", fill=true_size.SOFT)
-    notes = []
-    if figures.radius_mm:
-        notes.append(f"corners cut round, {show_length(figures.radius_mm)}")
-    if figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
-        notes.append("dashed: the motif, the line of a close cut")
-    for number, text in enumerate(notes):
-        canvas.write(text, (x + 2, y + face_y / 2 + 9 + 4.2 * number), 3.2, anchor="start")
+    wide, high = map(min, figures.piece.size_mm, figures.motif_mm or figures.piece.size_mm)
+    room = wide - 6
+    lines: list[tuple[str, float, float, FontFace]] = []
+    faces: tuple[FontFace, ...] = ("bold", "regular")
+    for text, face, way in zip(_within(cutting), faces, (-1, 1), strict=True):
+        size = true_size.fitting_size(text, room, min(4.2, 0.15 * high), face)
+        parts = true_size.wrap_text(text, room, size, face)
+        step = size * true_size.LEADING
+        # Between the cross in the middle and the ticks at the edges, both 4 mm long.
+        widest = max(text_width(part, face, size) for part in parts)
+        if len(parts) * step > high / 2 - 8 or widest > room:
+            return []
+        first = way * high / 4 + size * 0.35 - (len(parts) - 1) * step / 2
+        lines += [(part, first + n * step, size, face) for n, part in enumerate(parts)]
+    return lines
+
+
+def _captions(cutting: CuttingTemplate, whole: bool) -> Iterator[str]:
+    """What is written under the drawing of a piece; ``whole`` with what stands on the piece."""
+    figures = cutting.figures
+    radius, rounded = figures.corner_radius_mm, figures.radius_mm
+    corner = f", corners {show_length(radius)}" if radius else ""
+    yield f"the cavity: {show_size(*figures.face_mm)}{corner}"
+    if rounded:
+        yield f"corners cut round, {show_length(rounded)}"
+    if figures.piece.crops_motif:
+        yield "dashed: the whole motif"
+    elif figures.motif_mm is not None and figures.motif_mm != figures.piece.size_mm:
+        yield "dashed: the motif, the line of a close cut"
+    if whole:
+        yield "; ".join(_within(cutting))
 
 
 def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
@@ -217,7 +247,9 @@ def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
     motif, size = figures.motif_mm, figures.piece.size_mm
     if motif is not None:
         frame = min(size[0] - motif[0], size[1] - motif[1]) / 2
-        if frame >= _LEAST_FRAME_MM:
+        if figures.piece.crops_motif:
+            yield "The motif looks out under it, the same on both sides: that is cut off."
+        elif frame >= _LEAST_FRAME_MM:
             yield "Cut out the dashed window as well: the motif shows through it."
         else:
             yield "The thick line is the motif's own edge: nothing of the motif looks out under it."
@@ -235,26 +267,21 @@ def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
     )
 
 
-def _warnings(figures: TemplateFigures) -> Iterator[str]:
-    """A warning where the piece crops the motif or is narrower than asked for."""
-    if figures.piece.crops_motif:
-        yield "The cavity is smaller than the motif: the piece crops it."
-    elif figures.piece.narrowed:
-        yield "The cavity leaves no room for the whole border: the piece is cut narrower."
-
-
-def _draw_instructions(
-    cutting: CuttingTemplate,
-    pencil: true_size.PrintCanvas,
-    x: float,
-    y: float,
-    room: float,
-    apart: float = 0.0,
-) -> None:
-    """Draw the warnings, then the numbered steps, downwards from a place."""
-    for text in _warnings(cutting.figures):
-        y = pencil.paragraph(text, x, y, room, 4.2, "bold", true_size.MADDER) + apart
-    true_size.draw_steps(pencil, tuple(_instructions(cutting)), x, y, room)
+def template_warning(figures: TemplateFigures) -> str:
+    """A warning where the piece crops the motif, or is narrower than asked for; else nothing."""
+    if figures.piece.crops_motif and figures.motif_mm is not None:
+        lost = [
+            f"{show_length((motif - own) / 2)} {where}"
+            for motif, own, where in zip(
+                figures.motif_mm, figures.piece.size_mm, ("left and right", "top and foot"),
+                strict=True,
+            )
+            if motif > own
+        ]  # fmt: skip
+        return f"The cavity is smaller than the motif: it loses {' and '.join(lost)}."
+    if figures.piece.narrowed:
+        return "The cavity leaves no room for the whole border: the piece is cut narrower."
+    return ""
 
 
 def _instructions_page(
@@ -263,8 +290,13 @@ def _instructions_page(
     """A sheet with the instructions alone, for a piece that takes all the room of its sheets."""
     area, pencil = true_size.AREAS_MM[paper], true_size.PrintCanvas()
     title, sub = _title_and_subtitle(cutting)
-    true_size.draw_heading(pencil, area, title, sub)
-    _draw_instructions(cutting, pencil, LEFT_MM, true_size.HEAD_MM + 8, area[0] - LEFT_MM)
+    true_size.draw_heading(pencil, area, title, sub, mind=template_warning(cutting.figures))
+    # The captions again: no sheet may be wide enough for one.
+    steps = (
+        *_instructions(cutting),
+        *(f"{text[:1].upper()}{text[1:]}." for text in _captions(cutting, True)),
+    )
+    true_size.draw_steps(pencil, steps, LEFT_MM, true_size.HEAD_MM + 8, area[0] - LEFT_MM)
     return true_size.drawing(name, f"{title}: how to cut", area, pencil)
 
 
@@ -294,4 +326,5 @@ def _sheet_plan(cutting: CuttingTemplate, turned: bool) -> TiledDrawing:
     title, sub = _title_and_subtitle(cutting)
     count = figures.plan.count
     many = f"{count} piece{'' if count == 1 else 's'} from a sheet of {show_size(wide, high)}"
-    return TiledDrawing(title, f"{sub} · {many}", canvas.across, canvas.down, canvas.pencil)
+    mind = template_warning(figures)
+    return TiledDrawing(title, f"{sub} · {many}", canvas.across, canvas.down, canvas.pencil, mind)

@@ -20,14 +20,14 @@ from journal.html.text_width import FontFace, rendered_width, thousandths
 # Free space along every edge, since scissors are not exact.
 MARGIN_MM: Final = 2.5
 LEADING: Final = 1.22
+# The place of a line's baseline in its height, with room beneath for descenders.
+_BASELINE: Final = 0.78
 # Heights of a small o and of a figure, as shares of the type size: from the theme's font
 # files (OS/2 sxHeight, sCapHeight of the bench face); a test reads them again.
 X_HEIGHT: Final = 0.496
 FIGURE_HEIGHT: Final = 0.668
 # Sizes are tried in steps of this.
 _STEP_MM: Final = 0.1
-# Smaller text cannot be read.
-_SMALLEST_MM: Final = 0.4
 
 
 class Panel(Struct, frozen=True):
@@ -62,11 +62,15 @@ class SetLine(Struct, frozen=True):
 
 
 class SetText(Struct, frozen=True):
-    """Text that is set: its size in mm, its lines, and whether the least size was kept."""
+    """Text that is set: its size in mm and its lines; none if it does not fit."""
 
     size: float
     lines: tuple[SetLine, ...]
-    fits: bool
+
+    @property
+    def top(self) -> float:
+        """The upper edge of its first line, in mm from the panel's top."""
+        return self.lines[0].y - _BASELINE * self.size * LEADING
 
 
 # The studio's name and the lines to fill in are alike on all labels of a shape.
@@ -85,21 +89,17 @@ def set_text(
     Takes:  between  the upper and the lower height, in mm from the panel's top
             sizes    the largest and the least size, in mm
             foot     place it at the bottom of that stretch, not in its middle
-            small    try the least size first: quicker where only ``fits`` matters
-    Gives:  the lines and their size; if the text does not fit in the least size, ``fits`` is
-            False, and it is set smaller, or with ``small`` without any lines
+            small    try the least size first: quicker where only the fit matters
+    Gives:  the lines and their size; no lines if the text does not fit in the least size
     """
     largest, least = sizes
     measured = _measure(text, face)
     fitting = tuple(_descending_sizes(largest, least))
-    tried = [(size, True) for size in (reversed(fitting) if small else fitting)]
-    if not small:
-        tried += [(size, False) for size in _descending_sizes(least, _SMALLEST_MM)]
-    for size, fits in tried:
+    for size in reversed(fitting) if small else fitting:
         lines = _lines_at_size(panel, measured, between, size, foot)
         if lines is not None:
-            return SetText(size, lines, fits)
-    return SetText(least, (), False)
+            return SetText(size, lines)
+    return SetText(least, ())
 
 
 def _descending_sizes(largest: float, least: float) -> Iterator[float]:
@@ -164,9 +164,8 @@ def _lines_at_size(
         ys = [top + number * step for number in range(count)]
         lines = _fill_lines(text, [panel.room(y, y + step) / one for y in ys])
         if lines is not None:
-            # The baseline leaves room beneath for descenders.
             return tuple(
-                SetLine(" ".join(text.words[first:end]), y + step * 0.78)
+                SetLine(" ".join(text.words[first:end]), y + step * _BASELINE)
                 for y, (first, end) in zip(ys, lines, strict=True)
                 if end > first
             )

@@ -116,7 +116,7 @@ def label_page(
         for one in words:
             draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")
             drawings.append(draft.drawing)
-            whose = TextRun(f"{shape.shape.capitalize()}, {one.region.upper()}: ", "mind")
+            whose = TextRun(f"{shape.shape.capitalize()} label, {one.region.upper()}. ", "mind")
             notes |= {(whose, warning): None for warning in draft.warnings}
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."

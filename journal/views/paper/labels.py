@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache, partial
 from typing import Final, Literal, NamedTuple
 
@@ -16,6 +16,7 @@ from journal.html.true_size import (
     AREAS_MM,
     HEAD_MM,
     INK,
+    LEAST_TYPE_MM,
     MADDER,
     SOFT,
     Drawing,
@@ -39,10 +40,11 @@ _GAP_MM: Final = 4.0
 _LEFT_MM: Final = 12.0
 _FOOT_MM: Final = 16.0
 _GLUE_MM: Final = 8.0
-_DRAFT_MM: Final = 2.3
+_DRAFT_MM: Final = LEAST_TYPE_MM
 _TITLE_MM: Final = (9.0, 3.0)
-_STUDIO_MM: Final = (3.2, 1.8)
-_BLANKS_MM: Final = (2.4, 1.4)
+_STUDIO_MM: Final = (3.2, LEAST_TYPE_MM)
+_BLANKS_MM: Final = (LEAST_TYPE_MM, LEAST_TYPE_MM)
+_AT_LEAST: Final = "in type of 7 pt"
 # A larger label of the same proportions is tried in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
@@ -96,10 +98,10 @@ _Texts = tuple[tuple[SetText, FontFace, str], ...]
 
 
 class _Part(NamedTuple):
-    """Texts of a label that were set, and a warning for those that do not fit."""
+    """Texts of a label that were set, and what those that do not fit need."""
 
     texts: _Texts
-    warnings: tuple[str, ...]
+    needs: tuple[str, ...]
 
 
 def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
@@ -124,20 +126,12 @@ def draw_label(
 ) -> DrawnLabel:
     """A sheet full of one label, fronts and backs beside each other, and its warnings.
 
-    Words that do not fit in the least size that is required are drawn smaller, with a warning
-    that names a size of label that would do. ``name`` is unique on the page.
+    Words that do not fit in the least size that is required are left out, with a warning that
+    names a size of label that would do. ``name`` is unique on the page.
     """
     panel = _text_panel(label, bar)
     net, names, back_side = _label_parts(words, label, bar, panel)
-    warnings = [*net.warnings, *names.warnings, *back_side.warnings]
-    if warnings:
-        larger = _larger_label(words, label, bar)
-        warnings.append(
-            "No label of these proportions up to three times the size would do."
-            if larger is None
-            else f"A label of {_size_text(larger)} would do."
-        )
-    warnings += words.why
+    warnings = [*_too_small(words, label, bar, (net, names, back_side)), *words.why]
     area, pencil = AREAS_MM[paper], PrintCanvas()
     title = f"{words.title}: draft of a label"
     sub = f"{_shape_text(label)} · for {REGION_NAMES.get(words.region, words.region)} · a draft"
@@ -158,6 +152,22 @@ def draw_label(
     )
     sheet = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
     return DrawnLabel(sheet, tuple(warnings))
+
+
+def _too_small(
+    words: LabelWords, label: LabelShape, bar: BarSize, parts: Iterable[_Part]
+) -> Iterator[str]:
+    """The warning that a label has no room for its words, with a size that has."""
+    needs = [need for part in parts for need in part.needs]
+    if not needs:
+        return
+    larger = _larger_label(words, label, bar)
+    mend = (
+        ", and so would be one three times the size"
+        if larger is None
+        else f": use a label {'of ' if label.shape == 'rectangle' else ''}{_size_text(larger)}"
+    )
+    yield f"Too small for its text{mend}. " + " ".join(f"No room for {need}." for need in needs)
 
 
 def label_fits_on(label: LabelShape, paper: PaperSize) -> bool:
@@ -209,12 +219,13 @@ def _us_rule(label: LabelShape, bar: BarSize) -> declaration.DeclarationPlace:
 def _least_ingredients_size(region: str, bar: BarSize) -> float:
     """The least type size of the ingredients, in mm."""
     if region != "us":
-        return EU_LEAST_MM / X_HEIGHT
+        return max(LEAST_TYPE_MM, EU_LEAST_MM / X_HEIGHT)
     surface = 1e6  # for a bar of unknown size, the larger letters
     if bar.face is not None and bar.depth is not None:
         wide, high = bar.face
         surface = 2 * (wide * high + (wide + high) * bar.depth)
-    return float(declaration.us_ingredient_type_height_mm(surface)) / X_HEIGHT
+    least = float(declaration.us_ingredient_type_height_mm(surface)) / X_HEIGHT
+    return max(LEAST_TYPE_MM, least)
 
 
 def _label_parts(
@@ -236,19 +247,29 @@ def _net_weight(
         rule = _us_rule(label, bar)
         least = float(rule.type_height_mm) / X_HEIGHT
         band = None if rule.within_bottom_mm is None else float(rule.within_bottom_mm)
-        high = f"{show_length(float(rule.type_height_mm))} for small letters"
+        high = f"{show_length(float(rule.type_height_mm))} high"
     else:
         height = declaration.eu_figure_height_mm(words.nominal_g or 100.0)
-        least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm for its figures"
+        least, band, high = height / FIGURE_HEIGHT, None, f"{height} mm high"
     between = (panel.height / 2, panel.height - 2.5)
     net = setting(panel, words.net, between, (least, least), "bold", True)
     where = ""
-    if not net.fits:
-        where = f"the least height, {high}"
+    if not net.lines:
+        where = f"in letters {high}"
     elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
-        where = f"the lowest 30 % of the panel, {show_length(band)}"
-    warnings = (f"The net weight does not fit in {where}.",) if where else ()
-    return _Part(((net, "bold", INK),), warnings)
+        where = f"in the lowest 30 % of the panel, {show_length(band)}"
+    texts = _or_too_small(net, "bold", panel, between)
+    return _Part(texts, (f"the net weight {where}",) if where else ())
+
+
+def _or_too_small(
+    text: SetText, face: FontFace, panel: Panel, between: tuple[float, float]
+) -> _Texts:
+    """A text that was set; where it has no room, that the label is too small, if that has."""
+    if text.lines:
+        return ((text, face, INK),)
+    instead = set_text(panel, "too small", between, (LEAST_TYPE_MM, LEAST_TYPE_MM), "bold")
+    return ((instead, "bold", MADDER),)
 
 
 def _top_of(net: SetText, panel: Panel) -> float:
@@ -263,27 +284,31 @@ def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) ->
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
     title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
-    small = "The name does not fit in letters that can be read at arm's length."
-    texts: _Texts = ((studio, "regular", SOFT), (title, "title", INK))
-    return _Part(texts, () if studio.fits and title.fits else (small,))
+    texts = (
+        (studio, "regular", SOFT),
+        *_or_too_small(title, "title", panel, (head + studio_deep, foot)),
+    )
+    return _Part(texts, () if studio.lines and title.lines else (f"the names {_AT_LEAST}",))
 
 
 def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
     """The ingredients, and beneath them the blanks for lot and responsible person."""
-    least_small = _least_ingredients_size(words.region, bar)
-    blanks: list[tuple[SetText, FontFace, str]] = []
+    least = _least_ingredients_size(words.region, bar)
+    texts: list[tuple[SetText, FontFace, str]] = []
+    needs: list[str] = []
     foot = panel.height - 2.5
     who = "Responsible:" if words.region == "eu" else "Made by"
     for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
-        blank = setting(panel, text, (foot - 3.0, foot), _BLANKS_MM, foot=True)
-        blanks.append((blank, "regular", SOFT))
-        foot -= 3.0
+        blank = setting(panel, text, (panel.height / 2, foot), _BLANKS_MM, foot=True)
+        texts.append((blank, "regular", SOFT))
+        foot = blank.top if blank.lines else foot
+    if not all(blank.lines for blank, *_ in texts):
+        needs.append(f"lot and maker {_AT_LEAST}")
     between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
-    ingredients = setting(panel, words.ingredients, between, (3.2, least_small))
-    high = f"{show_length(least_small * X_HEIGHT)} for small letters"
-    small = f"The ingredients do not fit in the least height, {high}."
-    texts: _Texts = ((ingredients, "regular", INK), *blanks)
-    return _Part(texts, () if ingredients.fits else (small,))
+    ingredients = setting(panel, words.ingredients, between, (max(3.2, least), least))
+    if not ingredients.lines:
+        needs.append(f"the ingredients in letters {show_length(least * X_HEIGHT)} high")
+    return _Part((*_or_too_small(ingredients, "regular", panel, between), *texts), tuple(needs))
 
 
 def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelShape | None:
@@ -300,8 +325,7 @@ def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelSh
             height=float(round(label.height * factor)),
         )
         if not any(
-            part.warnings
-            for part in _label_parts(words, larger, bar, _text_panel(larger, bar), True)
+            part.needs for part in _label_parts(words, larger, bar, _text_panel(larger, bar), True)
         ):
             return larger
         factor *= _GROWTH
@@ -339,7 +363,7 @@ def _draw_one(
         return
     pencil.line(x + label.width, y, x + label.width, y + label.height, 0.15, "2 1.5", SOFT)
     middle = (x + label.width + glue / 2 + 1, y + label.height / 2)
-    pencil.write("glue", *middle, 2.4, anchor="middle", fill=SOFT, turn=-90)
+    pencil.write("glue", *middle, LEAST_TYPE_MM, anchor="middle", fill=SOFT, turn=-90)
     side = label.width / 2 - panel.width
     _draw_side(pencil, front, x + panel.width / 2, y)
     _draw_side(pencil, back_side, x + panel.width + side + panel.width / 2, y)

@@ -14,6 +14,7 @@ from journal.views.paper.cutting import (
     piece_drawings,
     sheet_drawings,
     template_trim_text,
+    template_warning,
 )
 from journal.views.shared.book import Book
 from journal.views.shared.places import Sheet, thing_span
@@ -60,6 +61,9 @@ def template_page(
         cutting = CuttingTemplate(mat_name, mould_name, trim, figure.value)
         drawings.extend(piece_drawings(cutting, paper, f"piece-{number}"))
         drawings.extend(sheet_drawings(cutting, paper, f"sheet-{number}"))
+        if warning := template_warning(figure.value):
+            how = template_trim_text(trim)
+            notes[(TextRun(f"{how[:1].upper()}{how[1:]}. ", "mind"), warning)] = None
         if figure.value.plan is not None and not figure.value.plan.count:
             notes[(f"Cut {template_trim_text(trim)}, no whole piece fits on a sheet.",)] = None
     title = f"{mat_name}, for {mould_name}"

@@ -23,13 +23,17 @@ _FOOT_MM: Final = 12.0
 
 
 class TiledDrawing(Struct, frozen=True):
-    """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size."""
+    """A drawing of any size, in mm from its own corner; ``across`` and ``down`` are its size.
+
+    ``mind`` is a warning that stands on every sheet of it.
+    """
 
     title: str
     sub: str
     across: float
     down: float
     pencil: true_size.PrintCanvas
+    mind: str = ""
 
 
 class Tile(Struct, frozen=True):
@@ -94,7 +98,8 @@ def _draw_tile(
     several = columns * rows > 1
     pencil = true_size.PrintCanvas()
     where = f"row {tile.row + 1} of {rows}, column {tile.column + 1} of {columns}"
-    true_size.draw_heading(pencil, area, plan.title, plan.sub, where if several else "")
+    corner = where if several else ""
+    true_size.draw_heading(pencil, area, plan.title, plan.sub, corner, plan.mind)
     across, down = _shared_strips(tile, columns, rows)
     left, top = LEFT_MM, true_size.HEAD_MM
     for x in across:

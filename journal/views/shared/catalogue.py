@@ -3,7 +3,8 @@
 ``phrases/en.toml`` and ``phrases/es.toml`` have the same keys. A phrase has places in braces,
 which are filled with texts, or with words that have a weight or a figure of their own: so
 the order of a sentence is the language's. What stands between two ``**`` is set bold. What
-the maker wrote, and the names of things, stand as they are written in every language.
+the maker wrote, and the names of things, stand as they are written in every language, but for
+the usual steps (``usual_steps.toml``) and what the maker gave in several languages.
 Numbers and units are the same in all, with a point before decimals.
 """
 
@@ -20,6 +21,7 @@ from msgspec import Struct
 
 from journal.html.blocks import TextRun
 from journal.html.card_page import CardAmount, CardWord, CardWords
+from journal.records.models.own_words import text_in
 from journal.records.models.settings import LANGUAGES
 
 FOLDER: Final = Path(__file__).resolve().parent / "phrases"
@@ -38,6 +40,18 @@ class _Piece(NamedTuple):
 def phrases_of(language: str) -> Mapping[str, str]:
     """The phrases of a language by key, with their braces and asterisks."""
     return tomllib.loads((FOLDER / f"{language}.toml").read_text("utf-8"))
+
+
+@lru_cache(maxsize=1)
+def _usual_steps() -> Mapping[str, Mapping[str, str]]:
+    return tomllib.loads((FOLDER.parent / "usual_steps.toml").read_text("utf-8"))
+
+
+def _usual_step(text: str, language: str) -> str:
+    """A step of usual words in another language; "" if a part between its commas is not usual."""
+    known = _usual_steps().get(language, {})
+    parts = [known.get(part.strip(), "") for part in text.strip().rstrip(".").lower().split(",")]
+    return ", ".join(parts) if all(parts) else ""
 
 
 @lru_cache(maxsize=1024)
@@ -112,6 +126,17 @@ class PhraseCatalogue(Struct, frozen=True):
         while f"{phrase}.{number}" in phrases_of(self.language):
             yield self.text(f"{phrase}.{number}")
             number += 1
+
+    def own_words(self, text: str) -> CardWord:
+        """A maker's text in this language: as it was given in it, else of the usual steps.
+
+        What is in neither stands as it was written, marked with its language.
+        """
+        said, language = text_in(text, self.language)
+        if language == self.language:
+            return said.strip()
+        usual = _usual_step(said, self.language)
+        return usual or TextRun(said.strip(), language=phrases_of(language)["code"])
 
     def symptom(self, what: str) -> str:
         """A symptom: a built-in one in this language, the studio's own as it is written."""

@@ -32,12 +32,19 @@ def test_cards_lie_on_their_sheet_and_marks_in_its_margins(size: CardSize, paper
             if way == "H"
             else (y, high, top, card.height_mm, down)
         )
-        assert min(along, z) >= 0
-        assert max(along, z) <= limit
-        # Outside the cards, or no further in than the margin that holds no text.
+        # Where printers print: 5 mm inside the sheet, along and across.
+        assert min(along, z) >= 5
+        assert max(along, z) <= limit - 5
+        beside, broad = (y, high) if way == "H" else (x, wide)
+        assert 5 <= beside <= broad - 5
+        # Outside the cards, or on an edge of theirs, whose margins hold no text.
         inner = start + last * length
-        margin = min(card.side_mm, card.top_mm, card.foot_mm)
-        assert max(along, z) <= start + margin or min(along, z) >= inner - margin
+        first, each, count = (
+            (top, card.height_mm, down) if way == "H" else (left, card.width_mm, across)
+        )
+        assert min(abs(beside - first - n * each) for n in range(count + 1)) < 1e-3
+        assert max(along, z) <= start or min(along, z) >= inner or count > 1
+        assert 2 <= abs(along - z) <= 4.001
 
 
 @pytest.mark.parametrize(
@@ -53,5 +60,5 @@ def test_a_sheet_holds_as_many_cards_as_lie_on_it(size: CardSize, wanted: list[i
 
 
 def test_a_full_sheet_still_has_marks() -> None:
-    # Two A5 fill an A4 that lies (to 1 mm): the cut between them is marked from the edges.
-    assert "M148.5 0V3" in cut_marks("a5", "a4-wide", 2, 1).path
+    # Two A5 fill an A4 that lies (to 1 mm): the cut between them is marked where printers print.
+    assert cut_marks("a5", "a4-wide", 2, 1).path == "M148.5 5V8M148.5 205V202"

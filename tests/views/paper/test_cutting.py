@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
 from card_cases import SHELF, TWO_LAYERS, lay_notebook
+from hypothesis import given
+from hypothesis import strategies as st
+from long_run import examples
+from msgspec.structs import replace
 
 from journal.figures.shop.derive_template import TEMPLATE, cut_templates, trims_used
 from journal.html.blocks import PageFrame
-from journal.html.true_size import TruePage
+from journal.html.true_size import Drawing, PaperSize, PrintedText, TruePage
+from journal.quantities.show import show_length, show_size
+from journal.records.models.shelf import Mat, Mould, Shelf
 from journal.records.models.trim import Trim
 from journal.records.notebook import Notebook
 from journal.views.paper.templates import template_page
@@ -42,13 +49,17 @@ def page(notebook: Notebook, mat: str, mould: str, *trims: Trim) -> TruePage:
     return template_page(PageFrame("", "", ()), shelf, pair, cut, "letter")
 
 
+def all_letters(drawings: Iterable[Drawing]) -> Iterator[PrintedText]:
+    """Every text of every sheet."""
+    for drawing in drawings:
+        yield from drawing.letters
+        for window in drawing.windows:
+            yield from window.letters
+
+
 def said(made: TruePage) -> str:
     """Every text of every sheet, and what is noted over them."""
-    texts = [
-        letters.text
-        for drawing in made.drawings
-        for letters in (*drawing.letters, *(one for w in drawing.windows for one in w.letters))
-    ]
+    texts = [letters.text for letters in all_letters(made.drawings)]
     notes = [word if isinstance(word, str) else word.text for note in made.notes for word in note]
     return " ".join((*texts, *notes))
 
@@ -73,8 +84,57 @@ def test_a_round_cavity_rounds_the_piece_and_may_crop_the_motif(notebook: Notebo
     text = said(page(notebook, "frond", "snug", STRAIGHT))
     # 56 x 39 less 1 mm all round: 54 x 37, smaller than the motif of 60 x 40.
     assert "cut 54 mm wide" in text
-    assert "The cavity is smaller than the motif: the piece crops it." in text
+    assert "it loses 3 mm left and right and 1.5 mm top and foot." in text
+    assert "The motif looks out under it" in text
+    assert "nothing of the motif looks out" not in text
     assert "corners cut round, 11 mm" in text
+
+
+def test_every_sheet_says_that_the_motif_is_cropped(notebook: Notebook) -> None:
+    made = page(notebook, "frond", "snug", STRAIGHT)
+    assert len(made.drawings) > 1
+    for drawing in made.drawings:
+        assert any("it loses 3 mm" in letters.text for letters in drawing.letters)
+    assert "it loses 3 mm" in said(replace(made, drawings=()))
+
+
+@examples(60)
+@given(
+    face=st.tuples(st.integers(12, 420), st.integers(12, 200)),
+    motif=st.none() | st.tuples(st.integers(6, 300), st.integers(6, 200)),
+    corner=st.integers(0, 5),
+    margin=st.none() | st.floats(0, 9),
+    paper=st.sampled_from(("letter", "a4")),
+)
+def test_no_caption_is_cut_off_or_small(
+    face: tuple[int, int], motif: tuple[int, int] | None, corner: int,
+    margin: float | None, paper: PaperSize,
+) -> None:  # fmt: skip
+    place = None if motif is None else {"size": f"{motif[0]} x {motif[1]} mm"}
+    mould = {"name": "Six", "face": f"{face[0]} x {face[1]} mm", "corner_radius": f"{corner} mm"}
+    shelf = Shelf(
+        mats={"kelp": Mat.model_validate({"name": "Kelp fronds", "motif": place})},
+        moulds={"six": Mould.model_validate(mould)},
+    )
+    trim = Trim("close", 0.0) if margin is None else Trim("straight", margin)
+    cut = cut_templates(shelf, ("kelp", "six"), (trim,))
+    made = template_page(PageFrame("", "", ()), shelf, ("kelp", "six"), cut, paper)
+    figures = cut[0].figure.value
+    assert figures is not None
+    # What would be cut off at a window's edge is left out, and would be missed here.
+    text = said(made)
+    radius = f", corners {show_length(corner)}" if corner else ""
+    wanted = [
+        f"he cavity: {show_size(*face)}{radius}", "relief on this side", "print up",
+        "dashed: " * (motif is not None and motif != figures.piece.size_mm),
+        "it loses " * figures.piece.crops_motif,
+    ]  # fmt: skip
+    if len(made.drawings) == 1:
+        wanted += [f"cut {show_length(figures.piece.size_mm[0])} wide"]
+        wanted += [f"{show_length(figures.piece.size_mm[1])} high"]
+    assert [words for words in wanted if words.lower() not in text.lower()] == []
+    smallest = min(float(letters.size) for letters in all_letters(made.drawings))
+    assert smallest * 72 / 25.4 >= 7
 
 
 def test_a_border_that_the_cavity_has_no_room_for_is_told(notebook: Notebook) -> None:

@@ -15,6 +15,7 @@ from journal.html.blocks import PageFrame, TextRun
 from journal.html.card_page import CardLeaf, plain_text
 from journal.html.theme import read_theme
 from journal.records.models import settings
+from journal.records.models.own_words import OwnWords
 from journal.records.notebook import Notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.shared.catalogue import (
@@ -204,3 +205,36 @@ def test_the_page_of_cautions_has_both(
             points = list(say.points(f"safety.{name}"))
             assert points
             assert all(point in text for point in points)
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        (OwnWords("Peel, pare the edges."), "despegar el tapete, repasar los bordes"),
+        ("Clean the ends", "limpiar los extremos"),
+        (OwnWords("sing to it", "en", (("es", "cantarle"),)), "cantarle"),
+        (OwnWords("cantarle", "es"), "cantarle"),
+        ("peel, sing to it", TextRun("peel, sing to it", language="en-GB")),
+    ],
+)
+def test_a_makers_words_in_spanish(written: str, said: str | TextRun) -> None:
+    assert SPANISH.own_words(written) == said
+
+
+def test_a_makers_words_in_english() -> None:
+    assert ENGLISH.own_words(OwnWords("sing to it ", "en", (("es", "cantarle"),))) == "sing to it"
+    assert ENGLISH.own_words(OwnWords("cantarle", "es")) == TextRun("cantarle", language="es")
+
+
+def test_what_stays_english_on_a_spanish_card_says_so(tmp_path: Path) -> None:
+    front = TWO_LAYERS.replace(
+        "mend: Wet it first.", "mend: {en: Wet it first., es: Mojarla antes.}"
+    )
+    assert front != TWO_LAYERS
+    found = lay_notebook(tmp_path, card=front)
+    assert not found.errors, found.errors
+    leaves = cards_of(found, found.designs["card"], None, 6, "a6", say=SPANISH)
+    html = read_theme().set_page("card.html", card_page(PageFrame("A", "", ()), leaves, "a6"))
+    assert "Mojarla antes." in html
+    assert "Wet it first." not in html
+    assert '<span lang="en-GB">Freckles.</span>' in html
