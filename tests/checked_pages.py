@@ -32,8 +32,14 @@ JAVA = ("java", "-Xss4m", "-XX:TieredStopAtLevel=1", "-XX:+UseSerialGC", "-jar")
 
 
 def browser_path() -> str | None:
-    """A Chromium on this machine."""
-    names = (os.environ.get("CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome")
+    """A Chromium on this machine; one without windows, if there is one, takes half the time."""
+    names = (
+        os.environ.get("CHROMIUM", ""),
+        "chromium-headless-shell",
+        "chromium",
+        "chromium-browser",
+        "google-chrome",
+    )
     return next(filter(None, map(shutil.which, filter(None, names))), None)
 
 
