@@ -139,6 +139,8 @@ def markup_faults(checker: str, files: Iterable[Path]) -> list[str]:
                 *JAVA,
                 checker,
                 "--also-check-css",
+                # It guesses by chance: the same page may be Danish at one start and not at another.
+                "--no-langdetect",
                 "--stdout",
                 "--format",
                 "json",
