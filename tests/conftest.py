@@ -10,6 +10,8 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Generator, Iterator
+from concurrent.futures import Executor
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -19,8 +21,12 @@ from jinja2 import Environment
 from long_run import LONG
 from paths import PROJECT
 
+from journal.figures.heat import derive_heat
 from journal.output import OutputError
 from journal.output.lock import folder_lock
+from journal.photos import prepare
+from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photo
+from journal.views.shared import photos as shown_photos
 
 #: Set by .ci/run, which has every tool: to skip a test there is to fail it.
 IN_CI = os.environ.get("CI", "").lower() not in ("", "0", "false")
@@ -255,6 +261,38 @@ def templates_compiled_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Environment, "compile", known)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def bond_solved_once() -> Iterator[None]:
+    """The bond model of a case is solved once in a process, whatever a build has kept of it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(derive_heat, "solve_bond", lru_cache(maxsize=None)(derive_heat.solve_bond))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def photos_of_the_demo_made_once() -> Iterator[None]:
+    """A photo of the demo is made smaller once in a process, however many notebooks show it.
+
+    Only where a build asks for it; tests that ask for a photo themselves have it made.
+    """
+    of_demo = {photo_digest(path) for path in PROJECT.glob("content/designs/*/photos/*")}
+    made: dict[tuple[str, bool], PreparedPhoto] = {}
+
+    def known(path: Path, *, modern: bool = True, large: Executor | None = None) -> PreparedPhoto:
+        key = (photo_digest(path), modern and prepare.modern_format())
+        if key in made:
+            return made[key]
+        photo = prepare_photo(path, modern=modern, large=large)
+        if photo.digest in of_demo:
+            made[photo.digest, key[1]] = photo
+        return photo
+
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (prepare, shown_photos):
+            patch.setattr(module, "prepare_photo", known)
         yield
 
 

@@ -242,14 +242,6 @@ def test_by_night_nothing_but_colours_differs(project: Path) -> None:
     assert all(re.fullmatch(inks, block) for block in found), found
 
 
-@pytest.mark.parametrize("look", LOOKS[1:], indirect=True, ids=["bench"])
-def test_the_stylesheet_of_the_bench_is_sound(
-    pages: Path, markup: Callable[[list[Path]], list[str]]
-) -> None:
-    """That of the paper theme is checked with its pages."""
-    assert markup([pages / "look.css"]) == []
-
-
 def test_every_page_says_which_edition_it_is(notebook: Path) -> None:
     for path in notebook.rglob("*.html"):
         assert path.read_text("utf-8").count("studio edition") >= 2, path

@@ -5,6 +5,7 @@ What does not depend on the theme, and how pages are set at each width, is in ``
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,6 +14,8 @@ import pytest
 from checked_pages import WIDTHS, accessibility_faults, overflow_faults
 from demo import MOTH, PEBBLES, WHITE_FAN
 from playwright.sync_api import Page
+
+from journal.html.theme import read_theme
 
 #: One page of each kind; of designs the largest, one without a mat, one never compared.
 KINDS = (
@@ -106,9 +109,16 @@ def test_pages_read_without_scripts(notebook: Path, page_without_scripts: Page, 
 
 
 def test_every_page_is_sound_html(
-    notebook: Path, markup: Callable[[list[Path]], list[str]]
+    notebook: Path, tmp_path: Path, markup: Callable[[list[Path]], list[str]]
 ) -> None:
-    files = [*sorted(notebook.rglob("*.html")), notebook / "look.css"]
+    """And every stylesheet, that of the bench too; in one start of the checker."""
+    pages = sorted(notebook.rglob("*.html"))
+    assert {
+        re.findall(r"<html[^>]* lang=\"([^\"]*)", page.read_text("utf-8"))[0] for page in pages
+    } == {"en-GB"}
+    bench = tmp_path / "bench.css"
+    bench.write_bytes(dict(read_theme("bench").files)["look.css"])
+    files = [*pages, notebook / "look.css", bench]
     # The checker takes a page read from a file for one without an origin, to which its
     # policy then allows nothing, not even "*"; a browser is asked above.
     faults = [fault for fault in markup(files) if "Content Security Policy" not in fault]

@@ -68,7 +68,7 @@ def out(two: tuple[Path, Path], tmp_path: Path) -> Path:
 @pytest.mark.timeout(900)
 def test_killed_at_any_moment(two: tuple[Path, Path], tmp_path: Path, project: Path) -> None:
     one, other = two
-    kills = 1000 if LONG else 15
+    kills = 1000 if LONG else 8
     script = Path(__file__).with_name("kill_builds.py")
     done = subprocess.run(
         [sys.executable, script, tmp_path / "out", one, other, made(one), made(other),

@@ -68,7 +68,7 @@ def test_the_quantile_of_the_interval_and_of_the_width():
     assert pytest.approx(2 * stats.norm.ppf(0.9), abs=1e-12) == WIDTH_IN_SIGMAS
 
 
-@examples(25)
+@examples(10, 500)
 @given(
     sigma=st.floats(1.0, 25.0),
     angle=st.floats(-40.0, 40.0),

@@ -10,7 +10,7 @@ from case_notebooks import cases, laid_out
 from every_sheet import all_sheets
 
 from journal.comparison.derive import compare_designs
-from journal.figures.derive import derive_figures
+from journal.figures.derive import AllFigures, derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.notebook import open_book
@@ -20,9 +20,11 @@ from journal.views.shared.places import fixed_places
 THEME = read_theme()
 
 
-def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, str]:
+def pages_of(
+    notebook: Notebook, edition: Edition = "studio", figures: AllFigures | None = None
+) -> Mapping[str, str]:
     """Every page, whatever is wrong in the notebook; one stands at each place that is linked."""
-    figures = derive_figures(notebook, models=False)
+    figures = figures or derive_figures(notebook, models=False)
     cut = cut_to_edition(notebook, edition)
     book = open_book(cut, figures, compare_designs(cut), THEME, edition)
     pages = {s.path: s.make().decode() for s in all_sheets(book) if s.path.endswith(".html")}
@@ -36,8 +38,9 @@ def pages_of(notebook: Notebook, edition: Edition = "studio") -> Mapping[str, st
 @pytest.mark.parametrize("case", [*cases("invalid"), *cases("valid")], ids=lambda case: case.name)
 def test_every_design_that_could_be_read_has_its_page(case: Path, tmp_path: Path) -> None:
     notebook = laid_out(case, tmp_path / "content")
+    figures = derive_figures(notebook, models=False)
     for edition in EDITIONS:
-        pages = pages_of(notebook, edition)
+        pages = pages_of(notebook, edition, figures)
         for name, design in notebook.designs.items():
             if edition != "public" or design.state == "keeper":
                 assert f"designs/{name}.html" in pages
