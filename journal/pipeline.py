@@ -49,7 +49,7 @@ from journal.figures.derive_notebook import (
     OrderPlan,
     derive_notebook,
     plan_order,
-    studio_rate_line,
+    studio_pot_rates,
 )
 from journal.html.theme import read_theme
 from journal.output import CacheStore, OutputFile, ReadyFile
@@ -284,7 +284,7 @@ class Pipeline:
 
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
         """Work out what depends on all designs of an edition together, and each order's plan."""
-        rates = studio_rate_line(figures.summaries)
+        rates = studio_pot_rates(figures.summaries)
         together = derive_notebook(cut, figures.summaries, rates, {}, self._function_answers)
         plans = {
             name: self._plan_order(cut, order, together)

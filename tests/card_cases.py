@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
+from journal.errors import Problem
+from journal.figures.heat.pot_rates import NO_RATES
+from journal.html.card_page import CardLeaf, CardSize
 from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import cards_of
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
 SETTINGS = """\
 studio: Corran Bench
@@ -122,6 +128,29 @@ LONG_SHELF = {
     "fragrances": f"long: {{name: {_LONG.title()}, density: 0.95 g/mL, limit: 1 %}}\n",
     "colourants": f"long: {{name: {_LONG.title()}}}\n",
 }
+
+
+#: No piece on the shelf has this trim, so six are cut, and six bars are one round.
+ONE_ROUND = TWO_LAYERS.replace("trim: straight 3 mm\nbars", "trim: straight 5 mm\nbars")
+
+
+def card_of(
+    notebook: Notebook,
+    name: str,
+    bars: int | None = None,
+    *,
+    variant: str | None = None,
+    size: CardSize = "half-letter",
+    say: PhraseCatalogue = ENGLISH,
+    rescaled: bool = False,
+    printed_on: date | None = None,
+    problems: list[Problem] | None = None,
+) -> tuple[CardLeaf, ...]:
+    """The leaves of a card, as if no pot had been measured and the air were dry."""
+    return cards_of(
+        notebook, notebook.designs[name], variant, bars, size, NO_RATES, {}, problems, say,
+        rescaled, printed_on,
+    )  # fmt: skip
 
 
 def lay_notebook(

@@ -27,7 +27,7 @@ from journal.comparison.derive import (
     results_summary,
 )
 from journal.figures.derive import DesignFigures, FiguresSummary, derive_design, figures_summary
-from journal.figures.derive_notebook import OrderPlan, derive_notebook, studio_rate_line
+from journal.figures.derive_notebook import OrderPlan, derive_notebook, studio_pot_rates
 from journal.records.codec import digest, encode
 from journal.records.models.questions import ComparisonFile, OrderFile
 from journal.records.models.settings import Settings
@@ -77,7 +77,7 @@ def kept_values(content: Path, modelled: Collection[str] = ()) -> Iterator[Kept]
         for other, own in bars.items():
             brings = design_contrasts(settings, comparison, own, values)
             yield f"comparisons/{name} {other}", DesignContrasts, brings
-    whole = derive_notebook(notebook, summaries, studio_rate_line(summaries))
+    whole = derive_notebook(notebook, summaries, studio_pot_rates(summaries))
     for name, order in notebook.orders.items():
         yield f"orders/{name}", OrderFile, order
         yield f"orders/{name} plan", OrderPlan, whole.orders[name]

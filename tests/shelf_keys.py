@@ -21,7 +21,7 @@ from journal.figures.day.derive_day import capacities, rounds_of_order
 from journal.figures.day.derive_order import derive_order
 from journal.figures.heat.derive_dew import DEW, bar_case, piece_case, room_air
 from journal.figures.heat.derive_heat import BOND, COOLING, CoolingRun, bond_case, studio_rates
-from journal.figures.heat.pot_rates import RateLine, rate_line
+from journal.figures.heat.pot_rates import PotRates, rate_line
 from journal.figures.pieces.derive_pieces import derive_pieces
 from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
@@ -182,7 +182,7 @@ class Reckoned:
     notebook: Notebook
     parts: Mapping[Part, Values]
     looks: Mapping[Part, frozenset[Look]]
-    rates: RateLine
+    rates: PotRates
 
     def change(self, other: Notebook, kind: str, name: str, key: str) -> Change:
         """What differs in another notebook, in which one key is otherwise."""
@@ -199,16 +199,13 @@ class Reckoned:
         return Change(values)
 
 
-def rates_of(notebook: Notebook) -> RateLine:
+def rates_of(notebook: Notebook) -> PotRates:
     """How fast the studio's pots cooled."""
-    return rate_line(
-        studio_rates(
-            run for design in notebook.designs.values() for run in _cooling(notebook, design)
-        )
-    )
+    runs = (run for design in notebook.designs.values() for run in _cooling(notebook, design))
+    return PotRates(rate_line(studio_rates(runs)))
 
 
-def reckon(notebook: Notebook, rates: RateLine) -> Reckoned:
+def reckon(notebook: Notebook, rates: PotRates) -> Reckoned:
     """All figures of a notebook, and what they were made from."""
     parts: dict[Part, Values] = {}
     looks: dict[Part, frozenset[Look]] = {}
@@ -228,7 +225,7 @@ def reckon(notebook: Notebook, rates: RateLine) -> Reckoned:
     return Reckoned(notebook, parts, looks, rates)
 
 
-def _part(notebook: Notebook, part: Part, rates: RateLine) -> Values:
+def _part(notebook: Notebook, part: Part, rates: PotRates) -> Values:
     name, figure = part
     if figure == "order":
         return _of_order(notebook, notebook.orders[name], rates)
@@ -298,18 +295,18 @@ def _of_pieces(notebook: Notebook) -> Values:
     return found
 
 
-def _of_order(notebook: Notebook, order: OrderFile, rates: RateLine) -> Values:
+def _of_order(notebook: Notebook, order: OrderFile, rates: PotRates) -> Values:
     """The plan of the days by what it is made from: laying them out takes too long."""
     plan = derive_order(notebook, order)
-    rounds = rounds_of_order(notebook.settings, plan.lines, rates, {})
+    rounds = rounds_of_order(notebook, plan.lines, rates, {})
     return {
         (("order", "rounds"), ()): tuple(line.rounds for line in plan.lines),
         (("order", "needs"), ()): (plan.needs, plan.cut),
-        (("order", "leftovers"), ()): plan.draws,
+        (("order", "leftovers"), ()): (plan.draws, tuple(line.left for line in plan.lines)),
         (("order", "buy"), ()): plan.buy,
         (("order", "wear"), ()): plan.wear,
         (("order", "cost"), ()): plan.cost,
-        (("order", "day"), ()): (rounds, capacities(notebook.settings, plan.lines)),
+        (("order", "day"), ()): (rounds, capacities(notebook, plan.lines)),
     }
 
 

@@ -208,20 +208,23 @@ def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
 #: masses for another number of bars; one value that is looked up in the design's own record; and
 #: where a book is opened, what nobody has worked out before.
 PAGES_MAY_CALL = {
-    "card.amounts": {"recipe_masses"},
-    "card.card": {"places_of_recipe"},
-    "card.numbers": {"layer_bases", "midpoint"},
-    "card.steps": {"piece_outline"},
+    "card.amounts": {"asked_of_dosed", "asked_of_oil", "round_limit", "round_masses",
+                     "studio_tools"},
+    "card.card": {"derive_card", "places_of_recipe", "round_limit", "round_masses",
+                  "scrapings_g"},
+    "card.cards": {"lost_variants"},
+    "card.steps": {"derive_card", "last_in_relief", "lines_of_pour", "piece_outline",
+                   "places_of_recipe", "scorching_c"},
     "design.bars": {"body_temperature"},
     "design.heat": {"pot_windows"},
-    "design.recipe": {"adding_window", "asked_of_dosed", "asked_of_oil", "face_area",
-                      "places_of_recipe", "share_of_a_round"},
+    "design.recipe": {"asked_of_dosed", "asked_of_oil", "face_area", "places_of_recipe",
+                      "share_of_a_round"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
-    "notebook": {"derive_notebook", "studio_rate_line"},
+    "notebook": {"derive_notebook", "studio_pot_rates"},
     "order.words": {"ordered_amounts"},
     "paper.pour_sheet": {"adding_window"},
     "shared.paper_places": {"trims_used"},
-}
+}  # fmt: skip
 
 
 def test_pages_take_figures_and_work_none_out() -> None:

@@ -52,6 +52,6 @@ def source_date_epoch() -> int | None:
 
 
 def today() -> date:
-    """The day that a new write-up bears: this machine's, unless ``SOURCE_DATE_EPOCH`` names one."""
+    """The day that a write-up or a print bears: this machine's, or ``SOURCE_DATE_EPOCH``."""
     moment = source_date_epoch()
     return date.today() if moment is None else datetime.fromtimestamp(moment, UTC).date()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TypeVar
@@ -20,6 +21,7 @@ from journal.figures.heat.derive_bases import (
     colours_on_bars,
     outcomes_in_bases,
 )
+from journal.figures.heat.derive_dew import DEW
 from journal.figures.heat.derive_heat import (
     BLEED,
     COOLING,
@@ -88,7 +90,8 @@ class FiguresSummary(Struct, frozen=True):
     """The part of a design's figures that pages other than its own use.
 
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
-    recipe has a label draft.
+    recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
+    it does.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -97,6 +100,7 @@ class FiguresSummary(Struct, frozen=True):
     forecast: ForecastCase | None
     outcomes: tuple[OutcomesInBase, ...]
     colours: tuple[ColourOnBar, ...]
+    dew_min: Mapping[str, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +201,11 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
         forecast=forecast_case(context, recipe.masses),
         outcomes=outcomes_in_bases(settings.all_measures(), design),
         colours=colours_on_bars(design, figures[BLEED].value or ()),
+        dew_min={
+            one.variant: math.ceil(dew.wait_min)
+            for one in (figures.recipe, *figures.variants.values())
+            if (dew := one[DEW].value) is not None and dew.wait_min
+        },
     )
 
 

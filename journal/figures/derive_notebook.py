@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import Struct
 
@@ -20,7 +20,7 @@ from journal.figures.heat.derive_bases import (
     outcomes_by_base,
 )
 from journal.figures.heat.derive_heat import PotForecast, forecast_pot
-from journal.figures.heat.pot_rates import RateLine, rate_line
+from journal.figures.heat.pot_rates import PotRates, RateLine, coarse_line, rate_line
 from journal.figures.pieces.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
 from journal.figures.shop.derive_template import CutTemplate, MatAndMould, derive_templates
 from journal.records.models.questions import OrderFile
@@ -53,6 +53,7 @@ class NotebookFigures(Struct, frozen=True):
     """The figures of all designs together.
 
     ``rates``  how fast the studio's pots cooled
+    ``card_rates``  the same for each design, so coarse that a further pot mostly changes nothing
     ``casts``  how often each piece was cast on in the pours written up
     ``outcomes``  what the pours say of each base
     ``colours``  how colourants moved in bases, by each colourant and by each base
@@ -62,7 +63,8 @@ class NotebookFigures(Struct, frozen=True):
     ``orders``  the plan of each order whose designs can be worked out
     """
 
-    rates: RateLine
+    rates: PotRates
+    card_rates: Mapping[str, RateLine]
     casts: Mapping[str, int]
     outcomes: Mapping[str, tuple[BaseOutcome, ...]]
     colours: Mapping[ThingRef, tuple[ColourInBase, ...]]
@@ -72,15 +74,26 @@ class NotebookFigures(Struct, frozen=True):
     orders: Mapping[str, OrderPlan]
 
 
-def studio_rate_line(summaries: Mapping[str, FiguresSummary]) -> RateLine:
-    """The line fitted to the cooling rates of the pots of all designs."""
-    return rate_line([rate for summary in summaries.values() for rate in summary.rates])
+def studio_pot_rates(summaries: Mapping[str, FiguresSummary]) -> PotRates:
+    """The lines fitted to the cooling rates of all pots, and to those of single designs."""
+    own = {
+        name: rate_line(summary.rates)
+        for name, summary in summaries.items()
+        if len(summary.rates) >= OWN_RUNS
+    }
+    every = [rate for summary in summaries.values() for rate in summary.rates]
+    return PotRates(rate_line(every), own)
+
+
+def card_rates(names: Iterable[str], rates: PotRates) -> dict[str, RateLine]:
+    """How fast the pots cool that a card of each design goes by."""
+    return {name: coarse_line(rates.of(name)) for name in names}
 
 
 def derive_notebook(
     notebook: Notebook,
     summaries: Mapping[str, FiguresSummary],
-    rates: RateLine,
+    rates: PotRates,
     orders: Mapping[str, OrderPlan] | None = None,
     memo: Memo = in_process_memo,
 ) -> NotebookFigures:
@@ -96,6 +109,7 @@ def derive_notebook(
     casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
     return NotebookFigures(
         rates=rates,
+        card_rates=card_rates(shown, rates),
         casts=casts,
         outcomes=outcomes_by_base(
             base_outcomes((row for s in shown.values() for row in s.outcomes), memo)
@@ -109,24 +123,22 @@ def derive_notebook(
 
 
 def _forecasts(
-    summaries: Mapping[str, FiguresSummary], rates: RateLine
+    summaries: Mapping[str, FiguresSummary], rates: PotRates
 ) -> Iterator[tuple[str, DesignForecast]]:
     """Yield the forecast of each design that has one, with the design's id."""
     for name, summary in summaries.items():
         if summary.forecast is None:
             continue
-        from_own = len(summary.rates) >= OWN_RUNS
-        line = rate_line(summary.rates) if from_own else rates
-        forecast = forecast_pot(summary.forecast, line)
+        forecast = forecast_pot(summary.forecast, rates.of(name))
         if forecast is not None:
-            yield name, DesignForecast(forecast, from_own)
+            yield name, DesignForecast(forecast, name in rates.own)
 
 
 def _order_plans(
     notebook: Notebook,
     summaries: Mapping[str, FiguresSummary],
     casts: Mapping[str, int],
-    rates: RateLine,
+    rates: PotRates,
 ) -> Iterator[tuple[str, OrderPlan]]:
     """Yield the plan of each order whose designs all have figures, with the order's name."""
     for name, order in notebook.orders.items():
@@ -138,7 +150,7 @@ def plan_order(
     notebook: Notebook,
     order: OrderFile,
     casts: Mapping[str, int],
-    rates: RateLine,
+    rates: PotRates,
     clock: DayClock | None = None,
     memo: Memo = in_process_memo,
 ) -> OrderPlan:

@@ -283,6 +283,26 @@ class BulletList(Struct, frozen=True, tag=True):
     numbered: bool = False
 
 
+class TimedLine(NamedTuple):
+    """A step of a day: when it begins, what is done, of which round; some run by themselves.
+
+    ``key`` is the round's letter in the day's chart.
+    """
+
+    at: str
+    says: Words
+    of: str = ""
+    key: str = ""
+    by_hand: bool = True
+
+
+class TimedSteps(Struct, frozen=True, tag=True):
+    """The steps of a day in the order of the hands."""
+
+    block: ClassVar[str] = "day"
+    steps: tuple[TimedLine, ...]
+
+
 class Cautions(Struct, frozen=True, tag=True):
     """Cautions, beside a double madder rule."""
 
@@ -300,7 +320,7 @@ class ColourRow(Struct, frozen=True, tag=True):
 
 Block = (
     Paragraph | Prose | VerdictLine | PageTable | ChartFigure | Pictures | FailureList | EntryList
-    | DefinitionList | Formula | Subhead | BulletList | Cautions | ColourRow
+    | DefinitionList | Formula | Subhead | BulletList | TimedSteps | Cautions | ColourRow
 )  # fmt: skip
 
 

@@ -8,32 +8,21 @@ from typing import Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.html.blocks import PageFrame, TextRun, Tone, Words
+from journal.html.blocks import ChartFigure, PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
-RoundScope = Literal["all", "round", "last"]
 CardTypeSize = Literal["", "large"]
-# The format of a figure: masses and volumes, then words for a number of pieces, for an
-# oil and its limit, for a leftover and the amount that there is.
-AmountFormat = Literal[
-    "g", "us", "oil-g", "ml", "spoons", "oil-ml", "drops", "about",
-    "pieces", "each", "limit", "and-limit", "left",
-]  # fmt: skip
 
 
 class CardAmount(NamedTuple):
-    """A figure that depends on the number of bars, as it is shown for this number.
+    """A text that depends on the number of bars; ``place`` is its place in the card's table.
 
-    ``of`` names the figure, ``show`` how it is rounded and written, ``scope``
-    whether it is for all bars, for one round, or for the last round: from these the
-    script on the page works it out again for another number of bars. The text may
-    be empty: a warning that only another number of bars calls for.
+    The table has the text for every number of bars of a round: the script on the page puts the
+    one for another number in its place. What stands between two ``**`` is bold.
     """
 
     text: str
-    of: str
-    show: AmountFormat
-    scope: RoundScope = "all"
+    place: int
     tone: Tone = ""
 
 
@@ -41,25 +30,56 @@ CardWord = TextRun | str | CardAmount
 CardWords = tuple[CardWord, ...]
 
 
+def marked_words(text: str) -> Words:
+    """The words of a text in which bold stands between two ``**``."""
+    parts = enumerate(text.split("**"))
+    return tuple(TextRun(part, "strong") if n % 2 else part for n, part in parts if part)
+
+
 def plain_text(words: Iterable[CardWord]) -> str:
     """The words as one text, without their tones and links."""
-    return "".join(word if isinstance(word, str) else word.text for word in words)
+    return "".join(
+        word if isinstance(word, str)
+        else word.text.replace("**", "") if isinstance(word, CardAmount)
+        else word.text
+        for word in words
+    )  # fmt: skip
 
 
 class WeighLine(Struct, frozen=True):
-    """A line to weigh: the amount in the maker's first system, beneath it in the second.
+    """A line to weigh for one round: the amount by one tool, beneath it by another.
 
-    ``layer`` stands on the first line of a layer or pot; ``each`` is the amount a
-    round where there are several; ``mind`` is a warning in madder, such as "over the
-    limit of 1.2 %".
+    ``layer`` stands on the first line of a layer or pot; ``mind`` is what stands out, such as
+    "over the limit of 1.2 %".
     """
 
     what: str
     first: CardWords
     second: CardWords = ()
     layer: str = ""
-    each: CardWords = ()
     mind: CardWords = ()
+
+
+class CardStep(NamedTuple):
+    """A step to tick off, and how long after the begin it comes (``0:18``), where that is said.
+
+    ``hidden`` is one that only other numbers of bars have.
+    """
+
+    words: CardWords
+    at: CardWords = ()
+    hidden: bool = False
+
+
+class RoundRow(NamedTuple):
+    """One thing to measure, over the rounds: the first, each further, a smaller last; in all.
+
+    ``layer`` stands on the first line of a layer or pot. What there is no round for is empty.
+    """
+
+    what: str
+    layer: str
+    cells: tuple[str, str, str, str]
 
 
 class WriteOnLine(NamedTuple):
@@ -77,11 +97,14 @@ class WriteOnLine(NamedTuple):
 class CardLeaf(Struct, frozen=True):
     """One leaf of a card; a long recipe has several, each with its heading.
 
-    ``leaf`` is "1 of 2" or nothing; ``lines`` are rows of lines to write on;
-    ``dated`` and ``version`` stand in the corner, in the last of these rows if
-    ``beside``. ``fit`` is the type size that a large card is set in. ``card`` is the same
-    on all leaves of a card; ``numbers``, on the first, are those from which the script
-    rescales the card. ``language`` is the code of the words' language.
+    ``leaf`` is "1 of 2" or nothing; ``state`` is what stands first, such as "Trial."; ``intro``
+    are the sentences above the weights; ``lines`` are rows of lines to write on. In the corner
+    stand ``dated``, ``printed`` with the day ``printed_on`` (empty: the day of printing, which a
+    script or a hand writes), and ``version``. ``rows`` are what the rounds take, on leaves of
+    their own, which are ``hidden`` until there are several. ``fit`` is the type size that a large
+    card is set in. ``card`` is the same on all leaves of a card; ``numbers``, on the first, are
+    the texts for other numbers of bars. ``language`` is the code of the words' language; ``after``
+    is said before the time of a step where it is read out.
     """
 
     anchor: str
@@ -90,18 +113,27 @@ class CardLeaf(Struct, frozen=True):
     bars: str
     version: str
     dated: str = ""
+    printed: str = ""
+    printed_on: str = ""
     leaf: str = ""
     fit: CardTypeSize = ""
+    state: CardWords = ()
     rounds: CardWords = ()
+    intro: tuple[CardWords, ...] = ()
     weights: tuple[WeighLine, ...] = ()
-    steps: tuple[CardWords, ...] = ()
+    steps: tuple[CardStep, ...] = ()
+    rescue: tuple[CardWords, ...] = ()
     watch: tuple[CardWords, ...] = ()
     cautions: str = ""
     lines: tuple[tuple[WriteOnLine, ...], ...] = ()
-    beside: bool = False
     card: str = ""
     numbers: Markup = Markup("")
-    caption: str = "To weigh"
+    rows: tuple[RoundRow, ...] = ()
+    heads: tuple[str, ...] = ()
+    scrapings: str = ""
+    hidden: bool = False
+    caption: str = "Weigh out"
+    after: str = ""
     language: str = "en-GB"
 
 
@@ -114,7 +146,10 @@ class CutMarks(Struct, frozen=True):
 
 
 class CardPage(Struct, frozen=True, tag=True):
-    """Cards of one size; ``sheet`` names the paper when several go on one."""
+    """Cards of one size; ``sheet`` names the paper when several go on one.
+
+    ``day`` is the chart of the first card's round, for the screen.
+    """
 
     frame: PageFrame
     title: str
@@ -123,5 +158,6 @@ class CardPage(Struct, frozen=True, tag=True):
     sheet: str = ""
     marks: CutMarks | None = None
     lead: Words = ()
+    day: ChartFigure | None = None
     folio: str = ""
     about: str = ""

@@ -15,7 +15,7 @@ from markupsafe import Markup, escape
 
 from journal.charts.drawing import ChartLabel, ChartLine
 from journal.html.blocks import Link, PageCell, TextRun
-from journal.html.card_page import CardAmount, CardWord
+from journal.html.card_page import CardWord, marked_words
 from journal.html.true_size import PathShape, PrintedText
 
 
@@ -62,7 +62,7 @@ def _run_html(span: TextRun) -> str:
 
 
 def card_words(every: Iterable[CardWord], scripts: Sequence[str]) -> Markup:
-    """The words of a card as HTML; with ``scripts``, amounts get the attributes to rescale them."""
+    """The words of a card as HTML; with ``scripts``, what depends on the bars says its place."""
     return Markup("".join([_card_word_html(word, bool(scripts)) for word in every]))
 
 
@@ -71,21 +71,12 @@ def _card_word_html(word: CardWord, scripted: bool) -> str:
         return escaped(word)
     if isinstance(word, TextRun):
         return _run_html(word)
-    if scripted:
-        return _amount_html(word)
-    # Without scripts, a text that only another number of bars calls for is left out.
-    return _run_html(TextRun(word.text, word.tone)) if word.text else ""
-
-
-def _amount_html(amount: CardAmount) -> str:
-    """An amount, with attributes from which the script works it out anew."""
-    of = (
-        f' data-of="{escaped(amount.of)}" data-show="{escaped(amount.show)}"'
-        f' data-scope="{escaped(amount.scope)}"'
-    )
-    if amount.tone == "strong":
-        return f"<b{of}>{escaped(amount.text)}</b>"
-    return f"<span{_attribute('class', amount.tone)}{of}>{escaped(amount.text)}</span>"
+    place = f' data-text="{word.place}"' if scripted else ""
+    text = _words_html(marked_words(word.text))
+    if word.tone == "strong":
+        return f"<b{place}>{text}</b>"
+    marks = f"{_attribute('class', word.tone)}{place}"
+    return f"<span{marks}>{text}</span>" if marks else text
 
 
 def link(to: Link) -> Markup:
@@ -155,8 +146,8 @@ def letters(every: Iterable[ChartLabel], toned: bool = True) -> Markup:
 def _label_svg(one: ChartLabel, tone: str) -> str:
     side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
     kind = f' class="{tone}"' if tone else ""
-    # What lies on lines has a rim of paper, which is drawn first.
-    rim = ' paint-order="stroke"' if tone in ("over", "in") else ""
+    # Printed without a browser, a day's chart has no rim by the stylesheet.
+    rim = ' paint-order="stroke"' if tone.startswith(("head", "over rim")) else ""
     return f'<text x="{one.x}" y="{one.y}"{side}{kind}{rim}>{escaped(one.text)}</text>'
 
 

@@ -52,7 +52,8 @@ class TemplateFault(Struct, frozen=True):
 
 
 def _encoded(value: Any) -> Any:
-    if isinstance(value, Markup):
+    # A text that knows more of itself, such as its languages, is given as the text that it is.
+    if isinstance(value, str):
         return str.__str__(value)
     raise TypeError(f"{type(value).__name__} is nothing that a theme is given")
 

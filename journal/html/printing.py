@@ -6,7 +6,8 @@ refers to come from the theme, and from nowhere else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator
 from importlib import import_module
 from typing import Any
 
@@ -25,7 +26,20 @@ a, a[href] { -weasy-link: none }
 .note::before { display: none !important }
 .part > h2 { width: 40mm !important }
 .run table { break-inside: auto !important }
+.days .foot { margin: 0 !important }
+.days .colophon { position: running(foot) !important; border: 0 }
+@page { @bottom-left { content: element(foot) } }
 """
+
+# Charts of a day in px: what ``look.css`` sets on paper.
+_CHART_PX = 9.6
+_VARIABLE = re.compile(r"--(\w+): ([^;]+);")
+_INK = re.compile(
+    r"(?m)^(?:\.chart [^{}]*|[^{}@]*)\{[^{}]*(?:fill|stroke|weight|display: none)[^{}]*\}$"
+)
+# It paints the rim of a letter over the letter.
+_NO_RIM = ".chart .over, .chart .head, .chart .in { stroke: none }"
+_USED = re.compile(r"var\(--(\w+)\)")
 
 
 def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
@@ -45,11 +59,28 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
         weasyprint.HTML(string=page, base_url=_ROOT, url_fetcher=fetcher).render(
             font_config=fonts, stylesheets=[style]
         )
-        for page in pages
+        for page in _with_styled_charts(theme, pages)
     ]
     whole = documents[0].copy([sheet for document in documents for sheet in document.pages])
     data: bytes = whole.write_pdf()
     return data
+
+
+def _with_styled_charts(theme: Theme, pages: Iterable[str]) -> Iterator[str]:
+    """The pages with the inks of the stylesheet in every chart, by day and on no narrow screen.
+
+    WeasyPrint lets no stylesheet in from outside, knows no variables there, and no type but
+    what stands in attributes.
+    """
+    css = dict(theme.files)["look.css"].decode("utf-8").split("@media screen and (max-width")[0]
+    values = dict(reversed(_VARIABLE.findall(css))) | {"paper": "#fff"}
+    inks = (rule[0] for rule in _INK.finditer(css))
+    css = _USED.sub(lambda used: values.get(used[1], ""), f"{''.join(inks)}{_NO_RIM}")
+    chart = f'<svg font-size="{_CHART_PX}" font-family="Bench" class="chart"'
+    for page in pages:
+        first, *charts = page.replace('<svg class="chart"', chart).split(chart)
+        styled = (one.replace(">", f"><style>{css}</style>", 1) for one in charts)
+        yield chart.join((first, *styled))
 
 
 def _load_weasyprint() -> Any:

@@ -19,9 +19,11 @@ by ``measuring_unit``, for the smallest amount that is asked, and handed in.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from itertools import combinations
 from typing import Final, Literal
 
@@ -123,6 +125,7 @@ class MeasuredAmount(Struct, frozen=True):
     why: Unmeasured | None = None
 
 
+@lru_cache(maxsize=8192)
 def measuring_unit(smallest: AskedAmount, tools: Tools) -> MeasuringUnit:
     """The unit in which a thing is measured wherever it stands.
 
@@ -143,6 +146,8 @@ def measuring_unit(smallest: AskedAmount, tools: Tools) -> MeasuringUnit:
     return units[-1]
 
 
+# A card asks the same of every number of rounds.
+@lru_cache(maxsize=8192)
 def measure(asked: AskedAmount, tools: Tools, unit: MeasuringUnit | None = None) -> MeasuredAmount:
     """The amount that is measured for the amount that is asked.
 
@@ -260,28 +265,38 @@ def fewest_spoons(
     Checked: 3.1 mL with 1/8, 1/4, 1/2 and 1 tsp is 1/2 tsp and 1/8 tsp (3.081 mL)
     """
     falling = sorted(spoons, key=lambda spoon: spoon.volume_ml, reverse=True)
-    tried = []
-    for start, end in combinations(range(len(falling) + 1), 2):
-        used = falling[start:end]
-        under = _filled_from(volume_ml, used)
-        tried += [under, _filled_from(_scooped_ml(under) + used[-1].volume_ml, used)]
+    # In whole parts of one size, as fast as it is asked often.
+    parts = math.lcm(volume_ml.denominator, *(one.volume_ml.denominator for one in falling))
+    sizes = [int(one.volume_ml * parts) for one in falling]
+    wanted = int(volume_ml * parts)
+    allowed = within.numerator * wanted
+    best: tuple[tuple[int, int, int, int], int, tuple[int, ...]] | None = None
+    for start, end in combinations(range(len(sizes) + 1), 2):
+        under = _filled(wanted, sizes[start:end])
+        over = _filled(_size(under, sizes[start:end]) + sizes[end - 1], sizes[start:end])
+        for times in (under, over):
+            total = _size(times, sizes[start:end])
+            off = abs(total - wanted)
+            rank = (max(off * within.denominator, allowed), sum(times), off, -total)
+            if best is None or rank < best[0]:
+                best = rank, start, times
+    assert best is not None
+    _, start, counts = best
+    return tuple((falling[start + n], times) for n, times in enumerate(counts) if times)
 
-    def rank(scoops: Scoops) -> tuple[Fraction, int, Fraction, Fraction]:
-        total_ml = _scooped_ml(scoops)
-        off_ml = abs(total_ml - volume_ml)
-        return max(off_ml, within * volume_ml), _spoonfuls(scoops), off_ml, -total_ml
 
-    return min(tried, key=rank)
+def _filled(volume: int, falling: Sequence[int]) -> tuple[int, ...]:
+    """How often each size goes into what those before it have left."""
+    counts = []
+    for size in falling:
+        times, volume = divmod(volume, size)
+        counts.append(times)
+    return tuple(counts)
 
 
-def _filled_from(volume_ml: Fraction, falling: Sequence[Spoon]) -> Scoops:
-    """Each spoon as often as it goes into what those before it have left."""
-    scoops = []
-    for spoon in falling:
-        times, volume_ml = divmod(volume_ml, spoon.volume_ml)
-        if times:
-            scoops.append((spoon, times))
-    return tuple(scoops)
+def _size(counts: Sequence[int], sizes: Sequence[int]) -> int:
+    """The sum of so many of each size."""
+    return sum(times * size for times, size in zip(counts, sizes, strict=True))
 
 
 def _spoonfuls(scoops: Scoops) -> int:
@@ -301,6 +316,20 @@ def _unmeasured(why: WhyNot, unit: MeasuringUnit, asked: AskedAmount, tools: Too
         if isinstance(together, Measured):
             return Unmeasured(why, rounds, together)
     return Unmeasured(why)
+
+
+def times_measured(amount: MeasuredAmount, times: int) -> MeasuredAmount:
+    """The amount so many times, as for rounds that are alike; what is not measured stays so."""
+    if amount.first is None:
+        return amount
+    return MeasuredAmount(
+        _times(amount.first, times), None if amount.second is None else _times(amount.second, times)
+    )
+
+
+def _times(one: Measured, times: int) -> Measured:
+    scoops = tuple((spoon, times * filled) for spoon, filled in one.scoops)
+    return Measured(one.unit, times * one.value, scoops)
 
 
 def sum_measured(amounts: Sequence[MeasuredAmount], tools: Tools) -> MeasuredAmount:

@@ -13,7 +13,7 @@ from typing import NamedTuple, TypeVar
 from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
-from journal.figures.derive_notebook import NotebookFigures, derive_notebook, studio_rate_line
+from journal.figures.derive_notebook import NotebookFigures, derive_notebook, studio_pot_rates
 from journal.html.theme import Theme
 from journal.photos.derive import MeasuredPhoto
 from journal.records.codec import digest
@@ -84,7 +84,7 @@ def open_book(
     ready, unshown = presentable_photos(notebook, probe_photos(notebook, photos))
     shown = cut_figures_to_edition(figures, notebook, edition)
     if derived is None:
-        derived = derive_notebook(notebook, shown.summaries, studio_rate_line(figures.summaries))
+        derived = derive_notebook(notebook, shown.summaries, studio_pot_rates(figures.summaries))
     uses, units = uses_of(notebook), units_of(notebook.settings)
     return Book(
         notebook=notebook,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
-from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
+from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
 from playwright.sync_api import Browser
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -22,7 +22,7 @@ from journal.html.blocks import PageFrame
 from journal.html.card_page import CardPage, CardSize
 from journal.html.printing import pdf_of
 from journal.html.theme import read_theme
-from journal.views.card.card import card_page, cards_of
+from journal.views.card.card import card_page
 from journal.views.card.layout import MEASURES
 from journal.views.card.sheet import ON_SHEET, SHEETS_MM
 
@@ -47,7 +47,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[CardSize, str]
     made = {}
     for size in SIZES:
         leaves = {
-            name: cards_of(notebook, notebook.designs[name], None, bars, size)
+            name: card_of(notebook, name, bars, size=size)
             for name, bars in (("a", 14), ("b", 6), ("c", 1))
         }
         frame = PageFrame("Corran Bench", "", ())

@@ -121,7 +121,9 @@ def test_every_page_is_sound_html(
     files = [*pages, notebook / "look.css", bench]
     # The checker takes a page read from a file for one without an origin, to which its
     # policy then allows nothing, not even "*"; a browser is asked above.
-    faults = [fault for fault in markup(files) if "Content Security Policy" not in fault]
+    # Nor does it know these properties of SVG 2, which browsers take in a stylesheet.
+    unknown = ("Content Security Policy", "“vector-effect”", "“paint-order”")
+    faults = [fault for fault in markup(files) if not any(one in fault for one in unknown)]
     assert not faults, "\n".join(faults)
 
 

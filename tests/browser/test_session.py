@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pypdf
 import pytest
+from card_cases import card_of
 from checked_pages import WIDTHS, refuse_faults, watched
 from demo import MOTH
 from playwright.sync_api import Browser, Page, expect
 
 from journal.html.card_page import plain_text
 from journal.records.notebook import read_notebook
-from journal.views.card.card import cards_of
 
 
 def go_to(page: Page, words: str, key: str = "Tab", most: int = 150) -> None:
@@ -81,8 +81,7 @@ def test_by_the_keyboard_alone(
     page.keyboard.type("24")
     expect(card).to_contain_text("4 rounds of 6")
     written = read_notebook(demo_content)
-    leaves = cards_of(written, written.designs[MOTH], None, 24, "half-letter")
-    for weight in leaves[0].weights:
+    for weight in card_of(written, MOTH, 24)[0].weights:
         expect(card).to_contain_text(plain_text(weight.first))
 
     # On paper it stands as on the screen.

@@ -25,8 +25,12 @@ def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path
     out = tmp_path / "cards"
     assert cards(demo_content, out, KELP_ON_GREY, "--bars", "24", "--size", "a5") == 0
     html = (out / "index.html").read_text("utf-8")
-    # 24 bars of 4 g and 9 g poured over the fullest: 24 * 13 * 1.03 = 321.4 g, in ounces
-    assert "11.35\u00a0oz" in html
+    # The first round: 6 bars of 4 g and 9 g poured over, and at least 8 g to spare: 86 g. Each
+    # further one has 54 g of it back: 32 g. In all 182 g, by twentieths of an ounce 6.5 oz.
+    for amount in ("3.05\u00a0oz", "86\u00a0g", "1.15\u00a0oz", "6.5\u00a0oz"):
+        assert amount in html
+    # On the day that it is printed its own script writes that day in the corner.
+    assert 'changed 2025-05-03<span class="printed">, printed <span class="today"></span>' in html
     assert 'class="cards card-a5"' in html
     for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
         assert (out / asked).is_file(), asked
@@ -92,7 +96,9 @@ def test_an_oil_over_its_limit_stops_the_card(
     assert not (tmp_path / "cards").exists()
 
 
-def test_as_a_pdf(demo_content: Path, tmp_path: Path) -> None:
+def test_as_a_pdf(demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # 1,790,000,000 s after 1970 began, it is 21 September 2026.
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1790000000")
     pypdf = pytest.importorskip("pypdf")
     pytest.importorskip("weasyprint")
     file = tmp_path / "cards.pdf"
@@ -100,4 +106,19 @@ def test_as_a_pdf(demo_content: Path, tmp_path: Path) -> None:
     assert main(arguments) == 0
     sheets = pypdf.PdfReader(file).pages
     assert [round(float(x) / 72, 2) for x in sheets[0].mediabox[2:]] == [5.5, 8.5]
-    assert "Oat and milk loaf" in sheets[0].extract_text()
+    for sheet in sheets:
+        assert "Oat and milk loaf" in sheet.extract_text()
+        assert "changed 2023-11-18, printed 2026-09-21" in sheet.extract_text()
+
+
+def test_a_pdf_says_the_same_day_in_spanish(
+    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1790000000")
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    file = tmp_path / "cards.pdf"
+    assert main(["cards", "--content", str(demo_content), OAT_LOAF, "--language", "es",
+                 "--pdf", str(file)]) == 0  # fmt: skip
+    text = pypdf.PdfReader(file).pages[0].extract_text()
+    assert "cambiado 2023-11-18, impreso 2026-09-21" in text

@@ -29,7 +29,7 @@ from shelf_keys import (
 from journal.errors import Problem
 from journal.figures.derive_needs import KEYS, Key
 from journal.figures.heat.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
-from journal.figures.heat.pot_rates import RateLine
+from journal.figures.heat.pot_rates import PotRates
 from journal.quantities.kinds import Amount, Dose
 from journal.records.models.settings import AddedMeasure, PotResidue, Settings, read_settings
 from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
@@ -55,7 +55,8 @@ OTHER_SETTINGS = {
 
 
 #: A notebook in which something is otherwise holds these designs, and one order, alone.
-SMALL = ("share: 3 %", "share: 0.1 %")
+SMALL = ("share: 3 %, least: 8 g", "share: 0.1 %, least: 40 g")
+JUGS = ("sale_day: 300", "sale_day: 300\njugs: [1 L]")
 FEW = (BARLEY, KELP_ON_CLAY, KELP_ON_GREY, OAT_LOAF)
 
 
@@ -66,6 +67,11 @@ def as_it_is(notebook: Notebook) -> Notebook:
 def little_waste(notebook: Notebook) -> Notebook:
     """The least that a jug keeps counts for every pot."""
     return replace(notebook, settings=read_whole(settings_tree(*SMALL)))
+
+
+def small_jugs(notebook: Notebook) -> Notebook:
+    """No jug holds a whole loaf."""
+    return replace(notebook, settings=read_whole(settings_tree(*JUGS)))
 
 
 def with_recipes(notebook: Notebook, change: Callable[[Recipe], Recipe]) -> Notebook:
@@ -116,6 +122,11 @@ def cut_as_trimmed(notebook: Notebook) -> Notebook:
     """Nothing is weighed, and no size of a piece is on the shelf."""
     bare = with_recipes(notebook, lambda recipe: recipe.model_copy(update={"piece": None}))
     return each(each(bare, "mats", piece_weight=None, relief=None), "pieces", size=None)
+
+
+def scorching(notebook: Notebook) -> Notebook:
+    """No pot may be as hot as it is usually melted."""
+    return each(notebook, "bases", scorches=(66.0, 68.0))
 
 
 def dosed_by_mass(notebook: Notebook) -> Notebook:
@@ -189,6 +200,7 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
 
 #: Where is what the demo cannot show of a key?
 SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
+    ("bases", "scorches"): (scorching,),
     ("fragrances", "density"): (dosed_by_mass,),
     ("colourants", "density"): (dosed_by_mass,),
     ("additives", "density"): (dosed_by_mass, with_powder),
@@ -213,6 +225,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("leftovers", "scented"): (cast_from_leftovers,),
     ("leftovers", "on_hand"): (cast_from_leftovers,),
     ("settings", "waste.least"): (little_waste,),
+    ("settings", "jugs"): (small_jugs,),
     ("settings", "room"): (nothing_said,),
     ("settings", "humidity"): (nothing_said,),
     ("settings", "chill_at"): (nothing_said,),
@@ -230,6 +243,11 @@ def read_whole(tree: WrittenTable) -> Settings:
     assert whole
     assert not problems
     return settings
+
+
+def tree_of(made: Callable[[Notebook], Notebook]) -> WrittenTable:
+    """The settings of one of the notebooks, as written."""
+    return settings_tree(*{little_waste: SMALL, small_jugs: JUGS}.get(made, ()))
 
 
 @cache
@@ -266,7 +284,7 @@ def reckoned(made: Callable[[Notebook], Notebook]) -> Reckoned:
 
 
 @lru_cache(maxsize=1)
-def rates() -> RateLine:
+def rates() -> PotRates:
     return rates_of(demo())
 
 
@@ -274,10 +292,9 @@ def taken_away(entry: Key) -> Iterator[tuple[str, Change | tuple[Problem, ...]]]
     """What each record's key does when it is taken away, in each notebook that shows it."""
     for made in (as_it_is, *SHOWN_BY.get((entry.kind, entry.key), ())):
         base = reckoned(made)
-        for name, path in records_with(base.notebook, entry):
+        for name, path in records_with(base.notebook, entry, tree_of(made)):
             if entry.kind == "settings":
-                tree = settings_tree(*SMALL) if made is little_waste else settings_tree()
-                other = settings_without(base.notebook, tree, path)
+                other = settings_without(base.notebook, tree_of(made), path)
             elif entry.key == "on_hand" and entry.kind in ("mats", "leftovers"):
                 bare = base.notebook.shelf.of_kind(entry.kind)[name]
                 records = {
@@ -304,14 +321,16 @@ def key_of(kind: str, path: tuple[str, ...]) -> Key:
     raise KeyError(f"{kind}: {'.'.join(path)}")
 
 
-def records_with(notebook: Notebook, entry: Key) -> Iterator[tuple[str, tuple[str, ...]]]:
+def records_with(
+    notebook: Notebook, entry: Key, tree: WrittenTable
+) -> Iterator[tuple[str, tuple[str, ...]]]:
     if entry.kind == "settings":
-        yield from (("", p) for p in keys_of(settings_tree()) if key_of("settings", p) is entry)
+        yield from (("", p) for p in keys_of(tree) if key_of("settings", p) is entry)
         return
-    for name, tree in notebook.shelf.written[entry.kind].items():
+    for name, written in notebook.shelf.written[entry.kind].items():
         if name not in notebook.shelf.of_kind(entry.kind):
             continue
-        paths = {*keys_of(tree)}
+        paths = {*keys_of(written)}
         if entry.key == "on_hand":
             paths.add(("on_hand",))
         yield from ((name, path) for path in sorted(paths) if key_of(entry.kind, path) is entry)

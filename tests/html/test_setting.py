@@ -27,9 +27,9 @@ PLAINLY = Environment(
 TEXT = st.text("ab <>&'\"\u00a0é½", max_size=6)
 TONE = st.sampled_from(("", "strong", "mind", "mended", "soft"))
 SPAN = st.builds(TextRun, TEXT, TONE, TEXT, TEXT)
-AMOUNT = st.builds(
-    CardAmount, TEXT, TEXT, st.sampled_from(("g", "us")), st.sampled_from(("all", "last")), TONE
-)  # fmt: skip
+#: Bold stands between two pairs of asterisks, each a list's item or not.
+MARKED = st.lists(TEXT, min_size=1, max_size=4).map("**".join)
+AMOUNT = st.builds(CardAmount, MARKED, st.integers(0, 99), TONE)
 CELL = st.builds(
     PageCell, st.lists(st.one_of(TEXT, SPAN), max_size=3).map(tuple), TEXT, st.booleans(),
     st.booleans(), TONE, TEXT,

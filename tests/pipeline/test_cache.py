@@ -220,7 +220,7 @@ def test_a_value_is_not_decoded_to_be_told_apart(
     first = stage()
     put(first, 1)
     first.keep()
-    monkeypatch.setattr(of_cache, "decode", lambda *_: pytest.fail("decoded"))
+    monkeypatch.setattr(of_cache.codec, "decode", lambda *_: pytest.fail("decoded"))
     values = first.values()
     assert "r1" in values
     assert list(values) == ["r1"]

@@ -27,6 +27,7 @@ from journal.comparison.derive import compare_designs
 from journal.figures.day.derive_order import derive_order
 from journal.figures.derive import derive_figures
 from journal.figures.heat.derive_heat import body_temperature
+from journal.figures.heat.pot_rates import NO_RATES
 from journal.figures.recipe.derive_leftovers import LEFTOVERS
 from journal.figures.shop.derive_shop import COST
 from journal.html.card_page import CardLeaf, CardWords, plain_text
@@ -252,7 +253,7 @@ def test_what_a_pot_of_two_bases_leaves(tmp_path: Path) -> None:
 def card(
     notebook: Notebook, design: str, variant: str | None = None, bars: int | None = None
 ) -> tuple[CardLeaf, ...]:
-    return cards_of(notebook, notebook.designs[design], variant, bars, "a5")
+    return cards_of(notebook, notebook.designs[design], variant, bars, "a5", NO_RATES, {})
 
 
 def in_line(words: CardWords) -> str:
@@ -263,18 +264,26 @@ def on_card(leaves: tuple[CardLeaf, ...], part: str) -> str:
     return " / ".join(in_line(words) for leaf in leaves for words in getattr(leaf, part))
 
 
+def steps_on(leaves: tuple[CardLeaf, ...]) -> str:
+    return " / ".join(in_line(step.words) for leaf in leaves for step in leaf.steps)
+
+
 def test_alcohol_on_one_layer_is_cautioned_against(notebook: Notebook) -> None:
     """Of three layers one is spritzed."""
     assert [layer.spritz for layer in notebook.designs["fern"].recipe.layers].count(None) == 2
-    assert "Alcohol mist catches fire" in card(notebook, "fern")[-1].cautions
-    assert "Alcohol" not in card(notebook, "heel")[-1].cautions
+    cautions = "".join(leaf.cautions for leaf in card(notebook, "fern"))
+    assert "Alcohol mist catches fire" in cautions
+    assert "Alcohol" not in "".join(leaf.cautions for leaf in card(notebook, "heel"))
 
 
 def test_a_leftover_is_to_do_for_all_rounds(notebook: Notebook) -> None:
     # A round of six takes 6 x 60 x 1.04 = 374.4 g of the 400 g, both 499.2 g.
     both, one = card(notebook, "heel"), card(notebook, "heel", bars=6)
-    assert [plain_text(w.mind) for leaf in both for w in leaf.weights] == ["only 400\u00a0g there"]
-    assert [plain_text(w.mind) for leaf in one for w in leaf.weights] == [""]
+    (whole,) = (row.cells[-1] for leaf in both for row in leaf.rows)
+    assert whole.endswith(", only 400\u00a0g there")
+    assert not [row for leaf in one for row in leaf.rows]
+    for leaves in (both, one):
+        assert [plain_text(w.mind) for leaf in leaves for w in leaf.weights] == [""]
 
 
 @pytest.mark.parametrize(
@@ -297,7 +306,7 @@ def test_what_failed_in_a_choice_is_watched_in_all_that_chose_it(
 
 
 def test_a_pot_poured_twice_is_melted_once(notebook: Notebook) -> None:
-    steps = on_card(card(notebook, "fern"), "steps")
+    steps = steps_on(card(notebook, "fern"))
     assert steps.count("Melt the milk pot, for detail and rim together") == 1
     assert steps.count("Melt the ") == 2
     # A round of five: 5 x 45 x 1.04 = 234 g; slate 5 x 60 x 1.04 = 312 g, 78 g of it milk.
@@ -306,7 +315,7 @@ def test_a_pot_poured_twice_is_melted_once(notebook: Notebook) -> None:
     # The scent goes in after the first pour, since the detail has none.
     assert (
         steps.index("pour the detail")
-        < steps.index("stir in 3.5 mL (3.5 g) Thyme")
+        < steps.index("stir 3.5 mL (3.5 g) Thyme")
         < steps.index("pour the rim")
     )
     # 10 + 5 g; 30.6 + 2 g; 61.8 g.
@@ -315,19 +324,26 @@ def test_a_pot_poured_twice_is_melted_once(notebook: Notebook) -> None:
 
 
 def test_the_weights_of_two_unequal_rounds(notebook: Notebook) -> None:
-    rows = {
-        (weight.layer, weight.what): (in_line(weight.first), in_line(weight.each))
-        for leaf in card(notebook, "fern")
+    leaves = card(notebook, "fern")
+    weights = {
+        (weight.layer, weight.what): (in_line(weight.first), in_line(weight.second))
+        for leaf in leaves
         for weight in leaf.weights
     }
-    # 3 x 45 x 1.04 = 140.4 g, 234 + 140.4 = 374.4 g; oils are rounded down.
-    first, each = rows["Milk pot", "Milk"]
-    assert first == "374 g"
-    assert each.startswith("a round of 5: 234 g (8.25 oz); the last, of 3: 140 g")
-    first, each = rows["", "Thyme, into the rim"]
-    assert first == "5.6 mL"
-    # 20 mL/kg of 234 x 3 / 4 = 175.5 g: 3.51 mL; of 105.3 g: 2.106 mL.
-    assert each.startswith("a round of 5: 3.5 mL (3.5 g); the last, of 3: 2.1 mL")
+    assert in_line(leaves[0].rounds).startswith("One round of 5, then one of 3.")
+    # 20 mL/kg of 234 x 3 / 4 = 175.5 g: 3.51 mL; oils are rounded down.
+    assert weights["Milk pot", "Milk"] == ("234 g", "8.25 oz")
+    assert weights["", "Thyme, into the rim"] == ("3.5 mL", "3.5 g")
+    rows = [(row.what, *row.cells) for leaf in leaves for row in leaf.rows]
+    told = [tuple(text.replace("\u00a0", " ") for text in row) for row in rows]
+    # 3 x 45 x 1.04 = 140.4 g. Of the milk pot no scrapings are reckoned with: what is poured last
+    # gives its scent to them. 2.106 mL of oil; 5.6 mL is what is measured, not 5.616.
+    assert told[:2] == [
+        ("Milk", "234 g", "", "140 g", "374 g"),
+        ("Thyme, into the rim", "3.5 mL", "", "2.1 mL", "5.6 mL"),
+    ]
+    # A quarter of 3 x 60 x 1.04 = 187.2 g is below 50 g, where the finer scale is used.
+    assert told[2] == ("Milk", "78 g", "", "46.8 g", "124.8 g")
 
 
 # Heat ----------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import product
@@ -10,6 +11,7 @@ from typing import get_args
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.errors import FigureError, QuantityError
 from journal.quantities import measuring, read
@@ -24,6 +26,7 @@ from journal.quantities.measuring import (
     measuring_unit,
     show_measured,
     sum_measured,
+    times_measured,
 )
 from journal.quantities.rounding import decimal_of_twelve_digits, nice_step
 from journal.quantities.units import G_PER_OZ, ML_PER_TBSP, ML_PER_TSP
@@ -143,6 +146,32 @@ def test_no_usual_spoons_come_nearer(volume_ml: float) -> None:
         scoops = measuring.fewest_spoons(volume, USUAL, within)
         total = sum((times * spoon.volume_ml for spoon, times in scoops), Fraction(0))
         assert abs(total - volume) <= max(off, ML_PER_TSP / 16)
+
+
+@given(
+    st.lists(st.sampled_from(USUAL), min_size=1, max_size=3, unique=True),
+    st.integers(1, 900),
+    st.sampled_from((Fraction(0), Fraction(1, 20))),
+)
+@examples(60)
+def test_the_fewest_usual_spoons_of_all_there_are(
+    kit: list[Spoon], hundredths: int, within: Fraction
+) -> None:
+    """Every sum of these spoons is tried: none is nearer, and none as near is of fewer."""
+    volume = Fraction(hundredths, 100)
+
+    def rank(counts: Sequence[int]) -> tuple[Fraction, int, Fraction]:
+        total = sum(
+            (times * spoon.volume_ml for times, spoon in zip(counts, kit, strict=True)), Fraction(0)
+        )
+        off = abs(total - volume)
+        return max(off, within * volume), sum(counts), off
+
+    over = volume + max(spoon.volume_ml for spoon in kit)
+    every = product(*(range(int(over // spoon.volume_ml) + 1) for spoon in kit))
+    scoops = dict(measuring.fewest_spoons(volume, kit, within))
+    assert set(scoops) <= set(kit)
+    assert rank([scoops.get(spoon, 0) for spoon in kit]) == min(map(rank, every))
 
 
 @given(st.lists(spoons, min_size=1, max_size=3, unique=True), st.floats(0.2, 12))
@@ -303,6 +332,36 @@ def test_spoons_change_into_larger_ones_in_a_sum() -> None:
     one = measure(AskedAmount("powder", None, float(ML_PER_TSP) * 5 / 6), thirds)
     assert texts(one) == ("1/2 tsp + 1/3 tsp",)
     assert texts(sum_measured([one] * 2, thirds)) == ("2 × 1/2 tsp + 2 × 1/3 tsp",)
+
+
+def test_rounds_that_are_alike_on_paper() -> None:
+    """Three rounds of 1.3 mL, which are 1/4 tsp (1.232 mL) and not 3.9 mL rounded anew."""
+    powder = AskedAmount("powder", None, 1.3)
+    thrice = times_measured(measure(powder, METRIC), 3)
+    assert thrice.first is not None
+    assert thrice.first.value == 3 * ML_PER_TSP / 4
+    assert [times for _, times in thrice.first.scoops] == [3]
+    oil = times_measured(measure(AskedAmount("oil", 1.7, 1.68), METRIC), 7)
+    assert oil.first is not None
+    assert oil.second is not None
+    assert (oil.first.value, oil.second.value) == (Fraction("11.2"), Fraction("11.9"))
+
+
+@given(asked_amounts(), tools, st.integers(1, 12))
+def test_so_many_times_is_the_sum_of_as_many(asked: AskedAmount, tools: Tools, times: int) -> None:
+    one = measure(asked, tools)
+    many, added = times_measured(one, times), sum_measured([one] * times, tools)
+    if one.first is None:
+        assert many == one
+        return
+    for part, whole, each in (
+        (many.first, added.first, one.first), (many.second, added.second, one.second),
+    ):  # fmt: skip
+        assert (part is None) == (whole is None) == (each is None)
+        if part is not None and whole is not None and each is not None:
+            assert part.unit == whole.unit == each.unit
+            assert part.value == whole.value == times * each.value
+            assert part.scoops == tuple((spoon, times * n) for spoon, n in each.scoops)
 
 
 def test_drops_of_equal_remainders_go_to_the_first() -> None:

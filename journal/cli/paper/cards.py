@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
+from journal.cli.clock import today
 from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
 from journal.errors import Problem, raise_errors
+from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
+from journal.figures.derive_notebook import card_rates, studio_pot_rates
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
-from journal.records.notebook import read_notebook
+from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
 from journal.views.shared.catalogue import catalogue_of
@@ -28,17 +32,22 @@ def cards(args: argparse.Namespace) -> int:
     words = catalogue_of(args.language or notebook.settings.language)
     size = args.size or USUAL_SIZE[args.sheet or notebook.settings.paper]
     leaves: list[CardLeaf] = []
+    # Where several cards share a sheet none can take more room for another number of bars.
+    scripted = not args.sheet and args.pdf is None
+    summaries = _summaries(notebook, designs)
+    rates = card_rates(summaries, studio_pot_rates(summaries))
+    # A page is printed some other day, and then says so itself.
+    printed_on = None if args.pdf is None else today()
     for name in designs:
         leaves += cards_of(
-            notebook, notebook.designs[name], args.variant, args.bars, size, problems, words
-        )
+            notebook, notebook.designs[name], args.variant, args.bars, size,
+            rates[name], summaries[name].dew_min, problems, words, scripted, printed_on,
+        )  # fmt: skip
     raise_errors(problems)
     print_problems(sorted(set(problems)), args.content)
     theme = read_theme(notebook.settings.theme, args.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
-    # Where several cards share a sheet none can take more room for another number of bars.
-    scripts = () if args.sheet or args.pdf is not None else CARD_SCRIPTS
-    frame = frame_of(notebook, "Cards", scripts)
+    frame = frame_of(notebook, "Cards", CARD_SCRIPTS if scripted else ())
     html = theme.set_page("card.html", card_page(frame, leaves, size, args.sheet or ""))
     if args.pdf is not None:
         write_pdf(args, theme, html)
@@ -48,3 +57,13 @@ def cards(args: argparse.Namespace) -> int:
     layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
     print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
     return 0
+
+
+def _summaries(notebook: Notebook, designs: Sequence[str]) -> dict[str, FiguresSummary]:
+    """What is known of the figures of all designs; estimates of those that get a card."""
+    summaries = dict(derive_figures(notebook, models=False).summaries)
+    for name in designs:
+        design = notebook.designs[name]
+        figures, _ = derive_design(notebook, design)
+        summaries[name] = figures_summary(notebook, design, figures)
+    return summaries

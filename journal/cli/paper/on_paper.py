@@ -28,9 +28,15 @@ def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
 
     The fonts within would be dated with the hour; the same content has the same bytes.
     """
-    if source_date_epoch() is None:
+    dated = source_date_epoch() is not None
+    if not dated:
         os.environ["SOURCE_DATE_EPOCH"] = "0"
-    write_file(args.pdf, pdf_of(theme, [html]), away_from=(args.content,))
+    try:
+        pdf = pdf_of(theme, [html])
+    finally:
+        if not dated:
+            del os.environ["SOURCE_DATE_EPOCH"]
+    write_file(args.pdf, pdf, away_from=(args.content,))
 
 
 def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import json
 from pathlib import Path
 
 from journal.cli.paper.on_paper import write_pdf
+from journal.cli.paper.order_json import plan_json
 from journal.cli.paper.order_lines import plan_lines
 from journal.cli.terminal import print_lines, print_problems
 from journal.cli.used import require_used
@@ -13,7 +15,7 @@ from journal.comparison.derive import compare_designs
 from journal.errors import UsageError, raise_errors
 from journal.figures.day.derive_day import DayClock
 from journal.figures.derive import derive_figures
-from journal.figures.derive_notebook import plan_order, studio_rate_line
+from journal.figures.derive_notebook import plan_order, studio_pot_rates
 from journal.figures.pieces.derive_pieces import bars_by_piece
 from journal.html.theme import read_theme
 from journal.records.models.fields import spelling_hint
@@ -21,6 +23,7 @@ from journal.records.models.questions import OrderFile
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.notebook import open_book
 from journal.views.order.orders import order_page
+from journal.views.shared.editions import cut_to_edition
 
 
 def order(args: argparse.Namespace) -> int:
@@ -28,21 +31,28 @@ def order(args: argparse.Namespace) -> int:
     notebook = read_notebook(args.content)
     chosen = _order_named(notebook, args.file)
     require_used(notebook, chosen)
+    notebook = cut_to_edition(notebook, args.edition)
+    chosen = notebook.orders[chosen.id]
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
     opens_min = args.hours.opens_min if args.begins is None else args.begins
     clock = DayClock(opens_min, args.hours)
-    plan = plan_order(notebook, chosen, casts, studio_rate_line(figures.summaries), clock)
+    plan = plan_order(notebook, chosen, casts, studio_pot_rates(figures.summaries), clock)
     raise_errors(plan.figures.problems)
     print_problems(plan.figures.problems, args.content)
+    studio = args.edition == "studio"
+    if args.json:
+        found = plan_json(notebook, plan, studio=studio)
+        print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+        return 0
     if args.pdf is not None:
         theme = read_theme(notebook.settings.theme, args.content)
-        book = open_book(notebook, figures, compare_designs(notebook), theme)
+        book = open_book(notebook, figures, compare_designs(notebook), theme, args.edition)
         page = order_page(book, book.places.orders[chosen.id], chosen, plan)
-        write_pdf(args, theme, theme.set_page("page.html", page))
+        write_pdf(args, theme, theme.set_page("order.html", page))
         print_lines(f"Made the order's sheet: {args.pdf}.")
         return 0
-    print_lines(*plan_lines(notebook, plan.figures, plan.day))
+    print_lines(*plan_lines(notebook, plan, studio=studio))
     return 0
 
 

@@ -5,19 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from journal.cli.terminal import counted, wrapped
-from journal.figures.day.derive_day import OrderDay
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
-from journal.figures.recipe.derive_leftovers import LEFTOVERS
+from journal.figures.derive_notebook import OrderPlan
 from journal.figures.shop.derive_shop import COST
 from journal.records.models.shelf import Shelf
 from journal.records.notebook import Notebook
 from journal.views.order import words
+from journal.views.order.day import day_step_text, planned_days, rounds_of_plan
 from journal.views.order.words import OrderItem
-from journal.views.shared.words import NO_BREAK, UnitFormatter, list_text, long_date, units_of
+from journal.views.shared.words import (
+    NO_BREAK,
+    UnitFormatter,
+    clock_text,
+    list_text,
+    long_date,
+    units_of,
+)
 
 
-def plan_lines(notebook: Notebook, figures: OrderFigures, day: OrderDay) -> list[str]:
-    """The plan as lines for the terminal."""
+def plan_lines(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> list[str]:
+    """The plan as lines for the terminal; cost and price for the ``studio`` alone."""
+    figures, day = plan.figures, plan.day
     order = figures.order.record
     title = f"{order.title}: {counted(figures.bars, 'bar')}, due {long_date(order.due)}"
     if order.customer:
@@ -25,22 +33,22 @@ def plan_lines(notebook: Notebook, figures: OrderFigures, day: OrderDay) -> list
     if day.begin_by is not None:
         title += f"; to be begun by {long_date(day.begin_by)}"
     lines = [title + "."]
-    for head, section in _sections(notebook, figures, day):
+    for head, section in _sections(notebook, plan, studio=studio):
         lines += ["", head, *section]
     return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def _sections(
-    notebook: Notebook, figures: OrderFigures, day: OrderDay
+    notebook: Notebook, plan: OrderPlan, *, studio: bool
 ) -> Iterator[tuple[str, Iterable[str]]]:
     """The head of each section, and the lines under it."""
-    units, shelf = units_of(notebook.settings), notebook.shelf
+    units, shelf, figures = units_of(notebook.settings), notebook.shelf, plan.figures
     rows = [
         (words.line_title(line), str(line.bars), words.rounds_text(line),
          words.pieces_text(shelf, line))
         for line in figures.lines
     ]  # fmt: skip
-    notes = [*(words.cut_text(shelf, cut) for cut in figures.cut),
+    notes = [*words.limit_texts(plan), *(words.cut_text(shelf, cut) for cut in figures.cut),
              *words.wear_texts(shelf, figures)]  # fmt: skip
     yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*notes))
     items = tuple(words.order_items(units, shelf, figures))
@@ -49,21 +57,20 @@ def _sections(
     pots = [
         (f"{words.line_title(line)}, {pot.name}", str(words.weighed_text(units, pot.melt_g)), left)
         for line in figures.lines
-        for pot, left in zip(
-            line.figures.masses.pots, _left_behind(units, shelf, line), strict=True
-        )
+        for pot, left in zip(line.total.pots, _left_behind(units, shelf, line), strict=True)
     ]
-    yield "The pots, and what they leave behind", _columns(pots)
+    yield "The pots, and what is left over", _columns(pots)
     if figures.draws:
         texts = [words.draw_text(units, shelf, figures, draw) for draw in figures.draws]
         yield "From the leftovers", wrapped(*texts)
-    yield "By the clock", _day_lines(day)
-    yield "Cost and price", _cost_lines(units, figures)
+    yield "The day, hour by hour", _day_lines(notebook, plan)
+    if studio:
+        yield "Cost and price", _cost_lines(units, figures)
 
 
 def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
     """A text for each pot of a line on what it leaves behind; "" for nothing."""
-    for left in line.figures[LEFTOVERS].value or ():
+    for left in line.left:
         yield f"leaves {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
 
@@ -79,7 +86,7 @@ def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem])
         rows.append(row)
     yield from _columns(rows)
     for kind, name in figures.by_eye:
-        yield f"  {shelf.of_kind(kind)[name].name}: by eye, so how much is wanted is not known"
+        yield from wrapped(words.by_eye_text(shelf.of_kind(kind)[name].name, 1))
 
 
 def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
@@ -95,20 +102,29 @@ def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
         yield f"  {item.name}: {amount}{f' ({note})' if note else ''}"
 
 
-def _day_lines(day: OrderDay) -> Iterator[str]:
+def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
     """The steps of the work by the clock, or why there is no day sheet."""
+    day = plan.day
     if day.sheet is None:
         yield from wrapped(f"No day sheet: {day.why}.")
         return
+    units, rounds = (
+        units_of(notebook.settings),
+        rounds_of_plan(notebook.settings, notebook.shelf, plan),
+    )
     yield from wrapped(f"{words.working_time_text(day)}; {words.hours_text(day.clock)}.")
-    for number, steps in words.steps_by_day(day).items():
-        yield f"  Day {number}"
-        for step in steps:
-            mark = " " if step.hands else "·"
-            times = f"{words.clock_text(step.start_min):>5} to {words.end_time_text(step):<5}"
-            yield f"    {times}  {mark} {step.step} ({step.round})"
+    for planned in planned_days(plan, rounds):
+        yield f"  Day {planned.number}"
+        if planned.melts:
+            yield from wrapped(f"Today melt: {words.melts_text(units, planned.melts)}.")
+        for step in planned.steps:
+            text = day_step_text(rounds[step.number], step)
+            if text:
+                mark = " " if step.step.hands else "·"
+                times = f"{clock_text(step.start_min):>5} to {words.end_time_text(step):<5}"
+                yield f"    {times}  {mark} {text} ({day.rounds[step.number].name})"
     yield "  · runs by itself"
-    yield from wrapped(*(f"Taken: {text}." for text in day.assumed))
+    yield from wrapped(*day.assumed)
 
 
 def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:

@@ -2,57 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from datetime import date, timedelta
-from fractions import Fraction
-from statistics import median
+from itertools import pairwise, zip_longest
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError
-from journal.figures.common.exact import round_half_up
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
-from journal.figures.day.rounds import (
-    CHILL,
-    CHILL_PLACES,
-    DO,
-    REST,
-    UNMOULD,
-    FollowingStep,
-    LayerSteps,
-    round_of,
-    shared_minutes,
-)
+from journal.figures.day.derive_rounds import cavity_resource, derive_round, piece_resource
+from journal.figures.day.rounds import CHILL_PLACES
 from journal.figures.day.sheet import DaySheet, plan_day
 from journal.figures.day.steps import MINUTES_A_DAY, CastingRound, WorkingHours
-from journal.figures.heat.cooling import time_to_cool
-from journal.figures.heat.derive_heat import usual_room
-from journal.figures.heat.pot_rates import RateLine, forecast_rate
-from journal.figures.shop.cost import hands_on_minutes, median_or_none
-from journal.figures.shop.derive_shop import tidying_minutes
-from journal.records.models.readings import mark_of
-from journal.records.models.settings import Settings
-from journal.records.models.then import read_step
-from journal.records.models.write_up import Design, HandsOn, Layer
+from journal.figures.heat.pot_rates import PotRates
+from journal.records.models.write_up import AS_WRITTEN
 from journal.records.notebook import Notebook
 
 # When are hands there, if nobody says? Common practice, no source.
 USUAL_HOURS = WorkingHours(8 * 60, 18 * 60)
-
-# How long does what no write-up times take? Common practice, no source; the day
-# sheet says which of these it took.
-MELT_MIN = 20  # a pot from cold lumps to melted
-COOL_MIN = 20  # from melted to the pour, where no pot was ever read
-MELTED_C = 71.0  # 160 F, what a pot is taken off the heat at
-POUR_MIN = 30  # hands-on minutes of a round
-TIDY_MIN = 1.5  # a bar
-SET_MIN = 15  # a detail on its mat, before anything is poured on it
-UNMOULD_MIN = 12 * 60
-KEEPS_MIN = 15  # a pot in its window
-LEAST_KEEPS_MIN = 5  # a lid and a stir buy as much
-SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
 class DayClock(Struct, frozen=True):
@@ -83,7 +53,7 @@ class OrderDay(Struct, frozen=True):
 def derive_day(
     notebook: Notebook,
     order: OrderFigures,
-    rates: RateLine,
+    rates: PotRates,
     clock: DayClock,
     memo: Memo = in_process_memo,
 ) -> OrderDay:
@@ -94,9 +64,9 @@ def derive_day(
     and ``why`` is the reason.
     """
     assumed: dict[str, None] = {}
-    rounds = rounds_of_order(notebook.settings, order.lines, rates, assumed)
+    rounds = rounds_of_order(notebook, order.lines, rates, assumed)
     try:
-        capacity = tuple(capacities(notebook.settings, order.lines).items())
+        capacity = tuple(capacities(notebook, order.lines).items())
         sheet = memo(plan_day_hashable, rounds, capacity, clock)
     except FigureError as error:
         return OrderDay(
@@ -118,217 +88,56 @@ def plan_day_hashable(
     return plan_day(rounds, dict(capacity), start_min=clock.start_min, hours=clock.hours)
 
 
-def capacities(settings: Settings, lines: Sequence[OrderedLine]) -> dict[str, int]:
-    """The number of each resource, where it is known: cavities, pieces and chill places."""
+def capacities(notebook: Notebook, lines: Sequence[OrderedLine]) -> dict[str, int]:
+    """The number of each resource that rounds wait for: cavities, pieces and chill places."""
     capacity: dict[str, int] = {}
     for line in lines:
-        places = line.places
-        cavity = _cavity_resource(line)
+        places, context = line.places, _context(notebook, line, line.bars)
+        cavity, piece = cavity_resource(context, places), piece_resource(context, places)
         # Without a mould on the shelf the cavities are as many as a round asks for.
         of_mould = places.cavities if places.cavities is not None else line.casts
         capacity[cavity] = max(capacity.get(cavity, 0), of_mould * places.moulds)
-        if places.resource is not None and places.owned is not None:
-            capacity[places.resource] = max(capacity.get(places.resource, 0), places.owned)
-    if settings.chill_places is not None:
-        capacity[CHILL_PLACES] = settings.chill_places
+        if piece is not None:
+            capacity[piece] = max(capacity.get(piece, 0), places.owned or line.casts)
+    if notebook.settings.chill_places is not None:
+        capacity[CHILL_PLACES] = notebook.settings.chill_places
     return capacity
 
 
-def rounds_of_order(
-    settings: Settings, lines: Sequence[OrderedLine], rates: RateLine, assumed: dict[str, None]
-) -> tuple[CastingRound, ...]:
-    """Every round of every line as steps and holds.
+def _context(notebook: Notebook, line: OrderedLine, bars: int) -> RecipeContext:
+    return RecipeContext(notebook.settings, notebook.shelf, line.design, line.variant, bars)
 
-    Each assumption that this takes is added to ``assumed`` as a sentence, a key without a
-    value; the same goes for ``assumed`` in the functions below.
+
+def rounds_of_order(
+    notebook: Notebook, lines: Sequence[OrderedLine], rates: PotRates, assumed: dict[str, None]
+) -> tuple[CastingRound, ...]:
+    """Every round of every line as steps and holds; ``assumed`` as in ``derive_round``.
+
+    Rounds of two lines of one design, such as of two variants, take turns.
     """
     rounds: list[CastingRound] = []
-    for line in lines:
-        several = sum(other.design.id == line.design.id for other in lines) > 1
-        name = f"{line.design.title} ({line.number})" if several else line.design.title
-        for number, bars in enumerate(line.rounds, start=1):
+    names = [_line_name(line) for line in lines]
+    in_turn: dict[str, list[list[int]]] = {}
+    for line, name in zip(lines, names, strict=True):
+        name = f"{name} ({line.number})" if names.count(name) > 1 else name
+        in_turn.setdefault(line.design.id, []).append([])
+        for number, masses in enumerate(line.masses, start=1):
             round_name = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
-            rounds.append(_round(settings, line, round_name, bars, rates, assumed))
+            context = _context(notebook, line, masses.bars)
+            rate, kind = rates.of(line.design.id), f"{line.number} {masses.bars}"
+            in_turn[line.design.id][-1].append(len(rounds))
+            rounds.append(
+                derive_round(context, masses, line.places, rate, assumed, round_name, kind)
+            )
+    for of_design in in_turn.values():
+        turns = [place for turn in zip_longest(*of_design) for place in turn if place is not None]
+        if len(of_design) > 1:
+            for before, place in pairwise(turns):
+                rounds[place] = replace(rounds[place], follows=before)
     return tuple(rounds)
 
 
-def _round(
-    settings: Settings,
-    line: OrderedLine,
-    name: str,
-    bars: int,
-    rates: RateLine,
-    assumed: dict[str, None],
-) -> CastingRound:
-    """One round of a line, of so many bars, as steps and holds."""
-    places = line.places
-    pour_min, tidy_min = _hands_on_minutes(line, bars, assumed)
-    share = bars / line.bars
-    layers = [
-        (layer, _steps_after_pour(line, number, assumed))
-        for number, layer in enumerate(line.variant.recipe.layers)
-    ]
-    if settings.chill_places is None and any(
-        then.kind == CHILL for _, thens in layers for then in thens
-    ):
-        assumed["the chiller holds all bars: the settings do not say how many"] = None
-    pots = len({layer.pot_name for layer, _ in layers})
-    tasks = pots + len(layers) + sum(then.kind == DO for _, thens in layers for then in thens)
-    minutes = iter(shared_minutes(pour_min, tasks))
-    steps: list[LayerSteps] = []
-    hot: set[str] = set()
-    keeps: list[int] = []
-    for layer, thens in layers:
-        pot = layer.pot_name
-        melt_g = share * next(one.melt_g for one in line.figures.masses.pots if one.name == pot)
-        room_c = usual_room(settings)
-        set_min = melt_min = 0
-        if pot not in hot:
-            cooling_min = _cooling_minutes(line.design, layer, melt_g, room_c, rates, assumed)
-            set_min, melt_min = next(minutes), MELT_MIN + cooling_min
-        hot.add(pot)
-        keeps.append(_keeping_minutes(layer, melt_g, room_c, rates))
-        own_min = next(minutes)
-        following = tuple(
-            FollowingStep(DO, then.text, next(minutes)) if then.kind == DO else then
-            for then in thens
-        )
-        steps.append(LayerSteps(layer.name, pot, set_min, melt_min, own_min, following))
-    assumed[f"a pot takes {MELT_MIN} min to melt"] = None
-    cavities = -(-bars // places.bars_each)
-    return round_of(
-        name,
-        f"{line.number} {bars}",
-        steps,
-        tidy_min=tidy_min,
-        cavity=_cavity_resource(line),
-        cavities=cavities,
-        piece=places.resource,
-        chilled=bars,
-        chill_places=settings.chill_places,
-        keeps_min=min(keeps),
-        session_min=SESSION_MIN,
-    )
-
-
-def _cavity_resource(line: OrderedLine) -> str:
-    return f"cavities of {line.places.mould or line.design.title}"
-
-
-def _hands_on_minutes(line: OrderedLine, bars: int, assumed: dict[str, None]) -> tuple[int, int]:
-    """Whole hands-on minutes of one round of ``bars``: (pouring, unmoulding and tidying)."""
-    recipe = line.variant.recipe
-    hands_on = recipe.minutes or HandsOn()
-    title = line.design.title
-    if hands_on.pour is None:
-        assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written"] = None
-    a_round = line.places.bars_a_round
-    written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
-    measured = median_or_none(tidying_minutes(line.design, line.variant.name))
-    if measured is None and hands_on.tidy is None:
-        assumed[f"{title}: {TIDY_MIN} min of tidying a bar, since none was timed"] = None
-    tidy = hands_on.tidy if hands_on.tidy is not None else TIDY_MIN * recipe.bars
-    pour = hands_on.pour if hands_on.pour is not None else float(POUR_MIN * written_rounds)
-    pour_min, tidy_min = hands_on_minutes(
-        bars=bars,
-        rounds=1,
-        written_bars=recipe.bars,
-        written_rounds=written_rounds,
-        written_pour_min=pour,
-        written_tidy_min=tidy,
-        measured_tidy_min_a_bar=measured,
-    )
-    return _whole_minutes(pour_min), _whole_minutes(tidy_min)
-
-
-def _whole_minutes(minutes: Fraction) -> int:
-    """The minutes rounded to whole ones, half up."""
-    return int(round_half_up(minutes, Fraction(1)))
-
-
-def _steps_after_pour(
-    line: OrderedLine, number: int, assumed: dict[str, None]
-) -> tuple[FollowingStep, ...]:
-    """The rests, chills, tasks and unmoulding that follow the pour of layer ``number``, from 0.
-
-    They come from the layer's ``then``. Tasks between two waits are joined to one. Tasks after
-    the last wait of the last layer, and all after an unmoulding, are left to the tidying.
-    """
-    layers = line.variant.recipe.layers
-    layer = layers[number]
-    last = number == len(layers) - 1
-    steps: list[FollowingStep] = []
-    tasks: list[str] = []
-    for step in map(read_step, layer.then):
-        is_wait = step.kind != "other" and step.minutes is not None
-        if not is_wait and step.kind != "unmould":
-            tasks.append(step.text)
-            continue
-        if tasks:
-            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
-            tasks = []
-        if step.kind == "unmould":
-            minutes = math.ceil(step.minutes) if step.minutes is not None else UNMOULD_MIN
-            steps.append(FollowingStep(UNMOULD, "set in the mould", minutes))
-            break
-        assert step.minutes is not None
-        kind = CHILL if step.kind == "chill" else REST
-        steps.append(FollowingStep(kind, step.text, math.ceil(step.minutes)))
-    else:
-        if tasks and not last:
-            steps.append(FollowingStep(DO, "; ".join(tasks), 0))
-    if last and not any(then.kind == UNMOULD for then in steps):
-        steps.append(FollowingStep(UNMOULD, "set in the mould", UNMOULD_MIN))
-        assumed[f"{line.design.title}: unmoulded after {UNMOULD_MIN // 60} h"] = None
-    never_waits = all(then.kind == DO for then in steps)
-    if number == 0 and not last and line.variant.recipe.mat is not None and never_waits:
-        steps.insert(0, FollowingStep(REST, f"rest {SET_MIN} min", SET_MIN))
-        assumed[f"{line.design.title}: the {layer.name} rests {SET_MIN} min"] = None
-    return tuple(steps)
-
-
-def _cooling_minutes(
-    design: Design,
-    layer: Layer,
-    melt_g: float,
-    room_c: float,
-    rates: RateLine,
-    assumed: dict[str, None],
-) -> int:
-    """Minutes from melted to the pour: as read in this design, else as the studio's pots cool.
-
-    Without a reading: 0 where the layer has no pour window, or one that a hot pot does not
-    cool to.
-    """
-    read_min = _read_minutes(design, layer.pot_name)
-    if read_min:
-        return math.ceil(median(read_min))
-    if layer.pour is None or layer.pour[1] >= MELTED_C or layer.pour[1] <= room_c:
-        return 0
-    forecast = forecast_rate(rates, melt_g)
-    if forecast is None:
-        assumed[f"a pot takes {COOL_MIN} min from melted to its pour, since none was read"] = None
-        return COOL_MIN
-    minutes = time_to_cool(MELTED_C, room_c, forecast.rate_per_min, layer.pour[1])
-    return math.ceil(minutes)
-
-
-def _read_minutes(design: Design, pot: str) -> list[float]:
-    """Minutes from the pot's first reading to its last marked as poured, of each pour with both."""
-    minutes = []
-    for pour in design.pours:
-        of_pot = [reading for reading in pour.readings if reading.pot == pot]
-        poured = [reading for reading in of_pot if mark_of(reading) == "poured"]
-        if poured:
-            minutes.append(poured[-1].minutes - of_pot[0].minutes)
-    return minutes
-
-
-def _keeping_minutes(layer: Layer, melt_g: float, room_c: float, rates: RateLine) -> int:
-    """Whole minutes from the top of the layer's pour window to its bottom; else a usual time."""
-    forecast = forecast_rate(rates, melt_g)
-    if layer.pour is None or forecast is None or layer.pour[0] <= room_c:
-        return KEEPS_MIN
-    low, high = layer.pour
-    minutes = time_to_cool(high, room_c, forecast.rate_per_min, low)
-    return max(LEAST_KEEPS_MIN, math.floor(minutes))
+def _line_name(line: OrderedLine) -> str:
+    """A line's design, with its variant where it names one."""
+    variant = line.variant.name
+    return line.design.title if variant == AS_WRITTEN else f"{line.design.title}, {variant}"

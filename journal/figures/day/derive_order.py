@@ -10,7 +10,9 @@ from fractions import Fraction
 from msgspec import Struct
 
 from journal.errors import Problem
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
+from journal.figures.day.derive_rounds import RoundLimit, round_limit
 from journal.figures.day.order import (
     EACH,
     GRAMS,
@@ -26,8 +28,9 @@ from journal.figures.day.order import (
 from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
 from journal.figures.recipe import derive_leftovers
-from journal.figures.recipe.derive_layers import FragranceFigures
-from journal.figures.recipe.derive_leftovers import LeftoverDraw
+from journal.figures.recipe.derive_by_round import masses_by_round, summed_masses
+from journal.figures.recipe.derive_layers import FragranceFigures, RecipeMasses
+from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
@@ -48,7 +51,15 @@ class OrderedLine(Struct, frozen=True):
     variant: Variant
     figures: RecipeFigures
     places: CastingPlaces
-    rounds: tuple[int, ...]  # bars of each
+    masses: tuple[RecipeMasses, ...]  # of each round
+    total: RecipeMasses  # of all rounds together
+    left: tuple[PotLeft, ...]  # of each pot, once all rounds are poured
+    limit: RoundLimit
+
+    @property
+    def rounds(self) -> tuple[int, ...]:
+        """Bars of each round."""
+        return tuple(masses.bars for masses in self.masses)
 
     @property
     def bars(self) -> int:
@@ -142,7 +153,7 @@ def derive_order(
     needs = sum_needs([*_needs(shelf, lines), *sheets])
     used_up_g = {one.item: float(one.amount) for one in needs if one.kind == "leftovers"}
     drawing = [
-        derive_leftovers.OrderLineMasses(line.number, line.design.id, line.figures.masses)
+        derive_leftovers.OrderLineMasses(line.number, line.design.id, line.total)
         for line in lines
         if line.line.takes_leftovers
     ]
@@ -159,7 +170,7 @@ def derive_order(
             dict.fromkeys(
                 (one.kind, one.name)
                 for line in lines
-                for layer in line.figures.masses.layers
+                for layer in line.total.layers
                 for one in layer.dosed
                 if one.by_eye
             )
@@ -184,17 +195,20 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
         notebook.settings, notebook.shelf, design, variant, line.bars, problems, models=False
     )
     places = places_of_recipe(notebook.shelf, variant.recipe)
-    a_round = places.bars_a_round
-    rounds = (line.bars,) if a_round is None else bars_by_round(line.bars, a_round)
-    return OrderedLine(number, line, design, variant, figures, places, rounds)
+    context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
+    limit = round_limit(context, places)
+    rounds = (line.bars,) if limit.bars is None else bars_by_round(line.bars, limit.bars)
+    masses = masses_by_round(context, rounds)
+    left = derive_leftovers.pots_left(context, masses)
+    return OrderedLine(
+        number, line, design, variant, figures, places, masses, summed_masses(masses), left, limit
+    )
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
     """All that each line takes of the shelf, an entry for each use; doses by eye are left out."""
     for line in lines:
-        for layer, written in zip(
-            line.figures.masses.layers, line.variant.recipe.layers, strict=True
-        ):
+        for layer, written in zip(line.total.layers, line.variant.recipe.layers, strict=True):
             if layer.leftover is not None:
                 yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:

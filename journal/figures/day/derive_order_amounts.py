@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.order import EACH, GRAMS
+from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil
 from journal.quantities.measuring import AskedAmount
 from journal.records.models.shelf import Shelf
@@ -31,35 +32,33 @@ def ordered_amounts(
     shelf: Shelf, order: OrderFigures
 ) -> Mapping[tuple[str, str, str], OrderedAmount]:
     """The amounts of all needs of an order but those that are counted, by kind, id and unit."""
-    uses: dict[ThingRef, list[tuple[AskedAmount, OrderedLine]]] = {}
+    uses: dict[ThingRef, list[AskedAmount]] = {}
     for line in order.lines:
-        for thing, asked in _asked_of_line(shelf, line):
-            uses.setdefault(thing, []).append((asked, line))
+        for masses in line.masses:
+            for thing, asked in _asked_of_round(shelf, line, masses):
+                uses.setdefault(thing, []).append(asked)
     found = {}
     for need in order.needs:
         if need.unit == EACH:
             continue
         mass = need.unit == GRAMS
         known = [
-            (asked, line)
-            for asked, line in uses[need.kind, need.item]
+            asked
+            for asked in uses[need.kind, need.item]
             if (asked.mass_g if mass else asked.volume_ml) is not None
         ]
-        whole = _sum([asked for asked, _ in known])
+        whole = _sum(known)
         found[need.kind, need.item, need.unit] = OrderedAmount(
-            whole,
-            tuple(
-                replace(asked, in_drops=whole.in_drops).times(bars / line.bars)
-                for asked, line in known
-                for bars in line.rounds
-            ),
+            whole, tuple(replace(asked, in_drops=whole.in_drops) for asked in known)
         )
     return found
 
 
-def _asked_of_line(shelf: Shelf, line: OrderedLine) -> Iterator[tuple[ThingRef, AskedAmount]]:
-    """Yield what each layer of a line takes of the shelf, but what is dosed by eye."""
-    for layer, written in zip(line.figures.masses.layers, line.variant.recipe.layers, strict=True):
+def _asked_of_round(
+    shelf: Shelf, line: OrderedLine, masses: RecipeMasses
+) -> Iterator[tuple[ThingRef, AskedAmount]]:
+    """Yield what each layer of a round takes of the shelf, but what is dosed by eye."""
+    for layer, written in zip(masses.layers, line.variant.recipe.layers, strict=True):
         if layer.leftover is not None:
             yield ("leftovers", layer.leftover), AskedAmount("base", layer.melt_g)
         else:

@@ -84,6 +84,13 @@ class DayScheduler:
             )
             for name in capacity
         }
+        # Of rounds that take turns, the step of the round ahead that a step waits for.
+        self.ahead: dict[StepPlace, list[StepPlace]] = {}
+        for place, one in enumerate(rounds):
+            if one.follows is not None:
+                first_pour = rounds[one.follows].first_pour
+                self.ahead.setdefault((place, 0), []).append((one.follows, 0))
+                self.ahead.setdefault((place, one.first_pour), []).append((one.follows, first_pour))
 
     def schedule(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
         """Place the steps of a list one after the other, each as early as it can be.
@@ -94,8 +101,8 @@ class DayScheduler:
 
         Takes:  steps  every step of every round once
         Gives:  the plan, its list put in order of the starts; None if a step
-                stands before one that it follows, waits for what is never
-                freed, or cannot keep its limit of time
+                stands before one that it follows, or comes before its turn, waits for
+                what is never freed, or cannot keep its limit of time
         Source: serial schedule generation, Kolisch, Eur. J. Oper. Res. 90
                 (1996) 320 (from memory)
         """
@@ -132,6 +139,10 @@ class DayScheduler:
                 if (place, before.step) not in starts:
                     return None
                 start = max(start, self._end(starts, place, before.step))
+            for ahead in self.ahead.get((place, index), ()):
+                if ahead not in starts:
+                    return None
+                start = max(start, self._end(starts, *ahead))
             while True:
                 start_before = start
                 if step.hands and step.minutes:
@@ -228,8 +239,8 @@ class DayScheduler:
 def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
     """The orders of rounds to try, as given first, each as the rounds' places.
 
-    Up to ``ALL_ORDERS_UP_TO`` rounds these are all orders that differ in kind, above it
-    one for each of some rules.
+    Rounds that take turns do so in each. Up to ``ALL_ORDERS_UP_TO`` rounds these are all orders
+    that differ in kind, above it one for each of some rules.
 
     Source: common practice (priority rules), no source
     """
@@ -237,24 +248,34 @@ def round_orders(rounds: Sequence[CastingRound]) -> Iterator[tuple[int, ...]]:
     if len(rounds) <= ALL_ORDERS_UP_TO:
         tried: set[tuple[str, ...]] = set()
         for order in permutations(as_ordered):
+            order = _in_turn(rounds, order)
             kinds = tuple(rounds[place].kind for place in order)
             if kinds not in tried:
                 tried.add(kinds)
                 yield order
         return
-    yield as_ordered
+    yield _in_turn(rounds, as_ordered)
     hands = [hands_min(one) for one in rounds]
     length = [length_min(one) for one in rounds]
     # Longest first, longest waiting first, shortest hands first.
-    yield tuple(sorted(as_ordered, key=lambda place: -length[place]))
-    yield tuple(sorted(as_ordered, key=lambda place: hands[place] - length[place]))
-    yield tuple(sorted(as_ordered, key=lambda place: hands[place]))
+    yield _in_turn(rounds, sorted(as_ordered, key=lambda place: -length[place]))
+    yield _in_turn(rounds, sorted(as_ordered, key=lambda place: hands[place] - length[place]))
+    yield _in_turn(rounds, sorted(as_ordered, key=lambda place: hands[place]))
     by_kind: dict[str, list[int]] = {}
     for place in as_ordered:
         by_kind.setdefault(rounds[place].kind, []).append(place)
-    yield tuple(
-        place for turn in zip_longest(*by_kind.values()) for place in turn if place is not None
-    )
+    turns = zip_longest(*by_kind.values())
+    yield _in_turn(rounds, [place for turn in turns for place in turn if place is not None])
+
+
+def _in_turn(rounds: Sequence[CastingRound], order: Sequence[int]) -> tuple[int, ...]:
+    """The order changed as little as possible, so that no round comes before its turn."""
+    left, done = list(order), list[int]()
+    while left:
+        ready = next(place for place in left if rounds[place].follows in (None, *done))
+        left.remove(ready)
+        done.append(ready)
+    return tuple(done)
 
 
 def sequential_list(rounds: Sequence[CastingRound], order: Sequence[int]) -> tuple[StepPlace, ...]:

@@ -11,13 +11,16 @@ from journal.figures.day import search, steps
 
 
 class TimedStep(Struct, frozen=True):
-    """A step of a round with its times, in minutes since midnight of the first day."""
+    """A step of a round with its times, in minutes since midnight of the first day.
 
-    round: str
-    step: str
+    ``number`` is the place of its round among all, ``place`` its own in the round.
+    """
+
+    number: int
+    place: int
+    step: steps.RoundStep
     start_min: int
     end_min: int
-    hands: bool
 
 
 class DaySheet(Struct, frozen=True):
@@ -91,9 +94,9 @@ def plan_day(
 def _sheet(rounds: Sequence[steps.CastingRound], starts: search.Starts) -> DaySheet:
     """The day sheet of rounds whose steps begin at ``starts``."""
     timed = [
-        TimedStep(one.name, step.name, start, start + step.minutes, step.hands)
-        for one, of_round in zip(rounds, starts, strict=True)
-        for step, start in zip(one.steps, of_round, strict=True)
+        TimedStep(number, place, step, start, start + step.minutes)
+        for number, (one, of_round) in enumerate(zip(rounds, starts, strict=True))
+        for place, (step, start) in enumerate(zip(one.steps, of_round, strict=True))
     ]
     # The sort is stable: steps of one moment stay in the order of their round.
     timed.sort(key=lambda step: (step.start_min, step.end_min))
@@ -104,6 +107,22 @@ def _sheet(rounds: Sequence[steps.CastingRound], starts: search.Starts) -> DaySh
         sum(steps.hands_min(one) for one in rounds),
         max(step.end_min for step in timed) - timed[0].start_min,
     )
+
+
+def plan_round(one: steps.CastingRound) -> DaySheet:
+    """The steps of one round alone, from minute 0, as soon as each can be, whatever the hour.
+
+    Fails:  FigureError if its steps cannot keep their limits of time
+    """
+    capacity = {hold.resource: hold.count for hold in one.holds}
+    steps.check_round(one, capacity, None)
+    planner = search.DayScheduler([one], capacity, 0, None)
+    # A limit that is not met by then, with every step after the other thrice, is never met.
+    planner.latest_start = 3 * sum(step.minutes for step in one.steps if step.kind != "set")
+    plan = planner.schedule(search.sequential_list([one], [0]))
+    if plan is None:
+        raise FigureError("the steps cannot be fitted in within their limits of time")
+    return _sheet([one], plan.starts)
 
 
 def day_and_minute(minute: int) -> tuple[int, int]:

@@ -9,6 +9,7 @@ to the end of another.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from msgspec import Struct
 
@@ -27,13 +28,35 @@ class StepLimit(Struct, frozen=True):
     within_min: int | None = None
 
 
-class RoundStep(Struct, frozen=True):
-    """One task or wait of a round; ``hands`` is True if it takes the hands throughout."""
+StepKind = Literal[
+    "set out", "pieces", "melt", "heat", "cool", "reheat", "stir", "scent", "pour",
+    "firm", "rest", "chill", "dry", "do", "place", "set",
+    "unmould", "peel", "cut", "tidy", "end", "wrap",
+]  # fmt: skip
 
-    name: str
-    minutes: int
-    hands: bool
+
+class RoundStep(Struct, frozen=True):
+    """One task or wait of a round; ``hands`` is True if it takes the hands throughout.
+
+    ``layers`` are the places of the layers that it is about; ``entry`` is the place of the oil, of
+    what is stirred in, or of the line of ``then`` that is done; ``count`` the casts that are
+    poured; ``window_c`` the temperatures in °C between which it is done, or which it leads to.
+    """
+
+    kind: StepKind
+    minutes: int = 0
+    hands: bool = False
     after: tuple[StepLimit, ...] = ()
+    pot: str = ""
+    layers: tuple[int, ...] = ()
+    entry: int | None = None
+    count: int = 0
+    window_c: tuple[float | None, float | None] | None = None
+
+    @property
+    def name(self) -> str:
+        """The kind of step, with its pot where it has one: ``melt slate``."""
+        return f"{self.kind} {self.pot}".strip()
 
 
 class ResourceHold(Struct, frozen=True):
@@ -46,12 +69,22 @@ class ResourceHold(Struct, frozen=True):
 
 
 class CastingRound(Struct, frozen=True):
-    """One round through a mould; ``kind`` is the same for rounds that are alike."""
+    """One round through a mould; ``kind`` is the same for rounds that are alike.
+
+    ``follows`` is the place of the round before whose first step and first pour this one's do
+    not begin; None for any order.
+    """
 
     name: str
     kind: str
     steps: tuple[RoundStep, ...]
     holds: tuple[ResourceHold, ...]
+    follows: int | None = None
+
+    @property
+    def first_pour(self) -> int:
+        """The place of the first step that pours; 0 if none does."""
+        return next((at for at, step in enumerate(self.steps) if step.kind == "pour"), 0)
 
 
 class WorkingHours(Struct, frozen=True):
@@ -121,20 +154,21 @@ def lower_bound_min(rounds: Sequence[CastingRound], capacity: Mapping[str, int])
     used: dict[str, int] = {}
     for one in rounds:
         for hold in one.holds:
-            used[hold.resource] = used.get(hold.resource, 0) + hold.count * _least_hold(one, hold)
+            least_min = chain_min(one.steps, hold.from_step, hold.to_step)
+            used[hold.resource] = used.get(hold.resource, 0) + hold.count * least_min
     for resource, minutes in used.items():
         least = max(least, -(-minutes // capacity[resource]))
     return least
 
 
-def _least_hold(one: CastingRound, hold: ResourceHold) -> int:
-    """The least minutes that a hold lasts: the longest chain from its first step to its last."""
+def chain_min(steps: Sequence[RoundStep], from_step: int, to_step: int) -> int:
+    """The longest chain from one step to a later one, both with it: 0 if none leads there."""
     reach: list[int | None] = []
-    for place, step in enumerate(one.steps):
-        if place == hold.from_step:
+    for place, step in enumerate(steps):
+        if place == from_step:
             reach.append(step.minutes)
             continue
         before = [reach[earlier.step] for earlier in step.after]
         known = [minutes for minutes in before if minutes is not None]
         reach.append(max(known) + step.minutes if known else None)
-    return reach[hold.to_step] or 0
+    return reach[to_step] or 0

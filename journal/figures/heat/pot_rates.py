@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from statistics import fmean, linear_regression
 
 from msgspec import Struct
@@ -47,6 +47,10 @@ class RateLine(Struct, frozen=True):
     runs: int
 
 
+# The line of a studio that has read no pot.
+NO_RATES = RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
+
+
 class RateForecast(Struct, frozen=True):
     """The cooling rate expected at a mass, with the 95 % interval for one more run."""
 
@@ -65,7 +69,7 @@ def rate_line(pots: Sequence[PotRate]) -> RateLine:
     """
     runs = len(pots)
     if not runs:
-        return RateLine(0.0, 0.0, 0.0, 0.0, SIMILAR_POTS_SLOPE, False, 0)
+        return NO_RATES
     logs = [math.log(pot.mass_g) for pot in pots]
     rates = [math.log(pot.rate_per_min) for pot in pots]
     mean, level = fmean(logs), fmean(rates)
@@ -104,3 +108,28 @@ def forecast_rate(line: RateLine, mass_g: float) -> RateForecast | None:
     leverage = 1.0 / line.runs + (away**2 / line.square if line.fitted else 0.0)
     reach = t_quantile_95(freedom) * math.sqrt(line.error / freedom * (1.0 + leverage))
     return RateForecast(math.exp(centre), (math.exp(centre - reach), math.exp(centre + reach)))
+
+
+def coarse_line(line: RateLine) -> RateLine:
+    """The line to a twentieth of ln(rate), through 300 g: what a whole minute of a card tells.
+
+    Two pots of one kind differ by as much, so a card need not change with every pot that is read.
+    From 41 g to 2.2 kg the rate is off by a fortieth for its level and as much for its slope.
+    """
+    if not line.runs:
+        return NO_RATES
+    slope = round(40 * line.slope) / 40 if line.fitted else line.slope
+    mean = math.log(300.0)
+    level = round(20 * (line.level + line.slope * (mean - line.mean))) / 20
+    return RateLine(mean, level, 0.0, 0.0, slope, False, 1)
+
+
+class PotRates(Struct, frozen=True):
+    """How fast pots cool: by all of the studio's runs, and by those of designs with enough."""
+
+    studio: RateLine
+    own: Mapping[str, RateLine] = {}
+
+    def of(self, design: str) -> RateLine:
+        """The line that speaks for a design: through its own runs, else the studio's."""
+        return self.own.get(design, self.studio)

@@ -99,11 +99,7 @@ class LayerFigures(Struct, frozen=True):
     pour_c: tuple[float, float] | None
     limit_used: float | None  # sum of concentration / limit; None without limits
     whole_g: float  # base + fragrance + colour + additives of the layer's melt
-
-    @property
-    def stays_g_per_bar(self) -> float:
-        """Grams of this layer in one bar: base and all that is stirred in."""
-        return self.whole_g * self.base_g_per_bar / self.melt_g if self.melt_g else 0.0
+    stays_g_per_bar: float  # base and all that is stirred in, in one bar
 
     def of_kind(self, kind: str) -> tuple[DosedFigures, ...]:
         """The entries of ``dosed`` of one kind: "colourants" or "additives"."""
@@ -219,6 +215,7 @@ def _layer_figures(
         pour_c=layer.pour,
         limit_used=limit_used(with_limit) if with_limit else None,
         whole_g=whole_g,
+        stays_g_per_bar=whole_g * mass.per_bar_g / mass.melt_g if mass.melt_g else 0.0,
     )
 
 
@@ -269,6 +266,8 @@ def _check_adding_window(
     The window of the recipe is left out by ``adding_window`` in this case alone.
     """
     if fragrance.add is None or adding_window(context.shelf, fragrance)[0] is not None:
+        return
+    if context.on_shelf("fragrances", fragrance.oil) is None:  # as a page has it: told before
         return
     add = value_at(context.variant.written, (*path, "add"))
     below = context.shelf.written["fragrances"][fragrance.oil]["add_below"]

@@ -91,13 +91,27 @@ def derive_leftovers(context: RecipeContext, builder: FigureBuilder) -> tuple[Po
     builder.used("stays in the jug", show_percent(waste.share))
     if waste.least:
         builder.used("stays in the jug, at least", show_mass(waste.least, context.settings.scales))
-    return tuple(_pot_left(context, masses, pot) for pot in masses.pots)
+    return pots_left(context, (masses,))
+
+
+def pots_left(context: RecipeContext, rounds: Sequence[RecipeMasses]) -> tuple[PotLeft, ...]:
+    """What every pot leaves behind once all rounds are poured."""
+    return tuple(_pot_left(context, rounds, place) for place in range(len(rounds[0].pots)))
 
 
 def lost_in_jug_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
-    """Grams that stick to the jug of a pot: the waste that its melt allows for."""
-    poured_g = pot.melt_g - pot.left_g + overpour_g(recipe, pot.name, bars)
+    """Grams that stick to the jug of a pot in one round: the waste that its melt allows for."""
+    poured_g = _poured_g(recipe, pot, bars)
     return jug_loss_g(poured_g, settings.waste.share, settings.waste.least)
+
+
+def held_g(settings: Settings, recipe: Recipe, pot: PotMass, bars: int) -> float:
+    """Grams that a pot holds in one round: its fresh melt and what was scraped back before."""
+    return _poured_g(recipe, pot, bars) + lost_in_jug_g(settings, recipe, pot, bars)
+
+
+def _poured_g(recipe: Recipe, pot: PotMass, bars: int) -> float:
+    return pot.melt_g - pot.left_g + overpour_g(recipe, pot.name, bars)
 
 
 def overpour_g(recipe: Recipe, pot: str, bars: int) -> float:
@@ -199,10 +213,16 @@ class _PotToFill(Struct):
     layers: dict[str, ScentedLayer]
 
 
-def _pot_left(context: RecipeContext, masses: RecipeMasses, pot: PotMass) -> PotLeft:
-    """Derive what one pot of a batch leaves behind."""
-    lost_g = lost_in_jug_g(context.settings, context.recipe, pot, context.bars)
-    remainder = left_behind(pot.melt_g, pot.melt_g - pot.left_g, lost_g)
+def _pot_left(context: RecipeContext, rounds: Sequence[RecipeMasses], place: int) -> PotLeft:
+    """Derive what one pot leaves behind after all rounds."""
+    pots, masses = [masses.pots[place] for masses in rounds], rounds[0]
+    pot = pots[0]
+    lost_g = sum(
+        lost_in_jug_g(context.settings, context.recipe, pot, masses.bars)
+        for pot, masses in zip(pots, rounds, strict=True)
+    )
+    melt_g = sum(pot.melt_g for pot in pots)
+    remainder = left_behind(melt_g, melt_g - sum(pot.left_g for pot in pots), lost_g)
     last = masses.layer(pot.layers[-1])
     colours = [one.name for one in last.of_kind("colourants")]
     leftover = context.shelf.leftovers.get(last.leftover or "")
@@ -211,7 +231,7 @@ def _pot_left(context: RecipeContext, masses: RecipeMasses, pot: PotMass) -> Pot
     return PotLeft(
         pot=pot.name,
         layers=pot.layers,
-        melt_g=pot.melt_g,
+        melt_g=melt_g,
         left_g=remainder.left_g,
         lost_g=remainder.lost_g,
         bases=_base_shares(last),

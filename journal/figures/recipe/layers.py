@@ -62,6 +62,19 @@ def melt_mass(stays_g: float, overpour_g: float, waste_share: float, waste_least
     return max(poured * (1 + waste_share), poured + waste_least_g)
 
 
+def most_poured_g(held_g: float, waste_share: float, waste_least_g: float) -> float:
+    """The most that can be poured out of a melt, in grams: ``melt_mass`` turned round.
+
+    Takes:  held_g         the melt; grams; >= 0
+            waste_share    share left in the jug; 0 to 1
+            waste_least_g  least that is left in the jug; grams; >= 0
+    Gives:  grams; 0 if all of it sticks to the jug
+    Source: definition (mass balance)
+    Checked: 86.52 g, 3 % waste: 84 g; with 8 g at the least: 78.52 g
+    """
+    return max(0.0, min(held_g / (1 + waste_share), held_g - waste_least_g))
+
+
 def layer_masses(
     layers: Sequence[PouredLayer], bars: int, waste_share: float, waste_least_g: float
 ) -> tuple[tuple[LayerMass, ...], tuple[PotMass, ...]]:
@@ -96,6 +109,21 @@ def layer_masses(
                 layer.name, pot, layer.stays_g, base_g, melt_g * (base_g / stays_g)
             )
     return tuple(masses[layer.name] for layer in layers), tuple(melted)
+
+
+def fresh_share(melt_g: float, scrapings_g: float) -> float:
+    """The share of a pot's melt that is fresh, where scrapings of the round before go into it.
+
+    Takes:  melt_g       all that the pot is to hold; grams; > 0; scalar
+            scrapings_g  scraped back from the round before; grams; >= 0
+    Gives:  0 to 1
+    Fails:  FigureError if either lies outside its range
+    Source: definition (mass balance)
+    Checked: 86.52 g with 54 g of scrapings: 32.52 g of it are fresh
+    """
+    if not melt_g > 0 or scrapings_g < 0:
+        raise FigureError(f"{scrapings_g} g of scrapings in a melt of {melt_g} g")
+    return max(0.0, melt_g - scrapings_g) / melt_g
 
 
 def rounds(bars: int, cavities: int, bars_each: int = 1, pieces: int | None = None) -> int:

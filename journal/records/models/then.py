@@ -18,6 +18,22 @@ _WAIT = re.compile(
 )
 
 
+# What a line of a maker's own words may be about, beside a wait.
+StepTopic = Literal["pour", "place", "peel", "cut", "tidy"]
+_TOPICS: dict[StepTopic, re.Pattern[str]] = {
+    "pour": re.compile(r"^pour\b", re.I),
+    "place": re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I),
+    "peel": re.compile(r"\bpeel", re.I),
+    "cut": re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I),
+    "tidy": re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I),
+}
+
+
+def says(text: str, topic: StepTopic) -> bool:
+    """Whether a line of ``then`` is about this, so that it need not be said again."""
+    return _TOPICS[topic].search(text) is not None
+
+
 class WaitStep(Struct, frozen=True):
     """A step after a pour.
 

@@ -3,31 +3,62 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from typing import Final
 
 from msgspec.structs import replace
 
 from journal.errors import Problem, UsageError
 from journal.figures.common.derive_context import RecipeContext
+from journal.figures.day.derive_card import CardFigures, derive_card, round_masses
+from journal.figures.day.derive_day import USUAL_HOURS
+from journal.figures.day.derive_rounds import round_limit
+from journal.figures.day.rounds import days_of_rounds
+from journal.figures.heat.pot_rates import NO_RATES, RateLine
 from journal.figures.pieces.derive_pieces import places_of_recipe
-from journal.figures.recipe.derive_layers import RecipeMasses
-from journal.html.blocks import PageFrame, Words
-from journal.html.card_page import CardLeaf, CardPage, CardSize, CardWords, WriteOnLine, plain_text
+from journal.figures.recipe.derive_by_round import scrapings_g
+from journal.html.blocks import PageFrame, TextRun, Words
+from journal.html.card_page import (
+    CardLeaf,
+    CardPage,
+    CardSize,
+    CardWords,
+    RoundRow,
+    WriteOnLine,
+    plain_text,
+)
 from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import AS_WRITTEN, Design, Failure, Variant
 from journal.records.notebook import Notebook
-from journal.views.card.amounts import CardAmounts, card_amounts_of, non_breaking
+from journal.views.card.amounts import RoundAmounts, non_breaking, written_units
 from journal.views.card.layout import leaves_of
-from journal.views.card.numbers import card_numbers
+from journal.views.card.numbers import (
+    MOST_BARS,
+    TextTable,
+    card_numbers,
+    marked_text,
+    widest_text,
+    with_amounts,
+)
 from journal.views.card.sheet import ON_SHEET, cut_marks
-from journal.views.card.steps import Pieces, steps_of
-from journal.views.card.weights import weights_of
-from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
+from journal.views.card.steps import (
+    Pieces,
+    RoundSteps,
+    rescue_lines,
+    round_steps_of,
+    set_out_words,
+    steps_of,
+    timing_words,
+)
+from journal.views.card.weights import Rounds, round_rows, weights_of
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue, phrases_of
 
 # No vowels, so that no word is spelt by chance; no 0, 1 and l, which are easily misread.
 _ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
 _VERSION_LETTERS: Final = 5
+# A card is made for every number of bars of a round, so that its page can show each, up to here.
+_MOST_SIZES: Final = 24
 
 
 def cards_of(
@@ -36,15 +67,23 @@ def cards_of(
     variant: str | None,
     bars: int | None,
     size: CardSize,
+    rates: RateLine,
+    dew_min: Mapping[str, int],
     problems: list[Problem] | None = None,
     say: PhraseCatalogue = ENGLISH,
+    rescaled: bool = False,
+    printed_on: date | None = None,
 ) -> tuple[CardLeaf, ...]:
     """The card of one recipe: one leaf, or as many as it takes.
 
     Takes:  variant   name of a variant; None for the recipe as written
             bars      None for the batch that the recipe was written for
+            rates     how fast the pots cooled that speak for the design
+            dew_min   how long a chilled piece of a variant stands wet, where it does
             problems  a list; mistakes that only the figures find are added to it
             say       the catalogue of the card's language
+            rescaled  whether a script can say it for other numbers of bars
+            printed_on  the day that stands in the corner; None leaves a line to write it on
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
@@ -53,8 +92,45 @@ def cards_of(
     if number < 1:
         raise UsageError(f"a card for {number} bars", "Ask for 1 bar or more.")
     reported: list[Problem] = [] if problems is None else problems
-    case = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, reported)
-    return _card_leaves(case, size, say)
+    context = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, reported)
+    card = _Card(context, rates, dew_min.get(chosen.name, 0), say)
+    whole = card.whole(number)
+    if printed_on is not None:
+        whole = replace(whole, printed_on=printed_on.isoformat())
+    # The script on the page has its words in English.
+    if not rescaled or say.language != "en":
+        return leaves_of(whole, size, say)
+    return _rescaled(card, whole, size)
+
+
+def _rescaled(card: _Card, own: CardLeaf, size: CardSize) -> tuple[CardLeaf, ...]:
+    """The leaves of a card with its words for other numbers of bars, and room for each."""
+    every, several, table = card.single(), card.several(), TextTable()
+    whole = with_amounts(own, every, table.amount)
+    rounds = [own.rounds, *(one.rounds for one in every), *(words for words, _ in several)]
+    tallest = replace(
+        with_amounts(own, every, widest_text),
+        bars=card.bars_text(MOST_BARS),
+        rounds=max(rounds, key=lambda words: len(plain_text(words))),
+    )
+    if several:
+        tables = [rows for _, rows in several]
+        whole = replace(whole, rows=own.rows or tables[0], hidden=not own.rows)
+        tallest = replace(tallest, rows=_widest_rows([whole.rows, *tables]))
+    leaves = leaves_of(whole, size, card.say, tallest)
+    numbers = card_numbers(card.texts(every, several), table)
+    return (replace(leaves[0], numbers=numbers), *leaves[1:])
+
+
+def _widest_rows(tables: Sequence[tuple[RoundRow, ...]]) -> tuple[RoundRow, ...]:
+    """Rows with the longest text that each cell has in any of the tables."""
+    rows = []
+    for same in zip(*tables, strict=True):
+        first, further, last, whole = (
+            max(cells, key=len) for cells in zip(*(row.cells for row in same), strict=True)
+        )
+        rows.append(same[0]._replace(cells=(first, further, last, whole)))
+    return tuple(rows)
 
 
 def card_page(
@@ -88,67 +164,194 @@ def _chosen_variant(design: Design, name: str | None) -> Variant:
         ) from None
 
 
-def _card_leaves(
-    context: RecipeContext, size: CardSize, say: PhraseCatalogue
-) -> tuple[CardLeaf, ...]:
-    """The leaves of one card; the first bears the numbers to rescale it by, if it can be."""
-    places = places_of_recipe(context.shelf, context.recipe)
-    batch = card_amounts_of(context, places.casts_a_round, places.bars_each, say)
-    pieces = None
-    if context.recipe.mat is not None:
-        kept = tuple(context.shelf.pieces[name] for name in places.pieces)
-        pieces = Pieces(-(-batch.round_bars // places.bars_each), places.owned, kept)
-    whole = CardLeaf(
-        anchor=_card_anchor(context),
-        card=_card_anchor(context),
-        title=context.design.title,
-        sub=_subtitle(context, say),
-        bars=say.text("for", bars=say.bars(context.bars)),
-        version=_version_letters(
-            context, batch.masses["all"] if context.bars == context.recipe.bars else None
-        ),
-        dated=context.design.date.isoformat(),
-        rounds=_rounds_sentence(batch, pieces, places.cavities),
-        weights=weights_of(batch),
-        steps=steps_of(batch, pieces),
-        watch=_watch_points(context, say),
-        cautions=_caution_sentences(context, say),
-        lines=_blank_lines(context, say),
-        caption=say.text("weigh"),
-        language=say.text("code"),
+class _Card:
+    """The card of one recipe, made for any number of bars."""
+
+    def __init__(
+        self, context: RecipeContext, rates: RateLine, dew_min: int, say: PhraseCatalogue
+    ) -> None:
+        self.say = say
+        self._context = context
+        self._rates = rates
+        self._dew_min = dew_min
+        self._places = places_of_recipe(context.shelf, context.recipe)
+        # Without bars there is one round, of all of them.
+        self._limit = round_limit(context, self._places)
+        self._figures: dict[int, CardFigures] = {}
+        self._rounds: dict[tuple[int, int], RoundAmounts] = {}
+        self._version = _version_letters(context)
+        self._units = written_units(context, self._places)
+
+    def _first_round(self, bars: int) -> CardFigures:
+        """The steps of the first round of so many bars."""
+        first = min(bars, self._limit.bars or bars)
+        if first not in self._figures:
+            context = replace_bars(self._context, first)
+            self._figures[first] = derive_card(context, self._places, self._rates, self._dew_min)
+        return self._figures[first]
+
+    def _amounts(self, bars: int, before: int) -> RoundAmounts:
+        """The amounts of a round of so many bars, after one of ``before`` (0: of the first)."""
+        if (bars, before) not in self._rounds:
+            masses = round_masses(self._context, bars, before)
+            self._rounds[bars, before] = RoundAmounts(self._context, masses, self._units, self.say)
+        return self._rounds[bars, before]
+
+    def rounds(self, bars: int) -> Rounds:
+        """The rounds of so many bars; those that are alike stand once."""
+        full = min(bars, self._limit.bars or bars)
+        number, rest = divmod(bars, full)
+        return Rounds(
+            self._amounts(full, 0),
+            self._amounts(full, full) if number > 1 else None,
+            number - 1,
+            self._amounts(rest, full) if rest else None,
+        )
+
+    def bars_text(self, bars: int) -> str:
+        """The number of bars in the heading."""
+        return self.say.text("for", bars=self.say.bars(bars))
+
+    def whole(self, bars: int) -> CardLeaf:
+        """The card for so many bars, as one leaf."""
+        context, say, rounds = self._context, self.say, self.rounds(bars)
+        sheet = self._first_round(bars).sheet
+        steps = round_steps_of(rounds.first, self._places, sheet.steps)
+        return CardLeaf(
+            anchor=_card_anchor(context),
+            card=_card_anchor(context),
+            title=context.design.title,
+            sub=_subtitle(context, say),
+            bars=self.bars_text(bars),
+            version=self._version,
+            dated=say.text("changed", date=changed_on(context.design).isoformat()),
+            printed=say.text("printed"),
+            state=_state_words(context, say),
+            rounds=self._rounds_words(bars),
+            intro=(timing_words(steps), set_out_words(steps)),
+            weights=weights_of(rounds.first),
+            steps=steps_of(steps),
+            rescue=tuple(rescue_lines(steps)),
+            watch=_watch_points(context, say),
+            cautions=_caution_sentences(context, say),
+            lines=_blank_lines(context, say),
+            rows=round_rows(rounds) if rounds.further or rounds.last else (),
+            heads=tuple(
+                say.text(f"rounds.{head}") for head in ("first", "further", "last", "whole")
+            ),
+            scrapings=say.text("rounds.scrapings") if _scraped(context) else "",
+            caption=say.text("weigh"),
+            after=say.text("step.after"),
+            language=say.text("code"),
+        )
+
+    def single(self) -> list[CardLeaf]:
+        """The cards of 1, 2, … bars, which one round makes."""
+        most = max(_MOST_SIZES, self._context.recipe.bars)
+        return [self.whole(bars) for bars in range(1, min(self._limit.bars or most, most) + 1)]
+
+    def several(self) -> list[tuple[CardWords, tuple[RoundRow, ...]]]:
+        """The sentence and the table of rounds for more bars, up to the most that the page has."""
+        full = self._limit.bars
+        if full is None or full > _MOST_SIZES:
+            return []
+        numbers = range(full + 1, MOST_BARS + 1)
+        return [(self._rounds_words(bars), round_rows(self.rounds(bars))) for bars in numbers]
+
+    def _rounds_words(self, bars: int) -> CardWords:
+        """The sentence on rounds and days; empty if nothing limits a round."""
+        say, full = self.say, self._limit.bars
+        if full is None:
+            return ()
+        if bars <= full:
+            return say.words("rounds.single", bars=say.bars(bars))
+        number, last = divmod(bars, full)
+        phrase = "even" if not last else "two" if number == 1 else "more"
+        words = say.words(f"rounds.{phrase}", n=str(number), bars=str(full), last=str(last))
+        return (*words, self._rounds_tail(bars))
+
+    def _rounds_tail(self, bars: int) -> str:
+        """How many days the rounds take, and what keeps them from being fewer."""
+        say, limit, places = self.say, self._limit, self._places
+        assert limit.bars is not None
+        number = -(-bars // limit.bars)
+        days = days_of_rounds(self._first_round(bars).round, number, USUAL_HOURS)
+        takes = say.text("rounds.days", days=days) if days > 1 else ""
+        if limit.by != "pieces" or places.owned is None:
+            return takes + say.text(f"rounds.by.{limit.by}")
+        only = say.text("rounds.by.pieces", pieces=say.several(places.owned, "pieces"))
+        if places.cavities is None:
+            return takes + only
+        most = min(filter(None, (places.cavities * places.bars_each, limit.jug_bars)))
+        fewer = -(-bars // most)
+        if fewer == number:
+            return takes + only
+        rounds, more = say.several(fewer, "rounds.count"), places.cavities - places.owned
+        return takes + only + say.text("rounds.by.more", n=more, rounds=rounds)
+
+    def texts(
+        self, single: Sequence[CardLeaf], several: Sequence[tuple[CardWords, tuple[RoundRow, ...]]]
+    ) -> dict[str, object]:
+        """What the script shows: sentences on rounds to fill in, and the cells of their table."""
+        full, most = len(single), len(single) + len(several)
+        texts = {"full": full, "most": most, "single": [marked_text(one.rounds) for one in single]}
+        if not several:
+            return texts
+        tails = [self._rounds_tail(bars) for bars in range(full + 1, most + 1)]
+        known = list(dict.fromkeys(tails))
+        cells = [[row.cells for row in rows] for _, rows in several]
+        sentences = phrases_of(self.say.language)
+        return {
+            **texts,
+            "sentences": [sentences[f"rounds.{which}"] for which in ("even", "two", "more")],
+            "tails": known,
+            "tail": [known.index(tail) for tail in tails],
+            "first": [first for first, *_ in cells[0]],
+            "further": [further for _, further, *_ in cells[full - 1]],
+            "last": [[last for _, _, last, _ in rows] for rows in cells[: full - 1]],
+            "whole": [[whole for *_, whole in rows] for rows in cells],
+        }
+
+
+def _scraped(context: RecipeContext) -> bool:
+    """Whether anything is poured over and scraped back for the next round."""
+    return any(scrapings_g(context.recipe, layer.pot_name, 1) for layer in context.recipe.layers)
+
+
+def replace_bars(context: RecipeContext, bars: int) -> RecipeContext:
+    """The context of the same recipe for another number of bars."""
+    # Problems are reported for the bars that were asked for; other numbers have no others.
+    problems = context.problems if bars == context.bars else []
+    return RecipeContext(
+        context.settings, context.shelf, context.design, context.variant, bars, problems
     )
-    leaves = leaves_of(whole, size, say)
-    # The script on the page has its words in English.
-    if say.language != "en":
-        return leaves
-    # A step that goes on overleaf cannot be put together again on the page.
-    if sum(len(leaf.steps) + len(leaf.watch) for leaf in leaves) > len(whole.steps + whole.watch):
-        return leaves
-    numbers = card_numbers(batch, whole, size, places.casts_a_round, places.owned)
-    return (replace(leaves[0], numbers=numbers), *leaves[1:])
 
 
-def _version_letters(context: RecipeContext, masses: RecipeMasses | None = None) -> str:
+def changed_on(design: Design) -> date:
+    """The day from which the card is as it is: the last pour, since recipes change with them."""
+    return max([design.date, *(pour.date for pour in design.pours)])
+
+
+def _version_letters(context: RecipeContext) -> str:
     """A few letters that change when the recipe on the card does, and only then.
 
     They are a digest of the card for the batch that the recipe was written for, in one
-    round: stock on hand, cost and the number of bars of this card change nothing.
-    The English words are used, so that a card has one version in all languages.
-    ``masses`` are those of that batch, if they were computed before.
+    round: what is on hand, cost, how other pots cooled and the number of bars of this card
+    change nothing. The English words are used, so that a card has one version in all languages.
     """
-    written = RecipeContext(
-        context.settings, context.shelf, context.design, context.variant, context.recipe.bars
-    )
-    batch = card_amounts_of(written, None, 1, masses=masses)
+    written = replace_bars(context, context.recipe.bars)
+    places = replace(places_of_recipe(context.shelf, context.recipe), cavities=None, owned=None)
+    figures = derive_card(written, replace(places, bars_each=1), NO_RATES)
+    amounts = RoundAmounts(written, figures.masses[0])
     pieces = Pieces(1, None, ()) if context.recipe.mat is not None else None
-    say = ENGLISH
-    parts = [context.design.title, _subtitle(context, say), context.design.date.isoformat()]
-    parts.append(_caution_sentences(context, say))
-    for weight in weights_of(batch, with_shelf=False):
+    steps = RoundSteps(amounts, figures.sheet.steps, pieces, 1, 1)
+    parts = [context.design.title, _subtitle(context, ENGLISH), context.design.date.isoformat()]
+    parts.append(_caution_sentences(context, ENGLISH))
+    for weight in weights_of(amounts, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
-    parts.extend(plain_text(step) for step in steps_of(batch, pieces))
-    parts.extend(plain_text(words) for words in _watch_points(context, say))
+    parts.extend(plain_text(step.words) for step in steps_of(steps))
+    parts.extend(plain_text(words) for words in _watch_points(context, ENGLISH))
     digest = hashlib.blake2b(digest_size=8)
     for part in parts:
         raw = part.encode("utf-8")
@@ -159,6 +362,15 @@ def _version_letters(context: RecipeContext, masses: RecipeMasses | None = None)
         number, place = divmod(number, len(_ALPHABET))
         letters += _ALPHABET[place]
     return letters
+
+
+def _state_words(context: RecipeContext, say: PhraseCatalogue) -> CardWords:
+    """That a design is not to be poured, and why; that it is a trial; else no words."""
+    design = context.design
+    if design.state == "set aside":
+        aside: CardWords = (TextRun(say.text("state.aside"), "mind"),)
+        return (*aside, " ", say.own_words(design.summary)) if design.summary else aside
+    return (TextRun(say.text("state.trial"), "strong"),) if design.state == "trial" else ()
 
 
 def _card_anchor(context: RecipeContext) -> str:
@@ -177,28 +389,6 @@ def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     if context.variant.name != AS_WRITTEN:
         parts.append(say.text("variant", name=context.variant.name))
     return " · ".join(parts)
-
-
-def _rounds_sentence(batch: CardAmounts, pieces: Pieces | None, cavities: int | None) -> CardWords:
-    """The sentence on rounds, mat pieces and base for them; empty if nothing limits a round."""
-    say = batch.phrases
-    last = batch.last_bars
-    full = batch.rounds if last is None else batch.rounds - 1
-    if batch.rounds > 1:
-        phrase = "even" if last is None else "two" if full == 1 else "more"
-        shown = {"n": str(full), "bars": str(batch.round_bars), "last": str(last)}
-        words = say.words(f"rounds.{phrase}", **shown)
-    elif cavities is None and pieces is None:
-        return ()
-    else:
-        words = say.words("rounds.single", bars=say.bars(batch.round_bars))
-    if pieces is not None:
-        few = cavities is not None and pieces.owned is not None and pieces.owned < cavities
-        all_there = say.text("needed.few", cavities=cavities) if few else ""
-        words = (*words, say.several(pieces.needed, "needed", few=all_there))
-    if batch.melts_more_in_rounds:
-        words = (*words, say.text("rounds.apart"))
-    return words
 
 
 def _watch_points(context: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:

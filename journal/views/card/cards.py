@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+import shlex
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from msgspec.structs import replace
 
+from journal.comparison.derive import lost_variants
 from journal.html.blocks import (
     BulletList,
     Link,
@@ -15,6 +17,7 @@ from journal.html.blocks import (
     Page,
     Paragraph,
     Section,
+    TextRun,
     Words,
     simple_section,
 )
@@ -22,6 +25,8 @@ from journal.html.card_page import CardLeaf, CardPage, CardSize
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design
 from journal.views.card.card import card_page, cards_of
+from journal.views.card.day_chart import chart_of_round
+from journal.views.card.steps import recipe_round
 from journal.views.lists.front import parts_by_state
 from journal.views.paper.label_sheets import has_draft
 from journal.views.shared import paper_places
@@ -32,8 +37,8 @@ from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, first_photo
 from journal.views.shared.words import count_text, list_text
 
-# The scripts that rescale a card to another number of bars, in the order of loading.
-CARD_SCRIPTS = ("amounts.js", "leaves.js", "rescale.js")
+# The script that says a card for another number of bars.
+CARD_SCRIPTS = ("rescale.js",)
 # The size of cards where none is asked for, by the paper: a sheet of it folded once.
 USUAL_SIZE: dict[str, CardSize] = {"letter": "half-letter", "a4": "a5"}
 
@@ -63,31 +68,41 @@ def _waiting_page(book: Book, here: Address, design: Design) -> Page:
     return replace(book.page(here, [part]), title=design.title)
 
 
-def card_variants(design: Design) -> tuple[str | None, ...]:
-    """The variants that have a card: the recipe as written (None), and those that differ."""
-    return (None, *design.overview.differ)
-
-
 def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     """The page with all cards of a design, each leaf on its own sheet."""
     size = USUAL_SIZE[book.settings.paper]
     say = catalogue_of(book.settings.language)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[CardLeaf] = []
-    for variant in card_variants(design):
-        leaves.extend(cards_of(notebook, design, variant, book.bars, size, say=say))
-    frame, lead = book.frame(here, CARD_SCRIPTS), _cards_lead(book, here, design)
-    return card_page(frame, leaves, size, title=design.title, lead=lead)
+    lost = lost_variants(design.variants, book.compared.summaries[design.id])
+    shown = [name for name in design.overview.differ if name not in lost]
+    for variant in (None, *shown):
+        leaves.extend(
+            cards_of(
+                notebook, design, variant, book.bars, size, book.derived.card_rates[design.id],
+                book.figures.summaries[design.id].dew_min,
+                say=say, rescaled=True,
+            )
+        )  # fmt: skip
+    frame, lead = book.frame(here, CARD_SCRIPTS), _cards_lead(book, here, design, shown)
+    page = card_page(frame, leaves, size, title=design.title, lead=lead)
+    return replace(page, day=chart_of_round("day", recipe_round(book, design)))
 
 
-def _cards_lead(book: Book, here: Address, design: Design) -> Words:
-    """The introduction: which cards follow, and what else can be printed."""
+def _cards_lead(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:
+    """The introduction: which variants have a card here, how to get others, what else to print."""
     back = span(here, book.places.designs[design.id], "the design's page")
-    names, others = design.overview.differ, list(_also_printed(book, here, design))
+    without = [name for name in design.overview.differ if name not in shown]
+    others = list(_also_printed(book, here, design))
     words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
-    if names:
-        cards = "card is" if len(names) == 1 else "cards are"
-        words = (*words, f". After the recipe as written, the {cards} that of {list_text(names)}")
+    if shown:
+        words = (*words, f". The recipe as written comes first, then {list_text(shown)}")
+    if without:
+        lost = f". Not here, since it lost: {list_text(without)}"
+        if len(without) > 1:
+            lost = f". Not here, since they lost: {list_text(without)}"
+        command = f"journal cards {design.id} --variant {shlex.quote(without[0])}"
+        words = (*words, lost, ". To test again: ", TextRun(command, "strong"))
     if others:
         words = (*words, ". To print as well: ", *joined_runs(others))
     return (*words, ".")
@@ -149,10 +164,8 @@ def _list_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     facts = [count_text(book.bars or design.overview.bars, "bar")]
     if mould is not None:
         facts.append(mould.name)
-    names = design.overview.differ
     return ListEntry(
         title=Link(design.title, href(here, book.places.cards[design.id])),
-        says=(f"Also {list_text(names)}.",) if names else (),
         end=(", ".join(facts),),
         picture=first_photo(book, here, design),
     )

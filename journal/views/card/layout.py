@@ -23,6 +23,11 @@ from journal.html.text_width import FontFace, text_width
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
 PT_PER_MM: Final = 72 / 25.4
+# The type of a step's time.
+_STEP_AT: Final = 0.92
+# The table of rounds: its type, and the shares of its columns.
+_ROUNDS_TYPE: Final = 0.92
+_ROUNDS_COLUMNS: Final = (0.24, 0.18, 0.18, 0.18, 0.22)
 # Hairlines are one CSS pixel.
 _HAIR: Final = 0.75
 
@@ -73,12 +78,17 @@ _Run = tuple[str, FontFace]
 
 def _runs_of(words: Iterable[card_page.CardWord]) -> tuple[_Run, ...]:
     """Pairs of a text and the face that it is set in."""
-    return tuple(
-        (word, "regular")
-        if isinstance(word, str)
-        else (word.text, "bold" if word.tone in ("strong", "mind") else "regular")
-        for word in words
-    )
+    runs: list[_Run] = []
+    for word in words:
+        if isinstance(word, str):
+            runs.append((word, "regular"))
+        elif word.tone in ("strong", "mind"):
+            runs.append((word.text, "bold"))
+        elif isinstance(word, card_page.CardAmount):
+            runs.extend(_runs_of(card_page.marked_words(word.text)))
+        else:
+            runs.append((word.text, "regular"))
+    return tuple(runs)
 
 
 # The same step is counted again for each layout that is tried, and for each variant.
@@ -123,7 +133,9 @@ def _words_and_spaces(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
 
 
 _BlankRows = tuple[tuple[card_page.WriteOnLine, ...], ...]
-_BlockKind = Literal["rounds", "weight", "step", "watch", "cautions", "line"]
+_BlockKind = Literal[
+    "state", "rounds", "intro", "weight", "step", "rescue", "watch", "cautions", "line"
+]
 
 
 class _Block(NamedTuple):
@@ -131,32 +143,43 @@ class _Block(NamedTuple):
 
     kind: _BlockKind
     height_pt: float
-    content: card_page.WeighLine | card_page.CardWords | str | tuple[card_page.WriteOnLine, ...]
+    content: (
+        card_page.WeighLine | card_page.CardStep | card_page.CardWords | str
+        | tuple[card_page.WriteOnLine, ...]
+    )  # fmt: skip
 
 
 def leaves_of(
-    whole: card_page.CardLeaf, size: card_page.CardSize, say: PhraseCatalogue = ENGLISH
+    whole: card_page.CardLeaf,
+    size: card_page.CardSize,
+    say: PhraseCatalogue = ENGLISH,
+    tallest: card_page.CardLeaf | None = None,
 ) -> tuple[card_page.CardLeaf, ...]:
     """The ``whole`` card split into as few leaves as possible, each with the heading.
 
-    Several leaves have "1 of 2" beside it; lines to write on and cautions are on the last.
+    Several leaves have "1 of 2" beside it; lines to write on and cautions are on the last. The
+    rounds have leaves of their own behind these. ``tallest`` is the same card with the longest
+    texts that a script may put in, by which it is measured.
     """
     settings = [
-        _leaves_in_type(whole, replace(MEASURES[size], type_pt=pt), fit, say)
+        _leaves_in_type(
+            whole, tallest or whole, replace(MEASURES[size], type_pt=pt), fit, say
+        )
         for fit, pt in TYPES[size]
-    ]
+    ]  # fmt: skip
     fewest = min(len(leaves) for leaves in settings)
     return next(leaves for leaves in settings if len(leaves) == fewest)
 
 
 def _leaves_in_type(
     whole: card_page.CardLeaf,
+    tallest: card_page.CardLeaf,
     measures: CardMeasures,
     fit: card_page.CardTypeSize,
     say: PhraseCatalogue,
 ) -> tuple[card_page.CardLeaf, ...]:
     """The leaves in one type size; spare lines to write on are left out if they cost a leaf."""
-    blocks_of = cache(partial(_blocks_of, whole, measures))
+    blocks_of = cache(partial(_blocks_of, whole, tallest, measures))
 
     def shared(blanks: tuple[card_page.WriteOnLine, ...]) -> list[list[_Block]]:
         rows = _blank_rows(blanks, measures)
@@ -168,18 +191,68 @@ def _leaves_in_type(
     shares = shared(every)
     if len(shares) > 1 and needed != every:
         shares = min(shares, shared(needed), key=len)
-    return tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
+    leaves = tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
+    return (*leaves, *_rounds_leaves(whole, tallest, fit, measures, len(shares), say))
+
+
+def _rounds_leaves(
+    whole: card_page.CardLeaf,
+    tallest: card_page.CardLeaf,
+    fit: card_page.CardTypeSize,
+    measures: CardMeasures,
+    before: int,
+    say: PhraseCatalogue,
+) -> Iterator[card_page.CardLeaf]:
+    """Yield the leaves with what each round takes, after so many ``before``; none without rows."""
+    if not whole.rows:
+        return
+    em = measures.type_pt
+    room = measures.deep_pt - _header_height(tallest, measures, one=False)
+    room -= _corner_height(measures) + _words_height((whole.scrapings,), measures.inner_pt, em)
+    heads = (whole.heads[0], whole.heads[1], whole.heads[2], whole.heads[3])
+    room -= _round_height(card_page.RoundRow("", "", heads), measures)
+    rows, used = list[card_page.RoundRow](), 0.0
+    shares = [rows]
+    for row, high in zip(whole.rows, tallest.rows, strict=True):
+        height = _round_height(high, measures)
+        if rows and used + height > room:
+            rows, used = [], 0.0
+            shares.append(rows)
+        rows.append(row)
+        used += height
+    for number, share in enumerate(shares, before + 1):
+        yield replace(
+            whole, fit=fit, anchor=f"{whole.anchor}-{number}", leaf=say.text("leaf.rounds"),
+            rows=tuple(share), state=(), rounds=(), intro=(), weights=(), steps=(), rescue=(),
+            watch=(), cautions="", lines=(),
+        )  # fmt: skip
+
+
+def _round_height(row: card_page.RoundRow, measures: CardMeasures) -> float:
+    """Height of a row of the table of rounds, in points."""
+    em, gap = _ROUNDS_TYPE * measures.type_pt, 0.4
+    texts: list[tuple[str, FontFace]] = [(f"{row.layer} {row.what}".strip(), "bold")]
+    texts.extend((cell, "regular") for cell in row.cells)
+    lines = max(
+        count_lines(((text, face),), share * measures.inner_pt - gap * em, em)
+        for (text, face), share in zip(texts, _ROUNDS_COLUMNS, strict=True)
+    )
+    return (lines * 1.25 + 0.5) * em + _HAIR
 
 
 def _blocks_of(
-    whole: card_page.CardLeaf, measures: CardMeasures, one: bool
+    whole: card_page.CardLeaf, tallest: card_page.CardLeaf, measures: CardMeasures, one: bool
 ) -> tuple[float, tuple[_Block, ...]]:
     """The height in points beneath a leaf's heading, and the blocks to put there.
 
     ``one`` says that there is one leaf; else "2 of 3" in the heading may cost a line more.
     """
-    room = measures.deep_pt - _header_height(whole, measures, one) - _corner_height(measures)
-    return room, tuple(_blocks(whole, measures, room))
+    room = measures.deep_pt - _header_height(tallest, measures, one) - _corner_height(measures)
+    high = _blocks(tallest, measures, room)
+    if tallest is whole:
+        return room, tuple(high)
+    both = zip(_blocks(whole, measures, room), high, strict=True)
+    return room, tuple(block._replace(height_pt=tall.height_pt) for block, tall in both)
 
 
 def _leaf_of(
@@ -201,14 +274,17 @@ def _leaf_of(
         fit=fit,
         anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
         leaf=say.text("leaf", n=number, all=len(shares)) if len(shares) > 1 else "",
+        hidden=False,
+        state=next(iter(of("state")), ()),
         rounds=next(iter(of("rounds")), ()),
+        intro=of("intro"),
         weights=of("weight"),
         steps=of("step"),
+        rescue=of("rescue"),
         watch=of("watch"),
+        rows=(),
         cautions=" ".join(of("cautions")),
         lines=lines,
-        # Whether date and version find room beside the last of the lines.
-        beside=bool(lines) and sum(blank.span for blank in lines[-1]) < 3,
     )
 
 
@@ -246,7 +322,7 @@ def _take_off_end(blocks: list[_Block], room: float, measures: CardMeasures) -> 
     Gives them, or nothing if they are higher than ``room``, in points.
     """
     last = len(blocks)
-    while last > 1 and blocks[last - 1].kind in ("watch", "cautions"):
+    while last > 1 and blocks[last - 1].kind in ("rescue", "watch", "cautions"):
         last -= 1
     moved = blocks[last:]
     if sum(block.height_pt + _gap_above([], block, measures) for block in moved) > room:
@@ -261,7 +337,7 @@ def _gap_above(before: list[_Block], block: _Block, measures: CardMeasures) -> f
     if block.kind in ("watch", "cautions"):
         return 0.45 * em
     first = not before or before[-1].kind != block.kind
-    return 0.3 * em if first and block.kind == "step" else 0.0
+    return 0.3 * em if first and block.kind in ("step", "rescue") else 0.0
 
 
 def _header_height(whole: card_page.CardLeaf, measures: CardMeasures, one: bool) -> float:
@@ -307,15 +383,24 @@ def _blank_rows(blanks: Sequence[card_page.WriteOnLine], measures: CardMeasures)
 def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     """Every block of a card with its height; texts higher than ``room`` are split."""
     em, inner = measures.type_pt, measures.inner_pt
+    if whole.state:
+        yield _Block("state", _words_height(whole.state, inner, em), whole.state)
     if whole.rounds:
-        lines = count_lines(_runs_of(whole.rounds), inner, em)
-        yield _Block("rounds", lines * 1.3 * em + 0.6 * em + _HAIR, whole.rounds)
+        yield _Block("rounds", _words_height(whole.rounds, inner, em), whole.rounds)
+    for words in whole.intro:
+        yield _Block("intro", _words_height(words, inner, em), words)
     right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
         yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
+    for step in whole.steps:
+        at = text_width(card_page.plain_text(step.at), "regular", _STEP_AT * em)
+        width = inner - 2.4 * em - at
+        lines = count_lines(_runs_of(step.words), width, em)
+        yield _Block("step", lines * 1.3 * em + 0.52 * em + _HAIR, step)
     sentences: tuple[tuple[_BlockKind, tuple[card_page.CardWords, ...], float, float], ...] = (
-        ("step", whole.steps, inner - 1.75 * em, 0.52 * em + _HAIR),
-        ("watch", whole.watch, inner - 0.93 * em, 0.0),
+        ("rescue", whole.rescue, inner, 0.0),
+        # A short rule stands above it.
+        ("watch", whole.watch, inner, 0.4 * em),
     )
     for kind, every, width, space in sentences:
         for words in every:
@@ -325,6 +410,13 @@ def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> I
     if whole.cautions:
         lines = count_lines(((whole.cautions, "regular"),), inner, em)
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
+
+
+def _words_height(words: card_page.CardWords, width: float, em: float) -> float:
+    """Height of a sentence above the weights, in points; 0 without words."""
+    if not card_page.plain_text(words):
+        return 0.0
+    return count_lines(_runs_of(words), width, em) * 1.3 * em + 0.3 * em + _HAIR
 
 
 def _amount_width(weight: card_page.WeighLine, em: float) -> float:
@@ -343,8 +435,6 @@ def _weight_height(weight: card_page.WeighLine, width: float, em: float) -> floa
     if card_page.plain_text(weight.mind):
         words.extend(((" ", "regular"), *_runs_of(weight.mind)))
     left = 0.3 * em + count_lines(tuple(words), width, em) * 1.25 * em
-    if weight.each:
-        left += count_lines(_runs_of(weight.each), width, 0.92 * em) * 1.25 * 0.92 * em
     big = 1.65 * em
     right = (0.08 + 0.08) * big + 1.1 * big
     if weight.second:

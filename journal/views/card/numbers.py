@@ -1,171 +1,129 @@
-"""The numbers from which the script on a card's page rescales it to other numbers of bars.
+"""The texts from which the script on a card's page rescales it to other numbers of bars.
 
-The script (``rescale.js`` of the theme) does the same sums in the same order as
-``figures.recipe``, rounds as ``quantities.rounding`` does and breaks leaves as ``layout``
-does; a test compares the two for every number of bars. Only
-numbers are handed over: the words stand on the page.
+A card is made once for each number of bars of a round. Where the words differ, the page has
+all of them in a table, and the script (``rescale.js`` of the theme) only picks: it works out
+nothing but how many rounds there are.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
-from itertools import pairwise
+from collections.abc import Callable, Mapping, Sequence
+from itertools import zip_longest
 from typing import Any, Final
 
 from markupsafe import Markup
+from msgspec.structs import replace
 
-from journal.figures.common.derive_context import RecipeContext, midpoint
-from journal.figures.recipe.derive_layers import layer_bases
-from journal.figures.recipe.fragrance import HEAVIEST_OIL_G_ML
-from journal.html.card_page import CardLeaf, CardSize, plain_text
-from journal.html.text_width import letter_widths
-from journal.quantities.kinds import Dose
-from journal.quantities.rounding import decimal_of_twelve_digits, nice_step
-from journal.quantities.show import show_mass, show_mass_us
-from journal.quantities.units import G_PER_OZ
-from journal.records.models.write_up import Layer
-from journal.views.card.amounts import ABOUT_G, CardAmounts, non_breaking
-from journal.views.card.layout import MEASURES, TYPES
+from journal.html.blocks import TextRun
+from journal.html.card_page import (
+    CardAmount,
+    CardLeaf,
+    CardStep,
+    CardWord,
+    CardWords,
+    marked_words,
+    plain_text,
+)
+from journal.html.text_width import text_width
 
-# Letters that the script's own words and figures may bring onto a card.
-_SCRIPT_LETTERS: Final = "".join(map(chr, range(32, 127))) + "\u00a0½¼¾×–"
+# Cards are rescaled on the page up to so many bars; the command makes any number.
+MOST_BARS: Final = 48
+
+# What stands where words differ: the card's own, those of all numbers of bars, and their tone.
+Choose = Callable[[str, tuple[str, ...], Any], CardWords]
 
 
-def card_numbers(
-    batch: CardAmounts, whole: CardLeaf, size: CardSize, places: int | None, owned: int | None
-) -> Markup:
-    """The numbers of a card, as JSON that is safe in an attribute between single quotes.
+class TextTable:
+    """Texts for each number of bars of a round, each row once."""
 
-    Takes:  whole   the card as one leaf
-            places  cavities or pieces, the fewer; None where nothing limits a round
-            owned   pieces on the shelf; None where their number is not written
+    def __init__(self) -> None:
+        self.rows: dict[tuple[str, ...], int] = {}
+
+    def amount(self, own: str, texts: tuple[str, ...], tone: Any) -> CardWords:
+        """A text that the script picks from the table."""
+        return (CardAmount(own, self.rows.setdefault(texts, len(self.rows)), tone),)
+
+
+def widest_text(own: str, texts: tuple[str, ...], tone: Any) -> CardWords:
+    """The widest of the texts, to measure a card by that has room for each of them."""
+    widest = max((own, *texts), key=lambda text: text_width(text, "bold", 10.0))
+    return (TextRun(widest, tone),) if tone else marked_words(widest)
+
+
+def with_amounts(own: CardLeaf, every: Sequence[CardLeaf], choose: Choose) -> CardLeaf:
+    """A card in which other words stand where other numbers of bars change them.
+
+    ``every`` are the cards for 1, 2, … bars of a round. A step stands at its place among the
+    steps, as in the order of each number of bars.
     """
-    case = batch.case
-    mould = case.shelf.moulds.get(case.recipe.mould or "")
-    layers = case.recipe.layers
-    measures = MEASURES[size]
-    waste = case.settings.waste
-    numbers = {
-        "of": case.design.recipe.bars,
-        "us": batch.us_first,
-        "scales": _scales(batch.steps_g),
-        "about": [
-            [below if below < float("inf") else None, *_steps_g_and_oz(step)]
-            for below, step in ABOUT_G
-        ],
-        "waste": [waste.share, waste.least],
-        "places": places,
-        "each": (mould.bars_each or 1) if mould is not None else 1,
-        "cavities": mould.cavities if mould is not None else None,
-        "owned": owned,
-        "mat": case.recipe.mat is not None,
-        "pots": [
-            [[layer.name for layer in layers].index(name) for name in pot.layers]
-            for pot in batch.masses["all"].pots
-        ],
-        "there": [
-            _leftover_on_shelf(batch, layers, pot.layers[0]) for pot in batch.masses["all"].pots
-        ],
-        "layers": [_layer_numbers(case, layer) for layer in layers],
-        "lines": [[blank.label, blank.spare] for row in whole.lines for blank in row],
-        "inner": measures.inner_pt,
-        "deep": measures.deep_pt,
-        "types": TYPES[size],
-        "letters": _letter_widths(whole),
-    }
+
+    def merged(own_words: CardWords, all_words: Sequence[CardWords]) -> CardWords:
+        return _merged(own_words, all_words, choose)
+
+    def each(part: str) -> tuple[CardWords, ...]:
+        lines = zip(getattr(own, part), *(getattr(one, part) for one in every), strict=True)
+        return tuple(merged(words, others) for words, *others in lines)
+
+    weights = tuple(
+        replace(
+            line,
+            first=merged(line.first, [other.first for other in others]),
+            second=merged(line.second, [other.second for other in others]),
+            mind=merged(line.mind, [other.mind for other in others]),
+        )
+        for line, *others in zip(own.weights, *(one.weights for one in every), strict=True)
+    )
+    none = CardStep((), hidden=True)
+    steps = tuple(
+        CardStep(
+            merged(step.words, [other.words for other in others]),
+            merged(step.at, [other.at for other in others]),
+            step.hidden,
+        )
+        for step, *others in zip_longest(
+            own.steps, *(one.steps for one in every), fillvalue=none
+        )
+    )  # fmt: skip
+    return replace(own, intro=each("intro"), weights=weights, steps=steps, rescue=each("rescue"))
+
+
+def _merged(own: CardWords, every: Sequence[CardWords], choose: Choose) -> CardWords:
+    """The words of one card, with what is chosen in place of each that others have not."""
+    if all(words == own for words in every):
+        return own
+    tones = tuple(map(_tone, own))
+    if any(tuple(map(_tone, words)) != tones for words in every):
+        said = {_tone(word) for words in (own, *every) for word in words}
+        if len(said) == 1:
+            return choose(plain_text(own), tuple(map(plain_text, every)), said.pop())
+        return choose(marked_text(own), tuple(map(marked_text, every)), "")
+    joined: list[CardWord] = []
+    for place, word in enumerate(own):
+        texts = tuple(_text(words[place]) for words in every)
+        same = set(texts) == {_text(word)}
+        joined.extend((word,) if same else choose(_text(word), texts, tones[place]))
+    return tuple(joined)
+
+
+def marked_text(words: CardWords) -> str:
+    """Words as one text, with what is not plain between two ``**``."""
+    return "".join(f"**{_text(word)}**" if _tone(word) else _text(word) for word in words)
+
+
+def _text(word: CardWord) -> str:
+    return word if isinstance(word, str) else word.text
+
+
+def _tone(word: CardWord) -> Any:
+    return word.tone if isinstance(word, TextRun) else ""
+
+
+def card_numbers(texts: Mapping[str, Any], table: TextTable) -> Markup:
+    """The texts of a card, as JSON that is safe in an attribute between single quotes."""
+    numbers = {**texts, "texts": list(table.rows)}
     text = json.dumps(numbers, separators=(",", ":"), ensure_ascii=False)
     for letter, written in (("&", "&amp;"), ("<", "&lt;"), ("'", "&#39;")):
         text = text.replace(letter, written)
     # Whatever could end the attribute is written out above.
     return Markup(text)
-
-
-def _scales(steps_g: Sequence[float]) -> list[list[Any]]:
-    """Each scale's upper end in grams (None for the last), and its steps in grams and ounces."""
-    steps = sorted(decimal_of_twelve_digits(step) for step in steps_g)
-    limits: list[float | None] = [float(100 * coarser) for _, coarser in pairwise(steps)]
-    return [
-        [below, *_steps_g_and_oz(float(step))]
-        for step, below in zip(steps, [*limits, None], strict=True)
-    ]
-
-
-def _steps_g_and_oz(step_g: float) -> tuple[str, str]:
-    return f"{nice_step(step_g):f}", f"{nice_step(step_g / float(G_PER_OZ)):f}"
-
-
-def _leftover_on_shelf(batch: CardAmounts, layers: Sequence[Layer], name: str) -> list[Any] | None:
-    """The amount, in g and as text, on the shelf of the leftover that the layer is made of.
-
-    None if it is not made of a leftover, or the amount is not known.
-    """
-    leftover = next(layer for layer in layers if layer.name == name).base.leftover
-    amount = batch.case.shelf.leftovers[leftover].amount if leftover is not None else None
-    if amount is None:
-        return None
-    show = show_mass_us if batch.us_first else show_mass
-    return [amount, non_breaking(show(amount, batch.steps_g))]
-
-
-def _layer_numbers(context: RecipeContext, layer: Layer) -> dict[str, Any]:
-    """The numbers of one layer by the script's keys: masses, shares, doses, limits."""
-    shelf = context.shelf
-    stirred = []
-    for entry in layer.dosed:
-        density = shelf.dosed_ingredient(*entry.thing).density
-        one = midpoint(density) if density else None
-        stirred.append(None if entry.dose is None else [*_dose_values(entry.dose), one])
-    oils = []
-    for oil in layer.fragrance:
-        record = shelf.fragrances[oil.oil]
-        density = record.density
-        heavy = (density[1] if density is not None else None) or HEAVIEST_OIL_G_ML
-        oils.append([*_dose_values(oil.dose), heavy, record.limit])
-    numbers: dict[str, Any] = {
-        "g": layer.amount,
-        "overpour": layer.overpour or 0.0,
-        "bases": [share for _, share in layer_bases(context, layer)],
-        "dosed": stirred,
-        "oils": oils,
-    }
-    leftover = shelf.leftovers.get(layer.base.leftover or "")
-    if leftover is not None:
-        numbers["left"] = layer.base.leftover
-        if leftover.scented is not None:
-            limit = shelf.fragrances[leftover.scented.oil].limit
-            numbers["scent"] = [leftover.scented.concentration, limit]
-    return numbers
-
-
-def _dose_values(dose: Dose) -> tuple[str, float, str, float | None]:
-    return dose.kind, dose.value, dose.per, dose.per_g
-
-
-def _letter_widths(whole: CardLeaf) -> Mapping[str, Mapping[int, str]]:
-    """The widths of all letters that may stand on the card: letters by width, by face."""
-    return _letters_by_width("".join(sorted({*_SCRIPT_LETTERS, *"".join(_card_texts(whole))})))
-
-
-# The cards of a design's variants mostly have the same letters.
-@lru_cache(maxsize=64)
-def _letters_by_width(used: str) -> Mapping[str, Mapping[int, str]]:
-    """The letters in ``used`` grouped by width in thousandths of the type size, by face."""
-    by_face: dict[str, dict[int, str]] = {}
-    for face, widths in letter_widths().items():
-        groups = by_face.setdefault(face, {})
-        for letter in used:
-            if letter in widths:
-                groups[widths[letter]] = groups.get(widths[letter], "") + letter
-    return by_face
-
-
-def _card_texts(whole: CardLeaf) -> Iterable[str]:
-    yield from (whole.title, whole.sub, whole.cautions)
-    for weight in whole.weights:
-        yield from (weight.layer, weight.what, plain_text(weight.second))
-    for words in (*whole.steps, *whole.watch):
-        yield plain_text(words)
-    for row in whole.lines:
-        yield from (blank.label for blank in row)

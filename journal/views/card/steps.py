@@ -1,43 +1,105 @@
-"""The steps of a card, derived from the layers: sentences to tick off, with their weights."""
+"""The steps of a round as sentences, with their amounts, their windows and how one knows them done.
+
+Cards, the page of a design and day sheets say them by the same functions.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.day.derive_card import derive_card
+from journal.figures.day.derive_rounds import last_in_relief, lines_of_pour, scorching_c
+from journal.figures.day.sheet import TimedStep
+from journal.figures.day.steps import RoundStep
+from journal.figures.heat.pot_rates import RateLine
+from journal.figures.pieces.derive_pieces import CastingPlaces, places_of_recipe
 from journal.figures.recipe.derive_fill import piece_outline
-from journal.html.card_page import CardAmount, CardWord, CardWords
-from journal.quantities.show import show_size, show_size_us, show_temperature_c, show_temperature_f
+from journal.html.blocks import TextRun, Words
+from journal.html.card_page import CardStep, CardWord, CardWords
+from journal.quantities.show import (
+    show_duration,
+    show_size,
+    show_size_us,
+    show_temperature_c,
+    show_temperature_f,
+)
 from journal.records.models.shelf import Mat, Piece
-from journal.records.models.then import WaitStep, read_step
+from journal.records.models.then import read_step
 from journal.records.models.trim import Trim
-from journal.records.models.write_up import Layer
-from journal.views.card.amounts import CardAmounts, PotIngredient, non_breaking
+from journal.records.models.write_up import AS_WRITTEN, Design
+from journal.views.card.amounts import (
+    PotIngredient,
+    RoundAmounts,
+    joined_words,
+    non_breaking,
+    show_approximately,
+    written_units,
+)
+from journal.views.shared.book import Book
 from journal.views.shared.catalogue import PhraseCatalogue
 
-# Patterns of steps in the maker's own words, which the card then does not repeat.
-_PLACES_PIECE = re.compile(r"\b(dab|stick|press|lay|set|place|put|drop)\b.*\bpieces?\b", re.I)
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
-# The last steps of every card, in order, with patterns of the maker's own words for them.
-_ENDS = {
-    "unmould": re.compile(r"\bunmould", re.I),
-    "peel": re.compile(r"\bpeel", re.I),
-    "slices": re.compile(r"\bcut\b.*\b(into|bars?|slices?)\b", re.I),
-    "tidy": re.compile(r"\b(pare|paring|trim|tidy|plane|clean the edges|scrape the edges)\b", re.I),
-}
+# Steps that are said with another: a wait with what it waits for, a melt with its setting up.
+SAID_ELSEWHERE = ("set out", "heat", "cool", "set")
 
 
 class Pieces(Struct, frozen=True):
-    """The mat pieces of one round: how many it needs, how many the shelf has, which ones.
-
-    ``owned`` is None where the shelf does not say how many.
-    """
+    """The mat pieces of one round: how many it needs, how many the shelf has, which ones."""
 
     needed: int
     owned: int | None
     kept: tuple[Piece, ...]
+
+
+class RoundSteps(Struct, frozen=True):
+    """The steps of one round by the clock, with its amounts and its pieces (None: no mat)."""
+
+    amounts: RoundAmounts
+    steps: tuple[TimedStep, ...]
+    pieces: Pieces | None
+    bars_each: int
+    bars: int
+
+    def of_pot(self, kind: str, pot: str, before: int) -> TimedStep | None:
+        """The last step of a kind with a pot that begins no later than a minute."""
+        found = [
+            one for one in self.steps
+            if one.step.kind == kind and one.step.pot == pot and one.start_min <= before
+        ]  # fmt: skip
+        return found[-1] if found else None
+
+
+def round_steps_of(
+    amounts: RoundAmounts, places: CastingPlaces, steps: Iterable[TimedStep]
+) -> RoundSteps:
+    """The steps of a round by the clock, with its amounts and pieces."""
+    recipe, shelf = amounts.context.recipe, amounts.context.shelf
+    pieces = None
+    if recipe.mat is not None:
+        kept = tuple(shelf.pieces[name] for name in places.pieces)
+        pieces = Pieces(-(-amounts.masses.bars // places.bars_each), places.owned, kept)
+    return RoundSteps(amounts, tuple(steps), pieces, places.bars_each, amounts.masses.bars)
+
+
+def round_steps(context: RecipeContext, rates: RateLine, dew_min: int) -> RoundSteps:
+    """The steps of the first round of a recipe; arguments as of ``derive_card``."""
+    places = places_of_recipe(context.shelf, context.recipe)
+    figures = derive_card(context, places, rates, dew_min)
+    units = written_units(context, places)
+    return round_steps_of(
+        RoundAmounts(context, figures.masses[0], units), places, figures.sheet.steps
+    )
+
+
+def recipe_round(book: Book, design: Design) -> RoundSteps:
+    """The first round of a design's recipe as it was written."""
+    recipe = RecipeContext(book.settings, book.bench, design, design.as_written, design.recipe.bars)
+    dew_min = book.figures.summaries[design.id].dew_min.get(AS_WRITTEN, 0)
+    return round_steps(recipe, book.derived.card_rates[design.id], dew_min)
 
 
 def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
@@ -51,113 +113,66 @@ def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
     return say.text("cut.margin", margin=non_breaking(f"{trim.margin_mm:g} mm"))
 
 
-def steps_of(batch: CardAmounts, pieces: Pieces | None) -> tuple[CardWords, ...]:
-    """All steps of one round, in order; the lines of a layer's ``then`` are among them.
-
-    ``pieces`` are the mat pieces of a round; None for a design without a mat.
-    """
-    return tuple(_all_steps(batch, pieces))
-
-
-def _all_steps(batch: CardAmounts, pieces: Pieces | None) -> Iterator[CardWords]:
-    """The steps as ``steps_of`` gives them, one by one."""
-    layers = batch.case.recipe.layers
-    place_after = None
-    if pieces is not None:
-        yield _pieces_step(batch, pieces)
-        place_after = _layer_before_piece(layers)
-    if place_after == -1:
-        yield _place_step(batch, pieces)
-    melted: set[str] = set()
-    for group in _pour_groups(layers, place_after):
-        for number in group:
-            yield from _melt_step(batch, layers[number], melted)
-            # The piece is placed once there is hot base for the dab.
-            if (
-                number
-                and place_after == number - 1
-                and not any(_PLACES_PIECE.search(text) for text in layers[number - 1].then)
-            ):
-                yield _place_step(batch, pieces)
-            yield from _dosed_steps(batch, number)
-            yield from _scent_steps(batch, number)
-        for number in group:
-            in_relief = place_after is not None and number <= place_after
-            yield _pour_step(batch, number, in_relief)
-            yield from _steps_of_then(batch, number, in_relief, melted)
-    written = [text for layer in layers for text in layer.then]
-    needless = {"peel": pieces is None, "slices": _bars_each(batch) == 1}
-    for phrase, pattern in _ENDS.items():
-        if not needless.get(phrase) and not any(map(pattern.search, written)):
-            yield (batch.phrases.text(phrase, n=_bars_each(batch)),)
+def steps_of(one: RoundSteps) -> tuple[CardStep, ...]:
+    """All steps of a round in the order of the hands, with the time at which each begins."""
+    first = one.steps[0].start_min if one.steps else 0
+    steps: list[CardStep] = []
+    for timed in one.steps:
+        words = step_words(one, timed)
+        if words:
+            at = _clock(timed.start_min - first) if timed.step.hands else ""
+            steps.append(CardStep(words, (at,) if at and not _has_set(one, timed) else ()))
+    return tuple(steps)
 
 
-def _pour_groups(layers: tuple[Layer, ...], place_after: int | None) -> tuple[tuple[int, ...], ...]:
-    """Indices of layers, grouped: those of a group are poured one after another without a wait.
-
-    Their pots must all be ready first. Layers from the same pot are in different groups,
-    since it is tinted and scented between them.
-    """
-    groups: list[list[int]] = []
-    for number, layer in enumerate(layers):
-        before = layers[number - 1] if number else None
-        waits = before is None or any(_is_wait(text) for text in before.then)
-        in_relief = place_after is not None and number - 1 <= place_after
-        pots = [layers[n].pot_name for n in groups[-1]] if groups else []
-        if waits or in_relief or layer.pot_name in pots:
-            groups.append([number])
-        else:
-            groups[-1].append(number)
-    return tuple(tuple(group) for group in groups)
+def _has_set(one: RoundSteps, timed: TimedStep) -> bool:
+    """Whether a step comes once the bars have set: its time is not counted by the minute."""
+    return any(other.step.kind == "set" and other.end_min <= timed.start_min for other in one.steps)
 
 
-def _is_wait(text: str) -> bool:
-    return read_step(text).kind in ("rest", "chill")
+def _clock(minutes: int) -> str:
+    """Minutes from the begin, as ``1:05``."""
+    return f"{minutes // 60}:{minutes % 60:02}"
 
 
-def _steps_of_then(
-    batch: CardAmounts, number: int, in_relief: bool, melted: set[str]
-) -> Iterator[CardWords]:
-    """The lines of a layer's ``then``, with steps and words that a helper needs besides."""
-    layers = batch.case.recipe.layers
-    last = number == len(layers) - 1
-    for text in layers[number].then:
-        places = in_relief and not last and _PLACES_PIECE.search(text) is not None
-        if places:
-            # So that there is hot base for the dab.
-            yield from _melt_step(batch, layers[number + 1], melted)
-        written = _sentence_of_then(read_step(text), batch.phrases)
-        if places and not _SAYS_WHERE.search(text):
-            written = (*written, batch.phrases.text("lies"))
-        yield written
-    if in_relief and not last and not any(map(_is_wait, layers[number].then)):
-        yield (batch.phrases.text("firm"),)
+def step_words(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """A step as one or more sentences; no words for what is said with another step."""
+    step = timed.step
+    if step.kind in SAID_ELSEWHERE or _is_further_heat(one, timed):
+        return ()
+    return _SENTENCES[step.kind](one, timed)
 
 
-def _bars_each(batch: CardAmounts) -> int:
-    """Bars that a cast is cut into; 1 without a mould."""
-    mould = batch.case.shelf.moulds.get(batch.case.recipe.mould or "")
-    return (mould.bars_each or 1) if mould is not None else 1
+def _is_further_heat(one: RoundSteps, timed: TimedStep) -> bool:
+    """Whether a step is a further heat of a pour, or the reheating for it: said with the first."""
+    step, layers = timed.step, timed.step.layers
+    if step.kind == "reheat":
+        after = [other.step for other in one.steps if other.place > timed.place]
+        nearest = next((other for other in after if other.pot == step.pot), None)
+        before = [o.step for o in one.steps if o.place < timed.place and o.step.pot == step.pot]
+        poured = before[-1] if before else None
+        return (
+            nearest is not None and poured is not None
+            and nearest.kind == poured.kind == "pour" and nearest.layers == poured.layers
+        )  # fmt: skip
+    if step.kind != "pour":
+        return False
+    return any(
+        other.step.kind == "pour" and other.step.layers == layers and other.place < timed.place
+        for other in one.steps
+    )
 
 
-def _layer_before_piece(layers: tuple[Layer, ...]) -> int:
-    """The index of the layer after which the piece is placed; -1 if before the first pour."""
-    for number, layer in enumerate(layers[:-1]):
-        if any(_PLACES_PIECE.search(text) for text in layer.then):
-            return number
-    return 0 if len(layers) > 1 else -1
-
-
-def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
-    """The step to cut the mat pieces of a round, or to take those that the shelf has."""
-    case = batch.case
+def _pieces(one: RoundSteps, _: TimedStep) -> CardWords:
+    """Cut the mat pieces of a round, or take those that the shelf has."""
+    assert one.pieces is not None
+    case, say = one.amounts.context, one.amounts.phrases
     mat: Mat = case.shelf.mats[case.recipe.mat or ""]
     mould = case.shelf.moulds.get(case.recipe.mould or "")
     named = case.shelf.pieces.get(case.recipe.piece or "")
-    kept = named or (pieces.kept[0] if pieces.kept else None)
+    kept = named or (one.pieces.kept[0] if one.pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
-    say = batch.phrases
-    count = CardAmount(say.several(pieces.needed, "pieces"), "pieces", "pieces", "round")
+    count = say.several(one.pieces.needed, "pieces")
     trim = card_trim_text(case.recipe.trim, say)
     size = ""
     if outline is not None:
@@ -168,107 +183,345 @@ def _pieces_step(batch: CardAmounts, pieces: Pieces) -> CardWords:
     return say.words(phrase, pieces=count, name=(kept or mat).name, cut=cut, size=size)
 
 
-def _place_step(batch: CardAmounts, pieces: Pieces | None) -> CardWords:
-    """The step to lay the pieces into the cavities."""
-    one = pieces is not None and pieces.needed == 1
-    each = CardAmount(
-        batch.phrases.text("lay.one" if one else "lay.each"), "pieces", "each", "round"
-    )
-    return batch.phrases.words("lay", each=each)
-
-
-def _melt_step(batch: CardAmounts, layer: Layer, melted: set[str]) -> Iterator[CardWords]:
-    """The step that melts a layer's pot, unless it is in ``melted``, to which it is added."""
-    if layer.pot_name in melted:
-        return
-    melted.add(layer.pot_name)
-    pots = batch.masses["round"].pots
-    place = [pot.name for pot in pots].index(layer.pot_name)
-    pot = pots[place]
-    say = batch.phrases
+def _melt(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Weigh and melt a pot, until it reads what it is to be taken off the heat at."""
+    amounts, say = one.amounts, one.amounts.phrases
+    place = [pot.name for pot in amounts.masses.pots].index(timed.step.pot)
+    pot = amounts.masses.pots[place]
     bases: list[CardWord] = []
-    for number, base in enumerate(batch.pot_bases(place)):
-        first, second = batch.base_amount(base, "round")
+    for number, base in enumerate(amounts.pot_bases(place)):
+        first, second = amounts.words(amounts.base(base))
         if number:
             bases.append(say.text("melt.and"))
-        beside, name = say.beside(second), base_name(batch, base)
+        beside, name = say.beside(second), base_name(amounts, base)
         bases.extend(say.words("melt.base", amount=first, beside=beside, base=name))
-    if len(pot.layers) > 1:
+    if not pot.melt_g:
+        words = say.words("melt.scraped", layer=say.listed(pot.layers))
+    elif len(pot.layers) > 1:
         layers = say.listed(pot.layers)
         words = say.words("melt.pot", pot=pot.name, layers=layers, bases=tuple(bases))
     else:
         words = say.words("melt", layer=pot.layers[0], bases=tuple(bases))
-    scorch = _scorch_temperature(batch, place)
-    if scorch is not None:
-        f, c = non_breaking(show_temperature_f(scorch)), non_breaking(show_temperature_c(scorch))
-        shown, other = (f, c) if batch.us_first else (c, f)
-        words = (*words, say.text("scorch", window=shown, other=other))
-    yield words
+    heat = next(
+        other.step for other in one.steps
+        if other.step.kind == "heat" and other.step.pot == timed.step.pot
+    )  # fmt: skip
+    assert heat.window_c is not None
+    assert heat.window_c[0] is not None
+    ready = say.words("melt.ready", temperature=amounts.temperature(heat.window_c[0]))
+    layers_in = [layer for layer in amounts.context.recipe.layers if layer.pot_name == pot.name]
+    scorch = min(scorching_c(amounts.context, layers_in), default=None)
+    if scorch is None:
+        return joined_words((words, ready))
+    return joined_words(
+        (words, ready, say.words("scorch", temperature=amounts.temperature(scorch)))
+    )
 
 
-def base_name(batch: CardAmounts, base: PotIngredient) -> str:
+def base_name(amounts: RoundAmounts, base: PotIngredient) -> str:
     """The name of a base or a leftover, as it stands in a sentence."""
-    shelf = batch.case.shelf
+    shelf = amounts.context.shelf
     if base.leftover:
-        return batch.phrases.text("melt.leftover", name=shelf.leftovers[base.name].name)
+        return amounts.phrases.text("melt.leftover", name=shelf.leftovers[base.name].name)
     return shelf.bases[base.name].name
 
 
-def _scorch_temperature(batch: CardAmounts, pot: int) -> float | None:
-    """The lowest temperature in °C at which a base of the pot scorches; None if not known."""
-    shelf = batch.case.shelf
-    names = [base.name for base in batch.pot_bases(pot) if not base.leftover]
-    ranges = [shelf.bases[name].scorches for name in names]
-    lows = [ends[0] for ends in ranges if ends is not None]
-    return min(lows) if lows else None
+def _reheat(one: RoundSteps, timed: TimedStep) -> CardWords:
+    window = timed.step.window_c
+    assert window is not None
+    assert window[0] is not None
+    temperature = one.amounts.temperature(window[0])
+    return one.amounts.phrases.words("reheat", pot=timed.step.pot, temperature=temperature)
 
 
-def _dosed_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
-    """A step to stir in each colourant and additive of a layer."""
-    say, into = batch.phrases, batch.written(layer).name
-    for place, one in enumerate(batch.written(layer).dosed):
-        kind, name = one.thing[0], batch.case.shelf.dosed_ingredient(*one.thing).name
-        first, second = batch.dosed_amount(layer, place, "round")
-        if one.dose is None:
-            aim = say.words("tint.aim", aim=one.aim) if one.aim else ()
-            how = "tint" if kind == "colourants" else "stir.by-eye"
-            yield say.words(how, layer=into, colour=name, aim=aim)
-        elif first or second:
-            beside = say.beside(second) if first else second
-            yield say.words("stir.colour", amount=first, beside=beside, colour=name)
-        else:
-            yield say.words("stir.plain", colour=name)
+def _stir(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Stir in a colourant or an additive."""
+    amounts, say = one.amounts, one.amounts.phrases
+    (layer,), place = timed.step.layers, timed.step.entry or 0
+    entry = amounts.layer(layer).dosed[place]
+    kind, name = entry.thing[0], amounts.context.shelf.dosed_ingredient(*entry.thing).name
+    into = amounts.layer(layer).name
+    if entry.dose is None:
+        aim = say.words("tint.aim", aim=entry.aim) if entry.aim else ()
+        how = "tint" if kind == "colourants" else "stir.by-eye"
+        return say.words(how, layer=into, colour=name, aim=aim)
+    first, second = amounts.dosed_words(layer, place)
+    if amounts.dosed(layer, place).first is None:
+        return _sentence((say.words("stir.share", what=name, layer=into, how=second),))
+    return say.words(
+        "stir.colour", amount=first, beside=say.beside(second), colour=name, layer=into
+    )
 
 
-def _scent_steps(batch: CardAmounts, layer: int) -> Iterator[CardWords]:
-    """A step to stir in each fragrance oil of a layer, with its temperature and limit."""
-    for place, oil in enumerate(batch.written(layer).fragrance):
-        name = batch.case.shelf.fragrances[oil.oil].name
-        first, second = batch.oil_amount(layer, place, "round")
-        beside = batch.phrases.beside(second)
-        limit = batch.limit_note(layer, place, "and-limit")
-        yield batch.phrase_at_temperature(
-            "stir.scent", oil.add, amount=first, beside=beside, oil=name, limit=limit
+def _scent(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Stir in a fragrance oil, in its window."""
+    amounts, say = one.amounts, one.amounts.phrases
+    (layer,), place = timed.step.layers, timed.step.entry or 0
+    oil = amounts.layer(layer).fragrance[place]
+    name = amounts.context.shelf.fragrances[oil.oil].name
+    first, second = amounts.words(amounts.oil(layer, place))
+    note = amounts.over_limit(layer, place)
+    limit: CardWords = (", ", TextRun(note, "mind")) if note else ()
+    if amounts.oil(layer, place).first is None:
+        into = amounts.layer(layer).name
+        share = say.words("stir.share", what=(name, *limit), layer=into, how=second)
+        return _sentence((_at_window(one, timed), share))
+    stirred = say.words(
+        "stir.scent", amount=first, beside=say.beside(second), oil=name, limit=limit,
+        layer=amounts.layer(layer).name,
+    )  # fmt: skip
+    return _sentence((_at_window(one, timed), stirred))
+
+
+def _at_window(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """``at 135–145 °F, about 12 min after melting, ``; empty without a window."""
+    say, window = one.amounts.phrases, timed.step.window_c
+    if window is None or window == (None, None):
+        return ()
+    shown = one.amounts.window(window)
+    hot = one.of_pot("heat", timed.step.pot, timed.start_min)
+    again = one.of_pot("reheat", timed.step.pot, timed.start_min)
+    cool = one.of_pot("cool", timed.step.pot, timed.start_min)
+    heated = again or hot
+    if (
+        heated is None or cool is None or cool.start_min < heated.end_min
+        or timed.start_min == heated.end_min
+    ):  # fmt: skip
+        return say.words("at", window=shown)
+    waited = non_breaking(show_duration(timed.start_min - heated.end_min))
+    phrase = "at.reheated" if again is not None else "at.melted"
+    return say.words(phrase, window=shown, minutes=waited)
+
+
+def _pour(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Pour the layers of a step, with alcohol where it is written, and as the maker says."""
+    amounts, say, step = one.amounts, one.amounts.phrases, timed.step
+    layers = [amounts.layer(number) for number in step.layers]
+    before: CardWords = ()
+    if any(layer.spritz in ("before", "both") for layer in layers):
+        before = (say.text("spritz") + " ",)
+    parts = [_at_window(one, timed)]
+    poured = [_poured_into(one, step, number) for number in step.layers]
+    if len(layers) == 1:
+        parts.append(say.words("pour", layer=layers[0].name, into=poured[0]))
+    else:
+        names = say.listed(tuple(layer.name for layer in layers))
+        each = joined_words(
+            [
+                joined_words([(f"; {layer.name}",), into])
+                for layer, into in zip(layers, poured, strict=True)
+            ]
         )
+        parts.append(say.words("pour.together", layers=names, into=each))
+    parts = [before, _sentence(parts)]
+    further = [
+        other.step.count for other in one.steps
+        if other.step.kind == "pour" and other.step.layers == step.layers
+    ]  # fmt: skip
+    if len(further) > 1:
+        _, high = step.window_c or (None, None)
+        assert high is not None
+        again = amounts.temperature(high)
+        parts.append(say.words("pour.heats", n=str(further[0]), temperature=again))
+    for number in step.layers:
+        for line in lines_of_pour(amounts.context, number):
+            text = amounts.layer(number).then[line]
+            parts.append((" ", *sentence_of_then(text, say)))
+    if any(layer.spritz == "both" for layer in layers):
+        parts.append((" " + say.text("spritz.again"),))
+    elif any(layer.spritz == "after" for layer in layers):
+        parts.append((" " + say.text("spritz"),))
+    return joined_words(parts)
 
 
-def _pour_step(batch: CardAmounts, number: int, in_relief: bool) -> CardWords:
-    """The step to pour a layer, into the relief or the mould, with alcohol where it is written."""
-    layer, say = batch.written(number), batch.phrases
+def _sentence(parts: Sequence[CardWords]) -> CardWords:
+    """The words as a sentence that begins with a capital letter."""
+    first, *rest = joined_words(parts)
+    return (first[:1].upper() + first[1:], *rest) if isinstance(first, str) else (first, *rest)
+
+
+def _poured_into(one: RoundSteps, step: RoundStep, number: int) -> CardWords:
+    """Where a layer is poured, how much of it, and how much of that stays."""
+    amounts, say = one.amounts, one.amounts.phrases
     scrape: CardWords = ()
-    if layer.overpour:
-        scrape = say.words("pour.scrape", amount=batch.poured_amount(number, "stays"))
-    where = "relief" if in_relief else "all" if _bars_each(batch) > 1 else "bar"
-    amount = batch.poured_amount(number, "filled" if where == "all" else "poured")
-    into = say.words(f"pour.{where}", amount=amount, scrape=scrape)
-    words = batch.phrase_at_temperature("pour", layer.pour, layer=layer.name, into=into)
-    if layer.spritz in ("before", "both"):
-        words = (say.text("spritz") + " ", *words)
-    if layer.spritz == "both":
-        words = (*words, " " + say.text("spritz.again"))
-    elif layer.spritz == "after":
-        words = (*words, " " + say.text("spritz"))
-    return words
+    if amounts.layer(number).overpour:
+        scrape = say.words("pour.scrape", amount=amounts.poured(number, "stays", 1))
+    relief = number <= last_in_relief(amounts.context)
+    where = "relief" if relief else "all" if one.bars_each > 1 else "bar"
+    amount = amounts.poured(number, "filled" if where == "all" else "poured", one.bars)
+    return say.words(f"pour.{where}", amount=amount, scrape=scrape)
+
+
+def _wait(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """A rest or a chill as it was written, and how one knows that it has been enough."""
+    say = one.amounts.phrases
+    if timed.step.kind == "dry":
+        return (say.text("done.dry", minutes=non_breaking(show_duration(timed.step.minutes))),)
+    if timed.step.entry is None:
+        return (say.text("firm"),)
+    return joined_words((_line(one, timed), (" " + say.text(f"done.{timed.step.kind}"),)))
+
+
+def _line(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """A line of ``then`` as a sentence."""
+    step, layers = timed.step, one.amounts.context.recipe.layers
+    layer = layers[step.layers[0]] if step.layers else layers[-1]
+    assert step.entry is not None
+    return sentence_of_then(layer.then[step.entry], one.amounts.phrases)
+
+
+def _place(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Lay the pieces into the cavities, on a dab of hot base."""
+    say = one.amounts.phrases
+    if timed.step.entry is None or one.pieces is None:
+        one_piece = one.pieces is not None and one.pieces.needed == 1
+        return say.words("lay", each=say.text("lay.one" if one_piece else "lay.each"))
+    words = _line(one, timed)
+    text = one.amounts.layer(timed.step.layers[0]).then[timed.step.entry]
+    return words if _SAYS_WHERE.search(text) else joined_words((words, (say.text("lies"),)))
+
+
+def _unmould(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """Leave the bars to set, and how to tell that they may be unmoulded."""
+    wait = next(
+        (
+            other
+            for other in one.steps
+            if other.step.kind == "set" and other.end_min <= timed.start_min
+        ),
+        None,
+    )
+    minutes = 0 if wait is None else wait.step.minutes
+    return joined_words((leave_words(one, minutes), (" ",), unmould_words(one)))
+
+
+def leave_words(one: RoundSteps, minutes: int) -> CardWords:
+    """Leave the bars to set."""
+    return one.amounts.phrases.words("leave", time=non_breaking(show_duration(minutes)))
+
+
+def unmould_words(one: RoundSteps) -> CardWords:
+    """How to tell that the bars may be unmoulded."""
+    return (one.amounts.phrases.text("unmould"),)
+
+
+def _cut(one: RoundSteps, _: TimedStep) -> CardWords:
+    return (one.amounts.phrases.text("slices", n=one.bars),)
+
+
+def _wrap(one: RoundSteps, _: TimedStep) -> CardWords:
+    bar_g = one.amounts.masses.bar_g
+    weight = show_approximately(bar_g, one.amounts.us_first)
+    return one.amounts.phrases.words("wrap", weight=weight)
+
+
+def _plain(phrase: str) -> Callable[[RoundSteps, TimedStep], CardWords]:
+    def sentence(one: RoundSteps, _: TimedStep) -> CardWords:
+        return (one.amounts.phrases.text(phrase),)
+
+    return sentence
+
+
+_SENTENCES: Mapping[str, Callable[[RoundSteps, TimedStep], CardWords]] = {
+    "pieces": _pieces, "melt": _melt, "reheat": _reheat, "stir": _stir, "scent": _scent,
+    "pour": _pour, "firm": _wait, "rest": _wait, "chill": _wait, "dry": _wait, "do": _line,
+    "place": _place, "unmould": _unmould, "peel": _plain("peel"), "cut": _cut,
+    "tidy": _plain("tidy"), "end": _line, "wrap": _wrap,
+}  # fmt: skip
+
+
+def set_out_words(one: RoundSteps) -> CardWords:
+    """What to set out before anything is hot: jugs, pieces, tools, gloves."""
+    amounts, say = one.amounts, one.amounts.phrases
+    layers = amounts.context.recipe.layers
+    things = [say.several(len(amounts.masses.pots), "set-out.jugs")]
+    if one.pieces is not None:
+        things.append(say.several(one.pieces.needed, "pieces"))
+    things.append(say.text("set-out.probe"))
+    if any(layer.spritz for layer in layers):
+        things.append(say.text("set-out.spray"))
+    if one.pieces is not None or one.bars_each > 1:
+        things.append(say.text("set-out.blade"))
+    things.append(say.text("set-out.gloves"))
+    return say.words("set-out", things=say.listed(tuple(things)))
+
+
+def timing_words(one: RoundSteps) -> CardWords:
+    """How long it takes by hand, and when the last layer can be poured."""
+    say = one.amounts.phrases
+    by_hand = sum(timed.step.minutes for timed in one.steps if timed.step.hands)
+    poured = [timed for timed in one.steps if timed.step.kind == "pour"]
+    last = amounts_name(one, poured[-1])
+    ready = poured[-1].start_min - one.steps[0].start_min
+    return say.words(
+        "timing", by_hand=non_breaking(show_duration(by_hand)), layer=last,
+        ready=non_breaking(show_duration(ready)),
+    )  # fmt: skip
+
+
+def amounts_name(one: RoundSteps, timed: TimedStep) -> str:
+    """The names of the layers of a step."""
+    names = tuple(one.amounts.layer(number).name for number in timed.step.layers)
+    return one.amounts.phrases.listed(names)
+
+
+def page_words(words: CardWords) -> Words:
+    """The words of a card for another page, which is not rescaled."""
+    return tuple(word if isinstance(word, str | TextRun) else word.text for word in words)
+
+
+def when_ready(one: RoundSteps) -> CardWords:
+    """When the last layer can be poured: its pot in its window, and all that waits for it ready."""
+    say, amounts = one.amounts.phrases, one.amounts
+    last = [timed for timed in one.steps if timed.step.kind == "pour"][-1]
+    begun = _duration(last.start_min - one.steps[0].start_min)
+    layer, window = amounts_name(one, last), last.step.window_c
+    if window is None or window == (None, None):
+        return say.words("ready", layer=layer, begun=begun)
+    again = one.of_pot("reheat", last.step.pot, last.start_min)
+    if again is not None and _is_further_heat(one, again):
+        again = None
+    hot = again or one.of_pot("heat", last.step.pot, last.start_min)
+    assert hot is not None
+    minutes, shown = _duration(last.start_min - hot.end_min), amounts.window(window)
+    if again is None:
+        waits = any(
+            other.step.kind == "pour" and other.step.layers != last.step.layers
+            for other in one.steps
+        )
+        phrase = "ready.melted" if waits else "ready.alone"
+        return say.words(phrase, layer=layer, window=shown, minutes=minutes, begun=begun)
+    assert again.step.window_c is not None
+    assert again.step.window_c[0] is not None
+    warm = amounts.temperature(again.step.window_c[0])
+    return say.words(
+        "ready.reheated", layer=layer, window=shown, minutes=minutes, begun=begun, temperature=warm
+    )
+
+
+def _duration(minutes: int) -> str:
+    return non_breaking(show_duration(minutes))
+
+
+def rescue_lines(one: RoundSteps) -> Iterator[CardWords]:
+    """What to do when a pot is too hot, too cold or skinned over, or a bar is not firm."""
+    amounts, say = one.amounts, one.amounts.phrases
+    last = next(timed for timed in reversed(one.steps) if timed.step.kind == "pour")
+    layer = amounts.layer(last.step.layers[0])
+    bases = [one for one in amounts.context.recipe.layers if one.pot_name == layer.pot_name]
+    scorch = min(scorching_c(amounts.context, bases), default=None)
+    window = last.step.window_c
+    if window is not None and window[0] is not None and window[1] is not None:
+        low, high = amounts.temperature(window[0]), amounts.temperature(window[1])
+        yield say.words("rescue.hot", layer=layer.name, temperature=high)
+        never = (
+            ""
+            if scorch is None
+            else say.text("rescue.never", temperature=amounts.temperature(scorch))
+        )
+        yield say.words("rescue.cold", layer=layer.name, low=low, high=high, never=never)
+    yield say.words("rescue.skin")
+    yield say.words("rescue.soft")
 
 
 _TEMPERATURE = re.compile(r"(\d\s?)°?\s?([FC])\b(?!.*\d\s?°?\s?[FC]\b)")
@@ -279,31 +532,41 @@ _USUAL = re.compile(
 )
 
 
-def _sentence_of_then(step: WaitStep, say: PhraseCatalogue) -> CardWords:
+def sentence_of_then(written: str, say: PhraseCatalogue) -> CardWords:
     """A line of ``then`` as a sentence, its temperature in both scales.
 
-    Usual words for a wait are translated; all others stand as the maker wrote them.
+    Usual words are translated; all others stand as the maker wrote them, marked with their
+    language.
     """
+    step = read_step(written)
     text = step.text.strip()
     usual = _USUAL.fullmatch(text) if say.language != "en" else None
     at = ""
     if step.temperature_c is not None:
-        written = _TEMPERATURE.search(text)
-        if written is not None:
+        found = _TEMPERATURE.search(text)
+        if found is not None:
             own, other = show_temperature_c, show_temperature_f
-            if written[2] == "F":
+            if found[2] == "F":
                 own, other = other, own
             beside = f" ({non_breaking(other(step.temperature_c))})"
-            before = text[: written.start(2)].rstrip(" °\u00a0")
-            text = f"{before}\u00a0°{written[2]}{beside}{text[written.end() :]}"
+            before = text[: found.start(2)].rstrip(" °\u00a0")
+            text = f"{before}\u00a0°{found[2]}{beside}{text[found.end() :]}"
             at = non_breaking(own(step.temperature_c)) + beside
     if usual is not None and step.kind != "other":
         phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"
         return (say.text(phrase, time=non_breaking(usual["time"]), temperature=at),)
+    word = text if at else say.own_words(written)
+    if isinstance(word, TextRun):
+        return (TextRun(_as_sentence(word.text), language=word.language),)
+    assert isinstance(word, str)
+    return (_as_sentence(word),)
+
+
+def _as_sentence(text: str) -> str:
+    """A maker's line with a capital letter and a full stop."""
     # Small letters of another alphabet, or a quotation mark, are left as they are.
     text = text[:1].upper() + text[1:]
     if not text.endswith((".", "!", "?", "…")):
         text += "."
     # A number is not parted from its unit at the end of a line.
-    text = re.sub(r"(?<=\d) (?=(?:min|h|s|mm|cm|in|F|C|°[FC]|g|oz|lb|mL|tsp|%)\b)", "\u00a0", text)
-    return (text,)
+    return re.sub(r"(?<=\d) (?=(?:min|h|s|mm|cm|in|F|C|°[FC]|g|oz|lb|mL|tsp|%)\b)", "\u00a0", text)

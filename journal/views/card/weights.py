@@ -1,43 +1,149 @@
-"""The lines to weigh on a card: one for each base, oil, colourant and additive."""
+"""The lines to weigh on a card, and the table of its rounds."""
 
 from __future__ import annotations
 
-from functools import partial
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
 
-from journal.html.card_page import CardAmount, CardWords, WeighLine
+from msgspec import Struct
+
+from journal.figures.recipe.derive_layers import DosedFigures
+from journal.html.blocks import TextRun
+from journal.html.card_page import CardWords, RoundRow, WeighLine, plain_text
+from journal.quantities.measuring import MeasuredAmount, show_measured, sum_measured, times_measured
 from journal.quantities.show import show_mass, show_mass_us, show_percent
-from journal.views.card.amounts import CardAmounts, PotIngredient, non_breaking
+from journal.views.card.amounts import PotIngredient, RoundAmounts, non_breaking
 
 
-def weights_of(batch: CardAmounts, with_shelf: bool = True) -> tuple[WeighLine, ...]:
+class Rounds(Struct, frozen=True):
+    """The rounds of a card: the first, ``times`` further ones alike, and a smaller last one."""
+
+    first: RoundAmounts
+    further: RoundAmounts | None
+    times: int
+    last: RoundAmounts | None
+
+
+class _Weighed(NamedTuple):
+    """One thing to measure: its name, the pot or layer it heads, and its amount in a round.
+
+    ``leftover`` is its place in a pot, if there is only so much of it.
+    """
+
+    what: str
+    layer: str
+    mind: str
+    amount: Callable[[RoundAmounts], MeasuredAmount] | None
+    by_eye: CardWords = ()
+    leftover: PotIngredient | None = None
+
+
+def weights_of(amounts: RoundAmounts, with_shelf: bool = True) -> tuple[WeighLine, ...]:
     """Every line to weigh, pot by pot: what is melted, then what is stirred into its layers.
 
-    ``with_shelf`` warns of a leftover of which there is less than is needed.
+    ``with_shelf`` warns of a leftover of which there is less than the round needs.
     """
-    rows: list[WeighLine] = []
-    for place, pot in enumerate(batch.masses["all"].pots):
-        title = _pot_title(batch, pot.name, pot.layers)
-        for number, base in enumerate(batch.pot_bases(place)):
-            if base.leftover:
-                what = _leftover_name(batch, base.name)
-                mind = _leftover_warning(batch, base, with_shelf)
-            else:
-                what, mind = batch.case.shelf.bases[base.name].name, ()
-            amount = partial(batch.base_amount, base)
-            rows.append(batch.weight(what, amount, "" if number else title, mind))
-        for name in pot.layers:
-            rows.extend(_lines_stirred_in(batch, name, several=len(pot.layers) > 1))
+    return tuple(_weigh_line(amounts, one, with_shelf) for one in _weighed(amounts))
+
+
+def _weigh_line(amounts: RoundAmounts, one: _Weighed, with_shelf: bool) -> WeighLine:
+    minds = [one.mind]
+    if with_shelf and one.leftover is not None:
+        minds.append(_short(amounts, one.leftover, amounts.base_g(one.leftover)))
+    second: CardWords = ()
+    first = one.by_eye
+    if one.amount is not None:
+        amount = one.amount(amounts)
+        first, second = amounts.words(amount)
+        if amount.first is None:
+            # Words that are no amount stand on the left: on the right they would take its room.
+            minds.append(plain_text(second))
+            second = ()
+    mind = ", ".join(filter(None, minds))
+    words: CardWords = (TextRun(mind, "mind"),) if mind else ()
+    return WeighLine(one.what, first, second, one.layer, words)
+
+
+def round_rows(rounds: Rounds) -> tuple[RoundRow, ...]:
+    """What each round takes: the first, a further one, a smaller last one; and all together."""
+    every = ((rounds.first, 1), (rounds.further, rounds.times), (rounds.last, 1))
+    rows, layer = [], ""
+    for one in _weighed(rounds.first):
+        layer = one.layer or layer
+        if one.amount is None:
+            continue
+        shown, parts, needed_g = [], [], 0.0
+        for amounts, times in every:
+            shown.append("" if amounts is None else _shown(amounts, one.amount(amounts)))
+            if amounts is None:
+                continue
+            parts.append(times_measured(one.amount(amounts), times))
+            if one.leftover is not None:
+                needed_g += times * amounts.base_g(one.leftover)
+        measured, unmeasured = _sums(rounds.first, parts)
+        whole = [" + ".join(measured), *unmeasured]
+        if one.leftover is not None:
+            whole.append(_short(rounds.first, one.leftover, needed_g))
+        cells = (shown[0], shown[1], shown[2], ", ".join(filter(None, whole)))
+        rows.append(RoundRow(one.what, layer, cells))
+        layer = ""
     return tuple(rows)
 
 
-def _pot_title(batch: CardAmounts, pot: str, layers: tuple[str, ...]) -> str:
-    title = layers[0] if len(layers) == 1 else batch.phrases.text("pot", pot=pot)
+def _sums(amounts: RoundAmounts, each: Sequence[MeasuredAmount]) -> tuple[list[str], list[str]]:
+    """The sum of what is measured in each unit; a small last round may have another.
+
+    Beside it what cannot be measured for a round, given for as many rounds as it can.
+    """
+    by_unit: dict[str, list[MeasuredAmount]] = {}
+    for amount in each:
+        by_unit.setdefault("" if amount.first is None else amount.first.unit, []).append(amount)
+    say = amounts.phrases
+    measured, unmeasured = list[str](), list[str]()
+    for unit, same in by_unit.items():
+        why = same[0].why
+        if unit or why is None or why.together is None:
+            measured.append(_shown(amounts, sum_measured(same, amounts.tools)))
+        else:
+            together = say.units(non_breaking(show_measured(why.together)))
+            unmeasured.append(say.text("rounds.together", amount=together, n=why.rounds))
+    return measured, unmeasured
+
+
+def _shown(amounts: RoundAmounts, amount: MeasuredAmount) -> str:
+    if amount.first is not None and not amount.first.value:
+        return amounts.phrases.text("rounds.none")
+    # The columns are narrow: a line may end after the pounds.
+    return plain_text(amounts.words(amount)[0]).replace("lb\u00a0", "lb ")
+
+
+def _weighed(amounts: RoundAmounts) -> Iterator[_Weighed]:
+    """Yield what is measured for a round."""
+    for place, pot in enumerate(amounts.masses.pots):
+        title = _pot_title(amounts, pot.name, pot.layers)
+        for number, base in enumerate(amounts.pot_bases(place)):
+            head, amount = "" if number else title, _base_of(base)
+            if base.leftover:
+                what, mind = _leftover_name(amounts, base.name), _leftover_limit(amounts, base)
+                yield _Weighed(what, head, mind, amount, leftover=base)
+            else:
+                yield _Weighed(amounts.context.shelf.bases[base.name].name, head, "", amount)
+        for name in pot.layers:
+            yield from _stirred_in(amounts, name, several=len(pot.layers) > 1)
+
+
+def _base_of(base: PotIngredient) -> Callable[[RoundAmounts], MeasuredAmount]:
+    return lambda amounts: amounts.base(base)
+
+
+def _pot_title(amounts: RoundAmounts, pot: str, layers: tuple[str, ...]) -> str:
+    title = layers[0] if len(layers) == 1 else amounts.phrases.text("pot", pot=pot)
     return title[:1].upper() + title[1:]
 
 
-def _leftover_name(batch: CardAmounts, name: str) -> str:
+def _leftover_name(amounts: RoundAmounts, name: str) -> str:
     """A leftover's name with the colour and scent in it, so that none is added by mistake."""
-    say, shelf = batch.phrases, batch.case.shelf
+    say, shelf = amounts.phrases, amounts.context.shelf
     leftover = shelf.leftovers[name]
     parts = [say.text("leftover", name=leftover.name)]
     if leftover.colourant is not None:
@@ -52,43 +158,55 @@ def _leftover_name(batch: CardAmounts, name: str) -> str:
     return ", ".join(parts)
 
 
-def _leftover_warning(batch: CardAmounts, base: PotIngredient, with_shelf: bool) -> CardWords:
-    """Warnings for a leftover: scent over its limit, or less on the shelf than is needed.
-
-    Without a warning its text is empty.
-    """
-    layers = batch.case.recipe.layers
+def _leftover_limit(amounts: RoundAmounts, base: PotIngredient) -> str:
+    """Warnings that the scent in a leftover is over its limit."""
     warnings = [
-        batch.over_limit(number, place)
-        for number, layer in enumerate(layers)
+        amounts.over_limit(number, place)
+        for number, layer in enumerate(amounts.context.recipe.layers)
         if layer.base.leftover == base.name
-        for place, oil in enumerate(batch.masses["all"].layers[number].fragrances)
+        for place, oil in enumerate(amounts.masses.layers[number].fragrances)
         if oil.from_leftover
     ]
-    amount = batch.case.shelf.leftovers[base.name].amount
-    if with_shelf and amount is not None and amount < batch.base_g(base, "all"):
-        show = show_mass_us if batch.us_first else show_mass
-        text = non_breaking(show(amount, batch.steps_g))
-        warnings.append(batch.phrases.text("leftover.short", amount=text))
-    text = ", ".join(dict.fromkeys(filter(None, warnings)))
-    return (CardAmount(text, f"left {base.pot}", "left", tone="mind"),)
+    return ", ".join(dict.fromkeys(filter(None, warnings)))
 
 
-def _lines_stirred_in(batch: CardAmounts, name: str, several: bool) -> list[WeighLine]:
-    """Lines for what is stirred into a layer; ``several`` layers in the pot: each names its own."""
-    rows: list[WeighLine] = []
-    number = [layer.name for layer in batch.case.recipe.layers].index(name)
-    layer = batch.written(number)
+def _short(amounts: RoundAmounts, base: PotIngredient, needed_g: float) -> str:
+    """A phrase if there is less of a leftover on the shelf than is needed."""
+    there_g = amounts.context.shelf.leftovers[base.name].amount
+    if there_g is None or there_g >= needed_g:
+        return ""
+    show = show_mass_us if amounts.us_first else show_mass
+    text = non_breaking(show(there_g, amounts.context.settings.scales))
+    return amounts.phrases.text("leftover.short", amount=text)
+
+
+def _stirred_in(amounts: RoundAmounts, name: str, several: bool) -> Iterator[_Weighed]:
+    """What is stirred into a layer; with ``several`` layers in the pot, each names its own."""
+    number = [layer.name for layer in amounts.context.recipe.layers].index(name)
+    layer, shelf, say = amounts.layer(number), amounts.context.shelf, amounts.phrases
 
     def into(what: str) -> str:
-        return batch.phrases.text("into", what=what, layer=name) if several else what
+        return say.text("into", what=what, layer=name) if several else what
 
-    for place, one in enumerate(layer.dosed):
-        what = into(batch.case.shelf.dosed_ingredient(*one.thing).name)
-        amount = partial(batch.dosed_amount, number, place)
-        rows.append(batch.weight(what, amount, each=one.dose is not None))
+    for place, one in enumerate(amounts.masses.layers[number].dosed):
+        what = into(shelf.dosed_ingredient(one.kind, one.name).name)
+        if one.by_eye:
+            yield _Weighed(what, "", "", None, _by_eye(amounts, one))
+        else:
+            yield _Weighed(what, "", "", _dosed_of(number, place))
     for place, oil in enumerate(layer.fragrance):
-        what = into(batch.case.shelf.fragrances[oil.oil].name)
-        mind = (batch.limit_note(number, place, "limit"),)
-        rows.append(batch.weight(what, partial(batch.oil_amount, number, place), mind=mind))
-    return rows
+        mind = amounts.over_limit(number, place)
+        yield _Weighed(into(shelf.fragrances[oil.oil].name), "", mind, _oil_of(number, place))
+
+
+def _by_eye(amounts: RoundAmounts, one: DosedFigures) -> CardWords:
+    text = amounts.phrases.text("by eye")
+    return (f"{text}, {one.aim}",) if one.aim else (text,)
+
+
+def _dosed_of(number: int, place: int) -> Callable[[RoundAmounts], MeasuredAmount]:
+    return lambda amounts: amounts.dosed(number, place)
+
+
+def _oil_of(number: int, place: int) -> Callable[[RoundAmounts], MeasuredAmount]:
+    return lambda amounts: amounts.oil(number, place)

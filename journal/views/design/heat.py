@@ -16,6 +16,7 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, num
 from journal.quantities.show import show_number
 from journal.records.models.readings import mark_of
 from journal.records.models.write_up import Pour, Reading
+from journal.views.card.steps import RoundSteps, page_words, when_ready
 from journal.views.design.bond import bond_passages
 from journal.views.design.dew import dew_passages
 from journal.views.shared import words
@@ -30,12 +31,13 @@ CURVE_POINTS = 14
 Points = tuple[tuple[float, float], ...]
 
 
-def heat_part(context: DesignContext) -> Section | None:
-    """The section "When to pour": cooling, the bond, then dew; None if there is nothing to show."""
-    if context.figures is None:
+def heat_part(context: DesignContext, one: RoundSteps | None) -> Section | None:
+    """The section "When to pour": when all is ready, cooling, the bond, dew; None without any."""
+    if context.figures is None or one is None:
         return None
-    passages = (*_cooling_passages(context), *bond_passages(context), *dew_passages(context))
-    return Section("heat", "When to pour", passages) if passages else None
+    ready = Passage((html.Paragraph(page_words(when_ready(one))),))
+    passages = (ready, *_cooling_passages(context), *bond_passages(context), *dew_passages(context))
+    return Section("heat", "When to pour", passages)
 
 
 def _main_pot(context: DesignContext) -> str:

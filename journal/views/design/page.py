@@ -10,7 +10,7 @@ from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
 from journal.views.design import notes
 from journal.views.design.bars import bars_section, follow_ups_part
 from journal.views.design.heat import heat_part
-from journal.views.design.recipe import steps_part, weigh_part
+from journal.views.design.recipe import design_round, steps_part, weigh_part
 from journal.views.design.shop import cost_part, cut_part, label_part
 from journal.views.design.variants import variants_part
 from journal.views.shared.book import Book
@@ -66,11 +66,11 @@ def _page(context: DesignContext) -> Page:
 
 def _parts(context: DesignContext) -> Iterator[Section]:
     """Yield the sections of the page in their order, without those that would be empty."""
-    variants = variants_part(context)
+    variants, one = variants_part(context), design_round(context)
     for part in (
         weigh_part(context),
-        steps_part(context),
-        heat_part(context),
+        None if one is None else steps_part(one),
+        heat_part(context, one),
         variants,
         bars_section(context),
         follow_ups_part(context),

@@ -17,7 +17,6 @@ from journal.figures.recipe.derive_layers import (
     DosedFigures,
     FragranceFigures,
     LayerFigures,
-    adding_window,
 )
 from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil, share_of_a_round
 from journal.figures.recipe.fill import PROUD_LIMIT_MM
@@ -29,13 +28,9 @@ from journal.quantities.measuring import AskedAmount, measure, measuring_unit
 from journal.quantities.show import show_length, show_number
 from journal.records.models.shelf import Mat, Mould
 from journal.records.models.write_up import Layer
+from journal.views.card.steps import RoundSteps, page_words, recipe_round, steps_of
 from journal.views.shared import words
-from journal.views.shared.on_design import (
-    DesignContext,
-    capitalised_runs,
-    joined_runs,
-    typeset_quantity,
-)
+from journal.views.shared.on_design import DesignContext, capitalised_runs, joined_runs
 from journal.views.shared.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.views.shared.places import span
 
@@ -375,31 +370,12 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     return (context.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
 
 
-def steps_part(context: DesignContext) -> Section:
-    """The section of numbered steps, layer by layer."""
-    steps = tuple(
-        step for layer in context.design.recipe.layers for step in _layer_steps(context, layer)
-    )
+def design_round(context: DesignContext) -> RoundSteps | None:
+    """The steps of a round of the recipe, as its card has them; None without figures."""
+    return None if context.figures is None else recipe_round(context.book, context.design)
+
+
+def steps_part(one: RoundSteps) -> Section:
+    """The steps of a round in the order of the hands, as on the card."""
+    steps = tuple(page_words(step.words) for step in steps_of(one))
     return html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
-
-
-def _layer_steps(context: DesignContext, layer: Layer) -> list[Words]:
-    """The steps of a layer: stir its oils in, pour it, then what the recipe has under ``then``."""
-    steps: list[Words] = []
-    for oil in layer.fragrance:
-        at: Words = ()
-        window = context.units.adding_window(adding_window(context.book.bench, oil))
-        if window is not None:
-            before, _, degrees = window.first.partition(" ")
-            at = (f" {before} ", TextRun(degrees, "strong"))
-        thing = context.thing("fragrances", oil.oil)
-        steps.append(("Stir ", thing, f" into the pot {layer.pot_name}", *at, "."))
-    poured: list[TextRun | str] = ["Pour the ", TextRun(layer.name, "strong")]
-    if layer.pour is not None:
-        window = context.units.temperatures(*layer.pour)
-        poured += [" at ", TextRun(window.first, "strong"), f" ({window.second})"]
-    when = "before and after" if layer.spritz == "both" else layer.spritz
-    poured.append(f"; spritz {when} it." if layer.spritz else ".")
-    steps.append(tuple(poured))
-    steps.extend((f"{words.capitalised(typeset_quantity(text))}.",) for text in layer.then)
-    return steps

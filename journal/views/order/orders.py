@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import partial
 
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
-from journal.figures.day.sheet import TimedStep
 from journal.figures.derive_notebook import OrderPlan
-from journal.figures.recipe.derive_leftovers import LEFTOVERS
 from journal.figures.shop.derive_shop import COST
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN
+from journal.views.card.day_chart import CHART_KEY, chart_of_day, round_keys
+from journal.views.card.steps import RoundSteps
 from journal.views.order import words
+from journal.views.order.day import (
+    STEP_NAMES,
+    PlannedDay,
+    day_step_text,
+    planned_days,
+    rounds_of_plan,
+)
 from journal.views.shared.book import Book
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import Address, Sheet, link, span
-from journal.views.shared.words import BothUnits, capitalised, count_text, list_text, long_date
+from journal.views.shared.words import (
+    BothUnits,
+    capitalised,
+    clock_text,
+    count_text,
+    list_text,
+    long_date,
+)
 
 NOTHING = "–"
 
@@ -38,7 +52,7 @@ def order_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The page of one order, as a tuple of one sheet."""
     here, order = book.places.orders[name], book.notebook.orders[name]
     make = partial(order_page, book, here, order, book.derived.orders.get(name))
-    return (book.sheet(here, "page.html", make),)
+    return (book.sheet(here, "order.html", make),)
 
 
 def orders_page(book: Book, here: Address) -> html.Page:
@@ -145,10 +159,10 @@ def _both_cell(amount: BothUnits | None, *, strong: bool = False) -> PageCell:
 
 def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Section]:
     """Yield the sections of the page; cost and private notes in the studio's edition alone."""
-    yield _make_part(context)
+    yield _make_part(context, plan)
+    yield _pots_part(context)
     yield _take_part(context)
     yield _buy_part(context)
-    yield _pots_part(context)
     if context.figures.draws:
         texts = (
             words.draw_text(context.units, context.shelf, context.figures, one)
@@ -157,7 +171,7 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
         lead = "The doses stay as on the cards; what a leftover brings comes on top."
         draws = html.BulletList(tuple((text,) for text in texts))
         yield html.simple_section("leftovers", "From the leftovers", html.Paragraph((lead,)), draws)
-    yield _day_part(context, plan)
+    yield from _day_parts(context, plan)
     if context.book.studio:
         yield _cost_part(context)
         if order.record.private:
@@ -165,7 +179,7 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
             yield html.simple_section("private", "For the studio alone", private)
 
 
-def _make_part(context: _OrderContext) -> Section:
+def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     """The section of designs with their rounds and pieces, then pieces to cut and casts."""
     lines = context.figures.lines
     rows = []
@@ -178,7 +192,8 @@ def _make_part(context: _OrderContext) -> Section:
     blocks: list[html.Block] = [
         html.PageTable("Designs, rounds and pieces", heads, (group,), strong=True)
     ]
-    points = [words.cut_text(context.shelf, one) for one in context.figures.cut]
+    points = words.limit_texts(plan)
+    points += [words.cut_text(context.shelf, one) for one in context.figures.cut]
     points += words.wear_texts(context.shelf, context.figures)
     if points:
         blocks.append(html.BulletList(tuple((text,) for text in points)))
@@ -205,7 +220,7 @@ def _take_part(context: _OrderContext) -> Section:
         names = list_text(
             [context.shelf.of_kind(kind)[name].name for kind, name in context.figures.by_eye]
         )
-        blocks.append(html.Paragraph((f"{names} by eye: how much is wanted, no dose says.",)))
+        blocks.append(html.Paragraph((words.by_eye_text(names, len(context.figures.by_eye)),)))
     note = context.note(
         "The sums of the designs' cards, each for its own number of bars.", "layer-mass"
     )
@@ -245,12 +260,12 @@ def _buy_part(context: _OrderContext) -> Section:
 
 
 def _pots_part(context: _OrderContext) -> Section:
-    """The section of pots: how much to melt in each, and what is left behind."""
+    """The section of pots: how much to melt in each, and what is left over."""
     groups = []
     for line in context.figures.lines:
         rows = []
-        pots_left = {pot.pot: pot for pot in line.figures[LEFTOVERS].value or ()}
-        for pot in line.figures.masses.pots:
+        pots_left = {pot.pot: pot for pot in line.left}
+        for pot in line.total.pots:
             left, left_text = pots_left[pot.name], NOTHING
             if left.left_g > 0:
                 left_text = words.left_behind_text(context.units, context.shelf, left)
@@ -260,41 +275,62 @@ def _pots_part(context: _OrderContext) -> Section:
         head = (*context.line_title(line), f", {count_text(line.bars, 'bar')}")
         groups.append(html.RowGroup(tuple(rows), head))
     heads = (html.Heading("Pot"), html.Heading("To melt, in all", True),
-             html.Heading("Left behind", wide=True))  # fmt: skip
-    table = html.PageTable("To melt, and left behind", heads, tuple(groups))
-    note = context.note(
-        "What is poured over the relief and scraped back is left behind.", "leftovers"
-    )
-    return html.simple_section("pots", "The pots, and what they leave", table, note=note)
+             html.Heading("Left over", wide=True))  # fmt: skip
+    table = html.PageTable("To melt, and left over", heads, tuple(groups))
+    keep = html.Paragraph(("Keep the scrapings: they go into the next round.",))
+    note = context.note("What is scraped back, and what is over.", "leftovers")
+    return html.simple_section("pots", "The pots", table, keep, note=note)
 
 
-def _day_part(context: _OrderContext, plan: OrderPlan) -> Section:
-    """The section with the plan's steps by the clock, or why there is no day sheet."""
-    day = plan.day
+def _day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
+    """Yield the section on the whole plan, and one a day; or why there is no day sheet."""
+    day, head = plan.day, "The day, hour by hour"
     if day.sheet is None:
         without = html.Paragraph((TextRun(f"No day sheet: {day.why}.", "mind"),))
-        return html.simple_section("day", "By the clock", without)
-    groups = tuple(
-        html.RowGroup(tuple(map(_step_row, steps)), (f"Day {number}",))
-        for number, steps in words.steps_by_day(day).items()
-    )
-    times = (html.Heading("From", True), html.Heading("To", True))
-    heads = (*times, html.Heading("What", wide=True), html.Heading("Of", wide=True))
-    lead = f"For {words.hours_text(day.clock)}. What needs no hands is marked."
-    table = html.PageTable("Step by step", heads, groups)
-    blocks: list[html.Block] = [html.Paragraph((lead,)), table]
-    if day.assumed:
-        blocks.append(html.BulletList(tuple((f"Taken: {text}.",) for text in day.assumed)))
-    note = context.note(f"{words.working_time_text(day)}.", "order", count_text(day.days, "day"))
-    return html.simple_section("day", "By the clock", *blocks, note=note)
+        yield html.simple_section("day", head, without)
+        return
+    says = f"{words.hours_text(day.clock)}: {words.working_time_text(day)}."
+    blocks: list[html.Block] = [html.Paragraph((" ".join((capitalised(says), *day.assumed)),))]
+    note = context.note("from the first step to the last", "order", count_text(day.days, "day"))
+    yield html.simple_section("day", head, *blocks, note=note)
+    rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
+    named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
+    for planned in planned_days(plan, rounds):
+        yield _one_day(context, planned, named)
 
 
-def _step_row(step: TimedStep) -> tuple[PageCell, ...]:
-    """A row: times, step and round; a step that needs no hands is set softer."""
-    text = capitalised(step.step)
-    what: Words = (text,) if step.hands else (TextRun(text, "soft"), TextRun(", by itself", "soft"))
-    begins = PageCell((words.clock_text(step.start_min),), number=True, head=True)
-    return begins, number_cell(words.end_time_text(step)), PageCell(what), PageCell((step.round,))
+def _one_day(
+    context: _OrderContext, day: PlannedDay, rounds: Sequence[tuple[str, RoundSteps]]
+) -> Section:
+    """The section of one day: what is melted, the chart by the clock, the steps.
+
+    A day on which nothing runs by itself, such as one of unmoulding, has no chart.
+    """
+    anchor, head = f"day-{day.number}", f"Day {day.number}"
+    blocks: list[html.Block] = []
+    if day.melts:
+        melts = words.melts_text(context.units, day.melts)
+        blocks.append(html.VerdictLine("Today melt: ", (f"{melts}.",)))
+    charted = not all(timed.step.hands for timed in day.steps)
+    keys = round_keys(day.steps) if charted else {}
+    rows, lines = [], []
+    for timed in day.steps:
+        of, one = rounds[timed.number]
+        begins, ends = clock_text(timed.start_min), words.end_time_text(timed)
+        by_itself = "" if timed.step.hands else ", by itself"
+        what = f"{STEP_NAMES[timed.step.kind]} {timed.step.pot}".rstrip() + by_itself
+        rows.append((number_cell(begins), number_cell(ends), PageCell((what,)), PageCell((of,))))
+        text, key = day_step_text(one, timed), keys.get(timed.number, "")
+        if text:
+            # A single round is named by the chart.
+            said_of = of if key or not charted else ""
+            lines.append(html.TimedLine(begins, (text,), said_of, key, timed.step.hands))
+    if charted:
+        heads = (html.Heading("From", True), html.Heading("To", True), "What", "Of")
+        values = html.simple_table(f"{head}, every step", heads, rows, quiet=True)
+        chart = chart_of_day(anchor, f"{head}, hour by hour", day.steps, rounds)
+        blocks.append(html.ChartFigure(chart, (CHART_KEY,), values, "From when to when"))
+    return html.simple_section(anchor, head, *blocks, html.TimedSteps(tuple(lines)))
 
 
 def _cost_part(context: _OrderContext) -> Section:

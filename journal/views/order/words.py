@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -13,12 +13,20 @@ from msgspec.structs import replace
 from journal.figures.day.derive_day import DayClock, OrderDay
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
 from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
-from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy
+from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy, bars_by_round
 from journal.figures.day.sheet import TimedStep, day_and_minute
+from journal.figures.derive_notebook import OrderPlan
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
-from journal.quantities.measuring import AskedAmount, measure, measuring_unit, sum_measured
+from journal.quantities.measuring import (
+    AskedAmount,
+    MeasuredAmount,
+    measure,
+    measuring_unit,
+    sum_measured,
+)
 from journal.quantities.show import show_number
 from journal.records.models.shelf import Shelf
+from journal.records.models.things import ThingRef
 from journal.records.models.write_up import AS_WRITTEN
 from journal.views.shared import words as wording
 
@@ -46,6 +54,15 @@ class OrderItem(Struct, frozen=True):
     buy: wording.BothUnits | None
     why: str
     supplier: str
+
+
+class DayMelt(Struct, frozen=True):
+    """What of a base or a leftover is melted on a day, as it is weighed pot by pot."""
+
+    thing: ThingRef
+    name: str
+    mass_g: float
+    measured: MeasuredAmount
 
 
 def amount_in_unit_text(
@@ -123,8 +140,7 @@ def _stock_text(
 
 def weighed_text(units: wording.UnitFormatter, mass_g: float) -> wording.BothUnits:
     """A mass of base as it is weighed out; one that is too little for the scales as it is."""
-    weighed = measure(AskedAmount("base", mass_g), units.tools)
-    return units.mass(mass_g) if weighed.first is None else units.measured(weighed)
+    return melt_text(units, mass_g, measure(AskedAmount("base", mass_g), units.tools))
 
 
 def rounds_text(line: OrderedLine) -> str:
@@ -133,6 +149,39 @@ def rounds_text(line: OrderedLine) -> str:
     full = len(line.rounds) - (last != first)
     text = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
     return text if last == first else f"{text}, then one of {last}"
+
+
+def limit_texts(plan: OrderPlan) -> list[str]:
+    """What makes the line of the most rounds so many, and what would make them fewer.
+
+    ``3 pieces make it 8 rounds over 9 days; 3 more pieces: 4 rounds.``
+    """
+    line = max(plan.figures.lines, key=lambda one: len(one.rounds))
+    limit, places, rounds = line.limit, line.places, len(line.rounds)
+    if rounds < 2:
+        return []
+    by = "the largest jug makes"
+    if limit.by == "pieces":
+        by = f"{wording.count_in_words(places.owned or 0, 'piece')} make"
+    elif limit.by == "cavities":
+        by = f"{wording.count_in_words(places.cavities or 0, 'cavity', 'cavities')} make"
+    by = by.replace("make", "makes") if by.startswith("one ") else by
+    text = f"{line_title(line)}: {by} it {wording.count_text(rounds, 'round')}"
+    number = sum(len(one.rounds) for one in plan.figures.lines[: line.number - 1])
+    of_line = [
+        step for step in (plan.day.sheet.steps if plan.day.sheet is not None else ())
+        if number <= step.number < number + rounds
+    ]  # fmt: skip
+    if of_line:
+        first, _ = day_and_minute(of_line[0].start_min)
+        last, _ = day_and_minute(max(step.start_min for step in of_line))
+        text += f" over {wording.count_text(last - first + 1, 'day')}"
+    if limit.by == "pieces" and places.owned is not None:
+        bars = min(limit.with_pieces or line.bars, line.bars)
+        more = -(-bars // places.bars_each) - places.owned
+        fewer = wording.count_text(len(bars_by_round(line.bars, bars)), "round")
+        text += f"; {wording.count_text(more, 'more piece')}: {fewer}"
+    return [f"{text}."]
 
 
 def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
@@ -197,6 +246,26 @@ def draw_text(
     return f"{text}."
 
 
+def melt_text(
+    units: wording.UnitFormatter, mass_g: float, measured: MeasuredAmount
+) -> wording.BothUnits:
+    """How much of a base is melted; as it is, where no scale weighs it."""
+    return units.mass(mass_g) if measured.first is None else units.measured(measured)
+
+
+def melts_text(units: wording.UnitFormatter, melts: Sequence[DayMelt]) -> str:
+    """What is melted on a day: ``3.45 oz (98 g) of White shea and …``."""
+    return wording.list_text(
+        [f"{melt_text(units, one.mass_g, one.measured)} of {one.name}" for one in melts]
+    )
+
+
+def by_eye_text(names: str, count: int) -> str:
+    """A sentence on things that go in by eye: ``Barley ochre goes in by eye, …``."""
+    goes, jar = ("goes", "jar") if count == 1 else ("go", "jars")
+    return f"{names} {goes} in by eye, so none is counted here. Check the {jar}."
+
+
 def left_behind_text(units: wording.UnitFormatter, shelf: Shelf, left: PotLeft) -> str:
     """The mass left in a pot, with the bases, colours, additives and scents in it."""
     bases = wording.list_text([shelf.bases[base].name for base, _ in left.bases])
@@ -209,17 +278,11 @@ def left_behind_text(units: wording.UnitFormatter, shelf: Shelf, left: PotLeft) 
     return text + (f", scented with {scents}" if scents else "")
 
 
-def clock_text(minute: int) -> str:
-    """The time of day at a minute of the plan: ``9:05``."""
-    _, rest = day_and_minute(minute)
-    return f"{rest // 60}:{rest % 60:02}"
-
-
 def end_time_text(step: TimedStep) -> str:
     """The time at which a step ends, with the day if it began on another."""
     began, _ = day_and_minute(step.start_min)
     ends, _ = day_and_minute(step.end_min)
-    time = clock_text(step.end_min)
+    time = wording.clock_text(step.end_min)
     return time if ends == began else f"{time}, day {ends}"
 
 
@@ -235,7 +298,7 @@ def hours_text(clock: DayClock) -> str:
     """The working hours of a plan: ``one pair of hands from 9:00 to 17:00``."""
     if clock.hours is None:
         return "hands around the clock"
-    opens, closes = map(clock_text, (clock.hours.opens_min, clock.hours.closes_min))
+    opens, closes = map(wording.clock_text, (clock.hours.opens_min, clock.hours.closes_min))
     return f"one pair of hands from {opens} to {closes}"
 
 

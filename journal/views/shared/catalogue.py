@@ -20,12 +20,13 @@ from typing import Final, NamedTuple
 from msgspec import Struct
 
 from journal.html.blocks import TextRun
-from journal.html.card_page import CardAmount, CardWord, CardWords
+from journal.html.card_page import CardWord, CardWords
 from journal.records.models.own_words import text_in
 from journal.records.models.settings import LANGUAGES
 
 FOLDER: Final = Path(__file__).resolve().parent / "phrases"
 _MARKS: Final = re.compile(r"(\*\*|\{\w+\})")
+_UNIT: Final = re.compile(r"[^\W\d_]+")
 
 
 class _Piece(NamedTuple):
@@ -93,7 +94,8 @@ class PhraseCatalogue(Struct, frozen=True):
         joined: list[CardWord] = []
         for piece in _pieces(phrase, self.language):
             value = values[piece.text] if piece.place else piece.text
-            for word in (value,) if isinstance(value, str | TextRun | CardAmount) else value:
+            parts: CardWords = (value,) if isinstance(value, str | TextRun) else value  # type: ignore[assignment]
+            for word in parts:
                 last = joined[-1] if joined else None
                 if isinstance(word, str) and piece.strong:
                     if isinstance(last, TextRun) and last.tone == "strong":
@@ -102,8 +104,6 @@ class PhraseCatalogue(Struct, frozen=True):
                         joined.append(TextRun(word, "strong"))
                 elif isinstance(word, str) and isinstance(last, str):
                     joined[-1] = last + word
-                elif isinstance(word, CardAmount) and piece.strong:
-                    joined.append(word._replace(tone="strong"))
                 elif word:
                     joined.append(word)
         return tuple(joined)
@@ -143,9 +143,9 @@ class PhraseCatalogue(Struct, frozen=True):
         return phrases_of(self.language).get(f"symptom.{what}", what)
 
     def units(self, shown: str) -> str:
-        """A figure such as ``3 oz`` with its unit in this language; most symbols stay the same."""
-        number, space, unit = shown.rpartition("\u00a0")
-        return number + space + phrases_of(self.language).get(f"unit.{unit}", unit)
+        """A figure such as ``3 oz`` with its units in this language; most symbols are the same."""
+        known = phrases_of(self.language)
+        return _UNIT.sub(lambda unit: known.get(f"unit.{unit[0]}", unit[0]), shown)
 
     def listed(self, names: tuple[str, ...]) -> str:
         """Names as a list: ``a``, ``a and b``, ``a, b and c``."""

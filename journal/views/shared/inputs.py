@@ -41,7 +41,8 @@ INPUT_PATHS = (
                                     "faulty")),
     "uses.by_thing",
     "uses.descendants",
-    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders")),
+    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
+                                     "card_rates")),
     "photos",
     "templates",
     "comparisons_of",
@@ -191,7 +192,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards")  # fmt: skip
+           "places.cards", "derived.card_rates")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,
@@ -217,7 +218,7 @@ def cards_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's recipe cards, which show no price."""
     return {
         **pour_sheet_inputs(book, name),
-        "places.cards": (name,),
+        **dict.fromkeys(("places.cards", "derived.card_rates", "compared.summaries"), (name,)),
         "templates": _mat_mould_pairs(book, name),
     }
 

@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
+from journal.figures.day.sheet import day_and_minute
 from journal.figures.derive_notebook import DesignForecast
 from journal.figures.recipe.fragrance import AddingWindow
 from journal.quantities import show
@@ -307,3 +308,9 @@ def forecast_text(units: UnitFormatter, design: DesignForecast) -> ForecastText:
         f" as this {whose}'s pots cooled."
     )
     return ForecastText(minutes(forecast.minutes), says)
+
+
+def clock_text(minute: int) -> str:
+    """The time of day at a minute of the plan: ``9:05``."""
+    _, rest = day_and_minute(minute)
+    return f"{rest // 60}:{rest % 60:02}"

@@ -8,11 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from paths import CONTENT
 
 from journal.errors import FigureError
+from journal.figures.derive import derive_design, figures_summary
 from journal.figures.heat.cooling import time_to_cool
-from journal.figures.heat.pot_rates import PotRate, forecast_rate, rate_line
+from journal.figures.heat.pot_rates import PotRate, coarse_line, forecast_rate, rate_line
 from journal.quantities.units import G_PER_OZ, f_to_c
+from journal.records.notebook import read_notebook
 
 OZ = float(G_PER_OZ)
 
@@ -102,3 +105,61 @@ def test_no_pots_no_forecast() -> None:
 def test_what_cannot_be_is_refused(wrong: object, said: str) -> None:
     with pytest.raises(FigureError, match=said):
         wrong()  # type: ignore[operator]
+
+
+# The line of a card -------------------------------------------------------------------------
+
+
+pots_of_a_studio = st.lists(
+    st.builds(PotRate, st.floats(40.0, 2000.0), st.floats(0.005, 0.1)), min_size=1, max_size=12
+)
+
+
+@given(pots_of_a_studio, st.floats(41.0, 2200.0))
+def test_a_card_s_line_is_off_by_a_twentieth_at_most(pots: list[PotRate], mass_g: float) -> None:
+    """ln(1.05) = 0.0488: of the rate by 5 %, but for the last digits."""
+    line = rate_line(pots)
+    fine, coarse = forecast_rate(line, mass_g), forecast_rate(coarse_line(line), mass_g)
+    assert fine is not None
+    assert coarse is not None
+    assert abs(math.log(coarse.rate_per_min / fine.rate_per_min)) <= 0.05 + 1e-9
+    if not line.fitted:  # its slope is that of all pots
+        assert coarse.rate_per_min == pytest.approx(fine.rate_per_min, rel=0.0254)
+
+
+def test_a_card_s_line_by_hand() -> None:
+    """One pot of 300 g at 0.02 a minute: ln(0.02) = -3.912, a twentieth is -3.9."""
+    line = coarse_line(rate_line([PotRate(300.0, 0.02)]))
+    assert line.level == pytest.approx(-3.9)
+    assert line.slope == pytest.approx(-1 / 3)
+    found = forecast_rate(line, 300.0)
+    assert found is not None
+    assert found.rate_per_min == pytest.approx(0.020242, rel=1e-4)
+    assert found.interval_per_min is None
+    assert forecast_rate(coarse_line(rate_line([])), 300.0) is None
+
+
+@pytest.fixture(scope="module")
+def demo_rates() -> list[PotRate]:
+    notebook = read_notebook(CONTENT)
+    every: list[PotRate] = []
+    for design in notebook.designs.values():
+        figures = derive_design(notebook, design, models=False)[0]
+        every += figures_summary(notebook, design, figures).rates
+    return every
+
+
+def test_a_further_pot_mostly_changes_no_card(demo_rates: list[PotRate]) -> None:
+    """Each of the demo's pots is taken for the one that was read last."""
+    assert len(demo_rates) > 20
+    now = coarse_line(rate_line(demo_rates))
+    before = [
+        coarse_line(rate_line([*demo_rates[:place], *demo_rates[place + 1 :]]))
+        for place in range(len(demo_rates))
+    ]
+    assert before.count(now) >= 0.75 * len(before)
+    # The fine line changes with each.
+    assert all(
+        rate_line([*demo_rates[:place], *demo_rates[place + 1 :]]) != rate_line(demo_rates)
+        for place in range(len(demo_rates))
+    )

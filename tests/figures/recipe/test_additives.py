@@ -14,6 +14,7 @@ from worked_notebook import lay_out, leaf, read
 
 from journal.figures.day.derive_order import derive_order
 from journal.figures.derive import RecipeFigures, derive_figures
+from journal.figures.heat.pot_rates import NO_RATES
 from journal.figures.recipe.derive_leftovers import LEFTOVERS
 from journal.figures.shop.derive_shop import COST, LABEL
 from journal.html.card_page import plain_text
@@ -153,13 +154,14 @@ def test_what_is_left_holds_it(tmp_path: Path) -> None:
 def test_the_card_says_to_weigh_it_and_to_stir_it_in(tmp_path: Path) -> None:
     found = notebook(tmp_path)
     design = found.designs["leaf"]
-    leaves = cards_of(found, design, None, None, "a5")
-    weights = {one.what: plain_text(one.first) for leaf in leaves for one in leaf.weights}
-    assert weights["Oat flour"] == "5\u00a0mL"
-    steps = [plain_text(step) for leaf in leaves for step in leaf.steps]
+    leaves = cards_of(found, design, None, None, "a5", NO_RATES, {})
     # There are two pieces, so two bars a round: half of it.
+    weights = {one.what: plain_text(one.first) for leaf in leaves for one in leaf.weights}
+    steps = [plain_text(step.words) for leaf in leaves for step in leaf.steps]
+    # Weighed, since its density is known; it is dosed by the spoon.
+    assert weights["Oat flour"] == "1.3\u00a0g"
     assert [step for step in steps if "Oat" in step] == [
-        "Stir in 2.5\u00a0mL (½\u00a0tsp) Oat flour. Leave no dry specks."
+        "Stir 1.3\u00a0g (1/2\u00a0tsp) Oat flour into the body until no speck is left."
     ]
 
 

@@ -21,7 +21,14 @@ from journal.figures.recipe.fill import (
     silicone_volume,
 )
 from journal.figures.recipe.fragrance import concentration, fragrance_load, limit_used, within_limit
-from journal.figures.recipe.layers import PouredLayer, layer_masses, melt_mass, rounds
+from journal.figures.recipe.layers import (
+    PouredLayer,
+    fresh_share,
+    layer_masses,
+    melt_mass,
+    most_poured_g,
+    rounds,
+)
 from journal.quantities.read import read_dose, read_mass, read_masses
 
 # Sums and quotients of a few floats.
@@ -46,6 +53,20 @@ def test_melt_by_hand(
     stays_g: float, overpour_g: float, share: float, least_g: float, melt_g: float
 ) -> None:
     assert melt_mass(stays_g, overpour_g, share, least_g) == pytest.approx(melt_g, rel=CLOSE)
+
+
+@given(st.floats(0.1, 5000), st.floats(0, 1), st.floats(0, 50))
+def test_what_is_poured_of_a_melt_is_what_it_was_melted_for(
+    poured_g: float, share: float, least_g: float
+) -> None:
+    melt_g = melt_mass(poured_g, 0, share, least_g)
+    assert most_poured_g(melt_g, share, least_g) == pytest.approx(poured_g, rel=1e-9)
+
+
+def test_a_melt_that_sticks_to_the_jug() -> None:
+    assert most_poured_g(86.52, 0.03, 0) == pytest.approx(84, rel=CLOSE)
+    assert most_poured_g(86.52, 0.03, 8) == pytest.approx(78.52, rel=CLOSE)
+    assert most_poured_g(5, 0.03, 8) == 0
 
 
 def test_pot_of_two_layers_by_hand() -> None:
@@ -192,6 +213,26 @@ def test_masses_are_kept(
         assert double.melt_g == pytest.approx(2 * once.melt_g, rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("melt_g", "scrapings_g", "fresh_g"),
+    [
+        (86.52, 54, 32.52),  # as the docstring has it
+        (86.52, 0, 86.52),
+        (86.52, 90, 0),  # more than the pot is to hold: none is fresh
+    ],
+)
+def test_fresh_base_beside_scrapings(melt_g: float, scrapings_g: float, fresh_g: float) -> None:
+    share = fresh_share(melt_g, scrapings_g)
+    assert share * melt_g == pytest.approx(fresh_g, rel=CLOSE)
+
+
+@given(masses, st.floats(0, 6000))
+def test_fresh_base_and_scrapings_fill_the_pot(melt_g: float, scrapings_g: float) -> None:
+    share = fresh_share(melt_g, scrapings_g)
+    assert 0 <= share <= 1
+    assert share * melt_g + min(scrapings_g, melt_g) == pytest.approx(melt_g, rel=1e-9)
+
+
 @given(masses, masses, st.floats(1.001, 10))
 def test_more_oil_is_never_weaker(oil_g: float, base_g: float, times: float) -> None:
     assert concentration(times * oil_g, base_g + times * oil_g) > concentration(
@@ -206,6 +247,8 @@ def test_more_oil_is_never_weaker(oil_g: float, base_g: float, times: float) -> 
         (lambda: melt_mass(1, -1, 0, 0), "over -1 g, waste 0 and 0 g do not make a melt"),
         (lambda: melt_mass(1, 0, 1.5, 0), "over 0 g, waste 1.5 and 0 g do not make a melt"),
         (lambda: melt_mass(math.nan, 0, 0, 0), "a pot for nan g of base"),
+        (lambda: fresh_share(0, 1), "1 g of scrapings in a melt of 0 g"),
+        (lambda: fresh_share(1, -1), "-1 g of scrapings in a melt of 1 g"),
         (lambda: layer_masses((), 1, 0, 0), "0 layers for 1 bars"),
         (lambda: layer_masses((PouredLayer("a", "a", 1),), 0, 0, 0), "1 layers for 0 bars"),
         (lambda: rounds(0, 1), "0 bars in 1 places of 1 bars each"),

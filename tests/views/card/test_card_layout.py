@@ -8,7 +8,15 @@ from hypothesis import strategies as st
 from long_run import examples
 
 from journal.html.blocks import TextRun
-from journal.html.card_page import CardLeaf, CardSize, WeighLine, WriteOnLine, plain_text
+from journal.html.card_page import (
+    CardLeaf,
+    CardSize,
+    CardStep,
+    RoundRow,
+    WeighLine,
+    WriteOnLine,
+    plain_text,
+)
 from journal.html.text_width import text_width
 from journal.views.card.layout import TYPES, count_lines, leaves_of
 
@@ -51,7 +59,7 @@ def test_where_the_face_changes_no_line_breaks(words: list[str], cut: int, width
 
 def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
     for size in SIZES:
-        (only,) = leaves_of(leaf(steps=(("Pour.",),)), size)
+        (only,) = leaves_of(leaf(steps=(CardStep(("Pour.",)),)), size)
         assert only.leaf == ""
         assert only.fit == TYPES[size][0][0]
 
@@ -64,15 +72,18 @@ def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
 )
 def test_nothing_is_lost_or_moved(steps: list[int], rows: list[int], size: CardSize) -> None:
     whole = leaf(
-        steps=tuple((f"{n}: " + "word " * words,) for n, words in enumerate(steps)),
+        steps=tuple(
+            CardStep((f"{n}: " + "word " * words,), ("0:05",) if n % 2 else ())
+            for n, words in enumerate(steps)
+        ),
         weights=tuple(WeighLine("what " * words, (f"{n} g",)) for n, words in enumerate(rows)),
         watch=((TextRun("Lip.", "strong"), " A hem."),),
         cautions="Hot.",
     )
     leaves = leaves_of(whole, size)
     assert [row for part in leaves for row in part.weights] == list(whole.weights)
-    said = "".join(plain_text(step) for part in leaves for step in part.steps)
-    assert said == "".join(plain_text(step) for step in whole.steps)
+    said = "".join(plain_text(step.words) for part in leaves for step in part.steps)
+    assert said == "".join(plain_text(step.words) for step in whole.steps)
     assert [part.cautions for part in leaves].count("Hot.") == 1
     assert [bool(part.lines) for part in leaves] == [False] * (len(leaves) - 1) + [True]
     assert {part.title for part in leaves} == {whole.title}
@@ -91,7 +102,6 @@ def test_weights_are_at_least_14_points() -> None:
 def test_a_long_label_takes_the_whole_width() -> None:
     (plain,) = leaves_of(leaf(steps=()), "a6")
     assert [blank.span for blank in plain.lines[0]] == [1, 1]
-    assert plain.beside
     labels = (
         WriteOnLine("a long name " * 5),
         WriteOnLine("date"),
@@ -101,7 +111,6 @@ def test_a_long_label_takes_the_whole_width() -> None:
     (made,) = leaves_of(CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(labels,)), "a6")
     assert [[blank.span for blank in row] for row in made.lines] == [[3], [1, 1, 1]]
     assert made.lines[0][0].rows == 2
-    assert not made.beside
 
 
 def test_a_spare_line_costs_no_leaf() -> None:
@@ -113,7 +122,7 @@ def test_a_spare_line_costs_no_leaf() -> None:
     )
     seen: set[tuple[str, ...]] = set()
     for number in range(60):
-        steps = (("Stir.",),) * number
+        steps = (CardStep(("Stir.",)),) * number
         whole = CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines,), steps=steps)
         less = CardLeaf("c", "T", "", "For 1 bar", "k7f2x", lines=(lines[:3],), steps=steps)
         made = leaves_of(whole, "a6")
@@ -127,7 +136,7 @@ def test_lines_are_not_left_alone_on_a_leaf() -> None:
     for number in range(1, 60):
         made = leaves_of(
             leaf(
-                steps=(("Stir.",),) * number,
+                steps=(CardStep(("Stir.",)),) * number,
                 watch=((TextRun("Lip.", "strong"), " A hem."),),
                 cautions="Hot base burns.",
             ),
@@ -137,3 +146,34 @@ def test_lines_are_not_left_alone_on_a_leaf() -> None:
         assert made[-1].cautions
         counts.add(len(made))
     assert {1, 2} <= counts
+
+
+def test_the_table_of_rounds_stands_on_leaves_of_its_own() -> None:
+    rows = tuple(
+        RoundRow(f"{n} Clear base", "Body", ("14.7 oz", "14.7 oz", "", "1 lb")) for n in range(60)
+    )
+    heads = ("First round", "Each further", "The last", "In all")
+    whole = leaf(steps=(CardStep(("Pour.",)),), rows=rows, heads=heads, scrapings="Keep it.")
+    for size in SIZES:
+        first, *tables = leaves_of(whole, size)
+        assert (first.leaf, first.rows, len(first.steps)) == ("", (), 1)
+        assert len(tables) > 1
+        assert [row for table in tables for row in table.rows] == list(rows)
+        assert not any(table.steps or table.lines or table.cautions for table in tables)
+        assert {table.leaf for table in tables} == {"rounds"}
+        assert len({part.anchor for part in (first, *tables)}) == len(tables) + 1
+
+
+def test_a_card_has_room_for_the_longest_texts_that_may_come() -> None:
+    # As much as fits on one leaf; with one word for a short text that may be long, it does not.
+    def made(last: str, tallest: str) -> int:
+        steps = tuple(CardStep(("Pour.",)) for _ in range(count))
+        own, most = (leaf(steps=(*steps, CardStep((text,)))) for text in (last, tallest))
+        return len(leaves_of(own, "a6", tallest=most))
+
+    count = 1
+    while made("Stir.", "Stir.") == 1:
+        count += 1
+    count -= 1
+    assert made("Stir.", "Stir it in slowly until no streak is left. " * 3) == 2
+    assert made("Stir.", "Stir.") == 1

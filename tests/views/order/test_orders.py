@@ -16,12 +16,13 @@ from journal.comparison.derive import compare_designs
 from journal.errors import Problem
 from journal.figures.day.order import EACH, GRAMS, MILLILITRES
 from journal.figures.day.sheet import TimedStep
+from journal.figures.day.steps import RoundStep
 from journal.figures.derive import AllFigures, derive_figures
 from journal.html.theme import read_theme
 from journal.records.notebook import read_notebook
 from journal.views.notebook import open_book
-from journal.views.order.words import amount_in_unit_text, clock_text, end_time_text, rounds_text
-from journal.views.shared.words import NO_BREAK, UnitFormatter
+from journal.views.order.words import amount_in_unit_text, end_time_text, rounds_text
+from journal.views.shared.words import NO_BREAK, UnitFormatter, clock_text
 
 SECRETS = (
     "Wilma Oake",
@@ -63,18 +64,21 @@ def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
     for words in (
         "A dozen and two", "4 bars, due 30 April 2026, for Wilma Oake, to be begun by 27 April",
         "2 rounds of 2", "2 of Leaf, straight", "4 casts for this order, 94 casts left in all",
-        # Two rounds of 1.68 mL, each rounded down.
-        "3.2 mL", "20 g (0.705 oz) of Plain",
+        # Two rounds of 1.68 mL, each rounded down; the scrapings of the first go into the second.
+        "3.2 mL", "10 g (0.355 oz) of Plain",
         "Ends: 30 g (1.05 oz) into the pot pale of Leaf on brick",
-        "melted twice already", "Day 1", "8:00", "Set pale to melt", "Melt pale , by itself",
-        "17.40 EUR", "34.80 EUR", "Half in advance.", "48 g (1.7 oz) , from Base & Sons.",
+        "melted twice already", "Leaf on brick: two pieces make it 2 rounds over 3 days;",
+        "2 more pieces: 1 round.", "We allowed 20 minutes to melt a pot.",
+        "Day 1", "Today melt: 189 g (6.7 oz) of Plain.", "Melt the detail: 21 g",
+        "17.40 EUR", "34.80 EUR", "Half in advance.", "38 g (1.35 oz) , from Base & Sons.",
     ):  # fmt: skip
         assert words in said, words
 
 
 def test_helpers_have_the_plan_without_customer_and_money(editions: dict[str, Path]) -> None:
     said = text_of(editions["helpers"] / "orders" / "dozen.html")
-    for words in ("2 rounds of 2", "3.2 mL", "What to buy", "By the clock", "Set pale to melt"):
+    day = "The day, hour by hour"
+    for words in ("2 rounds of 2", "3.2 mL", "What to buy", day, "Melt the detail"):
         assert words in said, words
     for path in editions["helpers"].rglob("*"):
         if path.suffix in (".html", ".js", ".json"):
@@ -123,7 +127,7 @@ def test_orders_of_the_demo_go_by_the_day_they_are_due(notebook: Path) -> None:
     assert [name for name, words in said.items() if "Day 7" in words] == [
         "lantern-fair", "inn-bedrooms"
     ]  # fmt: skip
-    assert [name for name, words in said.items() if "Barley ochre by eye" in words] == [
+    assert [name for name, words in said.items() if "Barley ochre goes in by eye" in words] == [
         "lantern-fair"
     ]
 
@@ -267,5 +271,6 @@ def test_rounds(rounds: tuple[int, ...], said: str) -> None:
 def test_times_of_day() -> None:
     assert clock_text(8 * 60 + 5) == "8:05"
     assert clock_text(24 * 60 + 61) == "1:01"
-    assert end_time_text(TimedStep("r", "s", 480, 495, True)) == "8:15"
-    assert end_time_text(TimedStep("r", "s", 1200, 1500, False)) == "1:00, day 2"
+    step = RoundStep("rest")
+    assert end_time_text(TimedStep(0, 0, step, 480, 495)) == "8:15"
+    assert end_time_text(TimedStep(0, 0, step, 1200, 1500)) == "1:00, day 2"

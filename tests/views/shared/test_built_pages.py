@@ -11,7 +11,7 @@ from urllib.parse import unquote, urlsplit
 
 import pytest
 from bs4 import BeautifulSoup, Tag
-from demo import KELP_ON_GREY
+from demo import KELP_ON_CLAY, KELP_ON_GREY
 
 from journal.records.notebook import read_notebook
 
@@ -152,6 +152,20 @@ def text_of(page: Path) -> str:
 )
 def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str) -> None:
     assert said in text_of(notebook / "designs" / f"{KELP_ON_GREY}.html")
+
+
+def test_a_page_of_cards_says_which_variants_have_one(notebook: Path) -> None:
+    page = notebook / "cards" / f"{KELP_ON_GREY}.html"
+    assert (
+        "Not here, since it lost: close. To test again:"
+        f" journal cards {KELP_ON_GREY} --variant close ." in text_of(page)
+    )
+    assert "variant close" not in " ".join(str(leaf) for leaf in parsed(page).find_all("article"))
+    # Nothing was decided between these.
+    other = text_of(notebook / "cards" / f"{KELP_ON_CLAY}.html")
+    assert "The recipe as written comes first, then clear." in other
+    assert "Not here" not in other
+    assert "variant clear" in other
 
 
 def test_every_photo_of_a_design_is_on_its_page(notebook: Path, demo_content: Path) -> None:

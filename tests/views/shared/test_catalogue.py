@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
-from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, lay_notebook
+from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
 
 from journal.cli import arguments
 from journal.html.blocks import PageFrame, TextRun
@@ -17,7 +17,7 @@ from journal.html.theme import read_theme
 from journal.records.models import settings
 from journal.records.models.own_words import OwnWords
 from journal.records.notebook import Notebook
-from journal.views.card.card import card_page, cards_of
+from journal.views.card.card import card_page
 from journal.views.shared.catalogue import (
     ENGLISH,
     FOLDER,
@@ -30,13 +30,13 @@ SPANISH = PhraseCatalogue("es")
 #: Said in one language alone: that the other has not been checked, and what it is called.
 ALONE = {"care.unchecked", "safety.language"}
 #: The same word in both.
-ALIKE = {"beside", "cut.cut", "watch"}
+ALIKE = {"at", "beside", "cut.cut", "measure.dash", "watch"}
 PHRASES = phrases_of("en")
 
 
-def places(phrase: str) -> list[str]:
-    """The places of a phrase; those that are set bold in their asterisks."""
-    return sorted(re.findall(r"(?:\*\*)?\{\w+\}(?:\*\*)?", phrase))
+def places(phrase: str) -> set[str]:
+    """The places of a phrase; those that are set bold alone in their asterisks."""
+    return set(re.findall(r"\*\*\{\w+\}\*\*|\{\w+\}", phrase))
 
 
 def numbers(text: str) -> list[str]:
@@ -66,6 +66,8 @@ def test_every_english_phrase_has_its_spanish(key: str) -> None:
     assert english.strip()
     assert (spanish == english) == (key in ALIKE)
     assert places(spanish) == places(english)
+    assert spanish.count("**") == english.count("**")
+    assert spanish.count("**") % 2 == 0
     if key != "care.heat":
         # A word in one language may be a figure in the other, but here none is.
         assert numbers(spanish) == numbers(english)
@@ -82,10 +84,18 @@ def test_built_in_symptoms_have_their_words() -> None:
 
 def test_words_keep_what_stands_in_their_places() -> None:
     bold = TextRun("122 °F", "strong")
-    words = SPANISH.words("pour.at", window="122 °F", other="50 °C", layer="body", into=())
-    assert words == ("A ", bold, " (50 °C) verter la capa body.")
-    with pytest.raises(KeyError, match="other"):
-        SPANISH.text("pour.at", window="122 °F")
+    words = SPANISH.words("reheat", pot="body", temperature="122 °F")
+    assert words == ("Volver a calentar el recipiente body, tapado, hasta que marque ", bold, ".")
+    with pytest.raises(KeyError, match="temperature"):
+        SPANISH.text("reheat", pot="body")
+
+
+def test_every_unit_of_a_sum_is_in_the_language() -> None:
+    assert SPANISH.units("1/4\u00a0tsp\u00a0+ 1/8\u00a0tsp") == (
+        "1/4\u00a0cdta\u00a0+ 1/8\u00a0cdta"
+    )
+    assert SPANISH.units("2\u00a0lb\u00a03.4\u00a0oz") == "2\u00a0lb\u00a03.4\u00a0oz"
+    assert ENGLISH.units("6\u00a0drops") == "6\u00a0drops"
 
 
 CASES = {"two": TWO_LAYERS, "six": SIX_LAYERS, "one": ONE_LAYER}
@@ -100,13 +110,18 @@ def notebook(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
 
 def told(leaves: tuple[CardLeaf, ...]) -> str:
     """All that stands on a card, without what only the number of its leaves changes."""
-    found = [leaves[0].sub, leaves[0].bars]
+    found = [leaves[0].sub, leaves[0].bars, leaves[0].dated, leaves[0].printed]
     for leaf in leaves:
-        found.append(plain_text(leaf.rounds))
+        found += map(plain_text, (leaf.state, leaf.rounds, *leaf.intro))
         for weight in leaf.weights:
             found += [weight.layer, weight.what]
-            found += map(plain_text, (weight.first, weight.second, weight.each, weight.mind))
-        found += map(plain_text, (*leaf.steps, *leaf.watch))
+            found += map(plain_text, (weight.first, weight.second, weight.mind))
+        for step in leaf.steps:
+            found += map(plain_text, (step.words, step.at))
+        for row in leaf.rows:
+            found += [*leaf.heads, row.layer, row.what, *row.cells]
+        found += map(plain_text, (*leaf.rescue, *leaf.watch))
+        found.append(leaf.scrapings if leaf.rows else "")
         found += [leaf.cautions, *(blank.label for row in leaf.lines for blank in row)]
     return "\n".join(found)
 
@@ -114,9 +129,8 @@ def told(leaves: tuple[CardLeaf, ...]) -> str:
 @pytest.mark.parametrize("bars", [1, 6, 14])
 @pytest.mark.parametrize("name", sorted(CASES))
 def test_a_spanish_card_has_the_same_figures(notebook: Notebook, name: str, bars: int) -> None:
-    design = notebook.designs[name]
-    english = cards_of(notebook, design, None, bars, "a6")
-    spanish = cards_of(notebook, design, None, bars, "a6", say=SPANISH)
+    english = card_of(notebook, name, bars, size="a6")
+    spanish = card_of(notebook, name, bars, size="a6", say=SPANISH, rescaled=True)
     assert numbers(told(spanish)) == numbers(told(english))
     assert {leaf.version for leaf in spanish} == {leaf.version for leaf in english}
     assert any("Traducción pendiente" in leaf.cautions for leaf in spanish)
@@ -144,10 +158,10 @@ def test_no_phrase_of_a_spanish_card_is_left_in_english(
     found = lay_notebook(tmp_path, more=LONG_SHELF, card=own)
     design = found.designs["card"]
     for variant in (None, *(one.name for one in design.variants)):
-        text = told(cards_of(found, design, variant, bars, "a6", say=SPANISH))
+        text = told(card_of(found, "card", bars, variant=variant, say=SPANISH))
         text = re.sub(r"“[^”]*”|\b(White|Clear) base\b|variante \w+", "", text)
         assert not ENGLISH_WORDS.findall(text)
-        assert len(ENGLISH_WORDS.findall(told(cards_of(found, design, variant, bars, "a6")))) > 5
+        assert len(ENGLISH_WORDS.findall(told(card_of(found, "card", bars, variant=variant)))) > 5
 
 
 def test_the_usual_waits_are_said_and_other_words_stand(tmp_path: Path) -> None:
@@ -155,16 +169,17 @@ def test_the_usual_waits_are_said_and_other_words_stand(tmp_path: Path) -> None:
         "[rest 15 min, chill 10 min at 39 F]", "[rest 15 min, chill 10 min at 39 F, sing to it]"
     )
     found = lay_notebook(tmp_path, card=front)
-    text = told(cards_of(found, found.designs["card"], None, 6, "a6", say=SPANISH))
+    text = told(card_of(found, "card", 6, say=SPANISH))
     assert "Dejar reposar 15\u00a0min." in text
     assert "Enfriar 10\u00a0min a 39\u00a0°F (4\u00a0°C)." in text
-    assert "Desmoldar después de 12\u00a0h." in text
+    # What is said of unmoulding in general says how long as well.
+    assert "Dejar 12\u00a0h, tapado." in text
     assert "Sing to it." in text
 
 
 def test_a_card_says_its_language_to_the_browser(notebook: Notebook) -> None:
     for say, language in ((ENGLISH, None), (SPANISH, "es")):
-        leaves = cards_of(notebook, notebook.designs["two"], None, 6, "a6", say=say)
+        leaves = card_of(notebook, "two", 6, size="a6", say=say)
         html = read_theme().set_page("card.html", card_page(PageFrame("A", "", ()), leaves, "a6"))
         article = BeautifulSoup(html, "html.parser").article
         assert article is not None
@@ -233,7 +248,7 @@ def test_what_stays_english_on_a_spanish_card_says_so(tmp_path: Path) -> None:
     assert front != TWO_LAYERS
     found = lay_notebook(tmp_path, card=front)
     assert not found.errors, found.errors
-    leaves = cards_of(found, found.designs["card"], None, 6, "a6", say=SPANISH)
+    leaves = card_of(found, "card", 6, size="a6", say=SPANISH)
     html = read_theme().set_page("card.html", card_page(PageFrame("A", "", ()), leaves, "a6"))
     assert "Mojarla antes." in html
     assert "Wet it first." not in html

@@ -1,0 +1,62 @@
+"""What a card is made of: the rounds of a recipe, their masses, and the steps of one round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.day.derive_day import USUAL_HOURS
+from journal.figures.day.derive_rounds import RoundLimit, derive_round, round_limit
+from journal.figures.day.order import bars_by_round
+from journal.figures.day.rounds import days_of_rounds
+from journal.figures.day.sheet import DaySheet, plan_round
+from journal.figures.day.steps import CastingRound
+from journal.figures.heat.pot_rates import RateLine
+from journal.figures.pieces.derive_pieces import CastingPlaces
+from journal.figures.recipe.derive_by_round import masses_by_round
+from journal.figures.recipe.derive_layers import RecipeMasses
+
+
+class CardFigures(Struct, frozen=True):
+    """A recipe for a number of bars, round by round.
+
+    ``masses`` are those of each round, ``sheet`` the steps of the first, by the minute from its
+    begin. ``days`` is how many days the rounds take.
+    """
+
+    places: CastingPlaces
+    masses: tuple[RecipeMasses, ...]
+    round: CastingRound
+    sheet: DaySheet
+    days: int
+    limit: RoundLimit
+
+    @property
+    def bars(self) -> tuple[int, ...]:
+        """Bars of each round."""
+        return tuple(masses.bars for masses in self.masses)
+
+
+def derive_card(
+    context: RecipeContext, places: CastingPlaces, rates: RateLine, dew_min: int = 0
+) -> CardFigures:
+    """Derive the rounds of ``context.bars`` bars, and the steps of the first of them.
+
+    ``rates`` is how fast the pots cooled that speak for the design, ``dew_min`` as in
+    ``derive_round``.
+    """
+    limit = round_limit(context, places)
+    bars = (context.bars,) if limit.bars is None else bars_by_round(context.bars, limit.bars)
+    masses = masses_by_round(context, bars)
+    one = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
+    return CardFigures(
+        places, masses, one, plan_round(one), days_of_rounds(one, len(bars), USUAL_HOURS), limit
+    )
+
+
+def round_masses(context: RecipeContext, bars: int, before: int) -> RecipeMasses:
+    """The masses of a round of ``bars`` that follows one of ``before``; 0: of the first."""
+    rounds: Sequence[int] = (before, bars) if before else (bars,)
+    return masses_by_round(context, rounds)[-1]

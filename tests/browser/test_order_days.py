@@ -1,0 +1,84 @@
+"""The days of an order on a phone and on paper: nothing moves sideways, a sheet a day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pypdf
+import pytest
+from checked_pages import overflow_faults
+from playwright.sync_api import Page
+from printed import smallest_type_pt
+
+FAIR = "orders/lantern-fair.html"
+#: The demo's fair has six days of work and one of unmoulding, after a sheet of what it takes.
+SHEETS = 7
+
+
+def test_no_phone_is_moved_sideways(page: Page, notebook: Path) -> None:
+    """And every label of the charts is whole, in its long form or its short one."""
+    page.goto((notebook / FAIR).as_uri())
+    for width in (320, 390, 820):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert overflow_faults(page) == [], width
+        beyond = page.evaluate(
+            "() => [...document.querySelectorAll('.chart .head, .chart .over')].filter(one =>"
+            " one.getBoundingClientRect().width && one.getComputedTextLength() >"
+            " one.closest('svg').getBoundingClientRect().width).map(one => one.textContent)"
+        )
+        assert beyond == [], width
+
+
+def test_a_bar_is_as_long_as_its_minutes_on_the_screen(page: Page, notebook: Path) -> None:
+    """As the browser draws them: from one full hour to the next lie sixty minutes of bars."""
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.goto((notebook / FAIR).as_uri())
+    left, right, every = page.evaluate(
+        "() => { const chart = document.querySelector('#day-1 .chart');"
+        " const seen = what => [...chart.querySelectorAll(what)].map(one =>"
+        " one.getBoundingClientRect()), ticks = seen('.tick');"
+        " return [ticks[0].x, ticks[1].x, seen('.alone, .hands, .pour').map(one => one.width)] }"
+    )
+    texts = page.locator("#day-1 .chart .soft text").all_text_contents()[:4:2]
+    first, second = (60 * int(text.split(":")[0]) + int(text.split(":")[1]) for text in texts)
+    minute = (right - left) / (second - first)
+    # The melting of a pot takes 20 min, a chill 10; whatever is drawn takes whole minutes.
+    # A bar's outline adds its stroke.
+    found = [one / minute for one in every]
+    assert all(abs(one - round(one)) < 0.3 for one in found), found
+    assert {10, 20} <= {round(one) for one in found}
+
+
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+def test_a_sheet_a_day(page: Page, notebook: Path, tmp_path: Path, paper: str) -> None:
+    page.goto((notebook / FAIR).as_uri())
+    page.evaluate("document.fonts.ready")
+    pdf = tmp_path / f"{paper}.pdf"
+    page.pdf(path=pdf, format=paper, prefer_css_page_size=paper == "Letter", print_background=True)
+    sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(pdf).pages]
+    assert len(sheets) == SHEETS
+    assert "What to buy" in sheets[0]
+    for number, text in enumerate(sheets[1:], start=1):
+        assert f"Day {number}" in text
+        assert "Today melt:" in text
+    assert "Day 7" in sheets[-1]
+    # What is folded on the screen is not printed.
+    assert "From when to when" not in "".join(sheets)
+    assert smallest_type_pt(pdf)[0] >= 7
+
+
+def test_without_a_browser_it_is_printed_alike(tmp_path: Path) -> None:
+    """As a PDF made by the command: as many sheets, and one for what stands at the foot."""
+    pytest.importorskip("weasyprint")
+    from paths import PROJECT
+
+    from journal.cli import main
+
+    pdf = tmp_path / "fair.pdf"
+    call = ["order", "lantern-fair", "--edition", "helpers", "--pdf", str(pdf)]
+    assert main([*call, "--content", str(PROJECT / "content")]) == 0
+    sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(pdf).pages]
+    assert len(sheets) <= SHEETS + 1
+    assert "body: melt 8:" in sheets[1]
+    assert "Cost and price" not in "".join(sheets)
+    assert smallest_type_pt(pdf)[0] >= 7
