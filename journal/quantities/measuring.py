@@ -370,34 +370,6 @@ def _sum(parts: Sequence[Measured], tools: Tools) -> Measured:
     return Measured(unit, total, scoops)
 
 
-def drops_over_rounds(
-    volumes_ml: Sequence[float], way: RoundingMode = "half_up"
-) -> tuple[int, ...]:
-    """The drops of each round, such that over all rounds they come to the whole.
-
-    Each round has its whole drops; what the sum of all, rounded, has more goes one by one to
-    the rounds with the largest remainders, of equal ones to the earlier. Rounded down, as for
-    oils, no round gets more than it is due.
-
-    Takes:  volumes_ml  of each round; mL; >= 0
-            way         how the sum is rounded
-    Gives:  drops of 0.05 mL, one number a round
-    Fails:  FigureError if a volume is below 0 or not finite
-    Source: method of the largest remainder (Hamilton's apportionment; from memory)
-    Checked: three rounds of 0.07 mL, 1.4 drops each: 2, 1, 1
-    """
-    due = [Fraction(decimal_of_twelve_digits(volume_ml)) / ML_PER_DROP for volume_ml in volumes_ml]
-    if any(drops < 0 for drops in due):
-        raise FigureError(f"volumes of {list(volumes_ml)} mL cannot be dropped")
-    shared = [int(drops) for drops in due]
-    if way == "half_up":
-        whole = int(sum(due, Fraction(1, 2)))
-        by_rest = sorted(range(len(due)), key=lambda place: shared[place] - due[place])
-        for place in by_rest[: whole - sum(shared)]:
-            shared[place] += 1
-    return tuple(shared)
-
-
 def show_measured(measured: Measured) -> str:
     """What is measured: ``4 lb 5.2 oz``, ``3.4 mL``, ``6 drops``, ``2 × 1 tbsp + 1/8 tsp``."""
     if measured.unit == "spoons":

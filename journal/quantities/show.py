@@ -203,11 +203,6 @@ def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
     return f"{show_number(ounces, _step_of(ounces, _FL_OZ_STEPS), way)} fl oz"
 
 
-def show_drops(volume_ml: float) -> str:
-    """A volume in drops of 0.05 mL, which is rough: ``12 drops``."""
-    return drops_text(rounded_to_step(volume_ml / _ML_PER_DROP, _ONE))
-
-
 def drops_text(drops: Decimal) -> str:
     """A whole number of drops: ``1 drop``, ``12 drops``."""
     return f"{plain_digits(drops)} {'drop' if drops == 1 else 'drops'}"

@@ -186,16 +186,6 @@ def test_a_few_spoons_of_any_kind_against_all_their_sums(
         assert off <= abs(times * spoon.volume_ml - volume)
 
 
-@given(st.lists(st.floats(0, 5), min_size=1, max_size=9))
-def test_drops_over_rounds_come_to_the_whole(volumes_ml: list[float]) -> None:
-    due = [20 * exact(volume_ml) for volume_ml in volumes_ml]
-    shared = measuring.drops_over_rounds(volumes_ml)
-    assert abs(sum(shared) - sum(due)) <= Fraction(1, 2)
-    assert all(abs(drops - of) < 1 for drops, of in zip(shared, due, strict=True))
-    down = measuring.drops_over_rounds(volumes_ml, "down")
-    assert all(0 <= of - drops < 1 for drops, of in zip(down, due, strict=True))
-
-
 @given(asked_amounts(), tools, st.lists(st.integers(1, 9), min_size=1, max_size=5))
 def test_sums_are_sums_of_what_is_measured(
     asked: AskedAmount, tools: Tools, factors: list[int]
@@ -364,13 +354,6 @@ def test_so_many_times_is_the_sum_of_as_many(asked: AskedAmount, tools: Tools, t
             assert part.scoops == tuple((spoon, times * n) for spoon, n in each.scoops)
 
 
-def test_drops_of_equal_remainders_go_to_the_first() -> None:
-    assert measuring.drops_over_rounds([0.07, 0.07, 0.07]) == (2, 1, 1)
-    assert measuring.drops_over_rounds([0.22, 0.22, 0.08]) == (4, 4, 2)
-    assert measuring.drops_over_rounds([0.07, 0.07], "down") == (1, 1)
-    assert measuring.drops_over_rounds([]) == ()
-
-
 @pytest.mark.parametrize(
     ("written", "shown"),
     [
@@ -412,8 +395,6 @@ def test_amounts_that_nobody_can_ask_for() -> None:
         sum_measured([], US)
     with pytest.raises(FigureError, match="different units"):
         sum_measured([measure(AskedAmount("base", 85.0), tools) for tools in (US, METRIC)], US)
-    with pytest.raises(FigureError, match="cannot be dropped"):
-        measuring.drops_over_rounds([0.1, -0.1])
 
 
 def test_which_spoons_of_those_that_are_near() -> None:

@@ -97,8 +97,8 @@ def test_down_is_never_more_than_the_figure(volume_ml: float) -> None:
 
 
 def test_drops() -> None:
-    assert show.show_drops(0.6) == "12 drops"
-    assert show.show_drops(0.05) == "1 drop"
+    assert show.drops_text(Decimal(12)) == "12 drops"
+    assert show.drops_text(Decimal(1)) == "1 drop"
 
 
 @pytest.mark.parametrize(

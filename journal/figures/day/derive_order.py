@@ -29,14 +29,15 @@ from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
 from journal.figures.recipe import derive_leftovers
 from journal.figures.recipe.derive_by_round import masses_by_round, summed_masses
-from journal.figures.recipe.derive_layers import FragranceFigures, RecipeMasses
+from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
+from journal.figures.recipe.derive_measured import asked_of_oil
 from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
-from journal.records.models.write_up import Design, FragranceDose, Variant
+from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
 
 _UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
@@ -217,7 +218,8 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
-                yield _shelf_need(on_hand, "fragrances", oil.oil, *_known_amounts(oil, dose))
+                asked = asked_of_oil(oil, dose.dose)
+                yield _shelf_need(on_hand, "fragrances", oil.oil, asked.mass_g, asked.volume_ml)
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.dosed_ingredient(one.kind, one.name).on_hand
@@ -225,13 +227,6 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield exact_need("packaging", name, EACH, -(-line.bars // each))
-
-
-def _known_amounts(oil: FragranceFigures, dose: FragranceDose) -> tuple[float | None, float | None]:
-    """Mass and volume of an oil in g and mL; the one that a guessed density gave is None."""
-    if not oil.density_assumed:
-        return oil.mass_g, oil.volume_ml
-    return (None, oil.volume_ml) if dose.dose.kind == "volume" else (oil.mass_g, None)
 
 
 def _shelf_need(
