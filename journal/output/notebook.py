@@ -151,7 +151,10 @@ class _Stage:
             disk.sync_all((*self._fresh, place.new, *made))
 
     def record_entries(self, wanted_files: Mapping[str, OutputFile]) -> dict[str, RecordedFile]:
-        """The record of every file, whether made now, earlier, or by a command that died."""
+        """The record of every file, whether made now, earlier, or by a command that died.
+
+        Fails:  OutputError for a file that went away since the plan was made
+        """
         recorded: dict[str, RecordedFile] = {}
         for path, part in wanted_files.items():
             if path in self._made:
@@ -164,8 +167,10 @@ class _Stage:
             )
             if data is not None:
                 recorded[path] = RecordedFile(part.key, len(data), disk_access.bytes_digest(data))
-            else:
+            elif path in self._last.parts:
                 recorded[path] = replace(self._last.parts[path], key=part.key)
+            else:  # it lay in the work folder when the plan was made
+                raise _went_away(self._place.shown, path)
         return recorded
 
     def _write_new(self, path: str, data: bytes) -> None:
@@ -185,7 +190,11 @@ class _Stage:
 
 def _refuse_to_remake(shown: str, path: str) -> bytes:
     """Stands for the function that makes a ``ReadyFile``: its bytes are no longer at hand."""
-    raise disk_access.OutputError(
+    raise _went_away(shown, path)
+
+
+def _went_away(shown: str, path: str) -> disk_access.OutputError:
+    return disk_access.OutputError(
         f'"{path}" went away while "{shown}" was written',
         "Leave the folder alone meanwhile, and build again.",
     )

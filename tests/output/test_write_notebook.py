@@ -527,6 +527,26 @@ def test_pictures_that_were_made_are_not_made_twice_after_a_failure(tmp_path: Pa
     }
 
 
+def test_a_picture_of_a_failed_build_that_goes_away_meanwhile_is_said(tmp_path: Path) -> None:
+    out = tmp_path / "notebook"
+    picture = OutputFile("photos/1.jpg", "k", lambda: b"ready", lasting=True)
+
+    def broken() -> bytes:
+        raise Died
+
+    def take_away() -> bytes:
+        (out / WORK / "lasting" / "photos" / "1.jpg").unlink()
+        return b"page"
+
+    with pytest.raises(Died):
+        write_notebook(out, [picture, OutputFile("zz.html", "k", broken)], stamp={})
+    with pytest.raises(OutputError, match=r'"photos/1\.jpg" went away while'):
+        write_notebook(out, [picture, OutputFile("zz.html", "k", take_away)], stamp={})
+    assert tree(out) == {}
+    write_notebook(out, [picture, part("zz.html", "whole")], stamp={})
+    assert tree(out) == {"photos/1.jpg": "ready", "zz.html": "whole"}
+
+
 # Any history -----------------------------------------------------------------
 
 PATHS = ["a", "b/c", "b/d", "b/e/f", "photos/1", "photos/2", "photos/x/3"]
