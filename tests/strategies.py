@@ -248,7 +248,7 @@ settings = fields(
         "chill_at": temperatures,
         "chill_places": at_least_one,
         "address": some(["https://example.org", "http://example.org/soap/"]),
-        "theme": some(["paper", "bench"]),
+        "theme": some(["desk", "large"]),
         "language": some(["en", "es"]),
         "sale_day": counts,
         "label_step": some(["1 g", "0.1 oz"]),

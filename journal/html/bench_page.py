@@ -35,7 +35,7 @@ class PourSheet(Struct, frozen=True, tag=True):
     readings: BlankTable
     bars: BlankTable
     overleaf: tuple[BlankTable, ...]
-    lead: Words = ()
+    standfirst: Words = ()
     folio: str = ""
     about: str = ""
 

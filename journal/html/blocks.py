@@ -182,7 +182,7 @@ class PagePicture(Struct, frozen=True):
     """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
 
     ``modern`` is a second ``srcset``, in a format that most browsers take. ``share`` is how
-    much of its column it fills, such as "t8 u3 d4", where photos stand at one scale.
+    much of its column it fills, such as "tens-8 ones-3 tenths-4", where photos stand at one scale.
     """
 
     src: str
@@ -400,7 +400,7 @@ class PageFrame(Struct, frozen=True):
 class Page(Struct, frozen=True, tag=True):
     """A page that is a sequence of parts, as most pages are.
 
-    ``before`` stands over the title, ``lead`` under it, ``line`` is a ruled line of
+    ``before`` stands over the title, ``standfirst`` under it, ``line`` is a ruled line of
     text, such as on the design that this one grew from. ``folio`` is its page number.
     """
 
@@ -408,9 +408,9 @@ class Page(Struct, frozen=True, tag=True):
     title: str
     parts: tuple[Section, ...]
     before: Words = ()
-    lead: Words = ()
+    standfirst: Words = ()
     line: Words = ()
-    hero: PagePicture | None = None
+    frontispiece: PagePicture | None = None
     on_page: tuple[Link, ...] = ()
     folio: str = ""
     about: str = ""

@@ -157,7 +157,7 @@ class CardPage(Struct, frozen=True, tag=True):
     sheets: tuple[tuple[CardLeaf, ...], ...]
     sheet: str = ""
     marks: CutMarks | None = None
-    lead: Words = ()
+    standfirst: Words = ()
     day: ChartFigure | None = None
     folio: str = ""
     about: str = ""

@@ -1,7 +1,7 @@
 """The smallest things on a page as HTML: words, cells, the lines and letters of drawings.
 
 A page has hundreds of them, and a macro takes some ten times as long over each, so these
-are functions. Templates call them as filters: ``{{ page.lead|words }}``. All that is
+are functions. Templates call them as filters: ``{{ page.standfirst|words }}``. All that is
 larger is set by templates, which a notebook may replace.
 """
 

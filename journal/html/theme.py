@@ -1,6 +1,6 @@
 """The look of the notebook: its templates, its one stylesheet, its fonts.
 
-The only module that reads ``themes/``. One theme, ``paper``, is complete; any other holds
+The only module that reads ``themes/``. One theme, ``desk``, is complete; any other holds
 only the files that differ. A template of the same name in a notebook's ``content/theme/``
 replaces the theme's, and a ``colours.css`` there is added to the end of the stylesheet.
 """
@@ -27,7 +27,7 @@ from journal.html.policy import PolicyViolation, apply_policy, policy_of
 from journal.html.sandbox import Sandbox, read_own_theme
 
 # The complete theme, which supplies the files that another does not have.
-WHOLE: Final = "paper"
+WHOLE: Final = "desk"
 STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
 OTHERWISE: Final = "otherwise.css"

@@ -128,7 +128,7 @@ class TruePage(Struct, frozen=True, tag=True):
     title: str
     paper: PaperSize
     drawings: tuple[Drawing, ...]
-    lead: Words = ()
+    standfirst: Words = ()
     notes: tuple[Words, ...] = ()
     folio: str = ""
     about: str = ""

@@ -29,8 +29,8 @@ MOST_CHANGES: Final = 200
 _BODY = re.compile(r"<body[^>]*>")
 # A page lets no script ask for anything; the one that waits for changes must.
 _POLICY: Final = ("script-src 'self' file:;", "script-src 'self' file:; connect-src 'self';")
-_SCRIPT: Final = '<script src="/-/reload.js" defer data-version="{}"{}></script>'
-_STYLE: Final = '<link rel="stylesheet" href="/-/band.css">'
+_SCRIPT: Final = '<script src="/preview/reload.js" defer data-version="{}"{}></script>'
+_STYLE: Final = '<link rel="stylesheet" href="/preview/band.css">'
 _NOT_THERE: Final = (
     '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><title>Not here</title></head>'
     "<body><main><h1>There is no such page</h1><p>It may have gone, or not be made yet. "

@@ -83,11 +83,11 @@ class Handler(BaseHTTPRequestHandler):
         if not self._is_ours():
             return
         address = urlsplit(self.path)
-        if address.path == "/-/changes":
+        if address.path == "/preview/changes":
             self._wait(parse_qs(address.query))
             return
-        if address.path.startswith("/-/"):
-            name = address.path.removeprefix("/-/")
+        if address.path.startswith("/preview/"):
+            name = address.path.removeprefix("/preview/")
             data = (_LIVE / name).read_bytes() if name in OWN_FILES else None
             self._send_file(OWN_FILES.get(name, ""), data)
             return

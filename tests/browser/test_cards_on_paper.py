@@ -69,7 +69,7 @@ def test_the_longest_recipe_is_long() -> None:
 
 # How far the last thing on a leaf ends above the lines at its foot, and what sticks out
 # of the card: all in CSS px.
-MEASURE = """() => [...document.querySelectorAll('article.card')].map(card => {
+MEASURE = """() => [...document.querySelectorAll('article.recipe-card')].map(card => {
   const foot = card.querySelector('footer');
   const last = foot.previousElementSibling.getBoundingClientRect().bottom;
   return [card.querySelector('h2').id, foot.getBoundingClientRect().top - last,

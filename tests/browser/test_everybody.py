@@ -1,6 +1,6 @@
 """Every kind of page for everybody: both themes, three widths and less, day and night, keys alone.
 
-``test_pages.py`` has axe look at the paper theme; here it looks at the theme for the bench, and
+``test_pages.py`` has axe look at the theme `desk`; here it looks at `large`, and
 both are looked at for what axe does not look for.
 """
 
@@ -63,7 +63,7 @@ class Look:
     least_letters_px: float
 
 
-LOOKS = (Look("paper", 44, 12), Look("bench", 48, 15))
+LOOKS = (Look("desk", 44, 12), Look("large", 48, 15))
 
 
 @pytest.fixture(scope="module", params=LOOKS, ids=lambda look: look.theme)
@@ -82,7 +82,7 @@ def pages(
     project: Path,
 ) -> Path:
     """The demo notebook in this theme."""
-    if look.theme == "paper":
+    if look.theme == "desk":
         return notebook
 
     def make(out: Path) -> None:
@@ -125,14 +125,14 @@ def test_nothing_is_too_wide_or_lies_over_another_or_is_small(
             for name, (width, height) in {**WIDTHS, "narrow": (320, 640)}.items():
                 page.set_viewport_size({"width": width, "height": height})
                 found = [*overflow_faults(page), *overlaps(page)]
-                if name == "phone" or (look.theme == "paper" and name != "narrow"):
+                if name == "phone" or (look.theme == "desk" and name != "narrow"):
                     found += small_targets(page, look.least_target_px)
                     found += small_letters(page, look.least_letters_px)
                 faults += [f"{kind}, {name}: {fault}" for fault in found]
     assert not faults, "\n".join(faults)
 
 
-@pytest.mark.parametrize("look", LOOKS[1:], indirect=True, ids=["bench"])
+@pytest.mark.parametrize("look", LOOKS[1:], indirect=True, ids=["large"])
 def test_axe_finds_nothing_at_the_bench(
     browser: Browser, look: Look, pages: Path, axe_script: str
 ) -> None:
@@ -179,8 +179,8 @@ FOCUSED = """() => {
 
 #: The theme does not change what there is to reach: of the bench, fewer pages.
 REACHED = {
-    "paper": ("index.html", f"designs/{PEBBLES}.html", f"cards/{PEBBLES}.html", "terms.html"),
-    "bench": ("index.html", f"cards/{PEBBLES}.html"),
+    "desk": ("index.html", f"designs/{PEBBLES}.html", f"cards/{PEBBLES}.html", "terms.html"),
+    "large": ("index.html", f"cards/{PEBBLES}.html"),
 }
 
 

@@ -40,7 +40,7 @@ TRIED = f"""
 
 def base_with(before: str = "", inside: str = "", attributes: str = "") -> str:
     """The program's own frame of a page with more in it."""
-    base = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
+    base = (themes_folder() / "desk" / "templates" / "base.html").read_text("utf-8")
     assert "<!doctype html>" in base
     base = base.replace("<!doctype html>", f"{before}<!doctype html>")
     base = base.replace('<html lang="en-GB"', f'<html lang="en-GB"{attributes}')
@@ -119,7 +119,7 @@ def test_the_programs_scripts_run_and_no_others(built: Built, browser: Browser) 
 def test_whatever_stands_first_the_policy_stands_before_it(
     browser: Browser, tmp_path: Path, before: str, attributes: str
 ) -> None:
-    base = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
+    base = (themes_folder() / "desk" / "templates" / "base.html").read_text("utf-8")
     html = f"{before}<!doctype html><html lang='en'{attributes}><head></head><body>{TRIED}"
     path = tmp_path / "page.html"
     path.write_text(apply_policy(html, policy_of(base), "", ()), "utf-8")

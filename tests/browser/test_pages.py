@@ -117,7 +117,7 @@ def test_every_page_is_sound_html(
         re.findall(r"<html[^>]* lang=\"([^\"]*)", page.read_text("utf-8"))[0] for page in pages
     } == {"en-GB"}
     bench = tmp_path / "bench.css"
-    bench.write_bytes(dict(read_theme("bench").files)["look.css"])
+    bench.write_bytes(dict(read_theme("large").files)["look.css"])
     files = [*pages, notebook / "look.css", bench]
     # The checker takes a page read from a file for one without an origin, to which its
     # policy then allows nothing, not even "*"; a browser is asked above.

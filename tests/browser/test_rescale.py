@@ -27,7 +27,7 @@ from journal.views.card.numbers import MOST_BARS
 #: the leaves, and how much room is left on paper, in CSS px.
 READ = """numbers => {
   const input = document.querySelector(".ask input"), out = [];
-  const cards = () => [...document.querySelectorAll("article.card")].filter(
+  const cards = () => [...document.querySelectorAll("article.recipe-card")].filter(
     card => !card.closest("[hidden]"));
   const all = what => cards().flatMap(card => [...card.querySelectorAll(what)]).filter(
     one => !one.closest("[hidden]"));
@@ -322,7 +322,7 @@ def test_the_time_of_a_step_is_said_after_a_word(screen: Page, lay: Lay) -> None
 def test_scripts_are_small_and_keep_nothing(project: Path) -> None:
     sizes = {}
     for name in CARD_SCRIPTS:
-        text = (project / "themes" / "paper" / name).read_text("utf-8")
+        text = (project / "themes" / "desk" / name).read_text("utf-8")
         sizes[name] = len(text.encode())
         for word in ("Storage", "cookie", "fetch", "indexedDB", "history.", "eval("):
             assert word not in text

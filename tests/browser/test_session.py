@@ -74,7 +74,7 @@ def test_by_the_keyboard_alone(
     page.keyboard.press("Home")
     go_to(page, "[Rr]ecipe card", "Shift+Tab")
     page.keyboard.press("Enter")
-    card = page.locator("article.card").first
+    card = page.locator("article.recipe-card").first
     expect(card).to_contain_text("Moth and moon")
     go_to(page, r"For\s+bars")
     page.keyboard.press("Control+A")
@@ -111,7 +111,7 @@ def test_with_scripts_off_as_far_as_it_goes(
     assert page.locator("h1").inner_text() == "Moth and moon"
     assert "Straight is better by lip" in page.locator("#variants .verdict").first.inner_text()
     page.get_by_role("link", name="Recipe card", exact=True).first.click()
-    card = page.locator("article.card").first
+    card = page.locator("article.recipe-card").first
     assert re.search(r"For\s6\sbars", card.inner_text())
     assert not page.locator("input").count()
     assert "For 6 bars" in " ".join(

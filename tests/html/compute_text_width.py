@@ -12,7 +12,7 @@ from pathlib import Path
 from fontTools.ttLib import TTFont
 from fontTools.varLib.instancer import instantiateVariableFont
 
-FONTS = Path(__file__).resolve().parents[2] / "themes" / "paper" / "fonts"
+FONTS = Path(__file__).resolve().parents[2] / "themes" / "desk" / "fonts"
 # Widths are carried up to this step, so that the table stays short and never tells too little.
 STEP = 10
 # Which file and weight does each face of a card stand for?

@@ -11,7 +11,7 @@ import pytest
 from journal.html.policy import PolicyViolation, apply_policy, policy_of, with_extra_head
 from journal.html.theme import themes_folder
 
-BASE = (themes_folder() / "paper" / "templates" / "base.html").read_text("utf-8")
+BASE = (themes_folder() / "desk" / "templates" / "base.html").read_text("utf-8")
 POLICY = policy_of(BASE)
 PLAIN = '<!doctype html>\n<html lang="en-GB" class="paper-a4">\n<head>\n<title>A</title></head>'
 
@@ -100,9 +100,13 @@ def test_what_the_program_sets_is_not_refused() -> None:
 
 def test_a_preview_adds_its_own_before_all_that_the_theme_set() -> None:
     html = apply_policy(f'{PLAIN}<a title="</head>">', POLICY, "", ("one.js",))
-    shown = with_extra_head(html, "drawn", '<script src="/-/reload.js" nonce="drawn"></script>')
+    shown = with_extra_head(
+        html, "drawn", '<script src="/preview/reload.js" nonce="drawn"></script>'
+    )
     assert shown is not None
     assert "connect-src 'self'; script-src 'strict-dynamic' 'nonce-drawn' 'sha256-" in shown
     assert shown.count("nonce-drawn") == 1
-    assert shown.index("Content-Security") < shown.index("/-/reload.js") < shown.index("<title>")
+    assert (
+        shown.index("Content-Security") < shown.index("/preview/reload.js") < shown.index("<title>")
+    )
     assert with_extra_head(BASE, "drawn", "") is None

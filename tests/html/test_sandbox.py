@@ -35,7 +35,7 @@ FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(FRAME, "Salt", (Section("a", "A part", (Passage((Paragraph(("Words",)),)),)),))
 SHARED = {
     path.name: path.read_text("utf-8")
-    for path in (themes_folder() / "paper" / "templates").glob("*.html")
+    for path in (themes_folder() / "desk" / "templates").glob("*.html")
 }
 
 
@@ -381,7 +381,7 @@ def test_every_kind_of_view_arrives_as_it_was() -> None:
 )
 def test_a_check_tells_what_can_be_known(content: Path, source: str, says: str) -> None:
     (content / "theme" / "safety.html").write_text(source, "utf-8")
-    told = [str(problem) for problem in own_theme_problems("paper", content)]
+    told = [str(problem) for problem in own_theme_problems("desk", content)]
     assert told
     assert told[0].startswith(f"theme/safety.html:{says}")
 
@@ -389,7 +389,7 @@ def test_a_check_tells_what_can_be_known(content: Path, source: str, says: str) 
 def test_a_check_is_silent_on_a_sound_theme(content: Path) -> None:
     for name, source in SHARED.items():
         (content / "theme" / name).write_text(source, "utf-8")
-    assert own_theme_problems("paper", content) == ()
+    assert own_theme_problems("desk", content) == ()
 
 
 def test_a_check_in_this_process_says_the_same() -> None:
@@ -413,7 +413,7 @@ def test_links_out_of_the_folder_are_not_followed(content: Path, tmp_path: Path)
             pytest.skip("no links can be made here")
         with pytest.raises(ContentError, match=f"^theme/{name}:1:1: the file is a link out of the"):
             read_own_theme(content)
-        assert [problem.position.path for problem in own_theme_problems("paper", content)] == [
+        assert [problem.position.path for problem in own_theme_problems("desk", content)] == [
             f"theme/{name}"
         ]
         at.unlink()

@@ -16,8 +16,8 @@ from journal.html.theme import Theme, read_theme, themes_folder
 from journal.records.models.settings import THEMES
 
 TEMPLATES = sorted(themes_folder().glob("*/templates/*.html"))
-STYLE = (themes_folder() / "paper" / "look.css").read_text("utf-8")
-BENCH = (themes_folder() / "bench" / "otherwise.css").read_text("utf-8")
+STYLE = (themes_folder() / "desk" / "look.css").read_text("utf-8")
+BENCH = (themes_folder() / "large" / "otherwise.css").read_text("utf-8")
 
 FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(
@@ -111,7 +111,7 @@ def _files(theme: Theme) -> dict[str, bytes]:
 
 
 def test_another_theme_shares_what_it_does_not_hold() -> None:
-    paper, bench = read_theme(), read_theme("bench")
+    paper, bench = read_theme(), read_theme("large")
     names = bench.environment.list_templates(extensions=["html"])
     assert names == paper.environment.list_templates(extensions=["html"])
     assert set(_files(bench)) == set(_files(paper))
@@ -119,9 +119,9 @@ def test_another_theme_shares_what_it_does_not_hold() -> None:
 
 
 def test_another_theme_copies_nothing() -> None:
-    whole = {path.read_bytes() for path in (themes_folder() / "paper").rglob("*") if path.is_file()}
+    whole = {path.read_bytes() for path in (themes_folder() / "desk").rglob("*") if path.is_file()}
     for name in sorted(theme_names()):
-        if name != "paper":
+        if name != "desk":
             own = [path for path in (themes_folder() / name).rglob("*") if path.is_file()]
             assert own
             assert not [path for path in own if path.read_bytes() in whole]
@@ -130,7 +130,7 @@ def test_another_theme_copies_nothing() -> None:
 def test_a_theme_may_put_a_template_a_script_and_a_font_in_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shutil.copytree(themes_folder() / "paper", tmp_path / "paper")
+    shutil.copytree(themes_folder() / "desk", tmp_path / "desk")
     vellum = tmp_path / "vellum"
     (vellum / "templates").mkdir(parents=True)
     (vellum / "fonts").mkdir()
@@ -174,7 +174,7 @@ def test_sizes_of_paper_are_measured() -> None:
         assert re.fullmatch(r"[\d.]+(mm|in) [\d.]+(mm|in)", size.strip()), size
 
 
-@pytest.mark.parametrize("style", [STYLE, BENCH], ids=["paper", "bench"])
+@pytest.mark.parametrize("style", [STYLE, BENCH], ids=["desk", "large"])
 def test_dark_inks_stay_off_paper(style: str) -> None:
     dark = re.findall(r"@media ([^{]*prefers-color-scheme: dark[^{]*)", style)
     assert dark

@@ -94,11 +94,11 @@ def test_a_page_is_given_with_what_waits_for_changes(ask: Ask) -> None:
     assert answer.status == 200
     assert answer.getheader("Content-Type") == "text/html; charset=utf-8"
     assert answer.getheader("Cache-Control") == "no-store"
-    assert '<script src="/-/reload.js" defer data-version="7.' in html
+    assert '<script src="/preview/reload.js" defer data-version="7.' in html
     assert "script-src 'self' file:; connect-src 'self'; base-uri 'none'" in html
     assert ask("/").read() == ask("/index.html").read()
     assert ask("/look.css").read() == b"p {}"
-    assert b"EventSource" in ask("/-/reload.js").read()
+    assert b"EventSource" in ask("/preview/reload.js").read()
 
 
 @pytest.mark.parametrize(
@@ -141,7 +141,8 @@ def test_another_site_may_embed_nothing(ask: Ask, headers: dict[str, str], statu
         "/../secret.html", "/%2e%2e/secret.html", "/designs/..%2f..%2fsecret.html",
         "/..%5csecret.html", "//secret.html/../../secret.html", "/way-out.html",
         "/.journal-made.json", "/designs", "/%00", "/%80", "/%ff%fe", "/C:/secret.html",
-        "/-/../index.html", "/-/changes.py", "/-/../../preview.py", "/nothing.html", "/nothing.css",
+        "/preview/../index.html", "/preview/changes.py", "/preview/../../preview.py",
+        "/nothing.html", "/nothing.css",
     ],
 )  # fmt: skip
 def test_no_path_leads_out(ask: Ask, path: str) -> None:
@@ -225,7 +226,7 @@ def test_who_was_away_for_long_loads_anew(folder: Path) -> None:
 
 
 def test_a_change_wakes_the_page_that_waits(ask: Ask, pages: PreviewSite) -> None:
-    answer = ask(f"/-/changes?page=/designs/kelp.html&since={pages.version}")
+    answer = ask(f"/preview/changes?page=/designs/kelp.html&since={pages.version}")
     assert answer.getheader("Content-Type") == "text/event-stream"
     heard: list[bytes] = []
     waiting = threading.Thread(target=lambda: heard.append(answer.read()))
@@ -275,7 +276,7 @@ def test_what_is_wrong_stands_on_every_page_and_first_on_its_own(folder: Path) -
     assert "<b>2 errors.</b>" in front
     assert "<code>designs/kelp/design.md:7:3</code>: unknown key &quot;&lt;b&gt;&quot;." in front
     assert kelp.index("kelp/design.md:7:3") < kelp.index("kelp/design.md:9:1") < kelp.index("fern")
-    assert '<link rel="stylesheet" href="/-/band.css">' in front
+    assert '<link rel="stylesheet" href="/preview/band.css">' in front
     pages.publish((), ())
     assert b"preview-wrong" not in pages.page("index.html")[0]
 

@@ -39,7 +39,7 @@
   }
 
   const asked = new URLSearchParams({ page: location.pathname, since: script.dataset.version });
-  const changes = new EventSource(`/-/changes?${asked}`);
+  const changes = new EventSource(`/preview/changes?${asked}`);
   changes.addEventListener("changed", () => {
     changes.close();
     sessionStorage.setItem(KEPT, JSON.stringify(place()));

@@ -52,7 +52,7 @@ class Measure(Struct, frozen=True):
 
 
 # The folders of ``themes/``, and the languages that the catalogue of words has.
-THEMES = ("paper", "bench")
+THEMES = ("desk", "large")
 LANGUAGES = ("en", "es")
 
 # What may be measured on every bar?
@@ -187,7 +187,7 @@ class Settings(Record):
     chill_at: fields.Temperature | None = None
     chill_places: fields.AtLeastOne | None = None
     address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
-    theme: Annotated[str, WordChoice(*THEMES)] = "paper"
+    theme: Annotated[str, WordChoice(*THEMES)] = "desk"
     language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     sale_day: fields.Count = 30
     label_step: ScaleStep | None = None

@@ -139,7 +139,7 @@ def card_page(
     size: CardSize,
     paper: str = "",
     title: str = "Recipe cards",
-    lead: Words = (),
+    standfirst: Words = (),
 ) -> CardPage:
     """A page of cards: one a sheet, or set out on ``paper`` ("a4", "letter") with cut marks."""
     all_leaves = tuple(leaves)
@@ -148,7 +148,7 @@ def card_page(
     sheets = tuple(all_leaves[n : n + count] for n in range(0, len(all_leaves), count))
     marks = cut_marks(size, sheet, across, down) if sheet else None
     about = f"{title}, to print."
-    return CardPage(frame, title, size, sheets, sheet, marks, lead, about=about)
+    return CardPage(frame, title, size, sheets, sheet, marks, standfirst, about=about)
 
 
 def _chosen_variant(design: Design, name: str | None) -> Variant:

@@ -84,12 +84,12 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
                 say=say, rescaled=True,
             )
         )  # fmt: skip
-    frame, lead = book.frame(here, CARD_SCRIPTS), _cards_lead(book, here, design, shown)
-    page = card_page(frame, leaves, size, title=design.title, lead=lead)
+    frame, standfirst = book.frame(here, CARD_SCRIPTS), _cards_standfirst(book, here, design, shown)
+    page = card_page(frame, leaves, size, title=design.title, standfirst=standfirst)
     return replace(page, day=chart_of_round("day", recipe_round(book, design)))
 
 
-def _cards_lead(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:
+def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:
     """The introduction: which variants have a card here, how to get others, what else to print."""
     back = span(here, book.places.designs[design.id], "the design's page")
     without = [name for name in design.overview.differ if name not in shown]
@@ -136,8 +136,8 @@ def _list_page(book: Book, here: Address) -> Page:
         *_for_the_bench(book, here),
         simple_section("print", "To print", Paragraph(words)),
     )
-    lead = ("One leaf, or a few, that lead a helper to the same bar.",)
-    return book.page(here, parts, lead=lead, about="Recipe cards, a page a design.")
+    standfirst = ("One leaf, or a few, that lead a helper to the same bar.",)
+    return book.page(here, parts, standfirst=standfirst, about="Recipe cards, a page a design.")
 
 
 def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:

@@ -25,8 +25,8 @@ def bond_passages(context: DesignContext) -> list[Passage]:
     ]
     disagreements = _disagreements(context, bond)
     if disagreements:
-        lead = TextRun("Here the model and your pours disagree.", "strong")
-        blocks.append(html.Paragraph((lead,)))
+        standfirst = TextRun("Here the model and your pours disagree.", "strong")
+        blocks.append(html.Paragraph((standfirst,)))
         blocks.append(html.BulletList(tuple((text,) for text in disagreements)))
     chart = _chart(context, bond, summary)
     if chart is not None:

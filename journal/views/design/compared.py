@@ -85,11 +85,13 @@ def _comparison_list_page(
         for anchor, head, entries in lists
         if entries
     )
-    lead = "No design has poured two variants yet."
+    standfirst = "No design has poured two variants yet."
     if parts:
-        lead = "Variants held against each other, with how sure that is."
+        standfirst = "Variants held against each other, with how sure that is."
     about = "Variants compared, design by design and across designs."
-    return book.page(here, parts, about, lead=(lead,), line=pagination_links(here, all_pages))
+    return book.page(
+        here, parts, about, standfirst=(standfirst,), line=pagination_links(here, all_pages)
+    )
 
 
 def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
@@ -143,7 +145,7 @@ def _question_page(
         parts,
         f"A question asked across designs: {here.title}.",
         before=before,
-        lead=_short_answer(answer),
+        standfirst=_short_answer(answer),
         line=pagination_links(here, all_pages),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )

@@ -99,7 +99,7 @@ def prose_part(context: DesignContext) -> Section | None:
     return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 
-def hero(context: DesignContext) -> html.PagePicture | None:
+def frontispiece(context: DesignContext) -> html.PagePicture | None:
     """The first photo, for the head of the page; None without one that can be shown."""
     return _photo(context, context.design.photos[0], first=True) if context.design.photos else None
 
@@ -112,9 +112,9 @@ def photos_part(context: DesignContext, above: frozenset[str] = frozenset()) -> 
     rest = [_photo(context, photo) for photo in context.design.photos[1:]]
     shown = tuple(entry for entry in rest if entry is not None and entry.src not in above)
     blocks: list[html.Block] = [html.Pictures(shown)] if shown else []
-    lead = TextRun("A photo that cannot be shown: ", "soft")
+    standfirst = TextRun("A photo that cannot be shown: ", "soft")
     blocks += [
-        html.Paragraph((lead, *_photo_caption(photo, " "), photo.alt))
+        html.Paragraph((standfirst, *_photo_caption(photo, " "), photo.alt))
         for photo in context.design.photos
         if context.photo(photo) is None
     ]
@@ -150,8 +150,8 @@ def missing_part(context: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    lead = "These figures cannot be had yet; each line names what would give them."
-    blocks = (html.Paragraph((lead,)), html.BulletList(tuple(lines)))
+    standfirst = "These figures cannot be had yet; each line names what would give them."
+    blocks = (html.Paragraph((standfirst,)), html.BulletList(tuple(lines)))
     return html.simple_section("missing", "What is missing", *blocks)
 
 

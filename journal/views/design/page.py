@@ -54,9 +54,9 @@ def _page(context: DesignContext) -> Page:
         parts,
         context.design.summary,
         before=_byline(context),
-        lead=(context.design.summary,) if context.design.summary else (),
+        standfirst=(context.design.summary,) if context.design.summary else (),
         line=_lineage_line(context),
-        hero=notes.hero(context),
+        frontispiece=notes.frontispiece(context),
         on_page=_page_links(context, parts),
         marks=tuple(
             _problem_line(problem) for problem in context.book.problems.get(context.design.id, ())

@@ -51,12 +51,12 @@ def width_classes(share: float) -> str:
     """The stylesheet's classes for how much of its column a photo fills.
 
     Takes:  share  above 0, up to 1
-    Gives:  tens, ones and tenths, such as "t8 u3 d4" for 83.4 %; at least 0.1 %
+    Gives:  tens, ones and tenths, such as "tens-8 ones-3 tenths-4" for 83.4 %; at least 0.1 %
     """
     thousandths = max(1, round(1000 * share))
     tens, rest = divmod(thousandths, 100)
     ones, tenths = divmod(rest, 10)
-    return f"t{tens} u{ones} d{tenths}"
+    return f"tens-{tens} ones-{ones} tenths-{tenths}"
 
 
 def _field_mm(context: DesignContext, photo: Photo, ready: PagePhoto) -> float | None:

@@ -129,8 +129,8 @@ def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> 
     why = "No question was asked: what was measured"
     if context.design.question is not None:
         why = "The question of this page was another one; what follows"
-    lead = TextRun(f"{words.capitalised(names)}. ", "strong")
-    return lead, f"{why} is a look, and a look decides nothing."
+    standfirst = TextRun(f"{words.capitalised(names)}. ", "strong")
+    return standfirst, f"{why} is a look, and a look decides nothing."
 
 
 def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:

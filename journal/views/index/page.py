@@ -30,7 +30,7 @@ def index_page(book: Book, here: Address, rows: Sequence[TermRow]) -> IndexPage:
         book.frame(here, (SCRIPT,)),
         here.title,
         (),
-        lead=(
+        standfirst=(
             "What is on the shelf, what failed, subjects, years and titles, with the pages that"
             " they stand on. A letter before a number is a page of the shelf.",
         ),

@@ -49,16 +49,16 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
         outcomes = [text for text, _ in _outcomes(failures[name])]
         count = count_text(len(failures[name]), "time")
         entries.append(html.ListEntry(title, says, (", ".join([count, *outcomes]),)))
-    lead: html.Words = ("Nothing has been written up as failed yet.",)
+    standfirst: html.Words = ("Nothing has been written up as failed yet.",)
     if entries:
-        lead = ("Symptom by symptom: where it was seen, why, and what mended it.",)
+        standfirst = ("Symptom by symptom: where it was seen, why, and what mended it.",)
     parts = (
         [html.simple_section("symptoms", "Symptoms", html.EntryList(tuple(entries)))]
         if entries
         else []
     )
     about = "Every symptom that was seen, and what mended it."
-    return book.page(here, parts, lead=lead, about=about)
+    return book.page(here, parts, standfirst=standfirst, about=about)
 
 
 def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailures) -> html.Page:
@@ -70,7 +70,7 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
     return book.page(
         here,
         [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
-        lead=(f"{capitalised(meaning)}.",) if meaning else (),
+        standfirst=(f"{capitalised(meaning)}.",) if meaning else (),
         line=("All symptoms: ", span(here, book.places.fixed("failed")), "."),
         about=f"Where {symptom} was seen, and what mended it.",
     )

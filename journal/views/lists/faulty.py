@@ -78,6 +78,6 @@ def _faulty_page(book: Book, here: Address, kind: str, problems: tuple[Problem, 
         if not problem.warning
     )
     sentence = f"This {_NOUN_OF_KIND[kind]} has a mistake in it. Mend it, and the page comes back."
-    lead = Paragraph((sentence,))
-    blocks = (lead, BulletList(points)) if points else (lead,)
+    standfirst = Paragraph((sentence,))
+    blocks = (standfirst, BulletList(points)) if points else (standfirst,)
     return book.page(here, [simple_section("wrong", "What is wrong", *blocks)])

@@ -49,20 +49,26 @@ def front_sheets(book: Book) -> tuple[Sheet, ...]:
 
 
 def _front_page(book: Book, here: Address) -> Page:
-    """The first page, with counts of designs, pours and bars in its lead."""
+    """The first page, with counts of designs, pours and bars in its standfirst."""
     designs = list(book.notebook.summaries.values())
     poured = [pour for design in designs for pour in design.overview.pours]
     bars, pours = sum(pour.bars for pour in poured), len(poured)
-    lead: Words = ()
+    standfirst: Words = ()
     if designs:
         since = min(design.date for design in designs)
-        lead = (
+        standfirst = (
             f"{count_text(len(designs), 'design')}, {count_text(pours, 'pour')},"
             f" {count_text(bars, 'bar')} since {long_date(since)}.",
         )
     about = f"The soap design notebook of {book.settings.studio}."
-    hero = _frontispiece(book, here)
-    page = book.page(here, _front_sections(book, here), lead=lead, hero=hero, about=about)
+    frontispiece = _frontispiece(book, here)
+    page = book.page(
+        here,
+        _front_sections(book, here),
+        standfirst=standfirst,
+        frontispiece=frontispiece,
+        about=about,
+    )
     return replace(page, title=book.settings.studio)
 
 
@@ -162,6 +168,8 @@ def _all_designs_page(book: Book, here: Address) -> Page:
     if faulty:
         parts.append(simple_section("faulty", "With a mistake", BulletList(tuple(faulty))))
     number = len(book.notebook.summaries)
-    lead: Words = (f"{count_text(number, 'design')}, the latest of each first.",) if number else ()
+    standfirst: Words = (
+        (f"{count_text(number, 'design')}, the latest of each first.",) if number else ()
+    )
     parts = parts or [simple_section("none", "Designs", _NOTHING)]
-    return book.page(here, parts, lead=lead, about="Every design of the notebook.")
+    return book.page(here, parts, standfirst=standfirst, about="Every design of the notebook.")

@@ -29,7 +29,7 @@ def how_page(book: Book, here: Address) -> Page:
     return book.page(
         here,
         parts,
-        lead=(
+        standfirst=(
             "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
             " and says which. Here is what stands behind it. All pots that were read: ",
             span(here, POTS),

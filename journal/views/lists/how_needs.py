@@ -31,11 +31,11 @@ def needs_part() -> blocks.Section:
         "All keys but the names may be left out. Here is what each is for, and what is taken"
         " where it is not there; what then cannot be had is said on the design's page."
     )
-    lead = blocks.Paragraph((sentence,))
+    standfirst = blocks.Paragraph((sentence,))
     table = blocks.PageTable(
         "Keys of the shelf and of the settings", heads, groups, wide=True, quiet=True
     )
-    return blocks.simple_section("g-keys", "What a figure needs", lead, table)
+    return blocks.simple_section("g-keys", "What a figure needs", standfirst, table)
 
 
 def _key_row(entry: Key) -> tuple[blocks.PageCell, ...]:

@@ -43,7 +43,7 @@ def safety_page(book: Book, here: Address) -> blocks.Page:
         parts.extend(_caution_sections(book, here, catalogue_of(book.settings.language)))
     parts.append(blocks.simple_section("pictures", "Pictures", blocks.Paragraph((PICTURES,))))
     about = "Cautions for hot base, alcohol mist, blades and fragrance; flash points of the oils."
-    return book.page(here, parts, lead=(ENGLISH.text("safety.lead"),), about=about)
+    return book.page(here, parts, standfirst=(ENGLISH.text("safety.standfirst"),), about=about)
 
 
 def _caution_sections(book: Book, here: Address, say: PhraseCatalogue) -> Iterator[blocks.Section]:
@@ -51,10 +51,12 @@ def _caution_sections(book: Book, here: Address, say: PhraseCatalogue) -> Iterat
     before, language = "", ""
     if say.language != ENGLISH.language:
         before, language = f"{say.language}-", say.text("code")
-        lead = blocks.Paragraph((say.text("safety.lead"),))
+        standfirst = blocks.Paragraph((say.text("safety.standfirst"),))
         unchecked = blocks.Paragraph((say.text("care.unchecked"),), "soft")
         head = say.text("safety.language")
-        yield blocks.Section(say.language, head, (blocks.Passage((lead, unchecked)),), language)
+        yield blocks.Section(
+            say.language, head, (blocks.Passage((standfirst, unchecked)),), language
+        )
     flash = book.units.temperature(f_to_c(float(FLASH_POINT_F)))
     burns = blocks.SideNote(says=((say.text("safety.burns.from"),),))
     vapour = blocks.SideNote(

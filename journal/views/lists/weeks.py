@@ -79,7 +79,7 @@ def weeks_page(
     return book.page(
         here,
         parts,
-        lead=_lead([pour for one in counted for pour in _pours_of(one)]),
+        standfirst=_standfirst([pour for one in counted for pour in _pours_of(one)]),
         line=pagination_links(here, places),
         on_page=tuple(blocks.Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
         about=f"Every pour{of_year} by week, with the room it was poured in.",
@@ -90,7 +90,7 @@ def _pours_of(weeks: Weeks) -> list[DesignPour]:
     return [pour for pours in weeks.values() for pour in pours]
 
 
-def _lead(pours: Sequence[DesignPour]) -> blocks.Words:
+def _standfirst(pours: Sequence[DesignPour]) -> blocks.Words:
     """A sentence with the numbers of pours and designs, and the date of the first pour."""
     if not pours:
         return ("Nothing has been poured yet.",)

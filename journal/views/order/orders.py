@@ -62,12 +62,12 @@ def orders_page(book: Book, here: Address) -> html.Page:
         order = book.notebook.orders[name]
         due = f"due {long_date(order.record.due)}"
         entries.append(html.ListEntry(link(here, place), (_order_summary(book, order),), (due,)))
-    lead = "No order is written. One is a file in orders/, with its designs and bars."
+    standfirst = "No order is written. One is a file in orders/, with its designs and bars."
     parts: list[Section] = []
     if entries:
-        lead = "What is asked for, by the day that it is due."
+        standfirst = "What is asked for, by the day that it is due."
         parts.append(html.simple_section("orders", "Orders", html.EntryList(tuple(entries))))
-    return book.page(here, parts, "Orders to plan.", lead=(lead,))
+    return book.page(here, parts, "Orders to plan.", standfirst=(standfirst,))
 
 
 def _order_summary(book: Book, order: OrderFile) -> str:
@@ -95,19 +95,19 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
     """The page with the plan of an order; without a ``plan``, with the designs that have errors."""
     if plan is None:
         mistake = "It cannot be planned yet. There is a mistake in "
-        return book.page(here, (), lead=(mistake, *_faulty_designs(book, here, order)))
+        return book.page(here, (), standfirst=(mistake, *_faulty_designs(book, here, order)))
     figures, bars = plan.figures, count_text(plan.figures.bars, "bar")
     parts = tuple(_parts(_OrderContext(book, here, figures), order, plan))
-    lead = [f"{bars}, due {long_date(order.record.due)}"]
+    standfirst = [f"{bars}, due {long_date(order.record.due)}"]
     if book.studio and order.record.customer:
-        lead.append(f"for {order.record.customer}")
+        standfirst.append(f"for {order.record.customer}")
     if plan.day.begin_by is not None:
-        lead.append(f"to be begun by {long_date(plan.day.begin_by)}")
+        standfirst.append(f"to be begun by {long_date(plan.day.begin_by)}")
     return book.page(
         here,
         parts,
         f"The plan of an order of {bars}.",
-        lead=(f"{', '.join(lead)}.",),
+        standfirst=(f"{', '.join(standfirst)}.",),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
         marks=tuple(
             (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
@@ -168,9 +168,11 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
             words.draw_text(context.units, context.shelf, context.figures, one)
             for one in context.figures.draws
         )
-        lead = "The doses stay as on the cards; what a leftover brings comes on top."
+        standfirst = "The doses stay as on the cards; what a leftover brings comes on top."
         draws = html.BulletList(tuple((text,) for text in texts))
-        yield html.simple_section("leftovers", "From the leftovers", html.Paragraph((lead,)), draws)
+        yield html.simple_section(
+            "leftovers", "From the leftovers", html.Paragraph((standfirst,)), draws
+        )
     yield from _day_parts(context, plan)
     if context.book.studio:
         yield _cost_part(context)

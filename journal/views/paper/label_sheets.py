@@ -36,13 +36,13 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     bar = bar_size(book.bench, design)
     shapes = tuple(labels.usual_shape(shape, bar) for shape in labels.SHAPES)
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
-    lead: Words = (
+    standfirst: Words = (
         "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
         " sold. What they are made from stands on ",
         span(here, book.places.designs[design.id], "the design's page", "label"),
         ".",
     )
-    make = partial(label_page, book.frame(here), words, bar, shapes, paper, lead)
+    make = partial(label_page, book.frame(here), words, bar, shapes, paper, standfirst)
     return (book.sheet(here, "true-size.html", make),)
 
 
@@ -104,7 +104,7 @@ def label_page(
     bar: labels.BarSize,
     shapes: Iterable[labels.LabelShape],
     paper: PaperSize,
-    lead: Words = (),
+    standfirst: Words = (),
 ) -> TruePage:
     """The page of label drafts: warnings, then a sheet for each shape and region.
 
@@ -121,6 +121,6 @@ def label_page(
     title = words[0].title
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(
-        frame, f"Label draft: {title}", paper, tuple(drawings), lead, tuple(notes), about=about,
-        language="zxx",
+        frame, f"Label draft: {title}", paper, tuple(drawings), standfirst, tuple(notes),
+        about=about, language="zxx",
     )  # fmt: skip

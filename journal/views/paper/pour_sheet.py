@@ -40,13 +40,13 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     if not has_pour_sheet(book, design) or name not in book.figures.summaries:
         return ()
     here = pour_sheet_place(design)
-    lead: Words = (
+    standfirst: Words = (
         "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
         span(here, book.places.designs[design.id]),
         " afterwards: each column has the name that it has there.",
     )
     make = partial(
-        pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, lead
+        pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, standfirst
     )
     return (book.sheet(here, "pour-sheet.html", make),)
 
@@ -57,7 +57,7 @@ def pour_sheet(
     settings: Settings,
     shelf: Shelf,
     units: UnitFormatter,
-    lead: Words = (),
+    standfirst: Words = (),
 ) -> PourSheet:
     """The sheet of one design, with a row for each bar of the recipe's batch (12 to 16 rows)."""
     recipe = design.recipe
@@ -79,7 +79,7 @@ def pour_sheet(
         readings=_readings_table(design, shelf, units, pots),
         bars=_bars_table(design, settings, units, names),
         overleaf=(_failures_table(names), _later_table(settings)),
-        lead=lead,
+        standfirst=standfirst,
         about=f"A sheet to fill in when {design.title} is poured.",
     )
 

@@ -24,7 +24,7 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     """The page of templates for one mat and mould."""
     mat, mould = pair
     here = book.templates[pair]
-    lead: Words = (
+    standfirst: Words = (
         "To print at 100 % and cut by: ",
         thing_span(book.places, here, "mats", mat),
         " for ",
@@ -33,7 +33,7 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     )
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     shelf, cut = book.notebook.shelf, book.derived.templates[pair]
-    make = partial(template_page, book.frame(here), shelf, pair, cut, paper, lead)
+    make = partial(template_page, book.frame(here), shelf, pair, cut, paper, standfirst)
     return (book.sheet(here, "true-size.html", make),)
 
 
@@ -43,7 +43,7 @@ def template_page(
     pair: MatAndMould,
     cut: Sequence[CutTemplate],
     paper: PaperSize,
-    lead: Words = (),
+    standfirst: Words = (),
 ) -> TruePage:
     """The page of templates: for each trim one piece, then all pieces of a sheet.
 
@@ -69,4 +69,4 @@ def template_page(
     title = f"{mat_name}, for {mould_name}"
     about = f"A cutting template, true to size: {title}."
     head = f"Cutting template: {title}"
-    return TruePage(frame, head, paper, tuple(drawings), lead, tuple(notes), about=about)
+    return TruePage(frame, head, paper, tuple(drawings), standfirst, tuple(notes), about=about)

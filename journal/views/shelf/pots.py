@@ -51,10 +51,12 @@ def pots_page(
     """A page of pots: how fast they cooled, as a chart and a table, the lightest first."""
     by_mass = sorted(pots, key=lambda pot: (pot[0].mass_g, -pot[0].rate_per_min))
     parts: tuple[Section, ...] = ()
-    lead: Words = ("No pot has been read yet as it cooled. Three readings of one are a start.",)
+    standfirst: Words = (
+        "No pot has been read yet as it cooled. Three readings of one are a start.",
+    )
     if by_mass:
         lightest, heaviest = (book.units.mass(by_mass[at][0].mass_g).first for at in (0, -1))
-        lead = (
+        standfirst = (
             f"{count_text(len(pots), 'pot')} read as they cooled, from {lightest} to {heaviest}."
             " The more a pot holds, the longer it stays hot.",
         )
@@ -62,7 +64,7 @@ def pots_page(
             Section("pots", "By what they held", (_passage(PageContext(book, here), by_mass),)),
         )
     about = "How fast the studio's pots cooled, by what they held."
-    return book.page(here, parts, about, lead=lead, line=pagination_links(here, places))
+    return book.page(here, parts, about, standfirst=standfirst, line=pagination_links(here, places))
 
 
 def _passage(context: PageContext, pots: Sequence[Pot]) -> Passage:

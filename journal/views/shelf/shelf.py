@@ -31,7 +31,7 @@ def shelf_page(book: Book, here: Address) -> html.Page:
         here,
         parts,
         f"{capitalised(list_text(list(KINDS)))}.",
-        lead=("What there is to work with, and where each thing was used.",),
+        standfirst=("What there is to work with, and where each thing was used.",),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )
 

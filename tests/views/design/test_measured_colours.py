@@ -177,9 +177,10 @@ def test_a_rebuild_measures_nothing_again(
 @pytest.mark.parametrize(
     ("scales", "says", "classes"),
     [
-        (("0.1 mm/px", "0.05 mm/px"), "At one scale: a column is 80 mm wide.", ["t10", "t5"]),
+        (("0.1 mm/px", "0.05 mm/px"), "At one scale: a column is 80 mm wide.",
+         ["tens-10", "tens-5"]),
         (("0.1 mm/px", "{from: [0, 0], to: [300, 400], is: 30 mm}"),
-         "At one scale: a column is 80 mm wide.", ["t10", "t6"]),
+         "At one scale: a column is 80 mm wide.", ["tens-10", "tens-6"]),
         (("0.1 mm/px", None), "Not at one scale: the scale of each is not known", []),
         ((None, None), "Not at one scale: their scales are not known", []),
     ],
@@ -201,15 +202,21 @@ def test_the_pair_is_at_one_scale_where_it_can_be(
     page = (tmp_path / "out" / "designs" / "blue.html").read_text("utf-8")
     page = page.replace("\N{NO-BREAK SPACE}", " ")
     assert says in page
-    assert re.findall(r'<figure class="to-scale (t\d+) ', page) == classes
+    assert re.findall(r'<figure class="to-scale (tens-\d+) ', page) == classes
 
 
 @pytest.mark.parametrize(
     ("share", "named"),
-    [(1.0, "t10 u0 d0"), (0.834, "t8 u3 d4"), (0.0004, "t0 u0 d1"), (0.0996, "t1 u0 d0")],
+    [
+        (1.0, "tens-10 ones-0 tenths-0"),
+        (0.834, "tens-8 ones-3 tenths-4"),
+        (0.0004, "tens-0 ones-0 tenths-1"),
+        (0.0996, "tens-1 ones-0 tenths-0"),
+    ],
 )
 def test_width_classes(share: float, named: str) -> None:
     assert width_classes(share) == named
-    sizes = dict(zip("tud", (10.0, 1.0, 0.1), strict=True))
-    percent = sum(sizes[word[0]] * int(word[1:]) for word in named.split())
+    sizes = {"tens": 10.0, "ones": 1.0, "tenths": 0.1}
+    words = (word.split("-") for word in named.split())
+    percent = sum(sizes[place] * int(digit) for place, digit in words)
     assert percent == pytest.approx(100 * share, abs=0.1)  # to the nearest tenth, at least one

@@ -52,7 +52,7 @@ def all_letters(drawing: Drawing) -> list[PrintedText]:
 
 def test_the_heights_of_letters_are_those_of_the_font() -> None:
     fonts = pytest.importorskip("fontTools.ttLib")
-    with fonts.TTFont(themes_folder() / "paper" / "fonts" / "atkinson-next.woff2") as font:
+    with fonts.TTFont(themes_folder() / "desk" / "fonts" / "atkinson-next.woff2") as font:
         em = font["head"].unitsPerEm
         assert font["OS/2"].sxHeight / em == pytest.approx(X_HEIGHT, abs=5e-4)
         # A figure is as high as a capital; round ones lean out.

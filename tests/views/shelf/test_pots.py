@@ -45,7 +45,7 @@ def page(notebook: Notebook) -> Page:
 def test_two_pots_of_known_half_times(tmp_path: Path) -> None:
     more = {"designs/leaf/design.md": DESIGN.replace("---\nOn paper first.\n", SECOND)}
     found = page(read(tmp_path, ("designs/leaf/design.md", OLD, NEW), more=more))
-    assert found.lead == (
+    assert found.standfirst == (
         "2\u00a0pots read as they cooled, from 380\u00a0g to 1000\u00a0g."
         " The more a pot holds, the longer it stays hot.",
     )
@@ -68,7 +68,7 @@ def test_two_pots_of_known_half_times(tmp_path: Path) -> None:
 def test_nothing_was_read(tmp_path: Path) -> None:
     found = page(read(tmp_path, ("designs/leaf/design.md", f"    {OLD}\n", "")))
     assert found.parts == ()
-    assert found.lead == (
+    assert found.standfirst == (
         "No pot has been read yet as it cooled. Three readings of one are a start.",
     )
 
