@@ -137,6 +137,40 @@ class SectionDrawing(Struct, frozen=True):
     letters: tuple[ChartLabel, ...] = ()
 
 
+class InkShape(Struct, frozen=True):
+    """A closed or open path of an ink drawing: in one of the stylesheet's tones, or filled.
+
+    ``fill`` is a colour that the maker gave or that was measured, such as "#8b9aa0"; without
+    one the shape is drawn as its tone says. The tone "hatched" is for what has no known colour.
+    """
+
+    d: str
+    tone: str = ""
+    fill: str = ""
+
+
+class InkDrawing(Struct, frozen=True):
+    """A finished drawing of things as they are, to scale; its units are whatever it was drawn in.
+
+    Shapes are painted in their order, letters over them. Without a ``title`` it only repeats
+    what is said in words beside it, and is not read out. ``width`` is how wide it is set,
+    in em; "" for as wide as its place.
+    """
+
+    name: str
+    title: str
+    desc: str
+    view_box: str
+    shapes: tuple[InkShape, ...]
+    letters: tuple[ChartLabel, ...] = ()
+    width: str = ""
+
+    @property
+    def hatched(self) -> bool:
+        """Whether a shape needs the pattern of hatching."""
+        return any(shape.tone == "hatched" for shape in self.shapes)
+
+
 _ROUND_SHAPES: tuple[MarkShape, ...] = ("dot", "ring")
 # Marks closer than this share of the width are stacked: a mark is 9 px, a phone's column
 # 358 px.

@@ -15,7 +15,7 @@ from typing import ClassVar, Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.charts.drawing import Chart, SectionDrawing
+from journal.charts.drawing import Chart, InkDrawing, SectionDrawing
 
 Tone = Literal["", "strong", "mind", "mended", "soft"]
 
@@ -178,6 +178,22 @@ class ChartFigure(Struct, frozen=True, tag=True):
     values_say: str = "The values"
 
 
+class CaptionedDrawing(Struct, frozen=True):
+    """A drawing to scale with a line over it and a line under it."""
+
+    drawing: InkDrawing
+    head: Words = ()
+    says: Words = ()
+
+
+class DrawingRow(Struct, frozen=True, tag=True):
+    """Drawings side by side, as many as there is room for, and what their marks mean."""
+
+    block: ClassVar[str] = "drawings"
+    drawings: tuple[CaptionedDrawing, ...]
+    caption: Words = ()
+
+
 class PagePicture(Struct, frozen=True):
     """A photo in its sizes; ``srcset`` and ``sizes`` are as HTML writes them.
 
@@ -225,12 +241,13 @@ class FailureList(Struct, frozen=True, tag=True):
 
 
 class ListEntry(Struct, frozen=True):
-    """A line of a list of designs: title, a sentence, words at its end, a photo."""
+    """A line of a list of designs: title, a sentence, words at its end, a photo or a drawing."""
 
     title: Link
     says: Words = ()
     end: Words = ()
     picture: PagePicture | None = None
+    drawing: InkDrawing | None = None
 
 
 class EntryList(Struct, frozen=True, tag=True):
@@ -321,6 +338,7 @@ class ColourRow(Struct, frozen=True, tag=True):
 Block = (
     Paragraph | Prose | VerdictLine | PageTable | ChartFigure | Pictures | FailureList | EntryList
     | DefinitionList | Formula | Subhead | BulletList | TimedSteps | Cautions | ColourRow
+    | DrawingRow
 )  # fmt: skip
 
 
@@ -341,10 +359,14 @@ class SideNote(Struct, frozen=True):
 
 
 class Passage(Struct, frozen=True):
-    """A stretch of the text column and the notes that stand beside it."""
+    """A stretch of the text column and the notes that stand beside it.
+
+    With ``fold`` it is folded away under these words until it is opened.
+    """
 
     blocks: tuple[Block, ...]
     notes: tuple[SideNote, ...] = ()
+    fold: str = ""
 
 
 class SectionFacts(Struct, frozen=True):
@@ -364,7 +386,8 @@ class SectionFacts(Struct, frozen=True):
 class Section(Struct, frozen=True):
     """A part of a page, with its head in the margin; ``language`` if it is not English.
 
-    A part with ``facts`` is set by its own macro instead of from passages.
+    A part with ``facts`` is set by its own macro instead of from passages. With ``fold`` all of
+    it but the head is folded away under these words until it is opened.
     """
 
     anchor: str
@@ -372,6 +395,7 @@ class Section(Struct, frozen=True):
     passages: tuple[Passage, ...] = ()
     language: str = ""
     facts: SectionFacts | None = None
+    fold: str = ""
 
 
 def simple_section(anchor: str, head: str, *blocks: Block, note: SideNote | None = None) -> Section:
