@@ -199,7 +199,7 @@ def test_an_entry_leads_to_the_part_that_is_quoted(page_at_desk: Page, notebook:
     link = page.locator("#pages .name a").first
     expect(link).to_have_attribute("href", f"designs/{BARLEY}.html#failed-1")
     link.click()
-    assert page.evaluate("document.querySelector(':target').textContent.includes('raft')")
+    expect(page.locator(":target")).to_contain_text("raft")
 
 
 def test_nothing_is_loaded_before_the_first_key(page_at_desk: Page, notebook: Path) -> None:
