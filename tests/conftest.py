@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import os
 import socket
 import subprocess
@@ -72,6 +73,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker(pytest.mark.timeout(7200), append=False)
         return
     _leave_out("long", config, items)
+
+
+def pytest_sessionstart() -> None:
+    """While tests are collected hardly anything goes: to look for it takes a sixth of the time."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end, and is not looked through again."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 def _refuse_skip(report: pytest.TestReport | pytest.CollectReport) -> None:

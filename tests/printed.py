@@ -7,6 +7,7 @@ import math
 import re
 import subprocess
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -33,9 +34,7 @@ def page_sizes_mm(pdf: Path) -> list[tuple[float, float]]:
 
 def texts(pdf: Path) -> list[str]:
     """The text of every page."""
-    from pypdf import PdfReader
-
-    return [page.extract_text() for page in PdfReader(pdf).pages]
+    return [text for text, _ in _extracted(pdf, pdf.stat().st_mtime_ns)]
 
 
 def shrunk_pages(pdf: Path) -> list[int]:
@@ -190,15 +189,24 @@ def last_lines(words: Sequence[PlacedWord], edges_mm: Sequence[float]) -> list[s
 
 def smallest_type_pt(pdf: Path) -> tuple[float, str]:
     """The smallest type of a PDF in points, and a text that is set in it."""
+    return min(one for _, found in _extracted(pdf, pdf.stat().st_mtime_ns) for one in found)
+
+
+@lru_cache(maxsize=4)
+def _extracted(pdf: Path, written_ns: int) -> list[tuple[str, list[tuple[float, str]]]]:
+    """The text of every page, and its parts with their size in points; reading it is dear."""
     from pypdf import PdfReader
 
-    found = []
+    found: list[tuple[float, str]] = []
 
     def seen(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
         if text.strip():
             across = tm[0] * cm[0] + tm[1] * cm[2], tm[0] * cm[1] + tm[1] * cm[3]
             found.append((size * math.hypot(*across), text.strip()))
 
+    pages = []
     for page in PdfReader(pdf).pages:
-        page.extract_text(visitor_text=seen)
-    return min(found)
+        text = page.extract_text(visitor_text=seen)
+        pages.append((text, found.copy()))
+        found.clear()
+    return pages

@@ -82,7 +82,7 @@ def test_in_no_figure_of_the_demo(
     assert not re.search(r"[\s\[:]-0(\.0*)?[\s,\]}]", done.stdout)
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.long)])
 def test_in_no_made_up_notebook(tmp_path: Path, demo_content: Path, seed: int) -> None:
     write_corpus(tmp_path / "content", demo_content, 22, seed=seed)
     content = read_notebook(tmp_path / "content")

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pypdf
 import pytest
 from checked_pages import overflow_faults
 from playwright.sync_api import Page
-from printed import smallest_type_pt
+from printed import shrunk_pages, texts
 
 FAIR = "orders/lantern-fair.html"
 #: The demo's fair has six days of work and one of unmoulding, after a sheet of what it takes.
@@ -55,7 +54,7 @@ def test_a_sheet_a_day(page: Page, notebook: Path, tmp_path: Path, paper: str) -
     page.evaluate("document.fonts.ready")
     pdf = tmp_path / f"{paper}.pdf"
     page.pdf(path=pdf, format=paper, prefer_css_page_size=paper == "Letter", print_background=True)
-    sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(pdf).pages]
+    sheets = texts(pdf)
     assert len(sheets) == SHEETS
     assert "What to buy" in sheets[0]
     for number, text in enumerate(sheets[1:], start=1):
@@ -64,21 +63,5 @@ def test_a_sheet_a_day(page: Page, notebook: Path, tmp_path: Path, paper: str) -
     assert "Day 7" in sheets[-1]
     # What is folded on the screen is not printed.
     assert "From when to when" not in "".join(sheets)
-    assert smallest_type_pt(pdf)[0] >= 7
-
-
-def test_without_a_browser_it_is_printed_alike(tmp_path: Path) -> None:
-    """As a PDF made by the command: as many sheets, and one for what stands at the foot."""
-    pytest.importorskip("weasyprint")
-    from paths import PROJECT
-
-    from journal.cli import main
-
-    pdf = tmp_path / "fair.pdf"
-    call = ["order", "lantern-fair", "--edition", "helpers", "--pdf", str(pdf)]
-    assert main([*call, "--content", str(PROJECT / "content")]) == 0
-    sheets = [sheet.extract_text() for sheet in pypdf.PdfReader(pdf).pages]
-    assert len(sheets) <= SHEETS + 1
-    assert "body: melt 8:" in sheets[1]
-    assert "Cost and price" not in "".join(sheets)
-    assert smallest_type_pt(pdf)[0] >= 7
+    # How small its type is, test_on_paper.py asks; here it is set as there.
+    assert shrunk_pages(pdf) == []

@@ -20,6 +20,7 @@ from printed import (
     texts,
     words_beyond,
 )
+from small_notebook import lay_down_asking
 
 from journal.cli import main
 from journal.cli.paper.on_paper import write_pdf
@@ -83,24 +84,38 @@ def test_a_pdf_without_a_browser(
     assert b"notebook.invalid" not in pdf.read_bytes()
 
 
+@pytest.mark.parametrize(
+    ("order", "title", "most_sheets", "least_cells"),
+    [
+        ("dozen", "A dozen", 4, 50),
+        # A browser prints it quickly, test_on_paper.py; without one it takes 20 seconds.
+        pytest.param("lantern-fair", "Stall at the lantern fair", 8, 250, marks=pytest.mark.long),
+    ],
+)
 def test_an_orders_sheet_is_that_of_the_notebook(
-    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    order: str, title: str, most_sheets: int, least_cells: int,
+) -> None:  # fmt: skip
     pytest.importorskip("weasyprint")
     pdf, pages = tmp_path / "order.pdf", []
+    small = order == "dozen"
+    content = lay_down_asking(tmp_path / "content", demo_content) if small else demo_content
 
     def watched(asked: Any, theme: Any, html: str) -> None:
         pages.append(html)
         write_pdf(asked, theme, html)
 
     monkeypatch.setattr("journal.cli.paper.order.write_pdf", watched)
-    assert run(demo_content, "order", "lantern-fair", "--begins", "9:30", "--pdf", pdf) == 0
+    assert run(content, "order", order, "--begins", "9:30", "--pdf", pdf) == 0
     sizes = page_sizes_mm(pdf)
     assert sizes == [pytest.approx((215.9, 279.4), abs=0.01)] * len(sizes)
     said = " ".join(texts(pdf))
-    assert "Stall at the lantern fair" in said
+    assert title in said
     assert "9:30" in said
     assert "8:00" not in said.split("Day 1")[1].split("Day 2")[0]
+    # As many sheets as a browser prints, test_order_days.py; one for what stands at the foot.
+    assert len(sizes) <= most_sheets
+    assert "body: melt " in said
     assert smallest_type_pt(pdf)[0] >= 7
     soup = BeautifulSoup(pages[0], "html.parser")
     heads = {
@@ -120,7 +135,7 @@ def test_an_orders_sheet_is_that_of_the_notebook(
     cells = soup.select("main p, main td, main th, main .day span")
     first = [next(iter(cell.stripped_strings), "") for cell in cells]
     lost = [text for text in first if "".join(text.split()) not in flat]
-    assert len(cells) > 250
+    assert len(cells) > least_cells
     assert not lost
 
 

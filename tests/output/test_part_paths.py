@@ -6,6 +6,7 @@ import pytest
 from demo import KELP_ON_GREY
 from hypothesis import given
 from hypothesis import strategies as st
+from long_run import examples
 
 from journal.output import OutputError, OutputFile, check_path
 from journal.output.part import _PLAIN, _reason_to_refuse, check_together
@@ -33,6 +34,7 @@ def test_ordinary_paths_are_taken(path: str) -> None:
     check_path(path)
 
 
+@examples(25)  # to draw one takes 40 ms
 @given(st.from_regex(_PLAIN, fullmatch=True))
 def test_plain_paths_are_sound_without_a_look_at_each_name(path: str) -> None:
     assert _reason_to_refuse(path) == ""

@@ -22,7 +22,7 @@ from journal.photos.measure import CardPose, measure
 from journal.photos.measurement import Measurement
 from journal.photos.source import PhotoProblem
 
-VIEWS = 100 if LONG else 6
+VIEWS = 100 if LONG else 4
 SIZE = (1600, 1200) if LONG else (1200, 900)
 SMALL = (1000, 750)
 

@@ -79,7 +79,9 @@ def demo_kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("cut inputs") / "kept"
 
 
-@pytest.mark.parametrize("edition", EDITIONS)
+@pytest.mark.parametrize(
+    "edition", ["studio", pytest.param("helpers", marks=pytest.mark.long), "public"]
+)
 def test_the_demo(demo_content: Path, demo_kept: Path, edition: Edition) -> None:
     book = piped(demo_content, demo_kept, edition).viewed.book
     assert len(book.notebook.summaries) > 3
@@ -87,7 +89,7 @@ def test_the_demo(demo_content: Path, demo_kept: Path, edition: Edition) -> None
 
 
 @settings(
-    max_examples=150 if LONG else 8,
+    max_examples=150 if LONG else 3,
     derandomize=not LONG,
     deadline=None,
     phases=(Phase.explicit, Phase.reuse, Phase.generate),

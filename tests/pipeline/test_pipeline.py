@@ -214,8 +214,7 @@ def test_a_planted_pickle_is_not_run(
 def test_what_is_kept_may_be_spoilt(
     asking: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kept: str
 ) -> None:
-    """The list of all answers cut short; when it is whole again one answer gone, another cut
-    short, or else the list itself gone: the same comes of it."""
+    """The list of all answers cut short: the same comes of it."""
     cache = tmp_path / "cache"
     shutil.copytree(asking / "cache", cache)
     monkeypatch.setenv("JOURNAL_CACHE", str(cache))
@@ -225,14 +224,27 @@ def test_what_is_kept_may_be_spoilt(
     build_notebook(BuildOptions(asking / "content", tmp_path / "two"))
     assert _bytes(asking / "one") == _bytes(tmp_path / "two")
     assert own.read_bytes() != was[:-1], "the list was written anew"
-    answers = sorted(cache.glob(f"*/{kept}.*"))
-    if answers:
-        answers[0].unlink()
-        answers[-1].write_bytes(b"") if len(answers) > 1 else None
-    else:
-        own.unlink()
-    build_notebook(BuildOptions(asking / "content", tmp_path / "three"))
-    assert _bytes(asking / "one") == _bytes(tmp_path / "three")
+
+
+@pytest.mark.parametrize(
+    "several", [KEPT, *(pytest.param((one,), marks=pytest.mark.long) for one in KEPT)]
+)
+def test_answers_may_be_gone(
+    asking: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, several: tuple[str, ...]
+) -> None:
+    """Of each kind one gone and another cut short, or else the list itself gone."""
+    cache = tmp_path / "cache"
+    shutil.copytree(asking / "cache", cache)
+    monkeypatch.setenv("JOURNAL_CACHE", str(cache))
+    for kept in several:
+        answers = sorted(cache.glob(f"*/{kept}.*"))
+        if answers:
+            answers[0].unlink()
+            answers[-1].write_bytes(b"") if len(answers) > 1 else None
+        else:
+            next(cache.glob(f"*/{kept}")).unlink()
+    build_notebook(BuildOptions(asking / "content", tmp_path / "two"))
+    assert _bytes(asking / "one") == _bytes(tmp_path / "two")
 
 
 @pytest.mark.parametrize(
