@@ -48,7 +48,8 @@ OVERLAPS = """() => {
 #: What takes a finger and is too small for it: links that stand alone, and what is typed into.
 #: A link within a sentence is as high as its line.
 SMALL = """(least) => [...document.querySelectorAll(
-    ".running a, .foot a, .onpage a, .entries .name a, summary, button, input:not([hidden])")]
+    ".running a, .foot a, .onpage a, .entries .name a, .entries .end a, .points .way > a," +
+    "summary, button, input:not([hidden])")]
   .filter(e => e.getClientRects().length)
   .map(e => [e, e.getBoundingClientRect()])
   .filter(([, box]) => Math.round(box.height) < least
@@ -70,6 +71,21 @@ SMALLEST = """(least) => {
   }
   return [...found];
 }"""
+
+#: What is cut off at its side, or can be moved sideways, when all that is folded is open.
+SIDEWAYS = """() => {
+  for (const fold of document.querySelectorAll("details")) fold.open = true;
+  return [...document.querySelectorAll("body *")]
+    .filter(e => e.clientWidth > 2 && e.scrollWidth > e.clientWidth + 1
+      && getComputedStyle(e).overflowX !== "visible" && !e.closest("svg, .spoken"))
+    .map(e => `${e.outerHTML.slice(0, 80)}: ${e.scrollWidth} of ${e.clientWidth} px`);
+}"""
+
+
+def sideways(page: Page) -> list[str]:
+    """What is cut off at its side or moves sideways, all folds open."""
+    found: list[str] = page.evaluate(SIDEWAYS)
+    return found
 
 
 def overlaps(page: Page) -> list[str]:

@@ -130,8 +130,8 @@ def cooling_chart(spec: CoolingChart) -> Chart:
         # The pot cools down and to the right, so the room is below the mark, unless
         # the mark is at the foot of the chart.
         near, far, word = (0.6, 2.3, 3.5) if up + 4.0 < plot.top + plot.deep else (-0.6, -2.3, -2.8)
-        sketch.line(across, up + near, across, up + far, "mind")
-        sketch.write(spec.poured_says, across, up + word, anchor_at(across), "mind")
+        sketch.line(across, up + near, across, up + far, "ink")
+        sketch.write(spec.poured_says, across, up + word, anchor_at(across), "head")
     return sketch.chart(spec.name, spec.title, spec.desc, foot + 2.0, plot.deep, plot.top)
 
 

@@ -40,7 +40,7 @@ class BarsRow(Struct, frozen=True):
 
 
 def strip_chart(name: str, title: str, desc: str, strips: tuple[BarsRow, ...], unit: str) -> Chart:
-    """A chart with a row for each variant: a mark for each bar, the median as a line in accent."""
+    """A chart with a row for each variant: a mark for each bar, the median as a line."""
     values = [v for s in strips for v in s.values]
     low, high = min(values, default=0.0), max(values, default=1.0)
     # A scale begins at 0 unless all values lie so far from it that they would be one heap.
@@ -57,7 +57,7 @@ def strip_chart(name: str, title: str, desc: str, strips: tuple[BarsRow, ...], u
             sketch.mark(across(value), base - 0.85 * level, strip.shape)
         if strip.middle is not None:
             at = across(strip.middle)
-            sketch.line(at, y + 1.55, at, base + 0.95, "mind")
+            sketch.line(at, y + 1.55, at, base + 0.95, "ink")
         y = base + 1.7
     return _finished_chart(sketch, name, title, desc, across, ticks(low, high, 5), y, unit)
 
@@ -144,10 +144,9 @@ def forest_chart(
         level, at = top + 1.9, across(row.value)
         sketch.write(row.says, 0.0, top + 1.0)
         if row.low is not None and row.high is not None:
-            tone = "mind" if row.foot else "ink"
-            sketch.line(across(row.low), level, across(row.high), level, tone)
+            sketch.line(across(row.low), level, across(row.high), level, "ink")
         if row.foot:
-            sketch.line(at, level - 0.55, at, level + 0.55, "mind")
+            sketch.line(at, level - 0.55, at, level + 0.55, "ink")
         else:
             sketch.mark(at, level, "dot")
     sketch.number(values, across, deep + 1.2, unit, left=0.06)

@@ -40,11 +40,11 @@ def plain_amount(amount: float, measure: ComparedMeasure) -> str:
 
 
 def plain_p(p: float) -> str:
-    """A p as text: "p = 0.029", "p < 0.001"."""
+    """A p as text, which no line breaks: "p = 0.029", "p < 0.001"."""
     if p < 0.001:
-        return "p < 0.001"
+        return "p\u00a0<\u00a00.001"
     number = rounded_to_step(p, _THOUSANDTH).normalize()
-    return f"p = {number:f}"
+    return f"p\u00a0=\u00a0{number:f}"
 
 
 def _less_more(difference: float, measure: ComparedMeasure) -> str:

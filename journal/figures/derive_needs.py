@@ -1,6 +1,6 @@
 """The keys of the shelf and the settings, and what happens where one is missing.
 
-The page "How the figures are made" prints them with the figures that depend on them
+The page "How we worked it out" prints them with the figures that depend on them
 (``FigurePart.needs``). ``keys.csv`` lists those whose default or remark does not
 follow from records and figures.
 """

@@ -23,8 +23,8 @@ Tone = Literal["", "strong", "mind", "mended", "soft"]
 class TextRun(Struct, frozen=True):
     """A few words of a sentence, with a tone or a link.
 
-    ``href`` is relative to the page that the words stand on; ``paper`` is what is
-    printed after a link on paper, such as "p. 12". The tone "mind" is the one accent, for
+    ``href`` is relative to the page that the words stand on; ``paper`` is the
+    page number that is printed after a link. The tone "mind" is the one accent, for
     warnings. ``language`` is the code of the words' language if it is not that around them.
     """
 
@@ -37,6 +37,8 @@ class TextRun(Struct, frozen=True):
 
 Words = tuple[TextRun | str, ...]
 
+# Columns of a few words or figures each, on the 288 px that 320 has between its margins.
+_MOST_ON_PHONE = 4
 # Columns of a few figures each, in type of 7 pt on 86 mm.
 _MOST_ON_HALF = 10
 
@@ -118,7 +120,7 @@ class RowGroup(Struct, frozen=True):
 class PageTable(Struct, frozen=True, tag=True):
     """A ruled table.
 
-    ``wide`` lets it scroll sideways on a narrow screen instead of breaking words;
+    ``wide`` lets it scroll sideways instead of breaking words, where its rows do not turn over;
     ``strong`` sets its first figures large, to be read at arm's length; ``figures``
     sets every figure of a long table right, without a mark on each cell.
     """
@@ -137,6 +139,19 @@ class PageTable(Struct, frozen=True, tag=True):
     def span(self) -> int:
         """The number of columns that a group's head spans."""
         return len(self.heads)
+
+    @property
+    def turns(self) -> bool:
+        """Whether its rows turn over on a phone; what is weighed from stays as it is."""
+        return not self.strong and (self.wide or len(self.heads) > _MOST_ON_PHONE)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """The heads that its cells say again where its rows turn over; a table of figures has none.
+
+        Its heads stay in sight instead: it has so many cells that their names would outweigh them.
+        """
+        return tuple(head.text for head in self.heads) if self.turns and not self.figures else ()
 
     @property
     def broad(self) -> bool:
@@ -234,7 +249,7 @@ class FailureView(Struct, frozen=True):
 
 
 class FailureList(Struct, frozen=True, tag=True):
-    """Failures one under another, each with a madder rule at its side."""
+    """Failures one under another, each under a short madder rule."""
 
     block: ClassVar[str] = "failures"
     failures: tuple[FailureView, ...]
@@ -321,7 +336,7 @@ class TimedSteps(Struct, frozen=True, tag=True):
 
 
 class Cautions(Struct, frozen=True, tag=True):
-    """Cautions, beside a double madder rule."""
+    """Cautions, under a short madder rule."""
 
     block: ClassVar[str] = "care"
     words: tuple[Words, ...]
@@ -406,6 +421,8 @@ def simple_section(anchor: str, head: str, *blocks: Block, note: SideNote | None
 class PageFrame(Struct, frozen=True):
     """The frame of every page: the running head, and the contents at the foot.
 
+    ``pages`` is the navigation of both; ``how`` leads from the foot to the methods.
+
     ``root`` leads from the page to the notebook's first page and is "" or a row of
     "../". ``paper`` is "a4" or "letter". ``edition`` stands in the running head and,
     with ``inside``, which says what it contains, at the foot. ``feed``: whether it has a feed.
@@ -419,6 +436,7 @@ class PageFrame(Struct, frozen=True):
     feed: bool = False
     paper: str = "a4"
     scripts: tuple[str, ...] = ()
+    how: TextRun = TextRun("")
 
 
 class Page(Struct, frozen=True, tag=True):

@@ -86,14 +86,20 @@ def link(to: Link) -> Markup:
     return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
 
 
-def rows(every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool = False) -> Markup:
+def rows(
+    every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool = False,
+    labels: Sequence[str] = (),
+) -> Markup:  # fmt: skip
     """The rows of a table as HTML, a line each.
 
     Takes:  every    the rows in order, each with its cells
             figures  whether it is a table of figures, which are aligned right without a class
             named    whether the second column of such a table is text, as its head states
+            labels   the heads of the columns, for the cells to say them on a phone; none if empty
     """
-    return Markup("".join([f"<tr>{_cells_html(row, figures, named)}</tr>\n" for row in every]))
+    return Markup(
+        "".join([f"<tr>{_cells_html(row, figures, named, labels)}</tr>\n" for row in every])
+    )
 
 
 def cells(row: Iterable[PageCell], figures: bool = False, named: bool = False) -> Markup:
@@ -101,10 +107,13 @@ def cells(row: Iterable[PageCell], figures: bool = False, named: bool = False) -
     return Markup(_cells_html(row, figures, named))
 
 
-def _cells_html(row: Iterable[PageCell], figures: bool, named: bool) -> str:
+def _cells_html(
+    row: Iterable[PageCell], figures: bool, named: bool, labels: Sequence[str] = ()
+) -> str:
     return "".join(
         [
-            f"{_cell_start_tag(cell, figures, named and place == 1)}{_words_html(cell.words)}"
+            f"{_cell_start_tag(cell, figures, named and place == 1, labels[place : place + 1])}"
+            f"{_words_html(cell.words)}"
             f"{f'<small>{escaped(cell.second)}</small>' if cell.second else ''}"
             f"{'</th>' if cell.head else '</td>'}"
             for place, cell in enumerate(row)
@@ -112,14 +121,17 @@ def _cells_html(row: Iterable[PageCell], figures: bool, named: bool) -> str:
     )
 
 
-def _cell_start_tag(cell: PageCell, figures: bool, named: bool) -> str:
+def _cell_start_tag(cell: PageCell, figures: bool, named: bool, label: Sequence[str]) -> str:
     """The start tag of a cell, ``th`` or ``td``, with its class and attributes."""
     if cell.head:
         scope = "" if figures else ' scope="row"'
         return f"<th{scope}{_attribute('class', 'n' if cell.number else '')}>"
     if not figures:
         kind = f"n {cell.tone}".rstrip() if cell.number else cell.tone
-        return f"<td{_attribute('class', kind)}{_attribute('data-exact', cell.data)}>"
+        head = _attribute("data-h", label[0]) if label and cell.words else ""
+        if head and label[0].isalnum():
+            head = f" data-h={label[0]}"  # as HTML allows: a page has many
+        return f"<td{_attribute('class', kind)}{_attribute('data-exact', cell.data)}{head}>"
     if cell.number:
         return f"<td{_attribute('class', cell.tone)}>"
     return '<td class="t">' if cell.words and not named else "<td>"

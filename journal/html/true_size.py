@@ -105,7 +105,10 @@ class Repeated(Struct, frozen=True):
 
 
 class Drawing(Struct, frozen=True):
-    """The picture of one page, with its size in mm; ``title`` describes it in words."""
+    """The picture of one page, with its size in mm; ``title`` describes it in words.
+
+    ``one`` are what it repeats, each with the ``viewBox`` of a single one, for a phone.
+    """
 
     name: str
     title: str
@@ -115,6 +118,7 @@ class Drawing(Struct, frozen=True):
     letters: tuple[PrintedText, ...]
     windows: tuple[ClippedView, ...] = ()
     repeated: tuple[Repeated, ...] = ()
+    one: tuple[tuple[str, str], ...] = ()
 
 
 class TruePage(Struct, frozen=True, tag=True):

@@ -41,10 +41,18 @@ _LARGE: Final = Decimal(10_000)
 _SPOON_ERROR: Final = Decimal("0.05")
 _MOST_TSP: Final = Decimal(6)  # a fluid ounce
 
+# How is a currency written in English? The signs of the Unicode CLDR, English (en), release 44,
+# from memory; any other currency has its code before the amount, or the sign that is set.
+_SIGNS: Final = {
+    "USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "AUD": "A$", "BRL": "R$", "CAD": "CA$",
+    "CNY": "CN¥", "HKD": "HK$", "ILS": "₪", "INR": "₹", "KRW": "₩", "MXN": "MX$", "NZD": "NZ$",
+    "PHP": "₱", "TWD": "NT$", "VND": "₫",
+}  # fmt: skip
 # How many places do a currency's amounts have, where it is not two? (ISO 4217,
 # from memory)
 _PLACES: Final = {
-    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND"), 0),
+    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
+    **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
     **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
 }
 
@@ -292,10 +300,10 @@ def show_percent(share: float, step: Decimal | None = None, way: RoundingMode = 
 
 
 def show_money(amount: Decimal, currency: str) -> str:
-    """Money with the code of its currency: ``4.10 USD``."""
-    places = _PLACES.get(currency, 2)
-    value = rounded_to_step(amount, Decimal((0, (1,), -places)))
-    return f"{value:f} {currency}".replace("-", "−")
+    """Money as English writes its currency: ``$4.10``, ``−£0.43``, ``CHF 1.20``."""
+    value = rounded_to_step(amount, Decimal((0, (1,), -_PLACES.get(currency, 2))))
+    sign = _SIGNS.get(currency, f"{currency} " if currency.isalpha() else currency)
+    return f"{'−' if value < 0 else ''}{sign}{abs(value):f}"
 
 
 def show_range(low: str, high: str) -> str:

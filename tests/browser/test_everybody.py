@@ -23,7 +23,7 @@ from checked_pages import (
     watched,
 )
 from demo import MOTH, PEBBLES
-from everybody import overlaps, small_letters, small_targets
+from everybody import overlaps, sideways, small_letters, small_targets
 from playwright.sync_api import Browser, Page
 
 from journal.html.theme import read_theme, sources_of
@@ -134,6 +134,20 @@ def test_nothing_is_too_wide_or_lies_over_another_or_is_small(
     assert not faults, "\n".join(faults)
 
 
+def test_nothing_moves_sideways_on_the_smallest_phone(
+    browser: Browser, look: Look, pages: Path
+) -> None:
+    """On any page of the notebook, with all that is folded open."""
+    faults = []
+    for page in opened(browser, 320, 640):
+        for path in sorted(pages.rglob("*.html")):
+            page.goto(path.as_uri())
+            page.evaluate("document.fonts.ready")
+            name = path.relative_to(pages)
+            faults += [f"{name}: {fault}" for fault in [*overflow_faults(page), *sideways(page)]]
+    assert not faults, "\n".join(faults)
+
+
 def test_letters_of_twice_the_size_run_into_nothing(notebook: Path, browser: Browser) -> None:
     """WCAG 2.2, success criterion 1.4.4: as a reader sets it in the browser, once for all pages."""
     path = browser_path()
@@ -238,6 +252,7 @@ def test_every_page_says_which_edition_it_is(notebook: Path) -> None:
 BITES = {
     "lies over": '<p style="height: 0; margin: 0">one line</p><p style="margin: 0">another</p>',
     "small letters": '<p style="font-size: 9px">small print</p>',
+    "sideways": '<p style="width: 9em; overflow: auto"><b style="padding: 6em">x</b></p>',
     "small target": '<p class="running"><a href="#x">x</a></p>',
 }
 
@@ -250,6 +265,7 @@ def test_the_checks_bite(browser: Browser, what: str) -> None:
         "lies over": overlaps(page),
         "small letters": small_letters(page, 12),
         "small target": small_targets(page, 44),
+        "sideways": sideways(page),
     }
     page.close()
     assert {name for name, faults in found.items() if faults} == {what}

@@ -122,7 +122,7 @@ def test_a_page_that_is_read(
     for way in ("To the top", "To the text", "Contents", *folded):
         assert way not in said
     # The way to another page is its number.
-    assert re.search(r"\(p\. \w", said)
+    assert re.search(r"\(p\.\s\w", said)
     assert re.search(r"· page \w+", said)
     mean, darkest = brightness(pdf, tmp_path)
     # A page with a large photo is darker; one in night inks is below 60.

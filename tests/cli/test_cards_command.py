@@ -50,7 +50,7 @@ def test_a_variant_and_several_designs(demo_content: Path, tmp_path: Path) -> No
 def test_nothing_private_and_no_cost_is_on_a_card(demo_content: Path, tmp_path: Path) -> None:
     cards(demo_content, tmp_path / "cards", KELP_ON_GREY, HONEYCOMB)
     html = (tmp_path / "cards" / "index.html").read_text("utf-8")
-    for secret in ("USD", "Pellwick", "Orrin Dale", "landlady", "redone"):
+    for secret in ("$", "USD", "Pellwick", "Orrin Dale", "landlady", "redone"):
         assert secret not in html
 
 

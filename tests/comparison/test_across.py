@@ -10,7 +10,7 @@ from journal.comparison.across import CrossDesignComparison, compare_across_desi
 from journal.comparison.intervals import Interval
 from journal.comparison.observed import ObservedBar
 from journal.comparison.power import TrialsNeeded
-from journal.comparison.sentences import across_sentences
+from journal.comparison.sentences import across_sentences, plain_p
 from journal.errors import FigureError
 
 EXACT = 1e-12
@@ -168,9 +168,8 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
     assert found[0].family == 3
     assert found[3].family == 1
-    assert any(
-        "One of 3 pairs; alone it has p = 0.016" in one for one in across_sentences(found[0])
-    )
+    alone = "One of 3 pairs; alone it has p\u00a0=\u00a00.016"
+    assert any(alone in one for one in across_sentences(found[0]))
     look = across_sentences(replace(found[0], deciding=False))
     assert any("One of 3 looks on this page; alone it has p" in sentence for sentence in look)
     assert not any("One of" in sentence for sentence in across_sentences(found[3]))
@@ -189,7 +188,7 @@ def test_signs_both_ways() -> None:
     assert found.no_interval == "too few"
     assert across_sentences(found) == (
         "Too few by lip: about 8 more designs with both would tell:"
-        " straight has 0.2 mm less (p = 0.75).",
+        " straight has 0.2 mm less (p\u00a0=\u00a00.75).",
         "Of 5 designs with both, straight had less in 2, as much in 2, more in 1."
         " Each design counts once, however many bars it has.",
         "There is no 95 % interval from 5 designs.",
@@ -208,7 +207,7 @@ def test_in_words() -> None:
     assert (found.difference, found.low, found.high) == pytest.approx((1.05, 0.8, 1.4))
     assert across_sentences(found) == (
         "Straight is better by lip: close has 1.1 mm more, and at least 0.8 mm"
-        " (95 % interval 0.8 mm to 1.4 mm more; p = 0.031).",
+        " (95 % interval 0.8 mm to 1.4 mm more; p\u00a0=\u00a00.031).",
         "Of 6 designs with both, close had less in 0, as much in 0, more in 6."
         " Each design counts once, however many bars it has.",
         "wave is not counted: straight was never poured.",
@@ -218,7 +217,8 @@ def test_in_words() -> None:
 def test_level_in_words() -> None:
     bars = [bar for name in NAMES[:3] for bar in design(name, (1.0,), (1.0,))]
     assert across_sentences(by_trim(bars)) == (
-        "Too few by lip: about 8 more designs with both would tell: the two are level (p = 1).",
+        "Too few by lip: about 8 more designs with both would tell: the two are level"
+        " (p\u00a0=\u00a01).",
         "Of 3 designs with both, straight had less in 0, as much in 3, more in 0."
         " Each design counts once, however many bars it has.",
         "No design shows a difference: there is no spread to make an interval from.",
@@ -250,9 +250,10 @@ def test_pairs_and_looks_in_words() -> None:
         bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip"
     )
     # 2 in 2^7 alone.
-    assert "One of 3 pairs; alone it has p = 0.016." in across_sentences(found[0])
+    assert "One of 3 pairs; alone it has p\u00a0=\u00a00.016." in across_sentences(found[0])
     found = compare_across_designs(bars, [KEEP, LIP], ("close", "straight"), "bars")
-    assert "One of 2 looks on this page; alone it has p = 0.016." in across_sentences(found[0])
+    looks = f"One of 2 looks on this page; alone it has {plain_p(2 / 2**7)}."
+    assert looks in across_sentences(found[0])
     assert not any("alone" in said for said in across_sentences(by_trim(bars)))
     # Of the looks one alone was taken of "pared": no other p stands beside it.
     (_, none, _) = compare_across_designs(bars, [KEEP], ("close", "straight", "pared"), "bars")

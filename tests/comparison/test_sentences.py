@@ -43,7 +43,13 @@ def test_amounts(amount: float, measure: ComparedMeasure, text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("p", "text"), [(1.0, "p = 1"), (0.1, "p = 0.1"), (0.0286, "p = 0.029"), (0.00099, "p < 0.001")]
+    ("p", "text"),
+    [
+        (1.0, "p\u00a0=\u00a01"),
+        (0.1, "p\u00a0=\u00a00.1"),
+        (0.0286, "p\u00a0=\u00a00.029"),
+        (0.00099, "p\u00a0<\u00a00.001"),
+    ],
 )
 def test_ps(p: float, text: str) -> None:
     assert plain_p(p) == text
@@ -52,7 +58,7 @@ def test_ps(p: float, text: str) -> None:
 def test_better() -> None:
     assert verdict_sentence(lips(CLOSE, STRAIGHT)) == (
         "Straight is better by lip: straight has 1.4 mm less, and at least 0.9 mm"
-        " (95 % interval 0.9 mm to 2 mm less; p = 0.029)."
+        " (95 % interval 0.9 mm to 2 mm less; p\u00a0=\u00a00.029)."
     )
 
 
@@ -67,7 +73,8 @@ def test_no_difference() -> None:
 def test_too_few() -> None:
     said = sentences(lips((1.0, 2.0), (0.5, 2.0)))
     assert said[0] == (
-        "Too few by lip: about 54 more bars of each would tell: straight has 0.3 mm less (p = 1)."
+        "Too few by lip: about 54 more bars of each would tell: straight has 0.3 mm less"
+        " (p\u00a0=\u00a01)."
     )
     assert "There is no 95 % interval from 2 against 2 bars" in said[4]
 
@@ -139,7 +146,7 @@ FOUR = bars_of("A", "close", CLOSE) + bars_of("A", "straight", STRAIGHT)
 # the sixteen differences: that is 1.4.
 VERDICT = (
     "Straight is better by lip: straight has 1.4 mm less, and at least 0.9 mm"
-    " (95 % interval 0.9 mm to 2 mm less; p = 0.029)."
+    " (95 % interval 0.9 mm to 2 mm less; p\u00a0=\u00a00.029)."
 )
 SIDES = (
     "close: 4 bars in 1 pour, 4 measured, median 1.6 mm.",
@@ -247,7 +254,8 @@ def test_what_is_as_set_is_not_remarked_on() -> None:
 
 def test_all_the_same() -> None:
     assert sentences(lips((1.0,) * 3, (1.0,) * 3)) == (
-        "Too few by lip: about 8 more bars of each would tell: the two are level (p = 1).",
+        "Too few by lip: about 8 more bars of each would tell: the two are level"
+        " (p\u00a0=\u00a01).",
         "close: 3 bars in 1 pour, 3 measured, median 1 mm.",
         "straight: 3 bars in 1 pour, 3 measured, median 1 mm.",
         "Bars were compared within 1 pot.",
@@ -264,16 +272,16 @@ def test_three_pairs_share_a_question() -> None:
     first, _, last = (sentences(one) for one in compare_variants(bars, [LIP], variants, BY_LIP))
     assert first[0] == (
         "Leaning to straight by lip: straight has 1.4 mm less, and at least 0.9 mm"
-        " (95 % interval 0.9 mm to 2 mm less; p = 0.086)."
+        " (95 % interval 0.9 mm to 2 mm less; p\u00a0=\u00a00.086)."
     )
-    assert first[4] == "One of 3 pairs of the question; alone it has p = 0.029."
+    assert first[4] == "One of 3 pairs of the question; alone it has p\u00a0=\u00a00.029."
     # An interval on both sides of zero.
     assert last[0] == (
         "Too few by lip: about 6 more bars of each would tell: pared has 0.3 mm more"
-        " (95 % interval 0.3 mm less to 0.9 mm more; p = 0.343)."
+        " (95 % interval 0.3 mm less to 0.9 mm more; p\u00a0=\u00a00.343)."
     )
     looks = [sentences(one) for one in compare_variants(bars, [LIP], variants)]
-    assert looks[0][4] == "One of 3 looks on this page; alone it has p = 0.029."
+    assert looks[0][4] == "One of 3 looks on this page; alone it has p\u00a0=\u00a00.029."
 
 
 def test_what_changed_together() -> None:
@@ -300,14 +308,16 @@ def test_two_days_of_pots() -> None:
     ]
     assert sentences(compare_variants(bars, [LIP], TINTS)[0])[:-1] == (
         # One day against two: 2 of 3 ways.
-        "Too few by lip: about 3 more pots of each would tell: blue has 1 mm less (p = 0.667).",
+        "Too few by lip: about 3 more pots of each would tell: blue has 1 mm less"
+        " (p\u00a0=\u00a00.667).",
         "violet: 4 bars in 3 pours, 4 measured, median 1.5 mm.",
         "blue: 2 bars in 2 pours, 2 measured, median 0.5 mm.",
         "One value a pot; pots were compared.",
         "Some pots are of days that saw one of the two alone:"
         " what those days do to a pot is in the difference.",
         "2 pots more of such a day count with the first: a day makes one trial.",
-        "There is no 95 % interval from 1 against 2 pots: even the clearest outcome has p = 0.667.",
+        "There is no 95 % interval from 1 against 2 pots: even the clearest outcome has"
+        " p\u00a0=\u00a00.667.",
         "A look: to decide by it, ask the question and pour again.",
         "3 more pots of each would find a difference of 0.5 mm four times out of five,"
         " if the rest varies as it did so far.",
@@ -371,7 +381,7 @@ def test_yes_and_no() -> None:
     ) == (
         "Close is better by keep: straight has 100 percentage points less, and at least"
         " 31 percentage points (95 % interval 31 percentage points to 100 percentage points"
-        " less; p = 0.029).",
+        " less; p\u00a0=\u00a00.029).",
         "close: 4 bars in 1 pour, 4 of 4 yes.",
         "straight: 4 bars in 1 pour, 0 of 4 yes.",
         "Bars were compared within 1 pot.",
@@ -386,7 +396,7 @@ def test_neither_direction_is_better() -> None:
     )
     assert said[0] == (
         "Straight has the greater weight: straight has 6 g more, and at least 3 g"
-        " (95 % interval 3 g to 9 g more; p = 0.029)."
+        " (95 % interval 3 g to 9 g more; p\u00a0=\u00a00.029)."
     )
     assert said[-1] == "Beside the variants, bars of one pot by 1.3 g (standard deviations)."
 

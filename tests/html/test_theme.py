@@ -222,6 +222,25 @@ def test_every_ink_of_the_bench_can_be_read_from_afar(ink: str, ground: str, nig
     assert _contrast(inks[ink], inks[ground]) >= 7
 
 
+@pytest.mark.parametrize("night", [False, True], ids=["day", "night"])
+@pytest.mark.parametrize("style", [STYLE, BENCH], ids=["desk", "large"])
+def test_the_edge_of_a_window_is_seen(style: str, night: bool) -> None:
+    edge = re.search(r"^\.band \{[^}]*stroke: var\(--(\w+)\)", STYLE, re.M)
+    assert edge
+    inks = _inks(night, style)
+    # WCAG 2.2, success criterion 1.4.11, non-text contrast.
+    assert min(_contrast(inks[edge[1]], inks[ground]) for ground in ("paper", "band")) >= 3
+
+
+@pytest.mark.parametrize("style", [STYLE, BENCH], ids=["desk", "large"])
+def test_weights_go_by_hundreds(style: str) -> None:
+    # WeasyPrint 70 drops any other weight, and the whole of a `font` that has one.
+    rules = re.sub(r"@font-face \{[^}]*\}", "", style)
+    weights = re.findall(r"font(?:-weight)?: (\d{3})\b(?!%)", rules)
+    assert weights
+    assert not [weight for weight in weights if int(weight) % 100]
+
+
 def test_contrast_as_published() -> None:
     # WCAG 2.2: black on white is 21 to 1, a colour on itself 1 to 1.
     assert _contrast("#000000", "#ffffff") == pytest.approx(21.0)

@@ -170,10 +170,16 @@ def test_other_texts() -> None:
 
 
 def test_money() -> None:
-    assert show.show_money(Decimal("4.1"), "USD") == "4.10 USD"
-    assert show.show_money(Decimal("2.345"), "EUR") == "2.35 EUR"
-    assert show.show_money(Decimal("1200.4"), "JPY") == "1200 JPY"
-    assert show.show_money(Decimal("-0.001"), "EUR") == "0.00 EUR"
+    assert show.show_money(Decimal("4.1"), "USD") == "$4.10"
+    assert show.show_money(Decimal("2.345"), "EUR") == "€2.35"
+    assert show.show_money(Decimal("1200.4"), "JPY") == "¥1200"
+    assert show.show_money(Decimal("-0.001"), "EUR") == "€0.00"
+    assert show.show_money(Decimal("-0.43"), "GBP") == "−£0.43"
+    # Without a sign of its own in English a currency has its code; dollars are told apart (CLDR).
+    assert show.show_money(Decimal("1.2"), "CHF") == "CHF 1.20"
+    assert show.show_money(Decimal("1.2"), "CAD") == "CA$1.20"
+    assert show.show_money(Decimal("1.2"), "KWD") == "KWD 1.200"
+    assert show.show_money(Decimal("1.2"), "€") == "€1.20"
 
 
 @pytest.mark.parametrize(

@@ -24,12 +24,12 @@ Context = TypeVar("Context", contravariant=True)
 Value = TypeVar("Value")
 
 
-# The chapters of the page "How the figures are made", in order.
+# The chapters of the page "How we worked it out", in order.
 CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
 
 
 class MethodText(Struct, frozen=True):
-    """The explanation of a figure on the page "How the figures are made".
+    """The explanation of a figure on the page "How we worked it out".
 
     ``anchor`` is its place on the page; ``facts`` are sentences by name: source, assumes,
     rounding, ends.
@@ -126,7 +126,7 @@ class FigureSpec(Struct, Generic[Context, Value], frozen=True, kw_only=True):
 
     @property
     def anchor(self) -> str:
-        """The place of its explanation on the page "How the figures are made"."""
+        """The place of its explanation on the page "How we worked it out"."""
         return FIGURE_ENTRIES[self.explained_by or self.name].methods[0].anchor
 
     def of(self, context: Context) -> Figure[Value]:

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 
 from journal.charts.rows import ForestRow, forest_chart
 from journal.comparison.across import CrossDesignComparison, CrossDesignRow
 from journal.comparison.derive import CrossDesignResults
-from journal.comparison.sentences import across_sentences, verdict_sentence
+from journal.comparison.sentences import across_sentences, plain_p, verdict_sentence
 from journal.figures.shop.cost import labour_cost, round_to_cent
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.html.markdown import render_prose
 from journal.quantities.rounding import decimal_of_twelve_digits
-from journal.quantities.show import show_number
 from journal.views.design.variants import amount_text, signed_difference, verdict_block
 from journal.views.shared.book import Book
 from journal.views.shared.on_page import PageContext
@@ -36,8 +34,6 @@ THINGS = {
     "mould": "the mould",
     "piece": "the piece",
 }
-
-P_STEP = Decimal("0.001")
 
 
 def compared_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -243,7 +239,7 @@ def _rows_table(
     groups = [html.RowGroup(tuple(rows))]
     if entry.difference is not None:
         difference = signed_difference(entry.difference, entry.measure)
-        p = "" if entry.p_adjusted is None else f"p = {show_number(entry.p_adjusted, P_STEP)}"
+        p = "" if entry.p_adjusted is None else plain_p(entry.p_adjusted)
         all_designs = PageCell(("All designs",), head=True)
         foot = (all_designs, number_cell(""), number_cell(""), number_cell(difference, p, "strong"))
         groups.append(html.RowGroup((foot,)))

@@ -89,7 +89,7 @@ def _group_passages(
 
 def _verdict_line(entry: VariantComparison) -> html.VerdictLine:
     """The verdict of a comparison as a line; a provisional one is marked "So far"."""
-    text = _unbroken_p(verdict_sentence(entry, amount_text))
+    text = verdict_sentence(entry, amount_text)
     before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
     return verdict_block(text.removeprefix(before), before)
 
@@ -105,15 +105,10 @@ def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]
     lines: list[Words] = []
     for entry in comparisons:
         if entry.difference is not None and abs(entry.difference) >= entry.measure.matters:
-            text = _unbroken_p(verdict_sentence(entry, amount_text))
+            text = verdict_sentence(entry, amount_text)
             measure = TextRun(words.capitalised(entry.by), "strong")
             lines.append((measure, f": {text[:1].lower()}{text[1:]}"))
     return [html.BulletList(tuple(lines))] if lines else []
-
-
-def _unbroken_p(text: str) -> str:
-    """``text`` without a line break inside a p-value such as "p < 0.001"."""
-    return text.replace("p < ", words.no_break("p < ")).replace("p = ", words.no_break("p = "))
 
 
 def amount_text(amount: float, measure: ComparedMeasure) -> str:
@@ -160,7 +155,7 @@ def _charts(
     deciding: Sequence[VariantComparison],
 ) -> Iterator[html.ChartFigure]:
     """Yield a chart for each measure that decides, or whose medians differ notably."""
-    legend = " A mark a bar; the madder line is the median."
+    legend = " A mark a bar; the line is the median."
     decides = {entry.by for entry in deciding}
     for measure in measures_of(context, sides, deciding):
         name = measure.name

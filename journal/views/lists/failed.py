@@ -44,7 +44,7 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
     meanings = book.settings.all_symptoms()
     entries = []
     for name, place in symptom_places(failures).items():
-        title = html.Link(place.title, href(here, place), place.page_number)
+        title = html.Link(place.title, href(here, place), place.folio)
         says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
         outcomes = [text for text, _ in _outcomes(failures[name])]
         count = count_text(len(failures[name]), "time")

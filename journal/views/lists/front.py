@@ -172,4 +172,10 @@ def _all_designs_page(book: Book, here: Address) -> Page:
         (f"{count_text(number, 'design')}, the latest of each first.",) if number else ()
     )
     parts = parts or [simple_section("none", "Designs", _NOTHING)]
-    return book.page(here, parts, standfirst=standfirst, about="Every design of the notebook.")
+    weeks, compared = book.places.fixed("weeks"), book.places.fixed("compared")
+    line: Words = (
+        "The same by the calendar: ", span(here, weeks, "pours by week"),
+        ". Side by side: ", span(here, compared, "what was compared"), ".",
+    )  # fmt: skip
+    about = "Every design of the notebook."
+    return book.page(here, parts, standfirst=standfirst, line=line, about=about)

@@ -1,4 +1,4 @@
-"""The page "How the figures are made"."""
+"""The page "How we worked it out"."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from journal.views.shared.places import POTS, Address, Sheet, span
 
 
 def how_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The page "How the figures are made"."""
+    """The page "How we worked it out"."""
     here = book.places.fixed("how")
     return (book.sheet(here, "how.html", partial(how_page, book, here)),)
 

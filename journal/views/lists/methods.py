@@ -1,4 +1,4 @@
-"""The methods behind the figures, in the order of the page "How the figures are made".
+"""The methods behind the figures, in the order of the page "How we worked it out".
 
 The words of a method stand in ``figures/common/figures.toml``.
 """

@@ -24,6 +24,7 @@ from journal.html.true_size import (
     PrintCanvas,
     draw_heading,
     drawing,
+    mm,
     repeat,
 )
 from journal.quantities.show import show_length, show_size
@@ -150,7 +151,17 @@ def draw_label(
         repeat(f"{name}-{'back' if back else 'front'}", at, partial(draw, back))
         for back, at in sides.items()
     )
-    sheet = drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated)
+    wide = _cut_width(label)
+    sheet = replace(
+        drawing(name, f"{title}, {sub}", area, pencil, repeated=repeated),
+        one=tuple(
+            (
+                f"{mm(at[0][0] - 1)} {mm(at[0][1] - 1)} {mm(wide + 2)} {mm(label.height + 2)}",
+                f"{name}-{'back' if back else 'front'}",
+            )
+            for back, at in sides.items()
+        ),
+    )
     return DrawnLabel(sheet, tuple(warnings))
 
 
@@ -332,11 +343,16 @@ def _larger_label(words: LabelWords, label: LabelShape, bar: BarSize) -> LabelSh
     return None
 
 
+def _cut_width(label: LabelShape) -> float:
+    """The width that is cut out, in mm: a band has a strip for the glue."""
+    return label.width + (_GLUE_MM if label.shape == "band" else 0.0)
+
+
 def _label_positions(
     label: LabelShape, area: tuple[float, float], top: float
 ) -> Iterator[tuple[float, float, bool]]:
     """The left top corner of each label on the sheet, x and y in mm, and whether it is a back."""
-    wide = label.width + (_GLUE_MM if label.shape == "band" else 0.0)
+    wide = _cut_width(label)
     across = int((area[0] - _LEFT_MM + _GAP_MM) / (wide + _GAP_MM))
     room = area[1] - _FOOT_MM - top - 3.0
     down = int((room + _GAP_MM) / (label.height + _GAP_MM))

@@ -26,7 +26,7 @@ from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
 from journal.views.shared.editions import Edition
 from journal.views.shared.photos import Photos
-from journal.views.shared.places import Address, Addresses, Sheet, contents, root_of
+from journal.views.shared.places import Address, Addresses, Sheet, contents, root_of, span
 from journal.views.shared.uses import SharedThing, Uses
 from journal.views.shared.words import ForecastText, UnitFormatter
 
@@ -100,6 +100,7 @@ class Book:
             studio=self.settings.studio,
             root=root_of(here),
             pages=contents(here, public=public),
+            how=span(here, self.places.fixed("how")),
             edition=name,
             inside=inside,
             paper=self.settings.paper,

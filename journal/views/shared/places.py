@@ -41,8 +41,8 @@ class Sheet(Struct, frozen=True):
 class Address(Struct, frozen=True):
     """The path, title and page number (``folio``) of a page.
 
-    ``short`` is its name in the running head, ``under`` the path of the page that
-    is marked there while this one is open.
+    ``short`` is its name in the navigation, "" for a page that is reached from another;
+    ``under`` is the path of the page that is marked there while this one is open.
     """
 
     path: str
@@ -51,24 +51,21 @@ class Address(Struct, frozen=True):
     short: str = ""
     under: str = ""
 
-    @property
-    def page_number(self) -> str:
-        """The page number as a link shows it, such as "p. 12"; "" for a page without one."""
-        return f"p. {self.folio}" if self.folio else ""
 
-
-# The pages that every notebook has, in the order of the contents. Their page numbers are
-# Roman figures, except that of the orders, which the public edition does not have.
+# The pages that every notebook has. The seven with a short name are the navigation, in its
+# order: what is wanted at the bench. The studio's name leads to the front, the list of designs
+# to the two under it, the foot of every page to the figures. Page numbers are Roman figures,
+# except that of the orders, which the public edition does not have.
 FIXED: Mapping[str, Address] = {
-    "front": Address("index.html", "Latest", "i", "Latest"),
+    "front": Address("index.html", "Latest", "i"),
     "designs": Address("designs/index.html", "Designs", "ii", "Designs"),
-    "shelf": Address("shelf/index.html", "The shelf", "iii", "Shelf"),
-    "failed": Address("failed.html", "What failed, and what mended it", "iv", "What failed"),
-    "weeks": Address("weeks.html", "Pours by week", "v", "By week"),
-    "compared": Address("compared/index.html", "Compared", "vi", "Compared"),
     "cards": Address("cards/index.html", "Recipe cards", "vii", "Cards"),
     "orders": Address("orders/index.html", "Orders", "O", "Orders"),
-    "how": Address("how.html", "How the figures are made", "viii", "Figures"),
+    "shelf": Address("shelf/index.html", "The shelf", "iii", "Shelf"),
+    "failed": Address("failed.html", "What failed, and what mended it", "iv", "What failed"),
+    "weeks": Address("weeks.html", "Pours by week", "v", under="designs/index.html"),
+    "compared": Address("compared/index.html", "Compared", "vi", under="designs/index.html"),
+    "how": Address("how.html", "How we worked it out", "viii"),
     "safety": Address("safety.html", "Safety", "ix", "Safety"),
     "terms": Address("terms.html", "Index", "x", "Index"),
 }
@@ -226,19 +223,21 @@ def _relative(path: str, folder: str) -> str:
 # The links are the same on all other pages of one folder.
 @lru_cache(maxsize=256)
 def _contents(public: bool, path: str, marked: str) -> tuple[Link, ...]:
-    """The links to the fixed pages from the page at ``path``; one is ``marked`` as open."""
+    """The navigation of the page at ``path``; one of its links is ``marked`` as open."""
     here = Address(path, "")
     return tuple(
-        Link(place.short, href(here, place), place.page_number, place.folio, place.path == marked)
+        Link(place.short, href(here, place), here=place.path == marked)
         for place in fixed_places(public=public)
+        if place.short
     )
 
 
 def contents(here: Address, *, public: bool) -> tuple[Link, ...]:
-    """The links to an edition's fixed pages, as the page ``here`` shows them."""
-    fixed = any(place.path == here.path for place in fixed_places(public=public))
-    path = here.path if fixed else posixpath.join(posixpath.dirname(here.path), "")
-    return _contents(public, path, here.under or here.path)
+    """The navigation of an edition, as the page ``here`` shows it."""
+    fixed = {place.path: place.under or place.path for place in fixed_places(public=public)}
+    path = here.path if here.path in fixed else posixpath.join(posixpath.dirname(here.path), "")
+    marked = here.under or here.path
+    return _contents(public, path, fixed.get(marked, marked))
 
 
 def root_of(here: Address) -> str:
@@ -250,7 +249,7 @@ def span(
     here: Address, to: Address, text: str = "", fragment: str = "", tone: Tone = ""
 ) -> TextRun:
     """A text run that links to a page, showing its title or ``text``."""
-    return TextRun(text or to.title, tone, href(here, to, fragment), to.page_number)
+    return TextRun(text or to.title, tone, href(here, to, fragment), to.folio)
 
 
 def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str = "") -> TextRun:
@@ -261,7 +260,7 @@ def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str
 
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
     """A link on a line of its own to a page, showing its title or ``text``; ``end`` follows."""
-    return Link(text or to.title, href(here, to, fragment), to.page_number, end)
+    return Link(text or to.title, href(here, to, fragment), to.folio, end)
 
 
 def pour_anchor(label: str) -> str:

@@ -10,7 +10,7 @@ from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
 from journal.views.shared.photos import SMALL, picture, ready_photo
-from journal.views.shared.places import Address, link, span
+from journal.views.shared.places import Address, href, link, span
 from journal.views.shared.words import capitalised, count_text, no_break, short_date
 
 
@@ -42,14 +42,17 @@ def first_photo(
 
 
 def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
-    """A design as an entry of a list: title, summary, bars kept, when it was last poured."""
+    """A design as an entry of a list: title, summary, bars kept, last poured; its pour window."""
     last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
-    kept = kept_text(design)
+    kept, place = kept_text(design), book.places.designs[design.id]
     return ListEntry(
-        title=link(here, book.places.designs[design.id]),
+        title=link(here, place),
         says=(design.summary,) if design.summary else (),
-        end=(f"{no_break(kept)}, {end}" if kept else end,),
+        end=(
+            f"{no_break(kept)}, {end} " if kept else f"{end} ",
+            TextRun("When to pour", href=href(here, place, "heat")),
+        ),
         picture=first_photo(book, here, design),
     )
 

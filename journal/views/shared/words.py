@@ -170,7 +170,7 @@ class UnitFormatter(Struct, frozen=True):
         )
 
     def money(self, amount: Decimal) -> str:
-        """Money in the studio's currency: ``4.10 USD``."""
+        """Money in the studio's currency: ``$4.10``."""
         return no_break(show.show_money(amount, self.currency))
 
 

@@ -33,7 +33,7 @@ def thing_amount_text(units: words.UnitFormatter, amount: Amount) -> words.BothU
 
 
 def price_text(units: words.UnitFormatter, price: Price) -> str:
-    """A price with its amount: ``4.10 USD for 1 lb``, ``4.10 USD each``."""
+    """A price with its amount: ``$4.10 for 1 lb``, ``$4.10 each``."""
     if price.per == "each":
         return f"{units.money(price.amount)} each"
     amount = Amount("mass" if price.per == "mass" else "volume", float(price.quantity))

@@ -61,6 +61,31 @@ def test_every_link_and_picture_resolves(notebook: Path) -> None:
     assert not dead, "\n".join(dead)
 
 
+def test_seven_ways_at_most_lead_from_every_page_and_the_rest_is_one_tap_on(notebook: Path) -> None:
+    for page in pages(notebook):
+        for nav in parsed(page).select("header nav ul, footer nav ul"):
+            ways = [a for a in nav.select("a") if not str(a["href"]).startswith("#")]
+            assert 3 < len(ways) <= 7, page
+            assert not re.search(r"p\.|page", nav.get_text()), page
+    reached = {
+        (notebook / "x" / str(a["href"])).resolve()
+        for a in parsed(notebook / "designs" / "index.html").select("a[href]")
+    }
+    for path in ("weeks.html", "compared/index.html", "how.html"):
+        assert (notebook / path).resolve() in reached
+
+
+def test_any_design_s_pour_window_is_two_taps_from_the_front(notebook: Path) -> None:
+    front, found = notebook / "index.html", set[str]()
+    for first in [front, *((notebook / urlsplit(one).path) for one in led_to(front))]:
+        if first.suffix == ".html":
+            found |= {
+                (first.parent / urlsplit(one).path).resolve().stem
+                for one in led_to(first) if urlsplit(one).fragment == "heat" and urlsplit(one).path
+            }  # fmt: skip
+    assert found == {page.stem for page in notebook.glob("designs/*.html")} - {"index"}
+
+
 def test_no_page_is_out_of_reach(notebook: Path) -> None:
     reached = {notebook.resolve() / "index.html"}
     waiting = [notebook / "index.html"]
@@ -143,8 +168,8 @@ def text_of(page: Path) -> str:
         "Close: 2 of 11 kept (95 % interval 5–48 %).",
         "Before the question was asked: a look only",
         "Mended: Leave a straight 3 mm border.",
-        # 3.66 USD at a margin of 48 %
-        "7.03 USD",
+        # $3.66 at a margin of 48 %
+        "$7.03",
         "3.3 oz (93 g) to declare in the United States.",
         "This is a draft.",
         "70 × 50 mm",

@@ -33,7 +33,7 @@ def edition(
     return name, files
 
 
-MONEY = re.compile(r"\d\s?USD\b")
+MONEY = re.compile(r"\$\d")
 
 
 def read(files: dict[str, bytes], path: str) -> str:

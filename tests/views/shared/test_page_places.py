@@ -46,7 +46,7 @@ def test_the_way_to_the_root() -> None:
 
 
 def test_a_link_carries_its_page_number_to_paper() -> None:
-    assert span(FRONT, DEEP).paper == "p. 3"
+    assert span(FRONT, DEEP).paper == "3"
     assert span(DEEP, Address("cards/a.html", "Card of A")).paper == ""
 
 
