@@ -33,6 +33,7 @@ INPUT_PATHS = (
     "notebook.comparisons",
     "notebook.orders",
     "figures.designs",
+    "figures.bench",
     "figures.summaries",
     "compared.designs",
     "compared.across",
@@ -233,7 +234,7 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
 
 def label_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the drafts of a design's label."""
-    return {**pour_sheet_inputs(book, name), "figures.designs": (name,)}
+    return {**pour_sheet_inputs(book, name), "figures.bench": (name,)}
 
 
 def order_inputs(book: Book, name: str) -> Inputs:
