@@ -11,7 +11,7 @@ from journal.figures.day.derive_day import USUAL_HOURS
 from journal.figures.day.derive_rounds import RoundLimit, derive_round, round_limit
 from journal.figures.day.order import bars_by_round
 from journal.figures.day.rounds import days_of_rounds
-from journal.figures.day.sheet import DaySheet, plan_round
+from journal.figures.day.sheet import DaySheet
 from journal.figures.day.steps import CastingRound
 from journal.figures.heat.pot_rates import RateLine
 from journal.figures.pieces.derive_pieces import CastingPlaces
@@ -50,10 +50,9 @@ def derive_card(
     limit = round_limit(context, places)
     bars = (context.bars,) if limit.bars is None else bars_by_round(context.bars, limit.bars)
     masses = masses_by_round(context, bars)
-    one = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
-    return CardFigures(
-        places, masses, one, plan_round(one), days_of_rounds(one, len(bars), USUAL_HOURS), limit
-    )
+    one, sheet = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
+    days = days_of_rounds(one, len(bars), USUAL_HOURS)
+    return CardFigures(places, masses, one, sheet, days, limit)
 
 
 def round_masses(context: RecipeContext, bars: int, before: int) -> RecipeMasses:
