@@ -35,6 +35,7 @@ from journal.comparison import derive as comparison
 from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
 from journal.comparison.observed import ObservedBar
 from journal.errors import ContentError, Problem, errors_in
+from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.derive import (
     AllFigures,
     BleedWidthsByDesign,
@@ -54,6 +55,7 @@ from journal.figures.derive_notebook import (
     plan_order,
     studio_pot_rates,
 )
+from journal.figures.heat.pot_rates import RateLine
 from journal.html.theme import read_theme
 from journal.output import CacheStore, OutputFile, ReadyFile
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
@@ -177,6 +179,7 @@ class Pipeline:
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._priced = cache.stage("prices", PricedFigures, NoneType)
+        self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
         # Of a question across designs: a design's bars, their summary the values that it has of
         # what the question compares; its contrasts between those values; the question's answer.
@@ -325,13 +328,35 @@ class Pipeline:
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
         """Work out what depends on all designs of an edition together, and each order's plan."""
         rates = studio_pot_rates(figures.summaries)
-        together = derive_notebook(cut, figures.summaries, rates, {}, self._function_answers)
+        together = derive_notebook(cut, figures.summaries, rates, {}, {}, self._function_answers)
         plans = {
             name: self._plan_order(cut, order, together)
             for name, order in cut.orders.items()
             if all(line.design in figures.summaries for line in order.record.designs)
         }
-        return replace(together, orders=plans)
+        return replace(together, orders=plans, rounds=self._plan_rounds(cut, figures, together))
+
+    def _plan_rounds(
+        self, cut: Notebook, figures: AllFigures, together: NotebookFigures
+    ) -> LazyValues[CardFigures]:
+        """The first round of every design, from all that it is planned from."""
+        things = _ThingDigests(shelf_without_private(cut.shelf))
+
+        def make(name: str, rate: RateLine, dew_min: Mapping[str, int]) -> tuple[bytes, None]:
+            return encode(derive_first_round(cut, cut.designs[name], rate, dew_min)), None
+
+        makers = {}
+        for name, rate in together.card_rates.items():
+            dew_min = figures.summaries[name].dew_min
+            key = digest(
+                self._settings_digest,
+                self._designs.front_digest(name),
+                things.digest(cut.summaries[name].things),
+                digest_of((rate, dew_min)),
+            )
+            makers[name] = key, partial(make, name, rate, dew_min)
+        self._rows(self._rounds, makers)
+        return self._rounds.values(makers)
 
     def _plan_order(self, cut: Notebook, order: OrderFile, together: NotebookFigures) -> OrderPlan:
         """The plan of an order; ``together`` is what was worked out of all designs."""
