@@ -246,12 +246,7 @@ class Pipeline:
         things = _ThingDigests(bench)
         makers = {}
         for name, summary in notebook.summaries.items():
-            key = digest(
-                self._settings_digest,
-                self._designs.front_digest(name),
-                things.digest(summary.things),
-                repr(widths.get(name)),
-            )
+            key = self._recipe_key(summary, things, repr(widths.get(name)))
             if stage.cached_row(name, key) or can_be_derived(bench, notebook.designs[name]):
                 makers[name] = key, partial(self._derive_design, without_prices, name, widths)
         # Designs of one mat mostly share the answers of the bond model.
@@ -275,18 +270,10 @@ class Pipeline:
         def make(name: str) -> tuple[bytes, None]:
             return encode(derive_priced(notebook, notebook.designs[name], bench[name])), None
 
-        makers = {
-            name: (
-                digest(
-                    bench.digest(name),
-                    self._settings_digest,
-                    self._designs.front_digest(name),
-                    things.digest(notebook.summaries[name].things),
-                ),
-                partial(make, name),
-            )
-            for name in bench
-        }
+        makers = {}
+        for name in bench:
+            key = self._recipe_key(notebook.summaries[name], things, bench.digest(name))
+            makers[name] = key, partial(make, name)
         self._rows(self._priced, makers)
         priced = self._priced.values(makers)
         return LazyValues(
@@ -294,6 +281,11 @@ class Pipeline:
             lambda name: with_prices(bench[name], priced[name]),
             lambda name: digest(bench.digest(name), priced.digest(name)),
         )
+
+    def _recipe_key(self, design: DesignSummary, things: _ThingDigests, more: str) -> str:
+        """A digest of all that is written of a design's recipes, and of ``more``."""
+        front, of_things = self._designs.front_digest(design.id), things.digest(design.things)
+        return digest(self._settings_digest, front, of_things, more)
 
     def _derive_design(
         self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
@@ -348,12 +340,7 @@ class Pipeline:
         makers = {}
         for name, rate in together.card_rates.items():
             dew_min = figures.summaries[name].dew_min
-            key = digest(
-                self._settings_digest,
-                self._designs.front_digest(name),
-                things.digest(cut.summaries[name].things),
-                digest_of((rate, dew_min)),
-            )
+            key = self._recipe_key(cut.summaries[name], things, digest_of((rate, dew_min)))
             makers[name] = key, partial(make, name, rate, dew_min)
         self._rows(self._rounds, makers)
         return self._rounds.values(makers)
