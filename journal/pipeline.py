@@ -26,7 +26,7 @@ from pathlib import Path
 from types import NoneType
 from typing import Protocol, TypeVar
 
-from msgspec import Struct
+from msgspec import Struct, msgpack
 from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
@@ -35,14 +35,18 @@ from journal.comparison import derive as comparison
 from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
 from journal.comparison.observed import ObservedBar
 from journal.errors import ContentError, Problem, errors_in
+from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.derive import (
     AllFigures,
     BleedWidthsByDesign,
     DesignFigures,
     FiguresSummary,
+    PricedFigures,
     can_be_derived,
-    derive_design,
+    derive_for_bench,
+    derive_priced,
     figures_summary,
+    with_prices,
 )
 from journal.figures.derive_notebook import (
     NotebookFigures,
@@ -51,6 +55,7 @@ from journal.figures.derive_notebook import (
     plan_order,
     studio_pot_rates,
 )
+from journal.figures.heat.pot_rates import RateLine
 from journal.html.theme import read_theme
 from journal.output import CacheStore, OutputFile, ReadyFile
 from journal.photos.derive import MeasuredPhoto, bleed_widths, measure_photo, measured_photos
@@ -66,11 +71,17 @@ from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Design, Photo
 from journal.records.notebook import SETTINGS_FILE, CachedDesign, Notebook, read_notebook
 from journal.records.yaml.source import read_text
+from journal.records.yaml.tree import plain_tree
 from journal.scan import ContentScan
 from journal.views.lists.faulty import FaultyThing, FaultyThings, faulty_sheets
 from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets, problems_by_design
 from journal.views.shared.book import Book
-from journal.views.shared.editions import cut_to_edition, find_leaks, uses_avif
+from journal.views.shared.editions import (
+    cut_to_edition,
+    find_leaks,
+    shelf_without_private,
+    uses_avif,
+)
 from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
 from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
 from journal.views.shared.places import KindAndId, Sheet
@@ -167,6 +178,8 @@ class Pipeline:
             options.content, scan, cache.stage("records", Design, DesignRow)
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
+        self._priced = cache.stage("prices", PricedFigures, NoneType)
+        self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
         # Of a question across designs: a design's bars, their summary the values that it has of
         # what the question compares; its contrasts between those values; the question's answer.
@@ -227,20 +240,15 @@ class Pipeline:
     # derive -----------------------------------------------------------------------------
 
     def derive(self, notebook: Notebook, widths: BleedWidthsByDesign) -> AllFigures:
-        """The figures of every design that could be read."""
-        stage, shelf = self._figures, _ShelfDigests(notebook)
+        """The figures of every design that could be read; those with prices by themselves."""
+        stage, bench = self._figures, shelf_without_private(notebook.shelf)
+        without_prices = dataclasses.replace(notebook, shelf=bench)
+        things = _ThingDigests(bench)
         makers = {}
         for name, summary in notebook.summaries.items():
-            key = digest(
-                self._settings_digest,
-                self._designs.front_digest(name),
-                shelf.digest(summary.things),
-                repr(widths.get(name)),
-            )
-            if stage.cached_row(name, key) or can_be_derived(
-                notebook.shelf, notebook.designs[name]
-            ):
-                makers[name] = key, partial(self._derive_design, notebook, name, widths)
+            key = self._recipe_key(summary, things, repr(widths.get(name)))
+            if stage.cached_row(name, key) or can_be_derived(bench, notebook.designs[name]):
+                makers[name] = key, partial(self._derive_design, without_prices, name, widths)
         # Designs of one mat mostly share the answers of the bond model.
         rows = self._rows(
             stage, makers, "designs reckoned", lambda name: _first_mat(notebook.summaries[name])
@@ -248,16 +256,43 @@ class Pipeline:
         problems = {problem for row in rows.values() for problem in row.summary.problems}
         summaries = {name: row.summary.summary for name, row in rows.items()}
         digests = {name: row.summary_digest for name, row in rows.items()}
+        whole = self._with_prices(notebook, stage.values(rows))
         return AllFigures(
-            stage.values(rows), tuple(sorted(problems)), DigestedValues(summaries, digests)
+            whole, tuple(sorted(problems)), DigestedValues(summaries, digests), stage.values(rows)
         )
+
+    def _with_prices(
+        self, notebook: Notebook, bench: LazyValues[DesignFigures]
+    ) -> LazyValues[DesignFigures]:
+        """The figures of every design, with those that take prices."""
+        things = _ThingDigests(notebook.shelf)
+
+        def make(name: str) -> tuple[bytes, None]:
+            return encode(derive_priced(notebook, notebook.designs[name], bench[name])), None
+
+        makers = {}
+        for name in bench:
+            key = self._recipe_key(notebook.summaries[name], things, bench.digest(name))
+            makers[name] = key, partial(make, name)
+        self._rows(self._priced, makers)
+        priced = self._priced.values(makers)
+        return LazyValues(
+            bench,
+            lambda name: with_prices(bench[name], priced[name]),
+            lambda name: digest(bench.digest(name), priced.digest(name)),
+        )
+
+    def _recipe_key(self, design: DesignSummary, things: _ThingDigests, more: str) -> str:
+        """A digest of all that is written of a design's recipes, and of ``more``."""
+        front, of_things = self._designs.front_digest(design.id), things.digest(design.things)
+        return digest(self._settings_digest, front, of_things, more)
 
     def _derive_design(
         self, notebook: Notebook, name: str, widths: BleedWidthsByDesign
     ) -> tuple[bytes, FiguresRow]:
         """The encoded figures of one design, and their summary."""
         design = notebook.designs[name]
-        figures, problems = derive_design(
+        figures, problems = derive_for_bench(
             notebook, design, photo_widths=widths.get(name), memo=self._function_answers
         )
         summary = figures_summary(notebook, design, figures)
@@ -285,13 +320,30 @@ class Pipeline:
     def derive_all(self, cut: Notebook, figures: AllFigures) -> NotebookFigures:
         """Work out what depends on all designs of an edition together, and each order's plan."""
         rates = studio_pot_rates(figures.summaries)
-        together = derive_notebook(cut, figures.summaries, rates, {}, self._function_answers)
+        together = derive_notebook(cut, figures.summaries, rates, {}, {}, self._function_answers)
         plans = {
             name: self._plan_order(cut, order, together)
             for name, order in cut.orders.items()
             if all(line.design in figures.summaries for line in order.record.designs)
         }
-        return replace(together, orders=plans)
+        return replace(together, orders=plans, rounds=self._plan_rounds(cut, figures, together))
+
+    def _plan_rounds(
+        self, cut: Notebook, figures: AllFigures, together: NotebookFigures
+    ) -> LazyValues[CardFigures]:
+        """The first round of every design, from all that it is planned from."""
+        things = _ThingDigests(shelf_without_private(cut.shelf))
+
+        def make(name: str, rate: RateLine, dew_min: Mapping[str, int]) -> tuple[bytes, None]:
+            return encode(derive_first_round(cut, cut.designs[name], rate, dew_min)), None
+
+        makers = {}
+        for name, rate in together.card_rates.items():
+            dew_min = figures.summaries[name].dew_min
+            key = self._recipe_key(cut.summaries[name], things, digest_of((rate, dew_min)))
+            makers[name] = key, partial(make, name, rate, dew_min)
+        self._rows(self._rounds, makers)
+        return self._rounds.values(makers)
 
     def _plan_order(self, cut: Notebook, order: OrderFile, together: NotebookFigures) -> OrderPlan:
         """The plan of an order; ``together`` is what was worked out of all designs."""
@@ -656,30 +708,28 @@ def _named_files(summary: DesignSummary) -> Iterator[str]:
             yield target.name
 
 
-class _ShelfDigests:
-    """Digests of things on the shelf: of their text, and of the line that it begins in."""
+class _ThingDigests:
+    """Digests of things on a shelf: of what was written of them, and where."""
 
-    def __init__(self, notebook: Notebook) -> None:
-        self._shelf = notebook.shelf
+    def __init__(self, shelf: Shelf) -> None:
+        self._shelf = shelf
         self._of_thing: dict[ThingRef, str] = {}
         self._of_things: dict[tuple[ThingRef, ...], str] = {}
-        for kind, tree in notebook.shelf.written.items():
-            lines = read_text(notebook.root, f"shelf/{kind}.yaml").split("\n")
-            starts = sorted((tree.key_at(name).line, name) for name in tree)
-            ends = [line for line, _ in starts[1:]] + [len(lines) + 1] * bool(starts)
-            for (line, name), end in zip(starts, ends, strict=True):
-                # Problems are shown with their lines, so the place counts.
-                text = "\n".join(lines[line - 1 : end - 1])
-                self._of_thing[kind, name] = digest(str(line), text)
 
     def digest(self, things: tuple[ThingRef, ...]) -> str:
         """A digest of everything on the shelf that the figures of a design may depend on."""
         if things not in self._of_things:
             reached = sorted(reachable_things(self._shelf, things))
-            self._of_things[things] = digest(
-                *(f"{kind}/{name} {self._of_thing.get((kind, name))}" for kind, name in reached)
-            )
+            self._of_things[things] = digest(*map(self._digest, reached))
         return self._of_things[things]
+
+    def _digest(self, thing: ThingRef) -> str:
+        if thing not in self._of_thing:
+            (kind, name), tree = thing, self._shelf.written.get(thing[0])
+            # Problems are shown with their lines, so the places count.
+            written = None if tree is None or name not in tree else plain_tree(tree[name])
+            self._of_thing[thing] = digest(kind, name, msgpack.encode(written))
+        return self._of_thing[thing]
 
 
 def _design_results(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
@@ -757,7 +807,8 @@ def _figures_of(figures: AllFigures, designs: Collection[str]) -> AllFigures:
     """All figures, with the summaries of only these designs."""
     summaries = {name: one for name, one in figures.summaries.items() if name in designs}
     digests = {name: cached_digest(figures.summaries, name) for name in summaries}
-    return AllFigures(figures.designs, figures.problems, DigestedValues(summaries, digests))
+    shown = DigestedValues(summaries, digests)
+    return AllFigures(figures.designs, figures.problems, shown, figures.bench)
 
 
 def _library_versions() -> str:

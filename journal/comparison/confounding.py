@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -52,25 +51,20 @@ def confounders(
     skip = set(passed_over)
     shared: dict[str, float] = {}
     weights: dict[str, int] = {}
-    totals: dict[str, tuple[Counter[str], Counter[str]]] = {}
-    for first, second in strata:
-        names = {name for side in (first, second) for bar in side for name in bar.conditions}
-        for name in names - skip:
-            a, b = (
-                Counter(bar.conditions[name] for bar in side if name in bar.conditions)
-                for side in (first, second)
-            )
-            of_a, of_b = a.total(), b.total()
-            if not of_a or not of_b:
-                continue
+    totals: dict[str, tuple[dict[str, int], dict[str, int]]] = {}
+    for sides in strata:
+        of_side = [_counts(side, skip) for side in sides]
+        for name in of_side[0].keys() & of_side[1].keys():
+            a, b = (counts[name] for counts in of_side)
+            of_a, of_b = sum(a.values()), sum(b.values())
             # Whole numbers over one denominator: shared by none is 0 exactly.
-            common = sum(min(a[value] * of_b, b[value] * of_a) for value in a) / (of_a * of_b)
             pairs = of_a * of_b
+            common = sum(min(a[value] * of_b, b[value] * of_a) for value in a if value in b) / pairs
             shared[name] = shared.get(name, 0.0) + common * pairs
             weights[name] = weights.get(name, 0) + pairs
-            counts = totals.setdefault(name, (Counter(), Counter()))
-            counts[0].update(a)
-            counts[1].update(b)
+            for total, counts in zip(totals.setdefault(name, ({}, {})), (a, b), strict=True):
+                for value, number in counts.items():
+                    total[value] = total.get(value, 0) + number
     changed = [
         Confounder(name, shared[name] / weights[name], _by_frequency(a), _by_frequency(b))
         for name, (a, b) in totals.items()
@@ -79,6 +73,17 @@ def confounders(
     return tuple(sorted(changed, key=lambda entry: (entry.shared, entry.condition)))
 
 
-def _by_frequency(counts: Counter[str]) -> tuple[str, ...]:
+def _counts(bars: Iterable[ObservedBar], skip: Collection[str]) -> dict[str, dict[str, int]]:
+    """How often each condition of some bars has each of its values."""
+    found: dict[str, dict[str, int]] = {}
+    for bar in bars:
+        for name, value in bar.conditions.items():
+            if name not in skip:
+                counts = found.setdefault(name, {})
+                counts[value] = counts.get(value, 0) + 1
+    return found
+
+
+def _by_frequency(counts: Mapping[str, int]) -> tuple[str, ...]:
     """The values, the most frequent first."""
     return tuple(sorted(counts, key=lambda value: (-counts[value], value)))

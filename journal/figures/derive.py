@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -31,12 +32,19 @@ from journal.figures.heat.derive_heat import (
     studio_rates,
 )
 from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, RecipeMasses
-from journal.figures.registry import OF_DESIGN, OF_RECIPE, MadeOfDesign, MadeOfRecipe
+from journal.figures.registry import (
+    OF_DESIGN,
+    OF_RECIPE,
+    PRICED,
+    MadeOfDesign,
+    MadeOfPrices,
+    MadeOfRecipe,
+)
 from journal.figures.shop.derive_shop import LABEL
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import references_of, with_leftovers
-from journal.records.models.write_up import Design, Variant
+from journal.records.models.write_up import AS_WRITTEN, Design, Variant
 from journal.records.notebook import Notebook
 
 Value = TypeVar("Value")
@@ -105,11 +113,19 @@ class FiguresSummary(Struct, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class AllFigures:
-    """The figures of all designs, and the problems that only figures could find."""
+    """The figures of all designs, and the problems that only figures could find.
+
+    ``bench`` are those that take no price, for the bench, labels and other editions.
+    """
 
     designs: Mapping[str, DesignFigures]
     problems: tuple[Problem, ...]
     summaries: Mapping[str, FiguresSummary]
+    bench: Mapping[str, DesignFigures] = dataclasses.field(default_factory=dict)
+
+
+# The figures that take prices, of each recipe by the name of its variant.
+PricedFigures = dict[str, MadeOfPrices]
 
 
 # Widths of bleeds measured in photos, by design.
@@ -126,15 +142,17 @@ def derive_figures(
     """
     problems: list[Problem] = []
     designs: dict[str, DesignFigures] = {}
+    bench: dict[str, DesignFigures] = {}
     summaries: dict[str, FiguresSummary] = {}
     for name, design in notebook.designs.items():
         if can_be_derived(notebook.shelf, design):
-            designs[name], design_problems = derive_design(
+            bench[name], design_problems = derive_for_bench(
                 notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
-            summaries[name] = figures_summary(notebook, design, designs[name])
+            designs[name] = with_prices(bench[name], derive_priced(notebook, design, bench[name]))
+            summaries[name] = figures_summary(notebook, design, bench[name])
             problems.extend(design_problems)
-    return AllFigures(designs, tuple(sorted(set(problems))), summaries)
+    return AllFigures(designs, tuple(sorted(set(problems))), summaries, bench)
 
 
 def can_be_derived(shelf: Shelf, design: Design) -> bool:
@@ -162,9 +180,21 @@ def derive_design(
     *,
     models: bool = True,
     photo_widths: BleedWidthsByBar | None = None,
+) -> tuple[DesignFigures, tuple[Problem, ...]]:
+    """Derive all figures of one design; arguments as of ``derive_for_bench``."""
+    bench, problems = derive_for_bench(notebook, design, models=models, photo_widths=photo_widths)
+    return with_prices(bench, derive_priced(notebook, design, bench)), problems
+
+
+def derive_for_bench(
+    notebook: Notebook,
+    design: Design,
+    *,
+    models: bool = True,
+    photo_widths: BleedWidthsByBar | None = None,
     memo: Memo = in_process_memo,
 ) -> tuple[DesignFigures, tuple[Problem, ...]]:
-    """Derive all figures of one design; give them with the problems that came to light.
+    """Derive the figures of one design that take no price; give them with the problems found.
 
     ``models`` False leaves out the estimates. ``memo`` calls slow pure functions, or takes their
     results from a cache.
@@ -174,8 +204,9 @@ def derive_design(
     def recipe_of(variant: Variant) -> RecipeFigures:
         """The figures of one recipe, for the batch that it was written for."""
         return derive_recipe(
-            settings, shelf, design, variant, None, problems, models=models, memo=memo
-        )
+            settings, shelf, design, variant, None, problems,
+            models=models, priced=False, memo=memo,
+        )  # fmt: skip
 
     recipe = recipe_of(design.as_written)
     variants = {
@@ -188,6 +219,35 @@ def derive_design(
     )  # fmt: skip
     of_design = {spec.name: context.figure(spec) for spec in OF_DESIGN}
     return DesignFigures(design.id, recipe, variants, of_design), tuple(problems)
+
+
+def derive_priced(notebook: Notebook, design: Design, bench: DesignFigures) -> PricedFigures:
+    """Derive the figures of one design that take prices, from those that take none."""
+    hidden = {spec.name for spec in PRICED}
+
+    def priced(variant: Variant, recipe: RecipeFigures) -> MadeOfPrices:
+        known = {name: one for name, one in recipe.figures.items() if name not in hidden}
+        context = RecipeContext(
+            notebook.settings, notebook.shelf, design, variant, recipe.bars, figures=known
+        )
+        return {spec.name: context.figure(spec) for spec in PRICED}
+
+    found = {AS_WRITTEN: priced(design.as_written, bench.recipe)}
+    for one in design.variants:
+        if one.changed:
+            found[one.name] = priced(one, bench.variants[one.name])
+    return found
+
+
+def with_prices(bench: DesignFigures, priced: PricedFigures) -> DesignFigures:
+    """The figures of a design with those that take prices; recipes as written share them."""
+
+    def whole(recipe: RecipeFigures) -> RecipeFigures:
+        of_recipe = priced.get(recipe.variant, priced[AS_WRITTEN])
+        return replace(recipe, figures={**recipe.figures, **of_recipe})
+
+    variants = {name: whole(one) for name, one in bench.variants.items()}
+    return dataclasses.replace(bench, recipe=whole(bench.recipe), variants=variants)
 
 
 def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) -> FiguresSummary:
@@ -218,16 +278,18 @@ def derive_recipe(
     problems: list[Problem],
     *,
     models: bool = True,
+    priced: bool = True,
     memo: Memo = in_process_memo,
 ) -> RecipeFigures:
     """Derive the figures of one recipe for a batch of ``bars``, None for as many as were written.
 
-    Problems are added to ``problems``. Without ``models`` the estimates have no value.
+    Problems are added to ``problems``. Without ``models`` the estimates have no value, without
+    ``priced`` what takes prices.
     """
     batch = variant.recipe.bars if bars is None else bars
     context = RecipeContext(settings, shelf, design, variant, batch, problems, memo)
     for spec in OF_RECIPE:
-        if models or spec.kind != "estimate":
+        if (models or spec.kind != "estimate") and (priced or spec not in PRICED):
             context.figure(spec)
         else:
             context.figures[spec.name] = spec.without()

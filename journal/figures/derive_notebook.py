@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.common.result import Figure
+from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
 from journal.figures.day.derive_order import OrderFigures, derive_order
 from journal.figures.derive import FiguresSummary
@@ -54,6 +55,7 @@ class NotebookFigures(Struct, frozen=True):
 
     ``rates``  how fast the studio's pots cooled
     ``card_rates``  the same for each design, so coarse that a further pot mostly changes nothing
+    ``rounds``  the first round of each design's recipe as written, planned
     ``casts``  how often each piece was cast on in the pours written up
     ``outcomes``  what the pours say of each base
     ``colours``  how colourants moved in bases, by each colourant and by each base
@@ -65,6 +67,7 @@ class NotebookFigures(Struct, frozen=True):
 
     rates: PotRates
     card_rates: Mapping[str, RateLine]
+    rounds: Mapping[str, CardFigures]
     casts: Mapping[str, int]
     outcomes: Mapping[str, tuple[BaseOutcome, ...]]
     colours: Mapping[ThingRef, tuple[ColourInBase, ...]]
@@ -95,6 +98,7 @@ def derive_notebook(
     summaries: Mapping[str, FiguresSummary],
     rates: PotRates,
     orders: Mapping[str, OrderPlan] | None = None,
+    rounds: Mapping[str, CardFigures] | None = None,
     memo: Memo = in_process_memo,
 ) -> NotebookFigures:
     """Derive the figures of all designs together.
@@ -102,14 +106,21 @@ def derive_notebook(
     Takes:  notebook   reduced to what its edition shows
             summaries  of the figures of its designs
             rates      the cooling of all the studio's pots, also of designs not shown
-            orders     plans that are derived already; None derives all of them
+            orders     plans that are derived already, as ``rounds`` of designs; None derives
+                       all of them
             memo       calls slow pure functions, or takes their results from a cache
     """
     shown = {name: summaries[name] for name in notebook.summaries if name in summaries}
-    casts = dict(bars_by_piece(notebook.summaries, notebook.shelf))
+    casts, lines = dict(bars_by_piece(notebook.summaries, notebook.shelf)), card_rates(shown, rates)
+    if rounds is None:
+        rounds = {
+            name: derive_first_round(notebook, notebook.designs[name], lines[name], one.dew_min)
+            for name, one in shown.items()
+        }
     return NotebookFigures(
         rates=rates,
-        card_rates=card_rates(shown, rates),
+        card_rates=lines,
+        rounds=rounds,
         casts=casts,
         outcomes=outcomes_by_base(
             base_outcomes((row for s in shown.values() for row in s.outcomes), memo)

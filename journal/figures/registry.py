@@ -27,6 +27,8 @@ def _specs(*of: str) -> tuple[FigureSpec[Any, Any], ...]:
 OF_RECIPE: tuple[FigureSpec[RecipeContext, Any], ...] = _specs("recipe")
 OF_DESIGN: tuple[FigureSpec[RecipeContext, Any], ...] = _specs("design")
 FIGURES: tuple[FigureSpec[Any, Any], ...] = _specs("recipe", "design", "piece")
+# What only the studio sees takes prices, and nothing else does.
+PRICED = tuple(spec for spec in OF_RECIPE if spec.studio_only)
 
 
 def _figures_type(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
@@ -38,6 +40,8 @@ def _figures_type(name: str, specs: Iterable[FigureSpec[Any, Any]]) -> Any:
 if TYPE_CHECKING:
     MadeOfRecipe = Mapping[str, Figure[Any]]
     MadeOfDesign = Mapping[str, Figure[Any]]
+    MadeOfPrices = Mapping[str, Figure[Any]]
 else:
     MadeOfRecipe = _figures_type("MadeOfRecipe", OF_RECIPE)
     MadeOfDesign = _figures_type("MadeOfDesign", OF_DESIGN)
+    MadeOfPrices = _figures_type("MadeOfPrices", PRICED)

@@ -12,12 +12,14 @@ from functools import partial
 from typing import TypeVar
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.build_options import BuildOptions
 from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
 from journal.comparison.derive import ComparisonResults, design_results
 from journal.errors import Problem, errors_in
+from journal.figures.day.derive_card import derive_first_round
 from journal.figures.derive import AllFigures, derive_design
 from journal.output import recover, write_notebook
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
@@ -114,10 +116,15 @@ class NotebookRebuilder:
         if (design.title, design.date) != (before.title, before.date):
             return {}
         figures, figure_problems = derive_design(book.notebook, design)
+        rate, dew_min = book.derived.card_rates[name], book.figures.summaries[name].dew_min
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
             figures=AllFigures({name: figures}, figure_problems, book.figures.summaries),
+            derived=replace(
+                book.derived,
+                rounds={name: derive_first_round(book.notebook, design, rate, dew_min)},
+            ),
             compared=ComparisonResults(
                 {name: design_results(settings, shelf, design)},
                 book.compared.across,

@@ -91,6 +91,14 @@ def a_price(content: Path) -> None:
     edit(content, "shelf/colourants.yaml", "price: 0.95/oz", "price: 1.95/oz")
 
 
+def price_of_an_oil(content: Path) -> None:
+    edit(content, "shelf/fragrances.yaml", "price: 3.40/fl oz", "price: 3.90/fl oz")
+
+
+def price_of_a_base(content: Path) -> None:
+    edit(content, "shelf/bases.yaml", "price: 4.10/lb", "price: 5.10/lb")
+
+
 def a_name(content: Path) -> None:
     edit(content, "shelf/bases.yaml", "name: White shea", "name: White shea, opaque")
 
@@ -125,8 +133,8 @@ def a_photo(content: Path) -> None:
 
 
 EDITS: tuple[Edit, ...] = (
-    prose, a_bar, kept, a_reading, a_title, a_price, a_name, a_new_thing, a_failure, private,
-    settings, own_template, a_photo,
+    prose, a_bar, kept, a_reading, a_title, a_price, price_of_an_oil, price_of_a_base, a_name,
+    a_new_thing, a_failure, private, settings, own_template, a_photo,
 )  # fmt: skip
 
 
@@ -185,6 +193,47 @@ def test_a_title_is_on_every_page_that_leads_there(changes: Changes) -> None:
 def test_a_price_is_on_the_pages_of_what_is_made_with_it(changes: Changes) -> None:
     changed = {p for p in changes.changed(a_price) if p.startswith("designs/")}
     assert changed == {"designs/kelp-on-clay.html"}
+
+
+@pytest.mark.parametrize(
+    ("change", "thing"),
+    [
+        (price_of_an_oil, "shelf/fragrance-cedar-bergamot.html"),
+        (price_of_a_base, "shelf/base-white-shea.html"),
+    ],
+)
+def test_a_price_makes_those_pages_again_that_show_it(
+    changes: Changes, change: Edit, thing: str
+) -> None:
+    """No card, label or sheet shows one; of designs only those that are made with it do."""
+    remade, changed = changes.after(change).remade(), changes.changed(change)
+    designs = {path for path in remade if path.startswith("designs/")}
+    assert designs == {path for path in changed if path.startswith("designs/")}
+    assert designs
+    assert thing in remade
+    assert not [path for path in remade if path.startswith(("cards", "labels/", "sheets/"))]
+
+
+@pytest.mark.parametrize("change", [price_of_a_base, prose])
+def test_what_takes_no_price_is_not_worked_out_again_for_one(
+    changes: Changes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: Edit
+) -> None:
+    """Of a price only what takes prices follows; of prose not even that."""
+    before = changes.after()
+    assert before.viewed.faulty.things == {}
+    content, kept = tmp_path / "content", tmp_path / "kept"
+    shutil.copytree(changes.root / "before", content)
+    shutil.copytree(changes.root / "before kept", kept)
+    change(content)
+
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("it was worked out again")
+
+    monkeypatch.setattr("journal.pipeline.derive_for_bench", refuse)
+    monkeypatch.setattr("journal.pipeline.derive_first_round", refuse)
+    if change is prose:
+        monkeypatch.setattr("journal.pipeline.derive_priced", refuse)
+    assert piped(content, kept).made == changes.after(change).made
 
 
 def test_a_failure_mended_leaves_the_first_page(changes: Changes) -> None:

@@ -148,3 +148,16 @@ def test_a_write_up_is_taken_apart(rest: str) -> None:
     assert parts.front == {"a": "1", "b": "2"}
     assert parts.front.key_at("b") == Position("x", 3, 1)
     assert (parts.body, parts.body_line) == (rest, 5)
+
+
+def test_a_tree_that_is_made_is_made_once_when_it_is_asked_for() -> None:
+    made: list[WrittenTable] = []
+
+    def make() -> WrittenTable:
+        made.append(WrittenTable(Position("x", 1, 1)))
+        return made[-1]
+
+    source = SourceTree(None, "x", make=make)
+    assert not made
+    assert source.table is source.table
+    assert len(made) == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
@@ -11,12 +11,14 @@ from journal.figures.day.derive_day import USUAL_HOURS
 from journal.figures.day.derive_rounds import RoundLimit, derive_round, round_limit
 from journal.figures.day.order import bars_by_round
 from journal.figures.day.rounds import days_of_rounds
-from journal.figures.day.sheet import DaySheet, plan_round
+from journal.figures.day.sheet import DaySheet
 from journal.figures.day.steps import CastingRound
 from journal.figures.heat.pot_rates import RateLine
-from journal.figures.pieces.derive_pieces import CastingPlaces
+from journal.figures.pieces.derive_pieces import CastingPlaces, places_of_recipe
 from journal.figures.recipe.derive_by_round import masses_by_round
 from journal.figures.recipe.derive_layers import RecipeMasses
+from journal.records.models.write_up import AS_WRITTEN, Design
+from journal.records.notebook import Notebook
 
 
 class CardFigures(Struct, frozen=True):
@@ -50,10 +52,18 @@ def derive_card(
     limit = round_limit(context, places)
     bars = (context.bars,) if limit.bars is None else bars_by_round(context.bars, limit.bars)
     masses = masses_by_round(context, bars)
-    one = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
-    return CardFigures(
-        places, masses, one, plan_round(one), days_of_rounds(one, len(bars), USUAL_HOURS), limit
-    )
+    one, sheet = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
+    days = days_of_rounds(one, len(bars), USUAL_HOURS)
+    return CardFigures(places, masses, one, sheet, days, limit)
+
+
+def derive_first_round(
+    notebook: Notebook, design: Design, rates: RateLine, dew_min: Mapping[str, int]
+) -> CardFigures:
+    """Derive the first round of a design's recipe as written; ``dew_min`` is by variant."""
+    settings, shelf, recipe = notebook.settings, notebook.shelf, design.recipe
+    context = RecipeContext(settings, shelf, design, design.as_written, recipe.bars)
+    return derive_card(context, places_of_recipe(shelf, recipe), rates, dew_min.get(AS_WRITTEN, 0))
 
 
 def round_masses(context: RecipeContext, bars: int, before: int) -> RecipeMasses:

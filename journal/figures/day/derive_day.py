@@ -127,7 +127,7 @@ def rounds_of_order(
             rate, kind = rates.of(line.design.id), f"{line.number} {masses.bars}"
             in_turn[line.design.id][-1].append(len(rounds))
             rounds.append(
-                derive_round(context, masses, line.places, rate, assumed, round_name, kind)
+                derive_round(context, masses, line.places, rate, assumed, round_name, kind)[0]
             )
     for of_design in in_turn.values():
         turns = [place for turn in zip_longest(*of_design) for place in turn if place is not None]

@@ -13,7 +13,7 @@ from journal.errors import FigureError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import round_half_up
 from journal.figures.day import rounds
-from journal.figures.day.sheet import plan_round
+from journal.figures.day.sheet import DaySheet, plan_round
 from journal.figures.day.steps import CastingRound, StepKind
 from journal.figures.heat.derive_heat import usual_room
 from journal.figures.heat.pot_rates import RateLine, forecast_rate
@@ -51,8 +51,8 @@ def derive_round(
     name: str = "",
     kind: str = "",
     dew_min: int = 0,
-) -> CastingRound:
-    """The steps and holds of one round of a recipe.
+) -> tuple[CastingRound, DaySheet]:
+    """The steps and holds of one round of a recipe, and the plan of it alone.
 
     Takes:  masses   of the bars of this round
             rates    how fast the pots cooled that speak for this design
@@ -90,12 +90,12 @@ def derive_round(
     )  # fmt: skip
     one = build()
     try:
-        plan_round(one)
+        return one, plan_round(one)
     except FigureError:
         # So small a pot is out of its window before the hands are there.
         assumed[f"{context.design.title}: a pot is to be warmed again before it is used."] = None
-        return build(in_windows=False)
-    return one
+        one = build(in_windows=False)
+        return one, plan_round(one)
 
 
 class RoundLimit(Struct, frozen=True):

@@ -84,6 +84,10 @@ class DayScheduler:
             )
             for name in capacity
         }
+        self.held: dict[StepPlace, list[ResourceHold]] = {}
+        for place, one in enumerate(rounds):
+            for hold in one.holds:
+                self.held.setdefault((place, hold.from_step), []).append(hold)
         # Of rounds that take turns, the step of the round ahead that a step waits for.
         self.ahead: dict[StepPlace, list[StepPlace]] = {}
         for place, one in enumerate(rounds):
@@ -129,35 +133,33 @@ class DayScheduler:
     ) -> dict[StepPlace, int] | None:
         """Starts for the list in one go, no step before ``earliest``; None at a dead end."""
         starts: dict[StepPlace, int] = {}
+        ends: dict[StepPlace, int] = {}
         hands: list[tuple[int, int]] = []
-        for place, index in steps:
+        for at in steps:
+            place, index = at
             # A long plan costs more a step: every step searches the times of the hands.
             self.steps_placed += 1 + len(hands) // 32
             step = self.rounds[place].steps[index]
-            start = earliest.get((place, index), self.start_min)
-            for before in step.after:
-                if (place, before.step) not in starts:
+            start = earliest.get(at, self.start_min)
+            for before in (*((place, one.step) for one in step.after), *self.ahead.get(at, ())):
+                if before not in ends:
                     return None
-                start = max(start, self._end(starts, place, before.step))
-            for ahead in self.ahead.get((place, index), ()):
-                if ahead not in starts:
-                    return None
-                start = max(start, self._end(starts, *ahead))
-            while True:
+                start = max(start, ends[before])
+            held, by_hand = self.held.get(at, ()), step.hands and step.minutes
+            while held or by_hand:
                 start_before = start
-                if step.hands and step.minutes:
+                if by_hand:
                     start = _hands_free(start, step.minutes, hands, self.hours)
-                for hold in self.rounds[place].holds:
-                    if hold.from_step == index:
-                        free_from = self._first_room(starts, place, hold, start)
-                        if free_from is None:
-                            return None
-                        start = free_from
-                if start == start_before:
+                for hold in held:
+                    free_from = self._first_room(starts, place, hold, start)
+                    if free_from is None:
+                        return None
+                    start = free_from
+                if start == start_before or not held:
                     break
-            starts[place, index] = start
-            if step.hands and step.minutes:
-                insort(hands, (start, start + step.minutes))
+            starts[at], ends[at] = start, start + step.minutes
+            if by_hand:
+                insort(hands, (start, ends[at]))
         return starts
 
     def _end(self, starts: Mapping[StepPlace, int], place: int, index: int) -> int:

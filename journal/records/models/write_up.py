@@ -485,7 +485,8 @@ class Design:
         first = self.variants[0]
         if first.name == AS_WRITTEN:
             return first
-        return Variant(AS_WRITTEN, self.recipe, SourceTree(recipe_tree(self.written)), ())
+        source = SourceTree(None, self.path, make=lambda: recipe_tree(self.written))
+        return Variant(AS_WRITTEN, self.recipe, source, ())
 
     def variant(self, name: str) -> Variant:
         """The variant of that name; KeyError if there is none."""

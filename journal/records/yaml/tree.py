@@ -8,7 +8,7 @@ turns it into a line and a column on demand.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from msgspec import msgpack
@@ -159,20 +159,27 @@ class WrittenList(_Positioned, list[Any]):
 class SourceTree:
     """A mapping of written text, held by a record; one from the cache is decoded on first use.
 
-    ``data`` is the cached form: the lists of ``plain_tree``, in MessagePack.
+    ``data`` is the cached form: the lists of ``plain_tree``, in MessagePack. ``make`` makes a
+    mapping on first use.
     """
 
-    __slots__ = ("_data", "_table", "path")
+    __slots__ = ("_data", "_make", "_table", "path")
 
-    def __init__(self, table: WrittenTable | None, path: str = "", data: bytes = b"") -> None:
-        self._table, self._data = table, data
+    def __init__(
+        self, table: WrittenTable | None, path: str = "", data: bytes = b"",
+        make: Callable[[], WrittenTable] | None = None,
+    ) -> None:  # fmt: skip
+        self._table, self._data, self._make = table, data, make
         self.path = path or (table.at.path if table is not None else "")
 
     @property
     def table(self) -> WrittenTable:
         """The mapping, decoded if need be."""
         if self._table is None:
-            self._table = _tree_of(self.path, msgpack.decode(self._data))
+            self._table = (
+                _tree_of(self.path, msgpack.decode(self._data)) if self._make is None
+                else self._make()
+            )  # fmt: skip
         return self._table
 
     @property

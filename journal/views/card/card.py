@@ -51,7 +51,7 @@ from journal.views.card.steps import (
     steps_of,
     timing_words,
 )
-from journal.views.card.weights import Rounds, round_rows, weights_of
+from journal.views.card.weights import RoundColumn, Rounds, round_column, round_rows, weights_of
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue, phrases_of
 
 # No vowels, so that no word is spelt by chance; no 0, 1 and l, which are easily misread.
@@ -178,7 +178,7 @@ class _Card:
         # Without bars there is one round, of all of them.
         self._limit = round_limit(context, self._places)
         self._figures: dict[int, CardFigures] = {}
-        self._rounds: dict[tuple[int, int], RoundAmounts] = {}
+        self._rounds: dict[tuple[int, int], RoundColumn] = {}
         self._version = _version_letters(context)
         self._units = written_units(context, self._places)
 
@@ -190,11 +190,12 @@ class _Card:
             self._figures[first] = derive_card(context, self._places, self._rates, self._dew_min)
         return self._figures[first]
 
-    def _amounts(self, bars: int, before: int) -> RoundAmounts:
+    def _column(self, bars: int, before: int) -> RoundColumn:
         """The amounts of a round of so many bars, after one of ``before`` (0: of the first)."""
         if (bars, before) not in self._rounds:
             masses = round_masses(self._context, bars, before)
-            self._rounds[bars, before] = RoundAmounts(self._context, masses, self._units, self.say)
+            amounts = RoundAmounts(self._context, masses, self._units, self.say)
+            self._rounds[bars, before] = round_column(amounts)
         return self._rounds[bars, before]
 
     def rounds(self, bars: int) -> Rounds:
@@ -202,10 +203,10 @@ class _Card:
         full = min(bars, self._limit.bars or bars)
         number, rest = divmod(bars, full)
         return Rounds(
-            self._amounts(full, 0),
-            self._amounts(full, full) if number > 1 else None,
+            self._column(full, 0),
+            self._column(full, full) if number > 1 else None,
             number - 1,
-            self._amounts(rest, full) if rest else None,
+            self._column(rest, full) if rest else None,
         )
 
     def bars_text(self, bars: int) -> str:
@@ -216,7 +217,7 @@ class _Card:
         """The card for so many bars, as one leaf."""
         context, say, rounds = self._context, self.say, self.rounds(bars)
         sheet = self._first_round(bars).sheet
-        steps = round_steps_of(rounds.first, self._places, sheet.steps)
+        steps = round_steps_of(rounds.first.amounts, self._places, sheet.steps)
         return CardLeaf(
             anchor=_card_anchor(context),
             card=_card_anchor(context),
@@ -229,7 +230,7 @@ class _Card:
             state=_state_words(context, say),
             rounds=self._rounds_words(bars),
             intro=(timing_words(steps), set_out_words(steps)),
-            weights=weights_of(rounds.first),
+            weights=weights_of(rounds.first.amounts),
             steps=steps_of(steps),
             rescue=tuple(rescue_lines(steps)),
             watch=_watch_points(context, say),

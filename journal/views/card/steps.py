@@ -11,12 +11,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from msgspec import Struct
 
 from journal.figures.common.derive_context import RecipeContext
-from journal.figures.day.derive_card import derive_card
 from journal.figures.day.derive_rounds import last_in_relief, lines_of_pour, scorching_c
 from journal.figures.day.sheet import TimedStep
 from journal.figures.day.steps import RoundStep
-from journal.figures.heat.pot_rates import RateLine
-from journal.figures.pieces.derive_pieces import CastingPlaces, places_of_recipe
+from journal.figures.pieces.derive_pieces import CastingPlaces
 from journal.figures.recipe.derive_fill import piece_outline
 from journal.html.blocks import TextRun, Words
 from journal.html.card_page import CardStep, CardWord, CardWords
@@ -30,7 +28,7 @@ from journal.quantities.show import (
 from journal.records.models.shelf import Mat, Piece
 from journal.records.models.then import read_step
 from journal.records.models.trim import Trim
-from journal.records.models.write_up import AS_WRITTEN, Design
+from journal.records.models.write_up import Design
 from journal.views.card.amounts import (
     PotIngredient,
     RoundAmounts,
@@ -85,21 +83,12 @@ def round_steps_of(
     return RoundSteps(amounts, tuple(steps), pieces, places.bars_each, amounts.masses.bars)
 
 
-def round_steps(context: RecipeContext, rates: RateLine, dew_min: int) -> RoundSteps:
-    """The steps of the first round of a recipe; arguments as of ``derive_card``."""
-    places = places_of_recipe(context.shelf, context.recipe)
-    figures = derive_card(context, places, rates, dew_min)
-    units = written_units(context, places)
-    return round_steps_of(
-        RoundAmounts(context, figures.masses[0], units), places, figures.sheet.steps
-    )
-
-
 def recipe_round(book: Book, design: Design) -> RoundSteps:
     """The first round of a design's recipe as it was written."""
     recipe = RecipeContext(book.settings, book.bench, design, design.as_written, design.recipe.bars)
-    dew_min = book.figures.summaries[design.id].dew_min.get(AS_WRITTEN, 0)
-    return round_steps(recipe, book.derived.card_rates[design.id], dew_min)
+    planned = book.derived.rounds[design.id]
+    amounts = RoundAmounts(recipe, planned.masses[0], written_units(recipe, planned.places))
+    return round_steps_of(amounts, planned.places, planned.sheet.steps)
 
 
 def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:

@@ -15,15 +15,6 @@ from journal.quantities.show import show_mass, show_mass_us, show_percent
 from journal.views.card.amounts import PotIngredient, RoundAmounts, non_breaking
 
 
-class Rounds(Struct, frozen=True):
-    """The rounds of a card: the first, ``times`` further ones alike, and a smaller last one."""
-
-    first: RoundAmounts
-    further: RoundAmounts | None
-    times: int
-    last: RoundAmounts | None
-
-
 class _Weighed(NamedTuple):
     """One thing to measure: its name, the pot or layer it heads, and its amount in a round.
 
@@ -36,6 +27,34 @@ class _Weighed(NamedTuple):
     amount: Callable[[RoundAmounts], MeasuredAmount] | None
     by_eye: CardWords = ()
     leftover: PotIngredient | None = None
+
+
+class RoundColumn(Struct, frozen=True):
+    """A round in the table of rounds: all that is measured, with its head, amount and text."""
+
+    amounts: RoundAmounts
+    cells: tuple[tuple[_Weighed, str, MeasuredAmount, str], ...]
+
+
+class Rounds(Struct, frozen=True):
+    """The rounds of a card: the first, ``times`` further ones alike, and a smaller last one."""
+
+    first: RoundColumn
+    further: RoundColumn | None
+    times: int
+    last: RoundColumn | None
+
+
+def round_column(amounts: RoundAmounts) -> RoundColumn:
+    """The column of a round, which stands in the tables of many numbers of bars."""
+    cells, layer = [], ""
+    for one in _weighed(amounts):
+        layer = one.layer or layer
+        if one.amount is not None:
+            amount = one.amount(amounts)
+            cells.append((one, layer, amount, _shown(amounts, amount)))
+            layer = ""
+    return RoundColumn(amounts, tuple(cells))
 
 
 def weights_of(amounts: RoundAmounts, with_shelf: bool = True) -> tuple[WeighLine, ...]:
@@ -67,26 +86,24 @@ def _weigh_line(amounts: RoundAmounts, one: _Weighed, with_shelf: bool) -> Weigh
 def round_rows(rounds: Rounds) -> tuple[RoundRow, ...]:
     """What each round takes: the first, a further one, a smaller last one; and all together."""
     every = ((rounds.first, 1), (rounds.further, rounds.times), (rounds.last, 1))
-    rows, layer = [], ""
-    for one in _weighed(rounds.first):
-        layer = one.layer or layer
-        if one.amount is None:
-            continue
+    rows = []
+    for place, (one, layer, _, _) in enumerate(rounds.first.cells):
         shown, parts, needed_g = [], [], 0.0
-        for amounts, times in every:
-            shown.append("" if amounts is None else _shown(amounts, one.amount(amounts)))
-            if amounts is None:
+        for column, times in every:
+            if column is None:
+                shown.append("")
                 continue
-            parts.append(times_measured(one.amount(amounts), times))
+            _, _, amount, text = column.cells[place]
+            shown.append(text)
+            parts.append(times_measured(amount, times))
             if one.leftover is not None:
-                needed_g += times * amounts.base_g(one.leftover)
-        measured, unmeasured = _sums(rounds.first, parts)
+                needed_g += times * column.amounts.base_g(one.leftover)
+        measured, unmeasured = _sums(rounds.first.amounts, parts)
         whole = [" + ".join(measured), *unmeasured]
         if one.leftover is not None:
-            whole.append(_short(rounds.first, one.leftover, needed_g))
+            whole.append(_short(rounds.first.amounts, one.leftover, needed_g))
         cells = (shown[0], shown[1], shown[2], ", ".join(filter(None, whole)))
         rows.append(RoundRow(one.what, layer, cells))
-        layer = ""
     return tuple(rows)
 
 

@@ -32,7 +32,7 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     if not has_draft(book, design):
         return ()
     here = label_place(design)
-    words = label_words(design, book.figures.designs[name].recipe, book.settings)
+    words = label_words(design, book.figures.bench[name].recipe, book.settings)
     bar = bar_size(book.bench, design)
     shapes = tuple(labels.usual_shape(shape, bar) for shape in labels.SHAPES)
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"

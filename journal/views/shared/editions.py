@@ -9,13 +9,13 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import Literal, TypeVar
 
 from msgspec.structs import replace
 
 from journal.errors import Position, Problem
-from journal.figures.derive import AllFigures, DesignFigures, RecipeFigures
-from journal.figures.registry import OF_RECIPE
+from journal.figures.derive import AllFigures
 from journal.records.codec import LazyValues, cached_digest, digest
 from journal.records.models.links import links_in, target_of
 from journal.records.models.questions import ComparisonFile, OrderFile
@@ -109,15 +109,12 @@ def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edi
     summaries = {
         name: summary for name, summary in figures.summaries.items() if name in notebook.summaries
     }
-    return AllFigures(
-        LazyValues(
-            [name for name in figures.designs if name in summaries],
-            lambda name: _without_cost(figures.designs[name]),
-            lambda name: digest(edition, cached_digest(figures.designs, name)),
-        ),
-        _problems_of_designs(figures.problems, summaries),
-        summaries,
+    bench = LazyValues(
+        [name for name in figures.bench if name in summaries],
+        figures.bench.__getitem__,
+        partial(cached_digest, figures.bench),
     )
+    return AllFigures(bench, _problems_of_designs(figures.problems, summaries), summaries, bench)
 
 
 def _problems_of_designs(
@@ -135,20 +132,6 @@ def _file_without(file: File, keys: Sequence[str]) -> File:
         record=file.record.model_copy(update=dict.fromkeys(keys)),
         source=SourceTree(_table_without(file.written, keys)),
     )
-
-
-def _without_cost(figures: DesignFigures) -> DesignFigures:
-    """The figures of a design without those that only the studio sees, such as costs."""
-    variants = {name: _recipe_without_cost(recipe) for name, recipe in figures.variants.items()}
-    return dataclasses.replace(
-        figures, recipe=_recipe_without_cost(figures.recipe), variants=variants
-    )
-
-
-def _recipe_without_cost(figures: RecipeFigures) -> RecipeFigures:
-    """The figures of a recipe without those that only the studio sees."""
-    hidden = {spec.name: spec.without() for spec in OF_RECIPE if spec.studio_only}
-    return replace(figures, figures={**figures.figures, **hidden})
 
 
 def _without_private(design: Design, included: Collection[str]) -> Design:

@@ -33,6 +33,7 @@ INPUT_PATHS = (
     "notebook.comparisons",
     "notebook.orders",
     "figures.designs",
+    "figures.bench",
     "figures.summaries",
     "compared.designs",
     "compared.across",
@@ -42,7 +43,7 @@ INPUT_PATHS = (
     "uses.by_thing",
     "uses.descendants",
     *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
-                                     "card_rates")),
+                                     "card_rates", "rounds")),
     "photos",
     "templates",
     "comparisons_of",
@@ -192,7 +193,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards", "derived.card_rates")  # fmt: skip
+           "places.cards", "derived.rounds")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,
@@ -218,7 +219,9 @@ def cards_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's recipe cards, which show no price."""
     return {
         **pour_sheet_inputs(book, name),
-        **dict.fromkeys(("places.cards", "derived.card_rates", "compared.summaries"), (name,)),
+        **dict.fromkeys(
+            ("places.cards", "derived.card_rates", "derived.rounds", "compared.summaries"), (name,)
+        ),
         "templates": _mat_mould_pairs(book, name),
     }
 
@@ -233,7 +236,7 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
 
 def label_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the drafts of a design's label."""
-    return {**pour_sheet_inputs(book, name), "figures.designs": (name,)}
+    return {**pour_sheet_inputs(book, name), "figures.bench": (name,)}
 
 
 def order_inputs(book: Book, name: str) -> Inputs:

@@ -13,7 +13,7 @@ from paths import CONTENT
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_card import CardFigures, derive_card
 from journal.figures.day.rounds import BAR_MIN, PIECE_MIN, STIR_MIN
-from journal.figures.day.sheet import TimedStep
+from journal.figures.day.sheet import TimedStep, plan_round
 from journal.figures.derive import derive_design, figures_summary
 from journal.figures.derive_notebook import card_rates, studio_pot_rates
 from journal.figures.heat.pot_rates import RateLine, forecast_rate
@@ -84,6 +84,12 @@ def sizes() -> Iterator[tuple[str, str | None, int]]:
 
 
 SIZES = list(sizes())
+
+
+@pytest.mark.parametrize(("name", "variant", "bars"), SIZES)
+def test_the_plan_of_a_card_is_that_of_its_round(name: str, variant: str | None, bars: int) -> None:
+    card = card_of(name, variant, bars)
+    assert card.sheet == plan_round(card.round)
 
 
 class Pot:

@@ -21,7 +21,7 @@ from journal.quantities.units import G_PER_OZ
 from journal.records.models.write_up import Variant
 from journal.records.notebook import read_notebook
 from journal.views.card.amounts import RoundAmounts, written_units
-from journal.views.card.weights import Rounds, _weighed, round_rows
+from journal.views.card.weights import Rounds, _weighed, round_column, round_rows
 
 DEMO = read_notebook(CONTENT)
 TOOLS = studio_tools(DEMO.settings)
@@ -73,7 +73,12 @@ class Recipe:
         each = self.each(bars)
         alike = [one for one in each[1:] if one.masses.bars == each[0].masses.bars]
         last = each[-1] if each[-1].masses.bars != each[0].masses.bars else None
-        return Rounds(each[0], alike[0] if alike else None, len(alike), last)
+        first, further, smaller = (
+            None if one is None else round_column(one)
+            for one in (each[0], alike[0] if alike else None, last)
+        )  # fmt: skip
+        assert first is not None
+        return Rounds(first, further, len(alike), smaller)
 
 
 @cache
