@@ -250,6 +250,7 @@ settings = fields(
         "address": some(["https://example.org", "http://example.org/soap/"]),
         "theme": some(["desk", "large"]),
         "language": some(["en", "es"]),
+        "written_in": some(["en", "es"]),
         "sale_day": counts,
         "label_step": some(["1 g", "0.1 oz"]),
     },

@@ -11,7 +11,7 @@ from msgspec import Struct
 from journal.html.blocks import ChartFigure, PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
-CardTypeSize = Literal["", "large"]
+CardTypeSize = Literal["", "large", "close", "large close"]
 
 
 class CardAmount(NamedTuple):
@@ -100,11 +100,13 @@ class CardLeaf(Struct, frozen=True):
     ``leaf`` is "1 of 2" or nothing; ``state`` is what stands first, such as "Trial."; ``intro``
     are the sentences above the weights; ``lines`` are rows of lines to write on. In the corner
     stand ``dated``, ``printed`` with the day ``printed_on`` (empty: the day of printing, which a
-    script or a hand writes), and ``version``. ``rows`` are what the rounds take, on leaves of
-    their own, which are ``hidden`` until there are several. ``fit`` is the type size that a large
-    card is set in. ``card`` is the same on all leaves of a card; ``numbers``, on the first, are
-    the texts for other numbers of bars. ``language`` is the code of the words' language; ``after``
-    is said before the time of a step where it is read out.
+    script or a hand writes), and ``version``. ``rows`` are what the rounds take, ``hidden`` until
+    there are several, on the last leaf or on leaves of their own (``rows_only``). ``fit`` is the
+    type size of a large card, and whether its lines stand close. ``card`` is the same on all
+    leaves of a card; ``numbers``, on the first, are the texts for other numbers of bars.
+    ``language`` is the code of the words' language, ``names`` that of titles and names where it is
+    another; ``after`` is said
+    before the time of a step where it is read out.
     """
 
     anchor: str
@@ -132,9 +134,11 @@ class CardLeaf(Struct, frozen=True):
     heads: tuple[str, ...] = ()
     scrapings: str = ""
     hidden: bool = False
+    rows_only: bool = False
     caption: str = "Weigh out"
     after: str = ""
     language: str = "en-GB"
+    names: str = ""
 
 
 class CutMarks(Struct, frozen=True):

@@ -318,6 +318,17 @@ def _unmeasured(why: WhyNot, unit: MeasuringUnit, asked: AskedAmount, tools: Too
     return Unmeasured(why)
 
 
+def sum_asked(amounts: Sequence[AskedAmount]) -> AskedAmount:
+    """What is asked of one thing in all; at least one amount. What one lacks, the sum lacks."""
+    masses = [one.mass_g for one in amounts if one.mass_g is not None]
+    volumes = [one.volume_ml for one in amounts if one.volume_ml is not None]
+    return replace(
+        amounts[0],
+        mass_g=sum(masses) if len(masses) == len(amounts) else None,
+        volume_ml=sum(volumes) if len(volumes) == len(amounts) else None,
+    )
+
+
 def times_measured(amount: MeasuredAmount, times: int) -> MeasuredAmount:
     """The amount so many times, as for rounds that are alike; what is not measured stays so."""
     if amount.first is None:

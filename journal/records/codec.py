@@ -18,7 +18,7 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin, get_typ
 import msgspec
 
 from journal.records.models.fields import Record
-from journal.records.models.own_words import USUAL_LANGUAGE, OwnWords
+from journal.records.models.own_words import OwnWords
 from journal.records.yaml.tree import SourceTree
 
 Value = TypeVar("Value")
@@ -123,7 +123,7 @@ def _plain(value: Any) -> Any:
     """Turn a value that MessagePack has no type for into one that it has."""
     if isinstance(value, Record):
         return list(value.__dict__.values())
-    if isinstance(value, OwnWords) and (value.others or value.language != USUAL_LANGUAGE):
+    if isinstance(value, OwnWords) and (value.others or value.language):
         return [str(value), value.language, value.others]
     if isinstance(value, str):
         return str.__str__(value)

@@ -122,3 +122,24 @@ def test_a_pdf_says_the_same_day_in_spanish(
                  "--pdf", str(file)]) == 0  # fmt: skip
     text = pypdf.PdfReader(file).pages[0].extract_text()
     assert "cambiado 2023-11-18, impreso 2026-09-21" in text
+
+
+def test_a_day_sheet_of_a_design_is_that_of_an_order(demo_content: Path, tmp_path: Path) -> None:
+    out = tmp_path / "day"
+    assert cards(demo_content, out, KELP_ON_GREY, "--bars", "12", "--day") == 0
+    html = (out / "index.html").read_text("utf-8")
+    assert re.findall(r'<section class="part" id="(day[^"]*)"', html) == [
+        "day", "day-1", "day-2", "day-3",
+    ]  # fmt: skip
+    assert "Set out 2\u00a0jugs, 6\u00a0pieces" in html
+    assert "3.05 oz (86 g) White shea" in html.replace("\u00a0", " ")
+    # It stands by itself: nothing leads to a page of the notebook.
+    for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
+        assert (out / asked).is_file(), asked
+
+
+def test_a_day_sheet_has_neither_size_nor_language(
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cards(demo_content, tmp_path / "day", MOTH, "--day", "--size", "a6") == 2
+    assert "on the studio's paper" in capsys.readouterr().err

@@ -43,7 +43,7 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
         "  Leaf on brick, pale  32 g (1.15 oz)    leaves 10 g (0.355 oz) of Plain",
         "     8:25 to 8:40   · Rest 15 min. It is ready when it is firm to a light touch."
         " (Leaf on brick, 1 of 2)",
-        "  Leaf on brick  cost 17.40 EUR  price 34.80 EUR",
+        "  Leaf on brick  cost €17.40  price €34.80",
     ):
         assert line in lines, line
     assert "Melt the detail: 21 g (0.75 oz) Plain." in said

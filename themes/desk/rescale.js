@@ -33,7 +33,7 @@
       for (const number of numbers) number.textContent = `For\u00a0${text}`;
       for (const one of all(".rounds-of")) put(one, several ? sentence(bars) : single[round - 1]);
       rows.forEach((row, at) => {
-        row.closest(".sheet").hidden = !several;
+        row.closest("[data-several]").hidden = !several;
         if (several) [table.first[at], bars >= 2 * full ? table.further[at] : "", last ? table.last[last - 1][at] : "", table.whole[bars - full - 1][at]].forEach((cell, n) => {
           row.cells[n + 1].textContent = cell;
           for (const one of [row, ...heads]) one.cells[n + 1].hidden = !cell;

@@ -9,14 +9,18 @@ from journal.cli.clock import today
 from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
-from journal.errors import Problem, raise_errors
+from journal.comparison.derive import compare_designs
+from journal.errors import Problem, UsageError, raise_errors
 from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
-from journal.figures.derive_notebook import card_rates, studio_pot_rates
+from journal.figures.derive_notebook import card_rates, plan_order, studio_pot_rates
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
+from journal.records.models.questions import unwritten_order
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
+from journal.views.notebook import open_book
+from journal.views.order.orders import day_page
 from journal.views.shared.catalogue import catalogue_of
 
 _LEAVES = ("leaf", "leaves")
@@ -28,8 +32,11 @@ def cards(args: argparse.Namespace) -> int:
     designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)
     require_recipes(notebook, [(name, args.variant) for name in designs])
+    if args.day:
+        return _day(args, notebook, designs)
     problems: list[Problem] = []
-    words = catalogue_of(args.language or notebook.settings.language)
+    settings = notebook.settings
+    words = catalogue_of(args.language or settings.language, settings.written_in)
     size = args.size or USUAL_SIZE[args.sheet or notebook.settings.paper]
     leaves: list[CardLeaf] = []
     # Where several cards share a sheet none can take more room for another number of bars.
@@ -56,6 +63,36 @@ def cards(args: argparse.Namespace) -> int:
     write_folder(args, theme, html, with_scripts=True)
     layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
     print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
+    return 0
+
+
+def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -> int:
+    """Write the day sheet of some designs, as an order of them has it; gives the exit status."""
+    if args.size or args.sheet or args.language:
+        raise UsageError(
+            "--day with the size, sheet or language of a card",
+            "A day sheet is in English, on the studio's paper.",
+        )
+    lines = [
+        (name, args.bars or notebook.designs[name].recipe.bars, args.variant) for name in designs
+    ]
+    order = unwritten_order(lines, today())
+    figures = derive_figures(notebook, models=False)
+    plan = plan_order(notebook, order, {}, studio_pot_rates(figures.summaries))
+    raise_errors(plan.figures.problems)
+    print_problems(plan.figures.problems, args.content)
+    theme = read_theme(notebook.settings.theme, args.content)
+    book = open_book(notebook, figures, compare_designs(notebook), theme, "helpers")
+    page = day_page(book, frame_of(notebook, "The day"), plan)
+    html = theme.set_page("order.html", page)
+    days = counted(plan.day.days, "day") if plan.day.sheet is not None else "no day"
+    if args.pdf is not None:
+        write_pdf(args, theme, html)
+        print_lines(f"Made the day sheet of {page.title}, {days}: {args.pdf}.")
+        return 0
+    write_folder(args, theme, html)
+    at = args.out / "index.html"
+    print_lines(f"Made the day sheet of {page.title}, {days}. Open {at} and print it.")
     return 0
 
 

@@ -32,7 +32,8 @@ CHILL_PLACES = "chill places"
 REHEAT_MIN = 3  # a warm pot back to the top of its window
 COOL_MIN = 20  # from melted to a window, where no pot was ever read
 KEEPS_MIN = 15  # a pot in its window, where no pot was ever read
-PIECE_MIN = 1.0  # hands, to pour and spritz one piece
+PIECE_MIN = 1.0  # hands, to pour, scrape and spritz one piece
+POURED_MIN = 0.5  # of it, until the piece is poured
 BAR_MIN = 0.5  # hands, to pour the body of one bar, or to lay one piece
 STIR_MIN = 2  # hands, to measure and stir in one thing
 DO_MIN = 2  # hands, for one line that the maker wrote
@@ -147,12 +148,16 @@ def shared_minutes(total: int, parts: int) -> tuple[int, ...]:
 def casts_in_one_heat(window_min: float, casts: int) -> int:
     """Pieces that can be poured before a pot leaves its window, one at the least.
 
+    The last is poured by then; what is spritzed and scraped after it needs no hot pot.
+
     Takes:  window_min  minutes in the window; >= 0
             casts       pieces to pour; >= 1
-    Source: definition, with ``PIECE_MIN``
-    Checked: 4.6 min and six pieces: 4
+    Source: definition, with ``PIECE_MIN``, of which ``POURED_MIN`` is the pour
+    Checked: 4.6 min and six pieces: 5
     """
-    return min(casts, max(1, math.floor(min(window_min, casts * PIECE_MIN) / PIECE_MIN)))
+    if window_min >= casts * PIECE_MIN:
+        return casts
+    return min(casts, max(1, math.floor((window_min - POURED_MIN) / PIECE_MIN) + 1))
 
 
 def minutes_in_window(
@@ -346,7 +351,9 @@ class _RoundBuilder:
         if in_relief and len(group) == 1 and group[0].pour_c is not None:
             pot = self._pots[group[0].pot]
             enters, leaves = pot.minutes_in(group[0].pour_c, self._hot[pot.pot][1])
-            in_heat = casts_in_one_heat(leaves - enters, casts)
+            # Six with room for four are three and three: none is hurried.
+            heats = -(-casts // casts_in_one_heat(leaves - enters, casts))
+            in_heat = -(-casts // heats)
         numbers = tuple(layer.number for layer in group)
         poured = 0
         while poured < casts:
@@ -438,14 +445,14 @@ class _RoundBuilder:
             last = [StepLimit(self._add(end.kind, last, hands=True, entry=end.entry))]
 
 
-_AFTER_SETTING = ("unmould", "peel", "cut", "tidy", "end", "wrap")
+AFTER_SETTING = ("unmould", "peel", "cut", "tidy", "end", "wrap")
 
 
 def _with_hands_on(
     steps: Sequence[RoundStep], pour_min: int, tidy_min: int
 ) -> tuple[RoundStep, ...]:
     """The steps with the hands-on minutes shared out: pours have theirs, all others alike."""
-    ends = [step.kind in _AFTER_SETTING for step in steps]
+    ends = [step.kind in AFTER_SETTING for step in steps]
     open_steps = [
         place for place, step in enumerate(steps)
         if step.hands and not step.minutes and not ends[place]

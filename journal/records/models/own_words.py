@@ -16,12 +16,12 @@ from journal.records.models import fields
 from journal.records.models.settings import LANGUAGES
 from journal.records.yaml.tree import WrittenTable
 
-# Of a text without a language, as of all pages.
+# Of pages, so it comes first.
 USUAL_LANGUAGE: Final = "en"
 
 
 class OwnWords(str):
-    """A text of the maker's: as a ``str`` it is the text in ``language``.
+    """A text of the maker's: as a ``str`` it is the text in ``language``, "" where she named none.
 
     ``others`` are pairs of a further language and the text in it. Texts compare as any ``str``.
     """
@@ -31,21 +31,21 @@ class OwnWords(str):
     others: tuple[tuple[str, str], ...]
 
     def __new__(
-        cls, text: str, language: str = USUAL_LANGUAGE, others: tuple[tuple[str, str], ...] = ()
+        cls, text: str, language: str = "", others: tuple[tuple[str, str], ...] = ()
     ) -> OwnWords:
         made = super().__new__(cls, text)
         made.language, made.others = language, others
         return made
 
 
-def text_in(text: str, language: str) -> tuple[str, str]:
-    """A maker's text in a language, and the code of the language that it is in.
+def text_in(text: str, language: str) -> tuple[str, str | None]:
+    """A maker's text in a language, and the language that it is in.
 
     If it was not given in that language it is the text itself: English, or what was given
-    first. A plain ``str`` is taken for English.
+    first. A text that says no language has None: it is in that of the settings.
     """
-    if not isinstance(text, OwnWords):
-        return text, USUAL_LANGUAGE
+    if not isinstance(text, OwnWords) or not text.language:
+        return text, None
     said = dict(text.others).get(language)
     return (str(text), text.language) if said is None else (said, language)
 

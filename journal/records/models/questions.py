@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from datetime import date
 from typing import Annotated, Any
 
 from msgspec import Struct
 from pydantic import BeforeValidator
 
+from journal.errors import Position
 from journal.records.models import fields
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
@@ -92,3 +95,20 @@ class OrderFile(Struct, frozen=True):
     def written(self) -> WrittenTable:
         """The file as it was written."""
         return self.source.table
+
+
+def unwritten_order(lines: Iterable[tuple[str, int, str | None]], due: date) -> OrderFile:
+    """An order that stands in no file: for each line a design, its bars and its variant."""
+    record = WrittenOrder.model_construct(
+        title="",
+        due=due,
+        customer=None,
+        designs=tuple(
+            OrderLine.model_construct(
+                design=design, bars=bars, variant=variant, takes_leftovers=False
+            )
+            for design, bars, variant in lines
+        ),
+        private=None,
+    )
+    return OrderFile("", "", record, SourceTree(WrittenTable(Position(""))))

@@ -189,6 +189,7 @@ class Settings(Record):
     address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
     theme: Annotated[str, WordChoice(*THEMES)] = "desk"
     language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
+    written_in: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     sale_day: fields.Count = 30
     label_step: ScaleStep | None = None
 

@@ -163,20 +163,29 @@ class RoundAmounts(Struct, frozen=True):
     def words(self, amount: MeasuredAmount) -> BothWords:
         """An amount as words by the first tool and by another.
 
-        Where no tool of the studio measures it, it says so, and for how many rounds one does.
+        What no tool of the studio measures is parted from what one does; a powder of which there
+        is too little even for that is a pinch.
         """
         say = self.phrases
         if amount.first is None:
-            why = amount.why
-            if why is None or why.rounds is None or why.together is None:
-                return (say.text("measure.dash"),), (say.text("measure.none"),)
-            together = say.units(non_breaking(show_measured(why.together)))
-            mixed = say.words("measure.together", amount=together, n=str(why.rounds))
-            return (say.text("measure.dash"),), mixed
+            parted = self.parted(amount)
+            if parted is None:
+                liquid = amount.why is not None and amount.why.why == "drop"
+                first = say.text("measure.dash" if liquid else "measure.pinch")
+                return (first,), (say.text("measure.none"),)
+            return (say.text("measure.part", **parted),), (say.text("measure.parted", **parted),)
         first = say.units(non_breaking(show_measured(amount.first)))
         if amount.second is None:
             return (first,), ()
         return (first,), (say.units(non_breaking(show_measured(amount.second))),)
+
+    def parted(self, amount: MeasuredAmount) -> dict[str, str] | None:
+        """What is measured to part a round's amount from, and in how many parts; None without."""
+        why = amount.why
+        if why is None or why.rounds is None or why.together is None:
+            return None
+        shown = self.phrases.units(non_breaking(show_measured(why.together)))
+        return {"amount": shown, "n": str(why.rounds)}
 
     def dosed_words(self, layer: int, place: int) -> BothWords:
         """A dosed ingredient as words; by eye it is these words and the aim."""

@@ -98,7 +98,10 @@ def cards_of(
     if printed_on is not None:
         whole = replace(whole, printed_on=printed_on.isoformat())
     # The script on the page has its words in English.
-    if not rescaled or say.language != "en":
+    if say.language != "en":
+        english = _Card(context, rates, dew_min.get(chosen.name, 0), ENGLISH).whole(number)
+        return leaves_of(whole, size, say, like=len(leaves_of(english, size)))
+    if not rescaled:
         return leaves_of(whole, size, say)
     return _rescaled(card, whole, size)
 
@@ -244,6 +247,7 @@ class _Card:
             caption=say.text("weigh"),
             after=say.text("step.after"),
             language=say.text("code"),
+            names=say.names_code,
         )
 
     def single(self) -> list[CardLeaf]:
@@ -430,7 +434,10 @@ def _caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:
         phrases.append("care.blade")
     if any(layer.fragrance for layer in layers):
         phrases.append("care.oil")
-    return " ".join(filter(None, map(say.text, (*phrases, "care.law", "care.unchecked"))))
+    phrases.append("care.law")
+    if say.names_code:
+        phrases.append("care.names")
+    return " ".join(filter(None, map(say.text, (*phrases, "care.unchecked"))))
 
 
 def _blank_lines(

@@ -71,7 +71,7 @@ def _waiting_page(book: Book, here: Address, design: Design) -> Page:
 def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     """The page with all cards of a design, each leaf on its own sheet."""
     size = USUAL_SIZE[book.settings.paper]
-    say = catalogue_of(book.settings.language)
+    say = catalogue_of(book.settings.language, book.settings.written_in)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[CardLeaf] = []
     lost = lost_variants(design.variants, book.compared.summaries[design.id])

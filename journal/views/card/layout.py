@@ -33,7 +33,7 @@ _HAIR: Final = 0.75
 
 
 class CardMeasures(Struct, frozen=True):
-    """A size of card: its paper and margins in mm, its type in points."""
+    """A size of card: its paper and margins in mm, its type in points, a line's height by it."""
 
     width_mm: float
     height_mm: float
@@ -41,6 +41,7 @@ class CardMeasures(Struct, frozen=True):
     side_mm: float
     foot_mm: float
     type_pt: float
+    leading: float = 1.3
 
     @property
     def inner_pt(self) -> float:
@@ -57,12 +58,12 @@ class CardMeasures(Struct, frozen=True):
 SMALLEST_PT: Final = 8.8
 # Read from where the hands are, at arm's length: common practice, no source.
 ARMS_LENGTH_PT: Final = 11.0
-# A card is set in the largest of these types that takes no more leaves than the smallest.
-TYPES: Final[dict[card_page.CardSize, tuple[tuple[card_page.CardTypeSize, float], ...]]] = {
-    "4x6in": (("", SMALLEST_PT),),
-    "a6": (("", SMALLEST_PT),),
-    "half-letter": (("large", ARMS_LENGTH_PT),),
-    "a5": (("large", ARMS_LENGTH_PT),),
+# The type of each size of card.
+TYPES: Final[dict[card_page.CardSize, tuple[card_page.CardTypeSize, float]]] = {
+    "4x6in": ("", SMALLEST_PT),
+    "a6": ("", SMALLEST_PT),
+    "half-letter": ("large", ARMS_LENGTH_PT),
+    "a5": ("large", ARMS_LENGTH_PT),
 }
 # 4 x 6 in, 5.5 x 8.5 in exact; A5, A6 by ISO 216. Margins and type are the theme's.
 MEASURES: Final[dict[card_page.CardSize, CardMeasures]] = {
@@ -71,6 +72,10 @@ MEASURES: Final[dict[card_page.CardSize, CardMeasures]] = {
     "half-letter": CardMeasures(139.7, 215.9, 8.0, 9.0, 7.0, ARMS_LENGTH_PT),
     "a5": CardMeasures(148.0, 210.0, 8.0, 9.0, 7.0, ARMS_LENGTH_PT),
 }
+
+
+# Spanish has a tenth more letters: with closer lines its card has as many leaves (``card.css``).
+_CLOSE: Final = 1.2
 
 
 _Run = tuple[str, FontFace]
@@ -134,7 +139,7 @@ def _words_and_spaces(runs: tuple[_Run, ...]) -> tuple[tuple[_Run, ...], ...]:
 
 _BlankRows = tuple[tuple[card_page.WriteOnLine, ...], ...]
 _BlockKind = Literal[
-    "state", "rounds", "intro", "weight", "step", "rescue", "watch", "cautions", "line"
+    "state", "rounds", "intro", "weight", "step", "rescue", "rows", "watch", "cautions", "line"
 ]
 
 
@@ -145,7 +150,7 @@ class _Block(NamedTuple):
     height_pt: float
     content: (
         card_page.WeighLine | card_page.CardStep | card_page.CardWords | str
-        | tuple[card_page.WriteOnLine, ...]
+        | tuple[card_page.WriteOnLine, ...] | tuple[card_page.RoundRow, ...]
     )  # fmt: skip
 
 
@@ -154,21 +159,22 @@ def leaves_of(
     size: card_page.CardSize,
     say: PhraseCatalogue = ENGLISH,
     tallest: card_page.CardLeaf | None = None,
+    like: int = 0,
 ) -> tuple[card_page.CardLeaf, ...]:
     """The ``whole`` card split into as few leaves as possible, each with the heading.
 
     Several leaves have "1 of 2" beside it; lines to write on and cautions are on the last. The
-    rounds have leaves of their own behind these. ``tallest`` is the same card with the longest
-    texts that a script may put in, by which it is measured.
+    rounds stand there too, or have leaves of their own behind it. ``tallest`` is the same card
+    with the longest texts that a script may put in, by which it is measured. ``like`` is how
+    many leaves the same card has in English: for so many its lines may stand closer.
     """
-    settings = [
-        _leaves_in_type(
-            whole, tallest or whole, replace(MEASURES[size], type_pt=pt), fit, say
-        )
-        for fit, pt in TYPES[size]
-    ]  # fmt: skip
-    fewest = min(len(leaves) for leaves in settings)
-    return next(leaves for leaves in settings if len(leaves) == fewest)
+    fit, pt = TYPES[size]
+    measures = replace(MEASURES[size], type_pt=pt)
+    leaves = _leaves_in_type(whole, tallest or whole, measures, fit, say)
+    if not like or len(leaves) <= like:
+        return leaves
+    close: card_page.CardTypeSize = "large close" if fit else "close"
+    return _leaves_in_type(whole, tallest or whole, replace(measures, leading=_CLOSE), close, say)
 
 
 def _leaves_in_type(
@@ -180,19 +186,52 @@ def _leaves_in_type(
 ) -> tuple[card_page.CardLeaf, ...]:
     """The leaves in one type size; spare lines to write on are left out if they cost a leaf."""
     blocks_of = cache(partial(_blocks_of, whole, tallest, measures))
-
-    def shared(blanks: tuple[card_page.WriteOnLine, ...]) -> list[list[_Block]]:
-        rows = _blank_rows(blanks, measures)
-        shares = _distribute(*blocks_of(one=True), rows, measures)
-        return shares if len(shares) == 1 else _distribute(*blocks_of(one=False), rows, measures)
-
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
-    shares = shared(every)
-    if len(shares) > 1 and needed != every:
-        shares = min(shares, shared(needed), key=len)
+
+    def shared(
+        blanks: tuple[card_page.WriteOnLine, ...], table: Sequence[_Block]
+    ) -> list[list[_Block]]:
+        lines = _blank_rows(blanks, measures)
+        shares: list[list[_Block]] = []
+        for one in (True, False):
+            room, blocks = blocks_of(one=one)
+            known = [n for n, block in enumerate(blocks) if block.kind not in ("watch", "cautions")]
+            place = known[-1] + 1 if known else 0
+            shares = _distribute(
+                room, (*blocks[:place], *table, *blocks[place:]), lines, measures
+            )  # fmt: skip
+            if len(shares) == 1:
+                break
+        return shares
+
+    def fewest(table: Sequence[_Block] = ()) -> list[list[_Block]]:
+        shares = shared(every, table)
+        if len(shares) == 1 or needed == every:
+            return shares
+        return min(shares, shared(needed, table), key=len)
+
+    shares, apart = fewest(), bool(whole.rows)
+    height = _rounds_head_height(whole, measures)
+    height += sum(_round_height(row, measures) for row in tallest.rows)
+    if whole.rows and height <= blocks_of(one=False)[0]:
+        joined = fewest([_Block("rows", height, whole.rows)])
+        # A leaf that is there for several rounds alone goes away where a script says one.
+        if len(joined) == len(shares) or tallest is whole:
+            shares, apart = joined, False
     leaves = tuple(_leaf_of(whole, fit, n, shares, say) for n in range(1, len(shares) + 1))
+    if not apart:
+        return leaves
     return (*leaves, *_rounds_leaves(whole, tallest, fit, measures, len(shares), say))
+
+
+def _rounds_head_height(whole: card_page.CardLeaf, measures: CardMeasures) -> float:
+    """Height of what stands over the rows of rounds, in points; 0 without rows."""
+    if not whole.rows:
+        return 0.0
+    heads = (whole.heads[0], whole.heads[1], whole.heads[2], whole.heads[3])
+    scrapings = _words_height((whole.scrapings,), measures)
+    return scrapings + _round_height(card_page.RoundRow("", "", heads), measures)
 
 
 def _rounds_leaves(
@@ -206,11 +245,8 @@ def _rounds_leaves(
     """Yield the leaves with what each round takes, after so many ``before``; none without rows."""
     if not whole.rows:
         return
-    em = measures.type_pt
     room = measures.deep_pt - _header_height(tallest, measures, one=False)
-    room -= _corner_height(measures) + _words_height((whole.scrapings,), measures.inner_pt, em)
-    heads = (whole.heads[0], whole.heads[1], whole.heads[2], whole.heads[3])
-    room -= _round_height(card_page.RoundRow("", "", heads), measures)
+    room -= _corner_height(measures) + _rounds_head_height(whole, measures)
     rows, used = list[card_page.RoundRow](), 0.0
     shares = [rows]
     for row, high in zip(whole.rows, tallest.rows, strict=True):
@@ -223,8 +259,8 @@ def _rounds_leaves(
     for number, share in enumerate(shares, before + 1):
         yield replace(
             whole, fit=fit, anchor=f"{whole.anchor}-{number}", leaf=say.text("leaf.rounds"),
-            rows=tuple(share), state=(), rounds=(), intro=(), weights=(), steps=(), rescue=(),
-            watch=(), cautions="", lines=(),
+            rows=tuple(share), rows_only=True, state=(), rounds=(), intro=(),
+            weights=(), steps=(), rescue=(), watch=(), cautions="", lines=(),
         )  # fmt: skip
 
 
@@ -274,7 +310,7 @@ def _leaf_of(
         fit=fit,
         anchor=whole.anchor if number == 1 else f"{whole.anchor}-{number}",
         leaf=say.text("leaf", n=number, all=len(shares)) if len(shares) > 1 else "",
-        hidden=False,
+        hidden=whole.hidden and "rows" in [block.kind for block in blocks],
         state=next(iter(of("state")), ()),
         rounds=next(iter(of("rounds")), ()),
         intro=of("intro"),
@@ -282,7 +318,7 @@ def _leaf_of(
         steps=of("step"),
         rescue=of("rescue"),
         watch=of("watch"),
-        rows=(),
+        rows=next(iter(of("rows")), ()),
         cautions=" ".join(of("cautions")),
         lines=lines,
     )
@@ -291,44 +327,62 @@ def _leaf_of(
 def _distribute(
     room: float, blocks: Sequence[_Block], lines: _BlankRows, measures: CardMeasures
 ) -> list[list[_Block]]:
-    """The blocks of each leaf, in order, then the lines to write on; ``room`` is in points."""
-    shares: list[list[_Block]] = [[]]
-    used = 0.0
-    for block in blocks:
-        gap = _gap_above(shares[-1], block, measures)
-        if shares[-1] and used + gap + block.height_pt > room:
-            shares.append([])
-            used, gap = 0.0, _gap_above([], block, measures)
-        shares[-1].append(block)
-        used += gap + block.height_pt
-    # The lines to write on stay together at the foot of the last leaf, if one can hold them.
-    rows = [_Block("line", _row_height(row, measures), row) for row in lines]
-    total = sum(row.height_pt for row in rows)
-    if used + total > room and total <= room and shares[-1]:
-        shares.append(_take_off_end(shares[-1], room - total, measures))
-        used = sum(block.height_pt + _gap_above([], block, measures) for block in shares[-1])
-    for row in rows:
-        if used + row.height_pt > room and shares[-1]:
-            shares.append([])
-            used = 0.0
-        shares[-1].append(row)
-        used += row.height_pt
-    return shares
+    """The blocks of each leaf, in order, then the lines to write on; ``room`` is in points.
 
-
-def _take_off_end(blocks: list[_Block], room: float, measures: CardMeasures) -> list[_Block]:
-    """Take warnings and cautions off the end of a leaf, to go on the next with its lines.
-
-    Gives them, or nothing if they are higher than ``room``, in points.
+    They take as few leaves as can be, and share these evenly: of all ways to part them, that of
+    the least sum of the squares of what stays bare. The lines to write on stay together, and never
+    alone, where a leaf can hold them.
     """
-    last = len(blocks)
-    while last > 1 and blocks[last - 1].kind in ("rescue", "watch", "cautions"):
-        last -= 1
-    moved = blocks[last:]
-    if sum(block.height_pt + _gap_above([], block, measures) for block in moved) > room:
-        return []
-    del blocks[last:]
-    return moved
+    rows = [_Block("line", _row_height(row, measures), row) for row in lines]
+    items: list[list[_Block]] = [[block] for block in blocks]
+    together = sum(row.height_pt for row in rows) <= room
+    items += [rows] if together and rows else [[row] for row in rows]
+    # The best way to part the first so many items: leaves, cost, where the last leaf begins.
+    best: list[tuple[int, float, int]] = [(0, 0.0, 0)]
+    for end in range(1, len(items) + 1):
+        used, found = 0.0, None
+        for start in range(end - 1, -1, -1):
+            used = _used(items[start:end], measures)
+            if used > room and start < end - 1:
+                break
+            leaves, cost, _ = best[start]
+            bare = max(0.0, 1.0 - used / room)
+            one = leaves + 1, cost + bare * bare + _cost_of_break(items, start), start
+            found = one if found is None else min(found, one)
+        assert found is not None
+        best.append(found)
+    shares: list[list[_Block]] = []
+    end = len(items)
+    while end:
+        start = best[end][2]
+        shares.insert(0, [block for item in items[start:end] for block in item])
+        end = start
+    return shares or [[]]
+
+
+def _used(items: Iterable[Sequence[_Block]], measures: CardMeasures) -> float:
+    """The height in points of some blocks, one beneath another."""
+    used, before = 0.0, list[_Block]()
+    for block in (block for item in items for block in item):
+        used += _gap_above(before, block, measures) + block.height_pt
+        before = [block]
+    return used
+
+
+def _cost_of_break(items: Sequence[Sequence[_Block]], start: int) -> float:
+    """What a leaf that begins with an item costs beside what it leaves bare.
+
+    What is weighed is best seen at once; lines to write on alone are no leaf.
+    """
+    if not start:
+        return 0.0
+    before, after = items[start - 1][-1].kind, items[start][0].kind
+    if after == "line":
+        return 4.0
+    if before in ("state", "rounds", "intro") or after == "weight":
+        return 0.5
+    # What to do when it goes wrong is sought at the head of a leaf, in one place.
+    return {"step": 0.03, "rescue": 0.1}.get(after, 0.0) if before == after else 0.0
 
 
 def _gap_above(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
@@ -382,13 +436,13 @@ def _blank_rows(blanks: Sequence[card_page.WriteOnLine], measures: CardMeasures)
 
 def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> Iterator[_Block]:
     """Every block of a card with its height; texts higher than ``room`` are split."""
-    em, inner = measures.type_pt, measures.inner_pt
+    em, inner, leading = measures.type_pt, measures.inner_pt, measures.leading * measures.type_pt
     if whole.state:
-        yield _Block("state", _words_height(whole.state, inner, em), whole.state)
+        yield _Block("state", _words_height(whole.state, measures), whole.state)
     if whole.rounds:
-        yield _Block("rounds", _words_height(whole.rounds, inner, em), whole.rounds)
+        yield _Block("rounds", _words_height(whole.rounds, measures), whole.rounds)
     for words in whole.intro:
-        yield _Block("intro", _words_height(words, inner, em), words)
+        yield _Block("intro", _words_height(words, measures), words)
     right = max((_amount_width(weight, em) for weight in whole.weights), default=0.0)
     for weight in whole.weights:
         yield _Block("weight", _weight_height(weight, inner - right - 0.7 * em, em), weight)
@@ -396,7 +450,7 @@ def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> I
         at = text_width(card_page.plain_text(step.at), "regular", _STEP_AT * em)
         width = inner - 2.4 * em - at
         lines = count_lines(_runs_of(step.words), width, em)
-        yield _Block("step", lines * 1.3 * em + 0.52 * em + _HAIR, step)
+        yield _Block("step", lines * leading + 0.52 * em + _HAIR, step)
     sentences: tuple[tuple[_BlockKind, tuple[card_page.CardWords, ...], float, float], ...] = (
         ("rescue", whole.rescue, inner, 0.0),
         # A short rule stands above it.
@@ -406,17 +460,19 @@ def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> I
         for words in every:
             for part in _split_words(words, width, em, room - 3 * em):
                 lines = count_lines(_runs_of(part), width, em)
-                yield _Block(kind, lines * 1.3 * em + space, part)
+                yield _Block(kind, lines * leading + space, part)
     if whole.cautions:
         lines = count_lines(((whole.cautions, "regular"),), inner, em)
         yield _Block("cautions", lines * 1.25 * em, whole.cautions)
 
 
-def _words_height(words: card_page.CardWords, width: float, em: float) -> float:
+def _words_height(words: card_page.CardWords, measures: CardMeasures) -> float:
     """Height of a sentence above the weights, in points; 0 without words."""
     if not card_page.plain_text(words):
         return 0.0
-    return count_lines(_runs_of(words), width, em) * 1.3 * em + 0.3 * em + _HAIR
+    em = measures.type_pt
+    lines = count_lines(_runs_of(words), measures.inner_pt, em)
+    return lines * measures.leading * em + 0.3 * em + _HAIR
 
 
 def _amount_width(weight: card_page.WeighLine, em: float) -> float:

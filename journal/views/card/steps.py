@@ -18,6 +18,7 @@ from journal.figures.pieces.derive_pieces import CastingPlaces
 from journal.figures.recipe.derive_fill import piece_outline
 from journal.html.blocks import TextRun, Words
 from journal.html.card_page import CardStep, CardWord, CardWords
+from journal.quantities.measuring import MeasuredAmount
 from journal.quantities.show import (
     show_duration,
     show_size,
@@ -54,13 +55,18 @@ class Pieces(Struct, frozen=True):
 
 
 class RoundSteps(Struct, frozen=True):
-    """The steps of one round by the clock, with its amounts and its pieces (None: no mat)."""
+    """The steps of one round by the clock, with its amounts and its pieces (None: no mat).
+
+    ``said`` is what was said before it: 0 nothing, 1 what goes for every design, as how one knows
+    that a step is done, 2 a round alike, so that only what and how much is said.
+    """
 
     amounts: RoundAmounts
     steps: tuple[TimedStep, ...]
     pieces: Pieces | None
     bars_each: int
     bars: int
+    said: int = 0
 
     def of_pot(self, kind: str, pot: str, before: int) -> TimedStep | None:
         """The last step of a kind with a pot that begins no later than a minute."""
@@ -72,7 +78,7 @@ class RoundSteps(Struct, frozen=True):
 
 
 def round_steps_of(
-    amounts: RoundAmounts, places: CastingPlaces, steps: Iterable[TimedStep]
+    amounts: RoundAmounts, places: CastingPlaces, steps: Iterable[TimedStep], said: int = 0
 ) -> RoundSteps:
     """The steps of a round by the clock, with its amounts and pieces."""
     recipe, shelf = amounts.context.recipe, amounts.context.shelf
@@ -80,7 +86,8 @@ def round_steps_of(
     if recipe.mat is not None:
         kept = tuple(shelf.pieces[name] for name in places.pieces)
         pieces = Pieces(-(-amounts.masses.bars // places.bars_each), places.owned, kept)
-    return RoundSteps(amounts, tuple(steps), pieces, places.bars_each, amounts.masses.bars)
+    bars = amounts.masses.bars
+    return RoundSteps(amounts, tuple(steps), pieces, places.bars_each, bars, said)
 
 
 def recipe_round(book: Book, design: Design) -> RoundSteps:
@@ -162,6 +169,8 @@ def _pieces(one: RoundSteps, _: TimedStep) -> CardWords:
     kept = named or (one.pieces.kept[0] if one.pieces.kept else None)
     outline = piece_outline(case, mat, mould, kept)
     count = say.several(one.pieces.needed, "pieces")
+    if one.said > 1 and kept is not None:
+        return say.words("take.again", pieces=count, name=kept.name)
     trim = card_trim_text(case.recipe.trim, say)
     size = ""
     if outline is not None:
@@ -197,10 +206,11 @@ def _melt(one: RoundSteps, timed: TimedStep) -> CardWords:
     )  # fmt: skip
     assert heat.window_c is not None
     assert heat.window_c[0] is not None
-    ready = say.words("melt.ready", temperature=amounts.temperature(heat.window_c[0]))
+    reads = amounts.temperature(heat.window_c[0])
+    ready = say.words("melt.until" if one.said else "melt.ready", temperature=reads)
     layers_in = [layer for layer in amounts.context.recipe.layers if layer.pot_name == pot.name]
     scorch = min(scorching_c(amounts.context, layers_in), default=None)
-    if scorch is None:
+    if scorch is None or one.said > 1:
         return joined_words((words, ready))
     return joined_words(
         (words, ready, say.words("scorch", temperature=amounts.temperature(scorch)))
@@ -234,12 +244,24 @@ def _stir(one: RoundSteps, timed: TimedStep) -> CardWords:
         aim = say.words("tint.aim", aim=entry.aim) if entry.aim else ()
         how = "tint" if kind == "colourants" else "stir.by-eye"
         return say.words(how, layer=into, colour=name, aim=aim)
+    measured = amounts.dosed(layer, place)
     first, second = amounts.dosed_words(layer, place)
-    if amounts.dosed(layer, place).first is None:
-        return _sentence((say.words("stir.share", what=name, layer=into, how=second),))
+    if measured.first is None:
+        return _sentence((_stir_part(amounts, measured, (name,), into),))
     return say.words(
         "stir.colour", amount=first, beside=say.beside(second), colour=name, layer=into
     )
+
+
+def _stir_part(
+    amounts: RoundAmounts, measured: MeasuredAmount, what: CardWords, into: str
+) -> CardWords:
+    """Stir in what is too little to measure: a part of what can be, or a pinch."""
+    parted = amounts.parted(measured)
+    if parted is None:
+        first, why = amounts.words(measured)
+        return amounts.phrases.words("stir.pinch", what=what, layer=into, amount=first, why=why)
+    return amounts.phrases.words("stir.part", what=what, layer=into, **parted)
 
 
 def _scent(one: RoundSteps, timed: TimedStep) -> CardWords:
@@ -253,8 +275,8 @@ def _scent(one: RoundSteps, timed: TimedStep) -> CardWords:
     limit: CardWords = (", ", TextRun(note, "mind")) if note else ()
     if amounts.oil(layer, place).first is None:
         into = amounts.layer(layer).name
-        share = say.words("stir.share", what=(name, *limit), layer=into, how=second)
-        return _sentence((_at_window(one, timed), share))
+        part = _stir_part(amounts, amounts.oil(layer, place), (name, *limit), into)
+        return _sentence((_at_window(one, timed), part))
     stirred = say.words(
         "stir.scent", amount=first, beside=say.beside(second), oil=name, limit=limit,
         layer=amounts.layer(layer).name,
@@ -274,7 +296,7 @@ def _at_window(one: RoundSteps, timed: TimedStep) -> CardWords:
     heated = again or hot
     if (
         heated is None or cool is None or cool.start_min < heated.end_min
-        or timed.start_min == heated.end_min
+        or timed.start_min == heated.end_min or one.said > 1
     ):  # fmt: skip
         return say.words("at", window=shown)
     waited = non_breaking(show_duration(timed.start_min - heated.end_min))
@@ -311,7 +333,8 @@ def _pour(one: RoundSteps, timed: TimedStep) -> CardWords:
         _, high = step.window_c or (None, None)
         assert high is not None
         again = amounts.temperature(high)
-        parts.append(say.words("pour.heats", n=str(further[0]), temperature=again))
+        phrase = "pour.heats.again" if one.said else "pour.heats"
+        parts.append(say.words(phrase, n=str(further[0]), temperature=again))
     for number in step.layers:
         for line in lines_of_pour(amounts.context, number):
             text = amounts.layer(number).then[line]
@@ -348,6 +371,8 @@ def _wait(one: RoundSteps, timed: TimedStep) -> CardWords:
         return (say.text("done.dry", minutes=non_breaking(show_duration(timed.step.minutes))),)
     if timed.step.entry is None:
         return (say.text("firm"),)
+    if one.said:
+        return _line(one, timed)
     return joined_words((_line(one, timed), (" " + say.text(f"done.{timed.step.kind}"),)))
 
 
@@ -367,7 +392,11 @@ def _place(one: RoundSteps, timed: TimedStep) -> CardWords:
         return say.words("lay", each=say.text("lay.one" if one_piece else "lay.each"))
     words = _line(one, timed)
     text = one.amounts.layer(timed.step.layers[0]).then[timed.step.entry]
-    return words if _SAYS_WHERE.search(text) else joined_words((words, (say.text("lies"),)))
+    return (
+        words
+        if one.said or _SAYS_WHERE.search(text)
+        else joined_words((words, (say.text("lies"),)))
+    )
 
 
 def _unmould(one: RoundSteps, timed: TimedStep) -> CardWords:
@@ -391,7 +420,7 @@ def leave_words(one: RoundSteps, minutes: int) -> CardWords:
 
 def unmould_words(one: RoundSteps) -> CardWords:
     """How to tell that the bars may be unmoulded."""
-    return (one.amounts.phrases.text("unmould"),)
+    return (one.amounts.phrases.text("unmould.again" if one.said else "unmould"),)
 
 
 def _cut(one: RoundSteps, _: TimedStep) -> CardWords:
@@ -399,9 +428,9 @@ def _cut(one: RoundSteps, _: TimedStep) -> CardWords:
 
 
 def _wrap(one: RoundSteps, _: TimedStep) -> CardWords:
-    bar_g = one.amounts.masses.bar_g
+    say, bar_g = one.amounts.phrases, one.amounts.masses.bar_g
     weight = show_approximately(bar_g, one.amounts.us_first)
-    return one.amounts.phrases.words("wrap", weight=weight)
+    return say.words("wrap.again" if one.said else "wrap", weight=weight)
 
 
 def _plain(phrase: str) -> Callable[[RoundSteps, TimedStep], CardWords]:
@@ -419,8 +448,11 @@ _SENTENCES: Mapping[str, Callable[[RoundSteps, TimedStep], CardWords]] = {
 }  # fmt: skip
 
 
-def set_out_words(one: RoundSteps) -> CardWords:
-    """What to set out before anything is hot: jugs, pieces, tools, gloves."""
+def set_out_words(one: RoundSteps, by_name: bool = False) -> CardWords:
+    """What to set out before anything is hot: jugs, pieces, tools, gloves.
+
+    ``by_name`` names the materials too, where no list of them stands below.
+    """
     amounts, say = one.amounts, one.amounts.phrases
     layers = amounts.context.recipe.layers
     things = [say.several(len(amounts.masses.pots), "set-out.jugs")]
@@ -432,7 +464,24 @@ def set_out_words(one: RoundSteps) -> CardWords:
     if one.pieces is not None or one.bars_each > 1:
         things.append(say.text("set-out.blade"))
     things.append(say.text("set-out.gloves"))
-    return say.words("set-out", things=say.listed(tuple(things)))
+    listed = say.listed(tuple(things))
+    if one.said > 1:
+        return (say.text("set-out.again"),)
+    if not by_name:
+        return say.words("set-out", things=listed)
+    bases = [
+        base_name(amounts, base)
+        for pot in range(len(amounts.masses.pots)) for base in amounts.pot_bases(pot)
+    ]  # fmt: skip
+    shelf = amounts.context.shelf
+    stirred = [
+        name for layer in layers for name in (
+            *(shelf.dosed_ingredient(*entry.thing).name for entry in layer.dosed),
+            *(shelf.fragrances[oil.oil].name for oil in layer.fragrance),
+        )
+    ]  # fmt: skip
+    materials = say.listed(tuple(dict.fromkeys(bases + stirred)))
+    return say.words("set-out.day", things=listed, materials=materials)
 
 
 def timing_words(one: RoundSteps) -> CardWords:
@@ -544,7 +593,9 @@ def sentence_of_then(written: str, say: PhraseCatalogue) -> CardWords:
     if usual is not None and step.kind != "other":
         phrase = f"wait.{step.kind}.at" if at else f"wait.{step.kind}"
         return (say.text(phrase, time=non_breaking(usual["time"]), temperature=at),)
-    word = text if at else say.own_words(written)
+    # Waits are written in English, as the figures read them.
+    english = say.language == "en" and step.kind != "other"
+    word = text if at or english else say.own_words(written)
     if isinstance(word, TextRun):
         return (TextRun(_as_sentence(word.text), language=word.language),)
     assert isinstance(word, str)

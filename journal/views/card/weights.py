@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -10,9 +11,20 @@ from msgspec import Struct
 from journal.figures.recipe.derive_layers import DosedFigures
 from journal.html.blocks import TextRun
 from journal.html.card_page import CardWords, RoundRow, WeighLine, plain_text
-from journal.quantities.measuring import MeasuredAmount, show_measured, sum_measured, times_measured
+from journal.quantities.measuring import (
+    AskedAmount,
+    MeasuredAmount,
+    measure,
+    sum_asked,
+    sum_measured,
+    times_measured,
+)
 from journal.quantities.show import show_mass, show_mass_us, show_percent
 from journal.views.card.amounts import PotIngredient, RoundAmounts, non_breaking
+
+
+def _nothing(_: RoundAmounts) -> None:
+    """What is asked of a thing by eye."""
 
 
 class _Weighed(NamedTuple):
@@ -25,15 +37,26 @@ class _Weighed(NamedTuple):
     layer: str
     mind: str
     amount: Callable[[RoundAmounts], MeasuredAmount] | None
+    asked: Callable[[RoundAmounts], AskedAmount | None] = _nothing
     by_eye: CardWords = ()
     leftover: PotIngredient | None = None
 
 
+class _RoundCell(NamedTuple):
+    """What a round takes of one thing; ``layer`` heads its row, ``text`` shows its amount."""
+
+    thing: _Weighed
+    layer: str
+    amount: MeasuredAmount
+    asked: AskedAmount | None
+    text: str
+
+
 class RoundColumn(Struct, frozen=True):
-    """A round in the table of rounds: all that is measured, with its head, amount and text."""
+    """A round in the table of rounds: all that is measured."""
 
     amounts: RoundAmounts
-    cells: tuple[tuple[_Weighed, str, MeasuredAmount, str], ...]
+    cells: tuple[_RoundCell, ...]
 
 
 class Rounds(Struct, frozen=True):
@@ -52,7 +75,8 @@ def round_column(amounts: RoundAmounts) -> RoundColumn:
         layer = one.layer or layer
         if one.amount is not None:
             amount = one.amount(amounts)
-            cells.append((one, layer, amount, _shown(amounts, amount)))
+            text = _shown(amounts, amount)
+            cells.append(_RoundCell(one, layer, amount, one.asked(amounts), text))
             layer = ""
     return RoundColumn(amounts, tuple(cells))
 
@@ -87,44 +111,43 @@ def round_rows(rounds: Rounds) -> tuple[RoundRow, ...]:
     """What each round takes: the first, a further one, a smaller last one; and all together."""
     every = ((rounds.first, 1), (rounds.further, rounds.times), (rounds.last, 1))
     rows = []
-    for place, (one, layer, _, _) in enumerate(rounds.first.cells):
-        shown, parts, needed_g = [], [], 0.0
+    for place, head in enumerate(rounds.first.cells):
+        shown, parts, apart, needed_g = [], [], list[AskedAmount](), 0.0
         for column, times in every:
             if column is None:
                 shown.append("")
                 continue
-            _, _, amount, text = column.cells[place]
-            shown.append(text)
-            parts.append(times_measured(amount, times))
-            if one.leftover is not None:
-                needed_g += times * column.amounts.base_g(one.leftover)
-        measured, unmeasured = _sums(rounds.first.amounts, parts)
-        whole = [" + ".join(measured), *unmeasured]
-        if one.leftover is not None:
-            whole.append(_short(rounds.first.amounts, one.leftover, needed_g))
+            cell = column.cells[place]
+            shown.append(cell.text)
+            parts.append(times_measured(cell.amount, times))
+            if cell.amount.first is None and cell.asked is not None:
+                apart.append(cell.asked.times(times))
+            if head.thing.leftover is not None:
+                needed_g += times * column.amounts.base_g(head.thing.leftover)
+        whole = [_sum(rounds.first.amounts, parts, apart)]
+        if head.thing.leftover is not None:
+            whole.append(_short(rounds.first.amounts, head.thing.leftover, needed_g))
         cells = (shown[0], shown[1], shown[2], ", ".join(filter(None, whole)))
-        rows.append(RoundRow(one.what, layer, cells))
+        rows.append(RoundRow(head.thing.what, head.layer, cells))
     return tuple(rows)
 
 
-def _sums(amounts: RoundAmounts, each: Sequence[MeasuredAmount]) -> tuple[list[str], list[str]]:
+def _sum(
+    amounts: RoundAmounts, each: Sequence[MeasuredAmount], apart: Sequence[AskedAmount]
+) -> str:
     """The sum of what is measured in each unit; a small last round may have another.
 
-    Beside it what cannot be measured for a round, given for as many rounds as it can.
+    Behind it what cannot be measured round by round (``apart``), of all these rounds at once.
     """
     by_unit: dict[str, list[MeasuredAmount]] = {}
     for amount in each:
-        by_unit.setdefault("" if amount.first is None else amount.first.unit, []).append(amount)
-    say = amounts.phrases
-    measured, unmeasured = list[str](), list[str]()
-    for unit, same in by_unit.items():
-        why = same[0].why
-        if unit or why is None or why.together is None:
-            measured.append(_shown(amounts, sum_measured(same, amounts.tools)))
-        else:
-            together = say.units(non_breaking(show_measured(why.together)))
-            unmeasured.append(say.text("rounds.together", amount=together, n=why.rounds))
-    return measured, unmeasured
+        if amount.first is not None:
+            by_unit.setdefault(amount.first.unit, []).append(amount)
+    sums = (sum_measured(same, amounts.tools) for same in by_unit.values())
+    texts = [" + ".join(_shown(amounts, one) for one in sums)]
+    if apart:
+        texts.append(_shown(amounts, measure(sum_asked(apart), amounts.tools)))
+    return ", ".join(filter(None, texts))
 
 
 def _shown(amounts: RoundAmounts, amount: MeasuredAmount) -> str:
@@ -139,18 +162,16 @@ def _weighed(amounts: RoundAmounts) -> Iterator[_Weighed]:
     for place, pot in enumerate(amounts.masses.pots):
         title = _pot_title(amounts, pot.name, pot.layers)
         for number, base in enumerate(amounts.pot_bases(place)):
-            head, amount = "" if number else title, _base_of(base)
+            head, amount = "" if number else title, partial(RoundAmounts.base, base=base)
+            asked = partial(RoundAmounts.asked_base, base=base)
             if base.leftover:
                 what, mind = _leftover_name(amounts, base.name), _leftover_limit(amounts, base)
-                yield _Weighed(what, head, mind, amount, leftover=base)
+                yield _Weighed(what, head, mind, amount, asked, leftover=base)
             else:
-                yield _Weighed(amounts.context.shelf.bases[base.name].name, head, "", amount)
+                name = amounts.context.shelf.bases[base.name].name
+                yield _Weighed(name, head, "", amount, asked)
         for name in pot.layers:
             yield from _stirred_in(amounts, name, several=len(pot.layers) > 1)
-
-
-def _base_of(base: PotIngredient) -> Callable[[RoundAmounts], MeasuredAmount]:
-    return lambda amounts: amounts.base(base)
 
 
 def _pot_title(amounts: RoundAmounts, pot: str, layers: tuple[str, ...]) -> str:
@@ -208,22 +229,18 @@ def _stirred_in(amounts: RoundAmounts, name: str, several: bool) -> Iterator[_We
     for place, one in enumerate(amounts.masses.layers[number].dosed):
         what = into(shelf.dosed_ingredient(one.kind, one.name).name)
         if one.by_eye:
-            yield _Weighed(what, "", "", None, _by_eye(amounts, one))
+            yield _Weighed(what, "", "", None, by_eye=_by_eye(amounts, one))
         else:
-            yield _Weighed(what, "", "", _dosed_of(number, place))
+            dosed = partial(RoundAmounts.dosed, layer=number, place=place)
+            asked = partial(RoundAmounts.asked_dosed, layer=number, place=place)
+            yield _Weighed(what, "", "", dosed, asked)
     for place, oil in enumerate(layer.fragrance):
         mind = amounts.over_limit(number, place)
-        yield _Weighed(into(shelf.fragrances[oil.oil].name), "", mind, _oil_of(number, place))
+        amount = partial(RoundAmounts.oil, layer=number, place=place)
+        asked_oil = partial(RoundAmounts.asked_oil, layer=number, place=place)
+        yield _Weighed(into(shelf.fragrances[oil.oil].name), "", mind, amount, asked_oil)
 
 
 def _by_eye(amounts: RoundAmounts, one: DosedFigures) -> CardWords:
     text = amounts.phrases.text("by eye")
     return (f"{text}, {one.aim}",) if one.aim else (text,)
-
-
-def _dosed_of(number: int, place: int) -> Callable[[RoundAmounts], MeasuredAmount]:
-    return lambda amounts: amounts.dosed(number, place)
-
-
-def _oil_of(number: int, place: int) -> Callable[[RoundAmounts], MeasuredAmount]:
-    return lambda amounts: amounts.oil(number, place)

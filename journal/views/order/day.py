@@ -53,9 +53,10 @@ def rounds_of_plan(settings: Settings, shelf: Shelf, plan: OrderPlan) -> tuple[R
     for line in plan.figures.lines:
         context = RecipeContext(settings, shelf, line.design, line.variant, line.bars)
         units = written_units(context, line.places)
-        for masses in line.masses:
+        for number, masses in enumerate(line.masses):
             amounts = RoundAmounts(context, masses, units)
-            rounds.append(round_steps_of(amounts, line.places, by_round[len(rounds)]))
+            steps, said = by_round[len(rounds)], 2 if number else int(bool(rounds))
+            rounds.append(round_steps_of(amounts, line.places, steps, said))
     return tuple(rounds)
 
 
@@ -92,7 +93,7 @@ def day_step_text(one: RoundSteps, timed: TimedStep) -> str:
     """
     words: CardWords = step_words(one, timed)
     if timed.step.kind == "set out":
-        words = set_out_words(one)
+        words = set_out_words(one, by_name=True)
     elif timed.step.kind == "set":
         words = leave_words(one, timed.step.minutes)
     elif timed.step.kind == "unmould":

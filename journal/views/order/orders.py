@@ -6,11 +6,15 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
+from journal.figures.day.rounds import AFTER_SETTING
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.shop.derive_shop import COST
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
+from journal.html.card_page import plain_text
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import AS_WRITTEN
@@ -116,6 +120,22 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
     )
 
 
+def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:
+    """The days of some designs alone, as those of an order, on a page that stands by itself."""
+    figures = plan.figures
+    parts = day_parts(_OrderContext(book, book.places.fixed("orders"), figures), plan)
+    # Notes lead to pages that are not there.
+    alone = tuple(
+        replace(part, passages=tuple(replace(one, notes=()) for one in part.passages))
+        for part in parts
+    )
+    title = list_text([words.line_title(line) for line in figures.lines])
+    standfirst = f"{count_text(figures.bars, 'bar')}: the day by the clock, then its steps."
+    return html.Page(
+        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}."
+    )
+
+
 class _OrderContext(PageContext, frozen=True):
     """The page of one order, with the figures of the order."""
 
@@ -158,7 +178,10 @@ def _both_cell(amount: BothUnits | None, *, strong: bool = False) -> PageCell:
 
 
 def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Section]:
-    """Yield the sections of the page; cost and private notes in the studio's edition alone."""
+    """Yield the sections of the page; cost and private notes in the studio's edition alone.
+
+    The days come last: on paper they have sheets of their own.
+    """
     yield _make_part(context, plan)
     yield _pots_part(context)
     yield _take_part(context)
@@ -173,12 +196,12 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
         yield html.simple_section(
             "leftovers", "From the leftovers", html.Paragraph((standfirst,)), draws
         )
-    yield from _day_parts(context, plan)
     if context.book.studio:
         yield _cost_part(context)
         if order.record.private:
             private = html.Paragraph((order.record.private,))
             yield html.simple_section("private", "For the studio alone", private)
+    yield from day_parts(context, plan)
 
 
 def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
@@ -284,7 +307,7 @@ def _pots_part(context: _OrderContext) -> Section:
     return html.simple_section("pots", "The pots", table, keep, note=note)
 
 
-def _day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
+def day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
     """Yield the section on the whole plan, and one a day; or why there is no day sheet."""
     day, head = plan.day, "The day, hour by hour"
     if day.sheet is None:
@@ -315,7 +338,7 @@ def _one_day(
         blocks.append(html.VerdictLine("Today melt: ", (f"{melts}.",)))
     charted = not all(timed.step.hands for timed in day.steps)
     keys = round_keys(day.steps) if charted else {}
-    rows, lines = [], []
+    rows, lines, last = [], list[html.TimedLine](), -1
     for timed in day.steps:
         of, one = rounds[timed.number]
         begins, ends = clock_text(timed.start_min), words.end_time_text(timed)
@@ -323,10 +346,13 @@ def _one_day(
         what = f"{STEP_NAMES[timed.step.kind]} {timed.step.pot}".rstrip() + by_itself
         rows.append((number_cell(begins), number_cell(ends), PageCell((what,)), PageCell((of,))))
         text, key = day_step_text(one, timed), keys.get(timed.number, "")
-        if text:
+        if text and last == timed.number and timed.step.kind in AFTER_SETTING:
+            lines[-1] = lines[-1]._replace(says=(f"{plain_text(lines[-1].says)} {text}",))
+        elif text:
             # A single round is named by the chart.
             said_of = of if key or not charted else ""
             lines.append(html.TimedLine(begins, (text,), said_of, key, timed.step.hands))
+        last = timed.number if timed.step.kind in AFTER_SETTING else -1
     if charted:
         heads = (html.Heading("From", True), html.Heading("To", True), "What", "Of")
         values = html.simple_table(f"{head}, every step", heads, rows, quiet=True)

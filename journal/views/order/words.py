@@ -154,8 +154,12 @@ def rounds_text(line: OrderedLine) -> str:
 def limit_texts(plan: OrderPlan) -> list[str]:
     """What makes the line of the most rounds so many, and what would make them fewer.
 
-    ``3 pieces make it 8 rounds over 9 days; 3 more pieces: 4 rounds.``
+    ``3 pieces make it 8 rounds over 9 days; 3 more pieces: 4 rounds.`` Where lines share a mould
+    that is full on every day of pouring, it is the mould.
     """
+    shared = _full_mould_text(plan)
+    if shared:
+        return [shared]
     line = max(plan.figures.lines, key=lambda one: len(one.rounds))
     limit, places, rounds = line.limit, line.places, len(line.rounds)
     if rounds < 2:
@@ -182,6 +186,36 @@ def limit_texts(plan: OrderPlan) -> list[str]:
         fewer = wording.count_text(len(bars_by_round(line.bars, bars)), "round")
         text += f"; {wording.count_text(more, 'more piece')}: {fewer}"
     return [f"{text}."]
+
+
+def _full_mould_text(plan: OrderPlan) -> str:
+    """A sentence on the mould of several lines that makes the days so many; "" without one.
+
+    What has been poured stays in its mould until the next day.
+    """
+    poured = {
+        day_and_minute(step.start_min)[0]
+        for step in (plan.day.sheet.steps if plan.day.sheet is not None else ())
+        if step.step.kind == "pour"
+    }
+    of_mould: dict[str, list[OrderedLine]] = {}
+    for line in plan.figures.lines:
+        if line.places.mould is not None and line.places.cavities is not None:
+            of_mould.setdefault(line.places.mould, []).append(line)
+    for lines in of_mould.values():
+        places, casts = lines[0].places, sum(line.casts for line in lines)
+        assert places.cavities is not None
+        a_day = places.cavities * places.moulds
+        if len(lines) > 1 and len(poured) > 1 and -(-casts // a_day) == len(poured):
+            rounds = max(len(line.rounds) for line in lines)
+            fewer = max(-(-casts // (a_day + places.cavities)), rounds)
+            more = f"; with one more mould, {fewer} at best" if fewer < len(poured) else ""
+            bars = wording.count_text(sum(line.bars for line in lines), "bar")
+            return (
+                f"{bars} share {wording.count_in_words(a_day, 'cavity', 'cavities')}, full until"
+                f" the next day: {wording.count_text(len(poured), 'day')} of pouring{more}."
+            )
+    return ""
 
 
 def pieces_text(shelf: Shelf, line: OrderedLine) -> str:

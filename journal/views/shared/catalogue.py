@@ -19,13 +19,15 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from journal.html.blocks import TextRun
+from journal.html.blocks import TextRun, Tone
 from journal.html.card_page import CardWord, CardWords
 from journal.records.models.own_words import text_in
 from journal.records.models.settings import LANGUAGES
 
 FOLDER: Final = Path(__file__).resolve().parent / "phrases"
 _MARKS: Final = re.compile(r"(\*\*|\{\w+\})")
+# The places of phrases that hold a name or a text of the maker's.
+_NAMES: Final = frozenset({"aim", "base", "colour", "layer", "name", "oil", "pot"})
 _UNIT: Final = re.compile(r"[^\W\d_]+")
 
 
@@ -68,9 +70,15 @@ def _pieces(phrase: str, language: str) -> tuple[_Piece, ...]:
 
 
 class PhraseCatalogue(Struct, frozen=True):
-    """The phrases in one language."""
+    """The phrases in one language; ``own`` is that in which the maker writes names and texts."""
 
     language: str = "en"
+    own: str = "en"
+
+    @property
+    def names_code(self) -> str:
+        """The code of the language of names, where it is not that of the phrases; else ""."""
+        return "" if self.own == self.language else phrases_of(self.own)["code"]
 
     def text(self, phrase: str, **values: object) -> str:
         """A phrase as plain text.
@@ -94,6 +102,9 @@ class PhraseCatalogue(Struct, frozen=True):
         joined: list[CardWord] = []
         for piece in _pieces(phrase, self.language):
             value = values[piece.text] if piece.place else piece.text
+            if piece.place and piece.text in _NAMES and isinstance(value, str) and self.names_code:
+                tone: Tone = "strong" if piece.strong else ""
+                value = TextRun(value, tone, language=self.names_code)
             parts: CardWords = (value,) if isinstance(value, str | TextRun) else value  # type: ignore[assignment]
             for word in parts:
                 last = joined[-1] if joined else None
@@ -133,10 +144,14 @@ class PhraseCatalogue(Struct, frozen=True):
         What is in neither stands as it was written, marked with its language.
         """
         said, language = text_in(text, self.language)
+        if language is None or language != self.language:
+            usual = _usual_step(said, self.language)
+            if usual:
+                return usual
+        language = language or self.own
         if language == self.language:
             return said.strip()
-        usual = _usual_step(said, self.language)
-        return usual or TextRun(said.strip(), language=phrases_of(language)["code"])
+        return TextRun(said.strip(), language=phrases_of(language)["code"])
 
     def symptom(self, what: str) -> str:
         """A symptom: a built-in one in this language, the studio's own as it is written."""
@@ -157,6 +172,6 @@ class PhraseCatalogue(Struct, frozen=True):
 ENGLISH: Final = PhraseCatalogue("en")
 
 
-def catalogue_of(language: str) -> PhraseCatalogue:
+def catalogue_of(language: str, own: str = "en") -> PhraseCatalogue:
     """The phrases in one of ``LANGUAGES``; ValueError for any other language."""
-    return PhraseCatalogue(LANGUAGES[LANGUAGES.index(language)])
+    return PhraseCatalogue(LANGUAGES[LANGUAGES.index(language)], own)

@@ -78,7 +78,7 @@ def test_the_amounts_are_those_of_the_first_round(tmp_path: Path) -> None:
     assert rows(one) == rows(two)
     assert steps(one) == steps(two)
     assert table(one) == {}
-    assert two[-1].leaf == "rounds"
+    assert two[-1].rows
     assert (one[0].bars, two[0].bars) == ("For\u00a06\u00a0bars", "For\u00a012\u00a0bars")
 
 
@@ -137,12 +137,13 @@ def test_what_a_round_is_too_small_for_is_mixed_for_several(tmp_path: Path) -> N
     leaves = made(tmp_path, front, bars=12)
     weight = row(leaves, "Slate")
     how = plain_text(weight.mind).replace("\u00a0", " ")
-    assert (plain_text(weight.first), weight.second) == ("–", ())
-    amount = re.fullmatch(r"too little to measure: mix (.* tsp) for (\d+) rounds at once", how)
+    amount = re.fullmatch(r"measure (.* tsp), part it evenly in (\d+), use one part", how)
     assert amount, how
-    assert f"Stir one round of Slate into the body. It is {how}." in steps(leaves)
-    whole = f"{amount[1]} for {amount[2]} rounds"
-    assert table(leaves)["Slate"] == ("–", "–", "", whole)
+    part = f"{amount[1]} ÷ {amount[2]}"
+    assert (plain_text(weight.first).replace("\u00a0", " "), weight.second) == (part, ())
+    said = f"Measure {amount[1]} of Slate, part it evenly in {amount[2]} and stir one part into"
+    assert any(step.startswith(said) for step in steps(leaves)), steps(leaves)
+    assert table(leaves)["Slate"][:2] == (part, part)
 
 
 def test_a_piece_that_is_not_kept_is_cut(tmp_path: Path) -> None:

@@ -58,6 +58,11 @@ def from_json(design: Design, found: dict[str, Any]) -> list[dict[str, Any]]:
 def measured(text: str) -> tuple[str, float]:
     """What is measured, in g or mL, and by what."""
     text = text.replace("\u00a0", " ")
+    # Too little to measure: a part of what can be.
+    text, _, parts_of = text.partition(" ÷ ")
+    if parts_of:
+        unit, amount = measured(text)
+        return unit, amount / int(parts_of)
     pounds = re.fullmatch(r"(?:(\d+) lb )?([\d.]+) oz", text)
     if pounds:
         return "oz", (16 * int(pounds[1] or 0) + float(pounds[2])) * G_PER_OZ

@@ -61,7 +61,7 @@ def test_what_fits_stays_on_one_leaf_in_the_largest_type() -> None:
     for size in SIZES:
         (only,) = leaves_of(leaf(steps=(CardStep(("Pour.",)),)), size)
         assert only.leaf == ""
-        assert only.fit == TYPES[size][0][0]
+        assert only.fit == TYPES[size][0]
 
 
 @examples(40)
@@ -96,7 +96,7 @@ def test_nothing_is_lost_or_moved(steps: list[int], rows: list[int], size: CardS
 
 
 def test_weights_are_at_least_14_points() -> None:
-    assert min(pt for types in TYPES.values() for _, pt in types) * 1.65 >= 14
+    assert min(pt for _, pt in TYPES.values()) * 1.65 >= 14
 
 
 def test_a_long_label_takes_the_whole_width() -> None:
@@ -162,6 +162,24 @@ def test_the_table_of_rounds_stands_on_leaves_of_its_own() -> None:
         assert not any(table.steps or table.lines or table.cautions for table in tables)
         assert {table.leaf for table in tables} == {"rounds"}
         assert len({part.anchor for part in (first, *tables)}) == len(tables) + 1
+
+
+def test_a_short_table_of_rounds_stands_on_the_last_leaf() -> None:
+    rows = (RoundRow("Clear base", "Body", ("14.7 oz", "14.7 oz", "", "1 lb")),)
+    heads = ("First round", "Each further", "The last", "In all")
+    (made,) = leaves_of(leaf(steps=(CardStep(("Pour.",)),), rows=rows, heads=heads), "a5")
+    assert (made.rows, made.rows_only, len(made.steps)) == (rows, False, 1)
+
+
+def test_leaves_share_what_is_bare() -> None:
+    """Three leaves of steps that all but fill two: each has two thirds, none a single line."""
+    for number in range(30, 90):
+        steps = (CardStep(("Stir.",)),) * number
+        made = leaves_of(leaf(steps=steps, cautions="Hot base burns."), "a6")
+        counts = [len(one.steps) for one in made[:-1]]
+        if counts:
+            assert max(counts) - min(counts) <= 1
+            assert len(made[-1].steps) >= max(counts) / 2
 
 
 def test_a_card_has_room_for_the_longest_texts_that_may_come() -> None:

@@ -73,7 +73,7 @@ def test_the_card_says_when_the_last_layer_is_poured(tmp_path: Path) -> None:
     assert "The body can be poured about 1 h 3 min after you begin" in said[0]
     assert said[1] == (
         "Set out first: 2 jugs, 4 pieces, a thermometer, the alcohol spray, a knife and gloves,"
-        " and all that is weighed below."
+        " and what is listed below."
     )
 
 

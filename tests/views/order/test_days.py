@@ -221,3 +221,14 @@ def test_a_pot_of_scrapings_alone_is_melted_again(tmp_path: Path) -> None:
     assert last.amounts.masses.pots[0].melt_g == 0
     said = [day_step_text(last, timed) for timed in last.steps if timed.step.kind == "melt"]
     assert said[0].startswith("Melt what was scraped back of the detail: nothing to weigh.")
+
+
+def test_lines_that_share_a_full_mould_are_told_of_it() -> None:
+    """66 bars, 12 cavities a day, each full until the next: 5.5, so six days; with 18, 3.7, and
+    four rounds of the moth one after the other: four."""
+    _, plan = planned(PROJECT / "content", "lantern-fair")
+    (text,) = limit_texts(plan)
+    assert text.replace(NO_BREAK, " ") == (
+        "66 bars share twelve cavities, full until the next day: 6 days of pouring; with one more"
+        " mould, 4 at best."
+    )

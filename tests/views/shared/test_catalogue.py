@@ -9,15 +9,18 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
+from paths import CONTENT
 
 from journal.cli import arguments
+from journal.figures.derive import derive_figures
+from journal.figures.derive_notebook import card_rates, studio_pot_rates
 from journal.html.blocks import PageFrame, TextRun
-from journal.html.card_page import CardLeaf, plain_text
+from journal.html.card_page import CardLeaf, CardSize, plain_text
 from journal.html.theme import read_theme
 from journal.records.models import settings
 from journal.records.models.own_words import OwnWords
-from journal.records.notebook import Notebook
-from journal.views.card.card import card_page
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.card.card import card_page, cards_of
 from journal.views.shared.catalogue import (
     ENGLISH,
     FOLDER,
@@ -30,7 +33,7 @@ SPANISH = PhraseCatalogue("es")
 #: Said in one language alone: that the other has not been checked, and what it is called.
 ALONE = {"care.unchecked", "safety.language"}
 #: The same word in both.
-ALIKE = {"at", "beside", "cut.cut", "measure.dash", "watch"}
+ALIKE = {"at", "beside", "cut.cut", "measure.dash", "measure.part", "watch"}
 PHRASES = phrases_of("en")
 
 
@@ -84,8 +87,10 @@ def test_built_in_symptoms_have_their_words() -> None:
 
 def test_words_keep_what_stands_in_their_places() -> None:
     bold = TextRun("122 °F", "strong")
-    words = SPANISH.words("reheat", pot="body", temperature="122 °F")
-    assert words == ("Volver a calentar el recipiente body, tapado, hasta que marque ", bold, ".")
+    words = PhraseCatalogue("es", "es").words("reheat", pot="body", temperature="122 °F")
+    assert words == ("Recalentar el recipiente body, tapado, hasta ", bold, ".")
+    marked = SPANISH.words("reheat", pot="body", temperature="122 °F")
+    assert TextRun("body", language="en-GB") in marked
     with pytest.raises(KeyError, match="temperature"):
         SPANISH.text("reheat", pot="body")
 
@@ -122,7 +127,8 @@ def told(leaves: tuple[CardLeaf, ...]) -> str:
             found += [*leaf.heads, row.layer, row.what, *row.cells]
         found += map(plain_text, (*leaf.rescue, *leaf.watch))
         found.append(leaf.scrapings if leaf.rows else "")
-        found += [leaf.cautions, *(blank.label for row in leaf.lines for blank in row)]
+        blanks = (blank for row in leaf.lines for blank in row)
+        found += [leaf.cautions, *(blank.label for blank in blanks if not blank.spare)]
     return "\n".join(found)
 
 
@@ -133,8 +139,37 @@ def test_a_spanish_card_has_the_same_figures(notebook: Notebook, name: str, bars
     spanish = card_of(notebook, name, bars, size="a6", say=SPANISH, rescaled=True)
     assert numbers(told(spanish)) == numbers(told(english))
     assert {leaf.version for leaf in spanish} == {leaf.version for leaf in english}
-    assert any("Traducción pendiente" in leaf.cautions for leaf in spanish)
+    assert any("Traducción sin revisar" in leaf.cautions for leaf in spanish)
     assert not any(leaf.numbers for leaf in spanish)
+
+
+@pytest.mark.parametrize("size", ["half-letter", "a5"])
+def test_a_spanish_card_of_the_demo_has_as_many_leaves(size: CardSize) -> None:
+    demo = read_notebook(CONTENT)
+    known = derive_figures(demo, models=False).summaries
+    rates = card_rates(known, studio_pot_rates(known))
+    for name, design in demo.designs.items():
+        for bars in (1, 6, 24, 100):
+            english, spanish = (
+                cards_of(demo, design, None, bars, size, rates[name], known[name].dew_min, say=say)
+                for say in (ENGLISH, SPANISH)
+            )
+            assert len(spanish) == len(english), (name, bars)
+
+
+def test_what_is_in_another_language_is_marked_and_the_card_says_so(tmp_path: Path) -> None:
+    notebook = lay_notebook(tmp_path, card=TWO_LAYERS)
+    spanish = card_of(notebook, "card", 6, say=SPANISH)
+    assert {leaf.names for leaf in spanish} == {"en-GB"}
+    assert any("Lo que está en inglés" in leaf.cautions for leaf in spanish)
+    runs = [word for leaf in spanish for step in leaf.steps for word in step.words
+            if isinstance(word, TextRun) and word.language]  # fmt: skip
+    assert {"White base", "Slate", "body"} <= {run.text for run in runs}
+    # Of a maker who writes in Spanish nothing is marked.
+    own = card_of(notebook, "card", 6, say=PhraseCatalogue("es", "es"))
+    assert {leaf.names for leaf in own} == {""}
+    assert not any("en inglés" in leaf.cautions for leaf in own)
+    assert 'lang="en' not in "".join(repr(step.words) for leaf in own for step in leaf.steps)
 
 
 #: Words that a Spanish text has not, and our own phrases are full of.
