@@ -213,6 +213,7 @@ PAGES_MAY_CALL = {
     "card.card": {"derive_card", "places_of_recipe", "round_limit", "round_masses",
                   "scrapings_g"},
     "card.cards": {"lost_variants"},
+    "card.day_chart": {"poured_bars"},
     "card.steps": {"last_in_relief", "lines_of_pour", "piece_outline", "scorching_c"},
     "design.bars": {"body_temperature"},
     "design.heat": {"pot_windows"},

@@ -29,7 +29,8 @@ class Band(Struct, frozen=True):
 
 
 class ChartLine(NamedTuple):
-    """A straight line; ``tone`` is "hair" (thin), "ink", "mind" (the accent) or "aim"."""
+    """A straight line; ``tone`` is "hair" (thin), "ink", "mind" (the accent) or "halo" (paper),
+    "ruler" or "dotted"."""
 
     x1: str
     y1: str
@@ -92,9 +93,9 @@ class Chart(Struct, frozen=True):
             return f"{round(10 * _value_of(x))} {round(1000 * (_value_of(y) - top) / deep)}"
 
         for stroke in self.strokes:
-            if stroke.tone == "hair":
+            if stroke.tone in _SHARED_TONES:
                 ends = in_box(stroke.x1, stroke.y1), in_box(stroke.x2, stroke.y2)
-                drawn.setdefault("hair", []).append(f"M{ends[0]}L{ends[1]}")
+                drawn.setdefault(stroke.tone, []).append(f"M{ends[0]}L{ends[1]}")
         for curve in self.curves:
             drawn.setdefault(curve.tone, []).append(curve.d)
         for shape in _ROUND_SHAPES:
@@ -107,8 +108,8 @@ class Chart(Struct, frozen=True):
 
     @property
     def inked(self) -> tuple[ChartLine, ...]:
-        """The lines other than thin ones, which ``paths`` has."""
-        return tuple(stroke for stroke in self.strokes if stroke.tone != "hair")
+        """The lines other than those that ``paths`` has."""
+        return tuple(stroke for stroke in self.strokes if stroke.tone not in _SHARED_TONES)
 
     @property
     def scale(self) -> tuple[ChartLabel, ...]:
@@ -171,6 +172,8 @@ class InkDrawing(Struct, frozen=True):
         return any(shape.tone == "hatched" for shape in self.shapes)
 
 
+# Lines that share an element of their tone, since there are many.
+_SHARED_TONES = ("hair", "ruler", "dotted")
 _ROUND_SHAPES: tuple[MarkShape, ...] = ("dot", "ring")
 # Marks closer than this share of the width are stacked: a mark is 9 px, a phone's column
 # 358 px.

@@ -193,6 +193,22 @@ class ChartFigure(Struct, frozen=True, tag=True):
     values_say: str = "The values"
 
 
+class ReadingLine(Struct, frozen=True, tag=True):
+    """What the thermometer in a pot reads, to be typed in, for a script to say when to pour.
+
+    ``table`` has a row of temperature and minutes for each step of its cooling, in the scale
+    ``degree``; ``high`` and ``low`` are the ends of its window, ``again`` what it is reheated to.
+    """
+
+    block: ClassVar[str] = "reading"
+    pot: str
+    degree: str
+    table: str
+    high: str
+    low: str
+    again: str
+
+
 class CaptionedDrawing(Struct, frozen=True):
     """A drawing to scale with a line over it and a line under it."""
 
@@ -353,7 +369,7 @@ class ColourRow(Struct, frozen=True, tag=True):
 Block = (
     Paragraph | Prose | VerdictLine | PageTable | ChartFigure | Pictures | FailureList | EntryList
     | DefinitionList | Formula | Subhead | BulletList | TimedSteps | Cautions | ColourRow
-    | DrawingRow
+    | DrawingRow | ReadingLine
 )  # fmt: skip
 
 

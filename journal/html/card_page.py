@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.html.blocks import ChartFigure, PageFrame, TextRun, Tone, Words
+from journal.html.blocks import Block, PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 CardTypeSize = Literal["", "large", "close", "large close"]
@@ -152,7 +152,7 @@ class CutMarks(Struct, frozen=True):
 class CardPage(Struct, frozen=True, tag=True):
     """Cards of one size; ``sheet`` names the paper when several go on one.
 
-    ``day`` is the chart of the first card's round, for the screen.
+    ``when`` says when to pour in the first card's round, on the screen.
     """
 
     frame: PageFrame
@@ -162,6 +162,6 @@ class CardPage(Struct, frozen=True, tag=True):
     sheet: str = ""
     marks: CutMarks | None = None
     standfirst: Words = ()
-    day: ChartFigure | None = None
+    when: tuple[Block, ...] = ()
     folio: str = ""
     about: str = ""

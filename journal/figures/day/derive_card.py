@@ -8,9 +8,9 @@ from msgspec import Struct
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_day import USUAL_HOURS
-from journal.figures.day.derive_rounds import RoundLimit, derive_round, round_limit
+from journal.figures.day.derive_rounds import RoundLimit, derive_round, pot_tasks, round_limit
 from journal.figures.day.order import bars_by_round
-from journal.figures.day.rounds import days_of_rounds
+from journal.figures.day.rounds import PotTask, days_of_rounds
 from journal.figures.day.sheet import DaySheet
 from journal.figures.day.steps import CastingRound
 from journal.figures.heat.pot_rates import RateLine
@@ -25,13 +25,14 @@ class CardFigures(Struct, frozen=True):
     """A recipe for a number of bars, round by round.
 
     ``masses`` are those of each round, ``sheet`` the steps of the first, by the minute from its
-    begin. ``days`` is how many days the rounds take.
+    begin, ``pots`` how its pots cool. ``days`` is how many days the rounds take.
     """
 
     places: CastingPlaces
     masses: tuple[RecipeMasses, ...]
     round: CastingRound
     sheet: DaySheet
+    pots: Mapping[str, PotTask]
     days: int
     limit: RoundLimit
 
@@ -54,7 +55,8 @@ def derive_card(
     masses = masses_by_round(context, bars)
     one, sheet = derive_round(context, masses[0], places, rates, {}, dew_min=dew_min)
     days = days_of_rounds(one, len(bars), USUAL_HOURS)
-    return CardFigures(places, masses, one, sheet, days, limit)
+    pots = pot_tasks(context, masses[0], rates, {})
+    return CardFigures(places, masses, one, sheet, pots, days, limit)
 
 
 def derive_first_round(

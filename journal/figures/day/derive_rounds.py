@@ -67,12 +67,7 @@ def derive_round(
         then.kind == "chill" for layer in layers for then in layer.then
     ):
         assumed["The chiller holds all bars: the settings do not say how many."] = None
-    pots = {
-        pot.name: _pot_task(
-            context, pot.name, held_g(context.settings, context.recipe, pot, bars), rates, assumed
-        )
-        for pot in masses.pots
-    }
+    pots = pot_tasks(context, masses, rates, assumed)
     assumed[f"We allowed {MELT_MIN} minutes to melt a pot."] = None
     build = partial(
         rounds.round_of,
@@ -184,6 +179,19 @@ def _hands_on_minutes(
 def _whole_minutes(minutes: Fraction) -> int:
     """The minutes rounded to whole ones, half up."""
     return int(round_half_up(minutes, Fraction(1)))
+
+
+def pot_tasks(
+    context: RecipeContext, masses: RecipeMasses, rates: RateLine, assumed: dict[str, None]
+) -> dict[str, rounds.PotTask]:
+    """How each pot of a round melts and cools; arguments as of ``derive_round``."""
+    return {
+        pot.name: _pot_task(
+            context, pot.name,
+            held_g(context.settings, context.recipe, pot, masses.bars), rates, assumed,
+        )
+        for pot in masses.pots
+    }  # fmt: skip
 
 
 def _pot_task(

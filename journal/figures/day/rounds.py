@@ -40,6 +40,9 @@ DO_MIN = 2  # hands, for one line that the maker wrote
 # A pot that missed its window is reheated this far above it, to have time to stir and to carry it.
 REHEAT_ABOVE_C = 5.0
 
+# Between two rows of a table of cooling: by Newton's law a line is off by less than 0.1 min.
+TABLE_STEP_C = 2.0
+
 FollowingKind = Literal["rest", "chill", "dry", "firm", "do", "place", "set"]
 # A temperature window in °C, low and high; None where it is open at that end.
 Window = tuple[float | None, float | None]
@@ -65,11 +68,32 @@ class PotTask(Struct, frozen=True):
             enters = 0.0 if high is None or high >= from_c else float(COOL_MIN)
             return enters, math.inf if low is None else enters + KEEPS_MIN
         return (
-            0.0 if high is None else self._minutes_to(high, from_c),
-            math.inf if low is None else self._minutes_to(low, from_c),
+            0.0 if high is None else self.minutes_to(high, from_c),
+            math.inf if low is None else self.minutes_to(low, from_c),
         )
 
-    def _minutes_to(self, to_c: float, from_c: float) -> float:
+    def reheat_c(self, window: Window, *hotter_c: float) -> float:
+        """What a pot that missed a window is reheated to: above it, never above its melting."""
+        assert window[1] is not None
+        return min(max((window[1] + REHEAT_ABOVE_C, *hotter_c)), self.melted_c)
+
+    def cooling_table(self, *through_c: float) -> tuple[tuple[float, float], ...]:
+        """Pairs of a temperature and the minute at which a pot with a rate cools to it.
+
+        They go from the hottest of ``through_c``, at minute 0, to the coolest, through all of
+        them, by steps so short that a line between two is within 0.1 min of the curve.
+        """
+        high_c, low_c = max(through_c), min(through_c)
+        parts = math.ceil((high_c - low_c) / TABLE_STEP_C)
+        even = (high_c - (high_c - low_c) * part / parts for part in range(1, parts))
+        levels = sorted({*through_c, *even}, reverse=True)
+        return tuple((level, self.minutes_to(level, high_c)) for level in levels)
+
+    def minutes_to(self, to_c: float, from_c: float) -> float:
+        """Minutes from one temperature to another, of a pot with a rate: 0 upwards, inf for never.
+
+        Source: Newton's law
+        """
         if to_c >= from_c:
             return 0.0
         if to_c <= self.room_c:
@@ -160,22 +184,36 @@ def casts_in_one_heat(window_min: float, casts: int) -> int:
     return min(casts, max(1, math.floor((window_min - POURED_MIN) / PIECE_MIN) + 1))
 
 
-def minutes_in_window(
-    step: RoundStep, steps: Sequence[RoundStep], ends: Sequence[int]
-) -> tuple[int, int] | None:
-    """From when until when a step's pot is in its window; None without a forecast of its end.
+def minutes_in_window(step: RoundStep, ends: Sequence[int]) -> tuple[int, int] | None:
+    """From when until when a step's pots are in their windows; None without a forecast of the end.
 
     Takes:  step   a step of the round
-            steps  of the round
-            ends   the minute at which each of them ends
-    Gives:  the first minute and the last, which a round's limits hold the middle of (``round_of``)
-    Source: the limits of ``round_of``, read backwards; up to 2 min early at its end
+            ends   the minute at which each step of the round ends
+    Gives:  the first whole minute and the last
+    Source: definition, with the forecast in the limits of ``round_of``
     """
-    for limit in step.after:
-        if limit.within_min is not None and steps[limit.step].kind in ("heat", "cool", "reheat"):
-            enters = ends[limit.step]
-            return enters, enters + 2 * limit.within_min + step.minutes
-    return None
+    found = [
+        (ends[limit.step], ends[limit.step] + limit.window_min)
+        for limit in step.after
+        if limit.window_min is not None
+    ]
+    if not found:
+        return None
+    return max(enters for enters, _ in found), min(leaves for _, leaves in found)
+
+
+def minutes_ready(step: RoundStep, ends: Sequence[int]) -> tuple[int, int] | None:
+    """From when until when a pour can be made: its pots in their windows, all before it done.
+
+    Takes:  step, ends  as of ``minutes_in_window``
+    Gives:  the first whole minute and the last; None where these miss each other, or without a
+            forecast
+    Source: definition
+    Checked: a window of 65 to 76 min, pieces laid by 69: 69 to 76
+    """
+    window = minutes_in_window(step, ends)
+    begins = max((ends[limit.step] for limit in step.after), default=0)
+    return (begins, window[1]) if window is not None and begins < window[1] else None
 
 
 def days_of_rounds(one: CastingRound, rounds: int, hours: WorkingHours) -> int:
@@ -327,14 +365,16 @@ class _RoundBuilder:
             return StepLimit(hot)
         enters, leaves = self._pots[pot].minutes_in(window, from_c)
         enters = 0.0 if math.isinf(enters) else enters
-        slack = None
-        if self._in_windows and not math.isinf(leaves):
-            slack = max(0, math.floor((leaves - math.ceil(enters) - needs_min) / 2))
+        slack = window_min = None
+        if not math.isinf(leaves):
+            window_min = max(0, math.floor(leaves) - math.ceil(enters))
+            if self._in_windows:
+                slack = max(0, math.floor((leaves - math.ceil(enters) - needs_min) / 2))
         if enters > 0:
             hot = self._add(
                 "cool", [StepLimit(hot, 0)], minutes=math.ceil(enters), pot=pot, window_c=window
             )
-        return StepLimit(hot, slack)
+        return StepLimit(hot, slack, window_min)
 
     def pour(self, group: Sequence[LayerTask], following: Sequence[LayerTask]) -> None:
         """Make the pots of a group of layers ready, pour them, and do what follows."""
@@ -413,8 +453,8 @@ class _RoundBuilder:
         if waits_min <= leaves:
             return
         windows = [one.window_c[1] for one in layer.stirrings if one.window_c is not None]
-        to_c = max([layer.pour_c[1] + REHEAT_ABOVE_C, *(high for high in windows if high)])
-        self._reheat(layer.pot, min(to_c, pot.melted_c), [StepLimit(self._emptied[layer.pot])])
+        to_c = pot.reheat_c(layer.pour_c, *(high for high in windows if high))
+        self._reheat(layer.pot, to_c, [StepLimit(self._emptied[layer.pot])])
 
     def _follow(self, layer: LayerTask, last: int, following: Sequence[LayerTask]) -> int:
         """The steps after a pour; gives the place of the last one."""

@@ -21,11 +21,13 @@ MINUTES_A_DAY = 24 * 60
 class StepLimit(Struct, frozen=True):
     """An earlier step of the round, by its place, that must be over before this one begins.
 
-    It may be over for ``within_min`` minutes at most; None: for any time.
+    It may be over for ``within_min`` minutes at most; None: for any time. With ``window_min`` a
+    pot is in its window from then on, for so many minutes.
     """
 
     step: int
     within_min: int | None = None
+    window_min: int | None = None
 
 
 StepKind = Literal[

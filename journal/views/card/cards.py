@@ -25,7 +25,7 @@ from journal.html.card_page import CardLeaf, CardPage, CardSize
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design
 from journal.views.card.card import card_page, cards_of
-from journal.views.card.day_chart import chart_of_round
+from journal.views.card.day_chart import READING_SCRIPT, when_to_pour
 from journal.views.card.steps import recipe_round
 from journal.views.lists.front import parts_by_state
 from journal.views.paper.label_sheets import has_draft
@@ -37,8 +37,8 @@ from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, first_photo
 from journal.views.shared.words import count_text, list_text
 
-# The script that says a card for another number of bars.
-CARD_SCRIPTS = ("rescale.js",)
+# What says a card for another number of bars, and when to pour.
+CARD_SCRIPTS = ("rescale.js", READING_SCRIPT)
 # The size of cards where none is asked for, by the paper: a sheet of it folded once.
 USUAL_SIZE: dict[str, CardSize] = {"letter": "half-letter", "a4": "a5"}
 
@@ -86,7 +86,7 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
         )  # fmt: skip
     frame, standfirst = book.frame(here, CARD_SCRIPTS), _cards_standfirst(book, here, design, shown)
     page = card_page(frame, leaves, size, title=design.title, standfirst=standfirst)
-    return replace(page, day=chart_of_round("day", recipe_round(book, design)))
+    return replace(page, when=tuple(when_to_pour(recipe_round(book, design))))
 
 
 def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:

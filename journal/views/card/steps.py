@@ -5,6 +5,7 @@ Cards, the page of a design and day sheets say them by the same functions.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
@@ -12,6 +13,7 @@ from msgspec import Struct
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_rounds import last_in_relief, lines_of_pour, scorching_c
+from journal.figures.day.rounds import PotTask, minutes_ready
 from journal.figures.day.sheet import TimedStep
 from journal.figures.day.steps import RoundStep
 from journal.figures.pieces.derive_pieces import CastingPlaces
@@ -40,6 +42,7 @@ from journal.views.card.amounts import (
 )
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import PhraseCatalogue
+from journal.views.shared.words import units_of
 
 _SAYS_WHERE = re.compile(r"\b(cavity|cavities|mould|moulds)\b", re.I)
 # Steps that are said with another: a wait with what it waits for, a melt with its setting up.
@@ -59,6 +62,7 @@ class RoundSteps(Struct, frozen=True):
 
     ``said`` is what was said before it: 0 nothing, 1 what goes for every design, as how one knows
     that a step is done, 2 a round alike, so that only what and how much is said.
+    ``pots`` is how its pots cool; empty where nobody asks.
     """
 
     amounts: RoundAmounts
@@ -67,6 +71,39 @@ class RoundSteps(Struct, frozen=True):
     bars_each: int
     bars: int
     said: int = 0
+    pots: Mapping[str, PotTask] = {}
+
+    @property
+    def ends(self) -> list[int]:
+        """The minute at which each step ends, by its place in the round."""
+        return [timed.end_min for timed in sorted(self.steps, key=lambda timed: timed.place)]
+
+    @property
+    def last_pour(self) -> TimedStep:
+        """The pour of the last layer, or of the last ones."""
+        return next(timed for timed in reversed(self.steps) if timed.step.kind == "pour")
+
+    @property
+    def last_heat(self) -> TimedStep:
+        """The last time that the last pour's pot is heated, from which its cooling counts."""
+        pour = self.last_pour
+        again = self.of_pot("reheat", pour.step.pot, pour.start_min)
+        if again is not None and not _is_further_heat(self, again):
+            return again
+        hot = self.of_pot("heat", pour.step.pot, pour.start_min)
+        assert hot is not None
+        return hot
+
+    @property
+    def misses(self) -> bool:
+        """Whether the last pot has left its window before all is ready for its pour."""
+        forecast = any(limit.window_min is not None for limit in self.last_pour.step.after)
+        return forecast and self.pour_window is None
+
+    @property
+    def pour_window(self) -> tuple[int, int] | None:
+        """From when until when the last pour can be made, all being ready; None if never."""
+        return minutes_ready(self.last_pour.step, self.ends)
 
     def of_pot(self, kind: str, pot: str, before: int) -> TimedStep | None:
         """The last step of a kind with a pot that begins no later than a minute."""
@@ -78,8 +115,9 @@ class RoundSteps(Struct, frozen=True):
 
 
 def round_steps_of(
-    amounts: RoundAmounts, places: CastingPlaces, steps: Iterable[TimedStep], said: int = 0
-) -> RoundSteps:
+    amounts: RoundAmounts, places: CastingPlaces, steps: Iterable[TimedStep],
+    pots: Mapping[str, PotTask] | None = None, said: int = 0,
+) -> RoundSteps:  # fmt: skip
     """The steps of a round by the clock, with its amounts and pieces."""
     recipe, shelf = amounts.context.recipe, amounts.context.shelf
     pieces = None
@@ -87,7 +125,9 @@ def round_steps_of(
         kept = tuple(shelf.pieces[name] for name in places.pieces)
         pieces = Pieces(-(-amounts.masses.bars // places.bars_each), places.owned, kept)
     bars = amounts.masses.bars
-    return RoundSteps(amounts, tuple(steps), pieces, places.bars_each, bars, said)
+    return RoundSteps(
+        amounts, tuple(steps), pieces, places.bars_each, bars, said=said, pots=pots or {}
+    )
 
 
 def recipe_round(book: Book, design: Design) -> RoundSteps:
@@ -95,7 +135,7 @@ def recipe_round(book: Book, design: Design) -> RoundSteps:
     recipe = RecipeContext(book.settings, book.bench, design, design.as_written, design.recipe.bars)
     planned = book.derived.rounds[design.id]
     amounts = RoundAmounts(recipe, planned.masses[0], written_units(recipe, planned.places))
-    return round_steps_of(amounts, planned.places, planned.sheet.steps)
+    return round_steps_of(amounts, planned.places, planned.sheet.steps, planned.pots)
 
 
 def card_trim_text(trim: Trim | None, say: PhraseCatalogue) -> str:
@@ -509,32 +549,61 @@ def page_words(words: CardWords) -> Words:
 
 
 def when_ready(one: RoundSteps) -> CardWords:
-    """When the last layer can be poured: its pot in its window, and all that waits for it ready."""
-    say, amounts = one.amounts.phrases, one.amounts
-    last = [timed for timed in one.steps if timed.step.kind == "pour"][-1]
-    begun = _duration(last.start_min - one.steps[0].start_min)
-    layer, window = amounts_name(one, last), last.step.window_c
+    """When the last layer can be poured: its pot in its window, and all that waits for it ready.
+
+    The first word is the answer, in bold.
+    """
+    say, amounts, last, hot = one.amounts.phrases, one.amounts, one.last_pour, one.last_heat
+    window = last.step.window_c
     if window is None or window == (None, None):
-        return say.words("ready", layer=layer, begun=begun)
-    again = one.of_pot("reheat", last.step.pot, last.start_min)
-    if again is not None and _is_further_heat(one, again):
-        again = None
-    hot = again or one.of_pot("heat", last.step.pot, last.start_min)
-    assert hot is not None
-    minutes, shown = _duration(last.start_min - hot.end_min), amounts.window(window)
-    if again is None:
-        waits = any(
-            other.step.kind == "pour" and other.step.layers != last.step.layers
-            for other in one.steps
-        )
-        phrase = "ready.melted" if waits else "ready.alone"
-        return say.words(phrase, layer=layer, window=shown, minutes=minutes, begun=begun)
-    assert again.step.window_c is not None
-    assert again.step.window_c[0] is not None
-    warm = amounts.temperature(again.step.window_c[0])
-    return say.words(
-        "ready.reheated", layer=layer, window=shown, minutes=minutes, begun=begun, temperature=warm
+        begun = _duration(last.start_min - one.steps[0].start_min)
+        return say.words("ready", layer=amounts_name(one, last), begun=begun)
+    assert hot.step.window_c is not None
+    assert hot.step.window_c[0] is not None
+    when, heated_c, reheated = one.pour_window, hot.step.window_c[0], hot.step.kind == "reheat"
+    if one.misses:
+        return _when_missed(one, window)
+    begins, until = when or (last.start_min, last.start_min)
+    phrase = "reheated" if reheated else "melted"
+    if when is None:
+        phrase += ".about"
+    elif begins == hot.end_min:
+        phrase += ".at-once"
+    words = say.words(
+        f"ready.{phrase}", pot=last.step.pot, temperature=_in_own_scale(amounts, heated_c),
+        begins=str(begins - hot.end_min), until=str(until - hot.end_min),
+    )  # fmt: skip
+    words = joined_words((words, say.words("ready.window", window=amounts.window(window))))
+    before = next(timed for timed in one.steps if timed.step.kind == "pour")
+    if reheated or before.step.layers == last.step.layers:
+        return words
+    lead = hot.end_min - before.start_min
+    phrase = "before" if lead > 0 else "after" if lead < 0 else "at"
+    condition = say.words(
+        f"ready.if.{phrase}", layer=amounts_name(one, before), minutes=_duration(abs(lead))
     )
+    return joined_words((words, condition))
+
+
+def _when_missed(one: RoundSteps, window: tuple[float | None, float | None]) -> CardWords:
+    """The answer where the last pot leaves its window before all is ready for its pour."""
+    say, amounts, last = one.amounts.phrases, one.amounts, one.last_pour
+    pot = one.pots[last.step.pot]
+    again_c = pot.reheat_c(window)
+    begins, until = pot.minutes_in(window, again_c)
+    return joined_words((
+        say.words(
+            "ready.missed", pot=last.step.pot, temperature=_in_own_scale(amounts, again_c),
+            begins=str(math.ceil(begins)), until=str(math.floor(until)),
+        ),
+        say.words("ready.window", window=amounts.window(window)),
+        say.words("ready.late"),
+    ))  # fmt: skip
+
+
+def _in_own_scale(amounts: RoundAmounts, temperature_c: float) -> str:
+    """A temperature in the studio's own scale."""
+    return units_of(amounts.context.settings).temperature(temperature_c).first
 
 
 def _duration(minutes: int) -> str:

@@ -13,16 +13,39 @@ from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 
 
+def sticking_text(context: DesignContext) -> str:
+    """Between which temperatures the body sticks; the studio's own pours where the model differs.
+
+    "" without an answer.
+    """
+    bond = context.known_figures.recipe[BOND].value
+    if bond is None:
+        return ""
+    if _disagreements(context, bond):
+        seen = observed_bonds_text(context, bond.poured_bars)
+        return f"{seen} The model says otherwise: go by your pours."
+    return _ends_text(context, bond)
+
+
+def _ends_text(context: DesignContext, bond: BondFigures) -> str:
+    """Below what the body may not stick, above what the detail melts; "" where neither is known."""
+    low_c, high_c = bond.window.low_c, bond.window.high_c
+    parts: list[str] = []
+    if low_c is not None:
+        parts.append(f"below about {context.at(low_c)} the {bond.body_layer} may not stick")
+    if high_c is not None:
+        detail = context.design.recipe.layers[0].name
+        parts.append(f"above about {context.at(high_c)} it starts to melt the {detail}")
+    return f"{words.capitalised('; '.join(parts))}." if parts else ""
+
+
 def bond_passages(context: DesignContext) -> list[Passage]:
-    """The passage on the bond: bars observed, model, disagreements, chart; empty without any."""
+    """Folded: bars observed, the model, where they disagree, a chart; empty without a model."""
     bond = context.known_figures.recipe[BOND].value
     if bond is None:
         return []
     summary = f"{observed_bonds_text(context, bond.poured_bars)} {_model_text(context, bond)}"
-    blocks: list[html.Block] = [
-        html.Subhead("Does the body hold?", "bond"),
-        html.Paragraph((summary,)),
-    ]
+    blocks: list[html.Block] = [html.Paragraph((summary,))]
     disagreements = _disagreements(context, bond)
     if disagreements:
         standfirst = TextRun("Here the model and your pours disagree.", "strong")
@@ -31,12 +54,19 @@ def bond_passages(context: DesignContext) -> list[Passage]:
     chart = _chart(context, bond, summary)
     if chart is not None:
         blocks.append(chart)
-    return [Passage(tuple(blocks), (_note(context, bond),))]
+    fold = f"Will it stick without melting the {context.design.recipe.layers[0].name}?"
+    return [Passage(tuple(blocks), (_note(context, bond),), fold)]
 
 
 def _pours_that_held(pours: Sequence[PouredBars]) -> list[PouredBars]:
     """The pours with bars that held and none that lost detail."""
     return [entry for entry in pours if entry.held and not entry.lost]
+
+
+def _held_at(context: DesignContext, held: Sequence[PouredBars]) -> str:
+    """Between which temperatures of the body some pours held."""
+    temperatures = [entry.body_c for entry in held]
+    return context.at(min(temperatures), max(temperatures))
 
 
 def observed_bonds_text(context: DesignContext, pours: Sequence[PouredBars]) -> str:
@@ -45,7 +75,7 @@ def observed_bonds_text(context: DesignContext, pours: Sequence[PouredBars]) -> 
     parts: list[str] = []
     if held:
         number = sum(entry.held for entry in held)
-        at = context.at(min(entry.body_c for entry in held), max(entry.body_c for entry in held))
+        at = _held_at(context, held)
         parts.append(f"Your {words.count_in_words(number, 'bar')} poured at {at} held")
     for entry in pours:
         if not entry.lost:
@@ -71,21 +101,21 @@ def _model_text(context: DesignContext, bond: BondFigures) -> str:
     parts: list[str] = []
     if window.low_c is not None:
         tolerance = _tolerance(context, window.low_band_c)
-        parts.append(f"softens the detail's face from {context.at(window.low_c)}{tolerance}")
+        parts.append(f"the body sticks from {context.at(window.low_c)}{tolerance}")
     if window.high_c is not None:
         tolerance = _tolerance(context, window.high_band_c)
-        parts.append(f"remelts a quarter of it at {context.at(window.high_c)}{tolerance}")
+        parts.append(f"a quarter of the detail melts at {context.at(window.high_c)}{tolerance}")
     if not parts:
         return f"The model gives no window: {window.why}."
     why = f" {words.capitalised(window.why)}." if window.why else ""
-    return f"The model {', and '.join(parts)}.{why}"
+    return f"By the model {', and '.join(parts)}.{why}"
 
 
 def _tolerance(context: DesignContext, band: tuple[float, float] | None) -> str:
-    """``, give or take 4 °F``: half the width of a band given in °C; "" without a band."""
+    """`` (give or take 4 °F)``: half the width of a band given in °C; "" without a band."""
     if band is None:
         return ""
-    return f", give or take {context.units.degrees((band[1] - band[0]) / 2).first}"
+    return f" (give or take {context.units.degrees((band[1] - band[0]) / 2).first})"
 
 
 def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
@@ -173,26 +203,32 @@ def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.Ch
 
 
 def _note(context: DesignContext, bond: BondFigures) -> SideNote:
-    """A side note: the model's window, and what it predicts at the middle of the recipe's."""
+    """A side note: the model's window, and what it predicts at the middle of the recipe's.
+
+    Where the studio's pours disagree, the large figure is where its bars held.
+    """
     window, planned = _model_window(bond), bond.planned
     at, detail = (context.at(c) for c in (planned.pour_c, planned.detail_c))
-    middle = f"At {at}, the middle of the recipe's window, the face"
+    middle = f"At {at}, the middle of the recipe's window,"
     if planned.softened_min > 0:
         hour = planned.softened_min >= FOLLOWED_MIN
-        soft = "an hour or longer" if hour else words.minutes(planned.softened_min)
+        grips = "an hour or longer" if hour else words.minutes(planned.softened_min)
         melted = words.percent(planned.remelted_share, whole=True)
-        middle += f" stays soft for {soft} and {melted} of the detail is remelted."
+        middle += f" the two have {grips} to grip, and {melted} of the detail melts."
     else:
-        middle += " does not soften."
-    says = [
-        "The model gives no window for this body."
-        if window is None
-        else "is the model's window for the body.",
-        f"{middle} The detail itself is at {detail} by then.",
-    ]
+        middle += " the detail does not soften."
+    big = "" if window is None else context.at(*window)
+    first = f"is the model's window for the {bond.body_layer}."
+    if window is None:
+        first = f"The model gives no window for the {bond.body_layer}."
+    held = _pours_that_held(bond.poured_bars)
+    if held and _disagreements(context, bond):
+        model = f"; the model says {big}" if big else ""
+        first = f"is where your bars held{model}. Go by your pours."
+        big = _held_at(context, held)
+    says = [first, f"{middle} The detail itself is at {detail} by then."]
     if bond.assumed:
         says.append(
             f"Not on the shelf, so the usual ranges were taken: {words.list_text(bond.assumed)}."
         )
-    big = "" if window is None else context.at(*window)
     return context.note(context.known_figures.recipe[BOND], *((text,) for text in says), big=big)

@@ -9,14 +9,23 @@ from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 
 
+def sweating_text(context: DesignContext) -> str:
+    """What to do about a piece that gets wet; "" where none does."""
+    dew = context.known_figures.recipe[DEW].value
+    if dew is None or dew.piece_c is None or not (_is_cold(dew) and dew.wet):
+        return ""
+    return f"The chilled piece gets wet in this room. {_wet_text(dew)}"
+
+
 def dew_passages(context: DesignContext) -> list[Passage]:
-    """The passage on dew; empty where there is no piece to sweat and no bar to wait for."""
+    """Folded: dew; empty where there is no piece to sweat and no bar to wait for."""
     dew = context.known_figures.recipe[DEW].value
     if dew is None or (dew.piece_c is None and not dew.wrap_after_min and not dew.wrapped_early):
         return []
     paragraphs = (_piece_text(dew), _wrap_text(dew))
     blocks = [html.Paragraph((text,)) for text in paragraphs if text]
-    return [Passage((html.Subhead("Will it sweat?", "dew"), *blocks), (_note(context, dew),))]
+    fold = "Will the piece sweat, and when may a bar be wrapped?"
+    return [Passage(tuple(blocks), (_note(context, dew),), fold)]
 
 
 def _is_cold(dew: DewFigures) -> bool:
@@ -41,9 +50,14 @@ def _piece_text(dew: DewFigures) -> str:
         return f"The chilled piece stays dry in this room up to {_driest(dew)} humidity.{known}"
     text = f"The chilled piece gets wet: the room is at {room} humidity, and {_driest(dew)}"
     text += " is the most at which it stays dry."
+    return f"{text} {_wet_text(dew)}"
+
+
+def _wet_text(dew: DewFigures) -> str:
+    """What to do about a piece that gets wet."""
     if dew.wait_min is None:
-        return f"{text} Waiting does not help in air as damp as this. Chill it less."
-    return f"{text} Let it stand for {words.minutes(dew.wait_min)}, then dab it dry."
+        return "Waiting does not help in air as damp as this. Chill it less."
+    return f"Let it stand for {words.minutes(dew.wait_min)}, then dab it dry."
 
 
 def _wrap_text(dew: DewFigures) -> str:

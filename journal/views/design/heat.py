@@ -1,4 +1,4 @@
-"""When to pour: how the pots cooled, what the body does to the detail, and whether it sweats."""
+"""When to pour: the answer and its strip; folded, how the pots cooled, the bond, dew."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, num
 from journal.quantities.show import show_number
 from journal.records.models.readings import mark_of
 from journal.records.models.write_up import Pour, Reading
-from journal.views.card.steps import RoundSteps, page_words, when_ready
-from journal.views.design.bond import bond_passages
-from journal.views.design.dew import dew_passages
+from journal.views.card.day_chart import when_to_pour
+from journal.views.card.steps import RoundSteps
+from journal.views.design.bond import bond_passages, sticking_text
+from journal.views.design.dew import dew_passages, sweating_text
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext
 
@@ -32,12 +33,13 @@ Points = tuple[tuple[float, float], ...]
 
 
 def heat_part(context: DesignContext, one: RoundSteps | None) -> Section | None:
-    """The section "When to pour": when all is ready, cooling, the bond, dew; None without any."""
+    """The section "When to pour": the answer and its strip; folded, what it rests on."""
     if context.figures is None or one is None:
         return None
-    ready = Passage((html.Paragraph(page_words(when_ready(one))),))
-    passages = (ready, *_cooling_passages(context), *bond_passages(context), *dew_passages(context))
-    return Section("heat", "When to pour", passages)
+    sentences = filter(None, (sticking_text(context), sweating_text(context)))
+    answer = Passage((*when_to_pour(one), *(html.Paragraph((text,)) for text in sentences)))
+    folded = (*_cooling_passages(context), *bond_passages(context), *dew_passages(context))
+    return Section("heat", "When to pour", (answer, *folded))
 
 
 def _main_pot(context: DesignContext) -> str:
@@ -46,7 +48,7 @@ def _main_pot(context: DesignContext) -> str:
 
 
 def _cooling_passages(context: DesignContext) -> list[Passage]:
-    """The chart of the main pot and a table of all runs; empty without readings or forecast."""
+    """Folded: the chart of the main pot and a table of all runs; empty without any of it."""
     runs = context.known_figures[COOLING].value or ()
     shown = _shown_pour(context, runs)
     forecast = context.book.forecasts.get(context.design.id)
@@ -57,16 +59,15 @@ def _cooling_passages(context: DesignContext) -> list[Passage]:
         notes.append(SideNote(forecast.big, (says,), kind, how=how))
     if shown is None:
         nothing = html.Paragraph(("No readings of this design's pots have been written down yet.",))
-        return [Passage((nothing,), tuple(notes))] if notes else []
+        return [Passage((nothing,), tuple(notes), "How a pot like this cools")] if notes else []
     drawn = tuple(run for run in runs if run.pour == shown.label and run.pot == _main_pot(context))
     blocks: list[html.Block] = [
         _cooling_figure(context, shown, drawn),
         *_window_sentences(context, drawn),
+        _runs_table(context, runs),
     ]
-    return [
-        Passage(tuple(blocks), (*_half_time_notes(context, drawn), *notes)),
-        Passage((_runs_table(context, runs),)),
-    ]
+    fold = "How the pots cooled, and how sure that is"
+    return [Passage(tuple(blocks), (*_half_time_notes(context, drawn), *notes), fold)]
 
 
 def _shown_pour(context: DesignContext, runs: Sequence[CoolingRun]) -> Pour | None:
@@ -106,7 +107,7 @@ def _cooling_figure(
     spec = CoolingChart(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
-        desc=_chart_description(context, pour, readings),
+        desc=_chart_description(context, runs, readings),
         readings=tuple(point for point in points if point not in odd),
         curves=curves,
         beyond=beyond,
@@ -191,18 +192,17 @@ def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> st
     return caption
 
 
-def _chart_description(context: DesignContext, pour: Pour, readings: Sequence[Reading]) -> str:
-    """A description of the chart for readers who cannot see it."""
+def _chart_description(
+    context: DesignContext, runs: Sequence[CoolingRun], readings: Sequence[Reading]
+) -> str:
+    """When the pot is in its windows, then what is drawn, for readers who cannot see it."""
     first, last = readings[0], readings[-1]
     start, end = (context.units.temperature(reading.temperature_c) for reading in (first, last))
     time = words.duration(last.minutes - first.minutes)
     text = f"{len(readings)} readings over {time}, from {start} to {end}."
-    windows = [
-        f"the window to {'pour' if name == 'pour' else 'stir the fragrance in'}"
-        f" is {context.units.temperatures(w.low_c, w.high_c)}"
-        for name, w in pot_windows(context.book.bench, context.design, _main_pot(context))
-    ]
-    return f"{text} {words.capitalised('; '.join(windows))}." if windows else text
+    windows = (_window_text(context, *window) for run in runs[-1:] for window in run.windows)
+    told = ", ".join(filter(None, windows))
+    return f"From {start}: {told}. {text}" if told else text
 
 
 def _window_sentences(
@@ -216,38 +216,37 @@ def _window_sentences(
             continue
         windows = [_window_text(context, *window) for window in run.windows]
         if any(windows):
-            start = f"From {context.at(run.fit.curve.start_c)} the pot {run.pot}"
-            sentences.append(f"{start} {', and '.join(filter(None, windows))}. ")
+            start = f"From {context.at(run.fit.curve.start_c)}"
+            sentences.append(f"{start}: {', '.join(filter(None, windows))}. ")
         if run.fit.rms_c is not None and run.fit.readings > 2:
             off = context.units.degrees(run.fit.rms_c, step=words.TENTH).first
-            sentences.append(f"The readings lie within {off} of the curve. ")
+            sentences.append(f"Your readings fit this to within {off}. ")
         if run.fit.bends:
             sentences.append(
-                "They bend away from it, as a pot does that pauses while it sets:"
-                " trust the thermometer. "
+                "They bend away from it, as a pot does that pauses while it sets."
+                " Go by the thermometer. "
             )
     for entry in (entry for run in runs for entry in run.fit.outliers):
         after = words.duration(entry.reading.time_min - runs[0].run.starts_min)
         reading = f"The reading of {context.at(entry.reading.temperature_c)} after {after}"
         off = context.units.degrees(abs(entry.residual_k), step=words.TENTH).first
-        sentences.append(f"{reading} lies {off} off the line of the others. ")
+        sentences.append(f"{reading} is {off} off the others. Was it noted wrongly? ")
     return (html.Paragraph(tuple(sentences)),) if sentences else ()
 
 
 def _window_text(
     context: DesignContext, name: str, window: TemperatureWindow, times: WindowTimes | None
 ) -> str:
-    """A clause on when a pot is in a window; "" where its curve does not cross it."""
-    what = "may be poured" if name == "pour" else "may take the scent"
-    what += f" ({context.at(window.low_c, window.high_c)})"
+    """``pour (122–132 °F) after 19 to 31 min``; "" where its curve does not cross the window."""
+    what = f"{WINDOW_NAMES[name]} ({context.at(window.low_c, window.high_c)})"
     if times is None or (times.enters_min is None and times.leaves_min is None):
         return ""
     if times.leaves_min is None:
-        return f"{what} from {words.minutes(times.enters_min or 0.0)} on"
+        return f"{what} after {words.minutes(times.enters_min or 0.0)} or later"
     if not times.enters_min:
-        return f"{what} at once, until {words.minutes(times.leaves_min)}"
+        return f"{what} at once, within {words.minutes(times.leaves_min)}"
     span = words.range_text(*map(words.minutes, (times.enters_min, times.leaves_min)))
-    return f"{what} {'from' if 'to' in span else 'after'} {span}"
+    return f"{what} after {span.replace('–', ' to ')}"
 
 
 def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tuple[SideNote, ...]:
@@ -257,14 +256,14 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
         return ()
     run, curve = fitted[-1], fitted[-1].fit.curve
     assert curve is not None
-    text = "to lose half of its warmth above the room"
+    text = f"is what the {run.pot} pot takes to cool half-way to the room"
     if run.mass_g is not None:
         what = "" if run.mass_written else ", what the recipe melts"
-        text += f", for {context.units.mass(run.mass_g).first} in the pot {run.pot}{what}"
+        text += f", with {context.units.mass(run.mass_g).first} in it{what}"
     text += "."
     if curve.half_time_interval_min is not None:
         ends = map(words.minutes, curve.half_time_interval_min)
-        text += f" The 95 % interval is {words.range_text(*ends)}."
+        text += f" It may be {words.range_text(*ends)} (95 % interval)."
     big = words.minutes(curve.half_time_min)
     return (context.note(context.known_figures[COOLING], (text,), big=big),)
 
@@ -272,7 +271,7 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
 def _runs_table(context: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
     """The table of all cooling runs, a row each."""
     pours = {pour.label: pour for pour in context.design.pours}
-    heads = ("Pour", "Pot", "Room", "Half-time", "In the pour window", "Poured at")
+    heads = ("Pour", "Pot", "Room", "Half-way to the room", "In the pour window", "Poured at")
     rows = [_run_row(context, pours[run.pour], run) for run in runs]
     return html.simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
 

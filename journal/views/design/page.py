@@ -7,6 +7,7 @@ from typing import Final
 
 from journal.errors import Problem
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
+from journal.views.card.day_chart import READING_SCRIPT
 from journal.views.design import notes
 from journal.views.design.bars import bars_section, follow_ups_part
 from journal.views.design.heat import heat_part
@@ -53,6 +54,7 @@ def _page(context: DesignContext) -> Page:
         context.here,
         parts,
         context.design.summary,
+        scripts=(READING_SCRIPT,) if context.figures is not None else (),
         before=_byline(context),
         standfirst=(context.design.summary,) if context.design.summary else (),
         line=_lineage_line(context),

@@ -56,7 +56,7 @@ def rounds_of_plan(settings: Settings, shelf: Shelf, plan: OrderPlan) -> tuple[R
         for number, masses in enumerate(line.masses):
             amounts = RoundAmounts(context, masses, units)
             steps, said = by_round[len(rounds)], 2 if number else int(bool(rounds))
-            rounds.append(round_steps_of(amounts, line.places, steps, said))
+            rounds.append(round_steps_of(amounts, line.places, steps, said=said))
     return tuple(rounds)
 
 

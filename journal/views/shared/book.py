@@ -108,9 +108,12 @@ class Book:
             feed=public and self.settings.address is not None,
         )
 
-    def page(self, here: Address, parts: Iterable[Section], about: str = "", **more: Any) -> Page:
+    def page(
+        self, here: Address, parts: Iterable[Section], about: str = "",
+        scripts: tuple[str, ...] = (), **more: Any,
+    ) -> Page:  # fmt: skip
         """A page with its frame, title and page number; ``more`` are other fields of ``Page``."""
-        frame, title = self.frame(here), here.title
+        frame, title = self.frame(here, scripts), here.title
         return Page(frame, title, tuple(parts), folio=here.folio, about=about, **more)
 
     def sheet(self, here: Address, template: str, make: Callable[[], object]) -> Sheet:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -23,6 +24,8 @@ from journal.figures.day.rounds import (
     Stirring,
     casts_in_one_heat,
     days_of_rounds,
+    minutes_in_window,
+    minutes_ready,
     round_of,
     shared_minutes,
 )
@@ -127,11 +130,11 @@ def test_what_each_step_waits_for() -> None:
     assert steps[cool].after == steps[cooler].after == (StepLimit(heat, 0),)
     stir, scent = at["stir", "slate", 2], at["scent", "slate", 2]
     assert steps[stir].after == (StepLimit(heat),)
-    assert steps[scent].after == (StepLimit(cool, 4), StepLimit(stir))
+    assert steps[scent].after == (StepLimit(cool, 4, 11), StepLimit(stir))
     place = at["place", "", 3]
     assert steps[place].after == (StepLimit(at["chill", "", 10]), StepLimit(heat))
     assert steps[at["pour", "slate", 3]].after == (
-        StepLimit(place), StepLimit(at["pour", "white", 6], 28 + 90), StepLimit(cooler, 8),
+        StepLimit(place), StepLimit(at["pour", "white", 6], 28 + 90), StepLimit(cooler, 8, 20),
         StepLimit(stir), StepLimit(scent),
     )  # fmt: skip
 
@@ -174,6 +177,49 @@ def test_when_a_pot_is_in_a_window(
     window: tuple[float | None, float | None], from_c: float, minutes: tuple[float, float]
 ) -> None:
     assert pot("slate").minutes_in(window, from_c) == pytest.approx(minutes)
+
+
+def test_a_window_and_all_that_is_ready_in_it() -> None:
+    """A pot is in its window for 11 min from the first step's end, 65; the pieces lie at 69."""
+    ends = (65, 69, 60)
+    pour = RoundStep("pour", 3, after=(StepLimit(0, 4, 11), StepLimit(1), StepLimit(2, 90)))
+    assert (minutes_in_window(pour, ends), minutes_ready(pour, ends)) == ((65, 76), (69, 76))
+    # Another pot that is poured with it, from 60 to 73.
+    two = RoundStep("pour", 3, after=(*pour.after, StepLimit(2, 5, 13)))
+    assert (minutes_in_window(two, ends), minutes_ready(two, ends)) == ((65, 73), (69, 73))
+    # Pieces that are ready once it is over.
+    late = (65, 76, 60)
+    assert (minutes_in_window(pour, late), minutes_ready(pour, late)) == ((65, 76), None)
+    assert minutes_ready(RoundStep("pour", 3, after=(StepLimit(0),)), ends) is None
+
+
+def test_a_pot_is_in_its_window_for_as_long_as_it_cools_through_it() -> None:
+    """From 80 C in a room of 20 C to 50 C takes 20 min, to 46 C 24.2: 4 whole min."""
+    body = replace(BODY, pour_c=(46.0, 50.0))
+    steps = kelp(layers=(DETAIL, body)).steps
+    (pour,) = (step for step in steps if step.name == "pour slate")
+    (limit,) = (one for one in pour.after if steps[one.step].kind == "cool")
+    assert limit.window_min == 4
+
+
+def test_a_table_of_cooling_lies_on_newtons_law() -> None:
+    one = pot("slate")
+    table = one.cooling_table(80.0, 55.3, 50.0)
+    assert (table[0], table[-1]) == ((80.0, 0.0), (50.0, pytest.approx(20.0)))
+    assert 55.3 in [at_c for at_c, _ in table]
+    for (hot_c, early), (cold_c, late) in pairwise(table):
+        assert 0 < hot_c - cold_c <= 2.0
+        # T = 20 + 60 x 2^(-t/20), and half-way between two rows.
+        assert early == pytest.approx(20 * math.log2(60 / (hot_c - 20)))
+        between = 20 * math.log2(60 / ((hot_c + cold_c) / 2 - 20))
+        assert (early + late) / 2 == pytest.approx(between, abs=0.1)
+
+
+def test_what_a_pot_is_reheated_to() -> None:
+    one = pot("slate")
+    assert one.reheat_c((50.0, 56.0)) == 61.0
+    assert one.reheat_c((50.0, 56.0), 63.0) == 63.0
+    assert one.reheat_c((50.0, 79.0)) == one.melted_c == 80.0
 
 
 def test_what_is_held_and_how_long() -> None:
@@ -223,7 +269,7 @@ def test_pieces_are_poured_in_as_many_heats_as_the_window_asks() -> None:
     assert one.steps[reheat].after == (StepLimit(first),)
     assert one.steps[reheat].minutes == REHEAT_MIN
     assert one.steps[reheat].window_c == (80.0, None)
-    assert last.after == (StepLimit(first), StepLimit(reheat, 1))
+    assert last.after == (StepLimit(first), StepLimit(reheat, 1, 5))
     assert one.steps[second + 1].after == (StepLimit(second),)  # all pieces rest together
 
 

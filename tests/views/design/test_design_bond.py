@@ -8,9 +8,16 @@ from typing import Any
 import pytest
 
 from journal.charts.rows import PoursRow, TemperatureRange, bond_chart
-from journal.figures.heat.derive_heat import PouredBars
+from journal.figures.heat.derive_heat import BOND, PouredBars
 from journal.html.blocks import Words
-from journal.views.design.bond import _chart, _disagreements, _model_text, observed_bonds_text
+from journal.views.design.bond import (
+    _chart,
+    _disagreements,
+    _model_text,
+    _note,
+    observed_bonds_text,
+    sticking_text,
+)
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.words import UnitFormatter
 
@@ -68,8 +75,8 @@ def test_the_studios_own_bars(seen: tuple[PouredBars, ...], said: str) -> None:
 
 def test_the_model_says_how_far_it_may_be_wrong() -> None:
     assert text((_model_text(ON, model()),)) == (
-        "The model softens the detail's face from 128 °F, give or take 7 °F,"
-        " and remelts a quarter of it at 156 °F."
+        "By the model the body sticks from 128 °F (give or take 7 °F),"
+        " and a quarter of the detail melts at 156 °F."
     )
 
 
@@ -86,11 +93,12 @@ def _without(found: Any, *ends: str, why: str = "") -> Any:
         (("low_c", "high_c"), "The model gives no window: the mat is thicker than it reckons."),
         (
             ("low_c",),
-            "The model remelts a quarter of it at 156 °F. The mat is thicker than it reckons.",
+            "By the model a quarter of the detail melts at 156 °F."
+            " The mat is thicker than it reckons.",
         ),
         (
             ("high_c",),
-            "The model softens the detail's face from 128 °F, give or take 7 °F."
+            "By the model the body sticks from 128 °F (give or take 7 °F)."
             " The mat is thicker than it reckons.",
         ),
     ],
@@ -128,6 +136,47 @@ def test_bars_that_held_above_it_and_bars_that_were_lost_within_it() -> None:
     hot, lost = map(text, _disagreements(ON, found))
     assert "held at 160 °F, where the model melts more than a quarter" in hot
     assert "our B at 140 °F lost detail inside the model's window" in lost
+
+
+def on_page(bond: Any) -> Any:
+    """A design's page whose bond is this one."""
+
+    class Recipe:
+        def __getitem__(self, spec: object) -> Any:
+            assert spec is BOND
+            return SimpleNamespace(value=bond)
+
+    recipe = SimpleNamespace(layers=(SimpleNamespace(name="frond"), SimpleNamespace(name="body")))
+    return SimpleNamespace(
+        at=ON.at, units=ON.units, design=SimpleNamespace(recipe=recipe),
+        known_figures=SimpleNamespace(recipe=Recipe()),
+        note=lambda figure, *says, big: (big, text(says[0])),
+    )  # fmt: skip
+
+
+def test_between_which_temperatures_it_sticks() -> None:
+    agreed = model(poured("A", 130, 6), body_layer="body")
+    assert text((sticking_text(on_page(agreed)),)) == (
+        "Below about 128 °F the body may not stick; above about 156 °F it starts to melt the frond."
+    )
+    unknown = _without(model(body_layer="body"), "low_c", "high_c")
+    assert sticking_text(on_page(unknown)) == sticking_text(on_page(None)) == ""
+
+
+def test_where_the_model_disagrees_the_large_figure_is_the_studios_own() -> None:
+    planned = SimpleNamespace(
+        pour_c=celsius(127), detail_c=celsius(50), softened_min=31.0, remelted_share=0.02
+    )
+    more = {"body_layer": "body", "planned": planned, "assumed": ()}
+    agreed, against = model(poured("A", 130, 6), **more), model(poured("A", 120, 6), **more)
+    big, says = _note(on_page(agreed), agreed)
+    assert (text((big,)), says) == ("128–156 °F", "is the model's window for the body.")
+    big, says = _note(on_page(against), against)
+    assert text((big,)) == "120 °F"
+    assert says == "is where your bars held; the model says 128–156 °F. Go by your pours."
+    assert text((sticking_text(on_page(against)),)) == (
+        "Your six bars poured at 120 °F held. The model says otherwise: go by your pours."
+    )
 
 
 def test_the_chart_holds_everything_in_its_width() -> None:

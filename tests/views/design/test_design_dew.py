@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from journal.figures.common.result import Figure
 from journal.figures.heat.derive_dew import DEW, DewFigures
 from journal.html.blocks import Paragraph
-from journal.views.design.dew import dew_passages
+from journal.views.design.dew import dew_passages, sweating_text
 
 DRY = DewFigures(
     room_c=20.5, humidity=0.45, dew_point_c=8.3, piece_c=10.5, wet_above_humidity=0.5379, wet=False,
@@ -31,14 +31,18 @@ class Recipe:
         return self.dew
 
 
-def said(dew: DewFigures | None) -> str:
-    """The paragraphs of the passage."""
-    context: Any = SimpleNamespace(
+def page(dew: DewFigures | None) -> Any:
+    """A design's page with this dew."""
+    return SimpleNamespace(
         known_figures=SimpleNamespace(recipe=Recipe(dew)),
         at=lambda at_c: f"{at_c:g} °C",
         note=lambda figure, *says, **more: None,
     )
-    passages = dew_passages(context)
+
+
+def said(dew: DewFigures | None) -> str:
+    """The paragraphs of the passage."""
+    passages = dew_passages(page(dew))
     paragraphs = [b for p in passages for b in p.blocks if isinstance(b, Paragraph)]
     return " ".join(str(b.words[0]) for b in paragraphs).replace("\u00a0", " ")
 
@@ -72,6 +76,15 @@ OUT = "A bar may be wrapped as soon as it is out of the mould."
 )
 def test_the_piece(dew: DewFigures, text: str) -> None:
     assert said(dew) == f"{text} {OUT}"
+
+
+def test_only_a_piece_that_gets_wet_is_said_unfolded() -> None:
+    assert sweating_text(page(WET)).replace("\u00a0", " ") == (
+        "The chilled piece gets wet in this room. Let it stand for 4 min, then dab it dry."
+    )
+    warm = replace(WET, wet_above_humidity=1.0)
+    for dew in (None, DRY, warm, replace(WET, piece_c=None)):
+        assert sweating_text(page(dew)) == ""
 
 
 def test_a_bar_that_has_to_wait() -> None:

@@ -14,6 +14,7 @@ from paths import PROJECT
 from worked_notebook import lay_out
 
 from journal.charts.day import NARROW_EM, ROOMY_EM
+from journal.charts.drawing import Band
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.figures.derive_notebook import OrderPlan, plan_order, studio_pot_rates
@@ -124,7 +125,8 @@ def test_bars_of_a_day_span_its_steps(trims: tuple[Notebook, OrderPlan]) -> None
     }  # fmt: skip
     closes = max(timed.end_min for timed in day.steps if timed.step.kind != "set")
     for timed in day.steps:
-        tone = "pour" if timed.step.kind == "pour" else "hands" if timed.step.hands else "alone"
+        tone = {"pour": "pour", "cool": "wait"}.get(timed.step.kind, "alone")
+        tone = "hands" if timed.step.hands and tone == "alone" else tone
         long = min(timed.end_min, closes) - timed.start_min
         assert not long or (timed.start_min, long, tone) in drawn, timed
     assert "pour" in chart.desc
@@ -135,22 +137,23 @@ def test_bars_of_a_day_span_its_steps(trims: tuple[Notebook, OrderPlan]) -> None
 
 
 def test_windows_hold_the_pours_that_are_made_in_them(trims: tuple[Notebook, OrderPlan]) -> None:
-    """A bracket lies about every pour that has a window."""
+    """A shaded window lies about every pour in the row of its pot."""
     notebook, plan = trims
     rounds = rounds_of_plan(notebook.settings, notebook.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(plan.day.rounds, rounds, strict=True)]
     chart = chart_of_day("day-1", "", next(planned_days(plan, rounds)).steps, named)
-    feet = [line for line in chart.inked if line.y1 == line.y2]
+
+    def reach(band: Band) -> tuple[float, float]:
+        left = float(band.x.removesuffix("%"))
+        return left, left + float(band.width.removesuffix("%"))
+
     pours = [band for band in chart.bands if band.tone == "pour"]
+    windows = [band for band in chart.bands if band.tone == "window"]
     held = 0
     for pour in pours:
-        left = float(pour.x.removesuffix("%"))
-        right, level = left + float(pour.width.removesuffix("%")), float(pour.y.removesuffix("em"))
+        (left, right), rows = reach(pour), [band for band in windows if band.y == pour.y]
         held += any(
-            float(foot.x1.removesuffix("%")) <= left + 0.05
-            and right <= float(foot.x2.removesuffix("%")) + 0.05
-            and 0 < float(foot.y1.removesuffix("em")) - level < 2
-            for foot in feet
+            first <= left + 0.05 and right <= last + 0.05 for first, last in map(reach, rows)
         )
     # A pour stands in the row of its pot, with its window, and in that of the pieces.
     assert held * 2 == len(pours) > 0

@@ -16,7 +16,7 @@ from demo import KELP_ON_CLAY, KELP_ON_GREY
 from journal.records.notebook import read_notebook
 
 #: A design's page is read on a phone at the bench, over whatever there is of a network.
-LARGEST_DESIGN_BYTES = 60_000
+LARGEST_DESIGN_BYTES = 66_000
 
 
 @lru_cache(maxsize=512)
