@@ -643,9 +643,10 @@ class _DesignStage:
 
     def known_on(self, shelf: Shelf) -> Mapping[str, CachedDesign]:
         """The cached designs that need not be read again; called before any is added."""
-        # A design is judged by the settings, by what things there are on the shelf, and by the
-        # pieces that its bars were cast on.
+        # A design is judged by the settings, by what things there are on the shelf, by the
+        # pieces that its bars were cast on, and by how many bars a mould takes.
         names = sorted(f"{kind}/{name}" for kind, table in shelf.written.items() for name in table)
+        names += [f"{name}: {mould.bars}" for name, mould in shelf.moulds.items()]
         files = (self._file_digests.get(path, "") for path in (SETTINGS_FILE, _PIECES_FILE))
         self._shared_key = digest(*files, *sorted(shelf.unread), "", *names)
         designs: dict[str, CachedDesign] = {}

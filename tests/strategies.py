@@ -116,7 +116,9 @@ words = st.one_of(
 names = st.text(
     st.characters(categories=("Ll", "Lu", "Lo", "Nd"), max_codepoint=0x24F), min_size=1, max_size=8
 ).filter(
-    lambda text: text not in ("bar", "variant", "piece", "poured", "note", "day", "time", "did")
+    lambda text: (
+        text not in ("bar", "variant", "piece", "at", "poured", "note", "day", "time", "did")
+    )
 )
 ids = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True).filter(
     lambda text: text not in ("con", "prn", "aux", "nul") and text[:3] not in ("com", "lpt")
@@ -285,7 +287,7 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
         "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,
         "holds": _range(MASS), "bars_each": at_least_one, "price": money,
-        "life": at_least_one,
+        "life": at_least_one, "rows": st.nothing(),
     },
     "mats": {
         "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
@@ -373,6 +375,11 @@ def shelves(draw: Draw, designs: Sequence[str] = ()) -> dict[str, dict[str, Data
         own = draw(st.lists(ids, min_size=1, max_size=3, unique=True))
         shelf[kind] = {name: draw(_shelf_fields(kind, known)) for name in own}
         known[kind] = own
+    for mould in shelf["moulds"].values():
+        cavities = int(str(mould.get("cavities", 6)))
+        if draw(st.booleans()):
+            rows = draw(some([n for n in range(1, cavities + 1) if cavities % n == 0]))
+            mould["rows"] = f"{rows} x {cavities // rows}"
     colours = list(shelf["colourants"])
     if len(colours) > 1 and draw(st.booleans()):
         shelf["colourants"][colours[1]]["same_as"] = colours[0]
@@ -567,6 +574,13 @@ def write_ups(
             rows.append(
                 {"bar": f"B{next(bars)}", **draw(st.sampled_from(picks)), **extra, **measured}
             )
+        moulds = shelf["moulds"].values()
+        least = min(
+            int(str(one.get("cavities", 1))) * int(str(one.get("bars_each", 1))) for one in moulds
+        )
+        if least >= len(rows):
+            for row, cavity in zip(rows, draw(st.permutations(range(1, least + 1))), strict=False):
+                row |= draw(st.fixed_dictionaries({}, optional={"at": st.just(str(cavity))}))
         own_bars = [str(row["bar"]) for row in rows]
         bar_names += own_bars
         later = st.lists(

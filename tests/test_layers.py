@@ -216,6 +216,7 @@ PAGES_MAY_CALL = {
     "card.day_chart": {"poured_bars"},
     "card.steps": {"last_in_relief", "lines_of_pour", "piece_outline", "scorching_c"},
     "design.bars": {"body_temperature"},
+    "design.cavities": {"body_temperature"},
     "design.heat": {"pot_windows"},
     "design.recipe": {"asked_of_dosed", "asked_of_oil", "face_area", "places_of_recipe",
                       "share_of_a_round"},

@@ -143,11 +143,13 @@ class InkShape(Struct, frozen=True):
 
     ``fill`` is a colour that the maker gave or that was measured, such as "#8b9aa0"; without
     one the shape is drawn as its tone says. The tone "hatched" is for what has no known colour.
+    ``width`` is that of its stroke, where that is to scale.
     """
 
     d: str
     tone: str = ""
     fill: str = ""
+    width: str = ""
 
 
 class InkDrawing(Struct, frozen=True):
@@ -170,6 +172,20 @@ class InkDrawing(Struct, frozen=True):
     def hatched(self) -> bool:
         """Whether a shape needs the pattern of hatching."""
         return any(shape.tone == "hatched" for shape in self.shapes)
+
+
+class CellsMark(Struct, frozen=True):
+    """A mould as small as a line of text; it repeats the words beside it and is not read out.
+
+    ``cells`` are lines through all cells, ``hollow`` through those not filled, ``struck`` through
+    those that are struck; the stylesheet breaks them into cells.
+    """
+
+    view_box: str
+    width: str
+    cells: str
+    hollow: str = ""
+    struck: str = ""
 
 
 # Lines that share an element of their tone, since there are many.

@@ -15,7 +15,7 @@ from typing import ClassVar, Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.charts.drawing import Chart, InkDrawing, SectionDrawing
+from journal.charts.drawing import CellsMark, Chart, InkDrawing, SectionDrawing
 
 Tone = Literal["", "strong", "mind", "mended", "soft"]
 
@@ -26,6 +26,7 @@ class TextRun(Struct, frozen=True):
     ``href`` is relative to the page that the words stand on; ``paper`` is the
     page number that is printed after a link. The tone "mind" is the one accent, for
     warnings. ``language`` is the code of the words' language if it is not that around them.
+    ``cells`` is drawn before the words, which say the same.
     """
 
     text: str
@@ -33,6 +34,7 @@ class TextRun(Struct, frozen=True):
     href: str = ""
     paper: str = ""
     language: str = ""
+    cells: CellsMark | None = None
 
 
 Words = tuple[TextRun | str, ...]
@@ -215,14 +217,19 @@ class CaptionedDrawing(Struct, frozen=True):
     drawing: InkDrawing
     head: Words = ()
     says: Words = ()
+    anchor: str = ""
 
 
 class DrawingRow(Struct, frozen=True, tag=True):
-    """Drawings side by side, as many as there is room for, and what their marks mean."""
+    """Drawings side by side, as many as there is room for, and what their marks mean.
+
+    With ``joined`` the four are one line on a wide page, and one under another on a phone.
+    """
 
     block: ClassVar[str] = "drawings"
     drawings: tuple[CaptionedDrawing, ...]
     caption: Words = ()
+    joined: bool = False
 
 
 class PagePicture(Struct, frozen=True):

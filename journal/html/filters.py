@@ -13,7 +13,7 @@ from typing import Final
 
 from markupsafe import Markup, escape
 
-from journal.charts.drawing import ChartLabel, ChartLine
+from journal.charts.drawing import CellsMark, ChartLabel, ChartLine
 from journal.html.blocks import Link, PageCell, TextRun
 from journal.html.card_page import CardWord, marked_words
 from journal.html.true_size import PathShape, PrintedText
@@ -48,9 +48,18 @@ def _words_html(every: Iterable[TextRun | str]) -> str:
     return "".join([escaped(w) if isinstance(w, str) else _run_html(w) for w in every])
 
 
+def _cells_svg(mark: CellsMark) -> str:
+    """A mould at the height of a line: all its cells, then the hollow ones, then the strokes."""
+    paths = "".join(f'<path d="{d}"/>' for d in (mark.cells, mark.hollow, mark.struck) if d)
+    size = f'viewBox="{mark.view_box}" width="{mark.width}"'
+    return f'<svg class="cells" aria-hidden="true" {size}>{paths}</svg>'
+
+
 def _run_html(span: TextRun) -> str:
     """Words with a tone or a link; a link is an ``a``, "strong" a ``b``, other tones a ``span``."""
     text = escaped(span.text)
+    if span.cells is not None:
+        return f"{_cells_svg(span.cells)}{text}"
     if span.href:
         paper, tone = _attribute("data-paper", span.paper), _attribute("class", span.tone)
         return f'<a href="{escaped(span.href)}"{paper}{tone}>{text}</a>'

@@ -227,7 +227,7 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (write_up.WrittenPour, "readings"): _readings_schema(),
         (write_up.WrittenPour, "bars"): _rows_schema(names, ("bar",), ("day",)),
         (write_up.WrittenPour, "later"): _rows_schema(
-            names, ("bar", "day"), ("variant", "piece", "poured")
+            names, ("bar", "day"), ("variant", "piece", "at", "poured")
         ),
         (Settings, "waste"): _one_of(SCALAR, _ref(PotResidue)),
         (Settings, "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),

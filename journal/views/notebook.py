@@ -154,12 +154,13 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     for name in book.places.orders:
         lay = partial(order_sheets, name=name)
         yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
+    moulds = [("moulds", name) for name in book.bench.moulds]
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,
-         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos"),
+         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos"), "bench": moulds,
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
         ("failed", failed_sheets, given.list_inputs(*_SUMMARIES, "uses.descendants")),
-        ("weeks", weeks_sheets, given.list_inputs(*_SUMMARIES)),
+        ("weeks", weeks_sheets, {**given.list_inputs(*_SUMMARIES), "bench": moulds}),
         ("compared", compared_sheets,
          given.list_inputs(*_SUMMARIES, "compared.across", "compared.summaries",
                            "notebook.comparisons", "places.compared", "places.things",

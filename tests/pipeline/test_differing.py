@@ -431,7 +431,7 @@ def test_the_front_page_begins_with_the_latest_pours(differing: Path) -> None:
         ("Dots", "A", "21 April 2026"),
         ("Fern on brick", "B", "5 April 2026"),
     ]
-    assert "Pour B: 3 bars, 2 kept, room 17 °C. 5 April 2026" in latest
+    assert "Pour B: 2 of 3 fit to sell, room 17 °C. 5 April 2026" in latest
     # Two designs of two pours, three of one; bars 2 + 1 + 1 + 1 + 11.
     assert "5 designs, 7 pours, 16 bars since 23 November 2025." in page
     # Of four failures one was mended, one could not be; two mends are yet to be tried.
@@ -529,7 +529,7 @@ def test_what_is_known_of_a_thing(differing: Path) -> None:
 def test_what_was_done_last_with_a_thing(differing: Path) -> None:
     """Of six pours in the tray, of four designs, the last was that of 7 June."""
     shelf = differing / "out" / "shelf"
-    assert "On 7 June 2026, Wide: one bar. Kept 1 of 1." in said(shelf / "mould-tray.html")
+    assert "On 7 June 2026, Wide: one bar. 1 of 1 fit to sell." in said(shelf / "mould-tray.html")
     milk = said(shelf / "base-milk.html")
     assert "used in 1 design, 2 pours, last on 5 April 2026" in milk
     assert "1 pour is too few; 6 or more can show a threshold" in milk

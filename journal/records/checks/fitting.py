@@ -50,7 +50,14 @@ def _fragrance_problems(fragrance: Fragrance, entry: Any) -> Iterator[Problem]:
 
 
 def _mould_problems(mould: Mould, entry: Any) -> Iterator[Problem]:
-    """Yield problems of a face that is too small and of corners too wide for it."""
+    """Yield problems of rows that are not the cavities, of a small face and of wide corners."""
+    if mould.rows is not None:
+        rows, in_row = mould.rows
+        if mould.cavities is not None and rows * in_row != mould.cavities:
+            what = f"rows of {excerpt(entry['rows'])} are {rows * in_row} cavities"
+            hint = "Make rows times how many in each the number of cavities."
+            at = position_of(entry, "rows")
+            yield Problem(at, f"{what}, and cavities says {mould.cavities}", hint)
     if mould.face is None:
         return
     if min(mould.face) < LEAST_FACE_MM:

@@ -16,11 +16,11 @@ from journal.records.models.links import LinkTargets, dead_links, links_in, targ
 from journal.records.models.questions import ComparisonFile, OrderFile
 from journal.records.models.settings import Measure
 from journal.records.models.shelf import KINDS, Piece, Shelf, may_be_on_shelf, missing_thing_problem
-from journal.records.models.summary import DesignSummary
+from journal.records.models.summary import DesignSummary, mould_of
 from journal.records.models.things import references_of
 from journal.records.models.trim import Trim
 from journal.records.models.variants import merged_with_changes
-from journal.records.models.write_up import Design, Recipe, Variant
+from journal.records.models.write_up import Design, Pour, Recipe, Variant
 from journal.records.yaml import tree as yaml_tree
 from journal.records.yaml.source import is_file, stays_in_notebook
 
@@ -148,6 +148,26 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             yield missing_thing_problem(shelf, "pieces", bar.piece, at)
         elif bar.piece in shelf.pieces:
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
+    for pour in design.pours:
+        yield from _cavity_problems(pour, recipes, shelf)
+
+
+def _cavity_problems(pour: Pour, recipes: Mapping[str, Recipe], shelf: Shelf) -> Iterator[Problem]:
+    """Yield a problem for each bar in a cavity that its mould has not, or that another lay in."""
+    taken: dict[tuple[str | None, int], str] = {}
+    for bar in pour.bars:
+        if bar.cavity is None or bar.cavity_at is None:
+            continue
+        name = mould_of(pour, recipes[bar.variant])
+        mould = shelf.moulds.get(name or "")
+        first = taken.setdefault((name, bar.cavity), bar.bar)
+        if mould is not None and mould.bars is not None and bar.cavity > mould.bars:
+            what = f"the mould {excerpt(str(name))} has no cavity {bar.cavity}"
+            hint = f"Write 1 to {mould.bars}; a second mouldful is a pour of its own."
+            yield Problem(bar.cavity_at, what, hint)
+        elif first != bar.bar:
+            what = f"{excerpt(bar.bar)} lies in cavity {bar.cavity}, and so does {excerpt(first)}"
+            yield Problem(bar.cavity_at, what, "Mend one of the two.")
 
 
 def _did_problems(design: Design, did: yaml_tree.WrittenTable, shelf: Shelf) -> Iterator[Problem]:

@@ -12,7 +12,7 @@ from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import write_up
 from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
-from journal.records.models.fields import spelling_hint, validated
+from journal.records.models.fields import read_at_least_one, spelling_hint, validated
 from journal.records.models.readings import pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind, humidity_warnings
@@ -57,7 +57,7 @@ class PourReader(Struct):
         layers = [layer for variant in self.variants.readable for layer in variant.recipe.layers]
         self._pots = tuple(sorted({layer.pot_name for layer in layers}))
         self._layers = tuple(sorted({layer.name for layer in layers}))
-        self._bar_keys = ("bar", "variant", "piece", "poured", "note", *self.variants.groups)
+        self._bar_keys = ("bar", "variant", "piece", "at", "poured", "note", *self.variants.groups)
 
     def read_pours(self, tree: Any) -> tuple[write_up.Pour, ...]:
         """All pours that can be read; a problem is added for each of the others."""
@@ -189,6 +189,10 @@ class PourReader(Struct):
         variant = next((v for v in self.variants.readable if v.name == variant_name), None)
         poured_c = self._poured_c(row["poured"], variant) if "poured" in row else {}
         values = self._measures(row, self._bar_keys)
+        cavity, cavity_at = None, None
+        if row.get("at", "") not in EMPTY_CELLS:
+            cavity_at = row["at"].at
+            cavity = self.reader.value(row["at"], read_at_least_one)
         piece, note = self._text(row, "piece"), self._text(row, "note")
         if variant is None or not name or first is not None:
             return None
@@ -202,6 +206,8 @@ class PourReader(Struct):
             note=note,
             at=row.at,
             piece_at=row["piece"].at if piece else None,
+            cavity=cavity,
+            cavity_at=cavity_at,
         )
 
     def _poured_c(self, poured: Any, variant: write_up.Variant | None) -> dict[str, float]:

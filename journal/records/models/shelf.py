@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from msgspec import Struct
 from pydantic import BeforeValidator, Field
 
-from journal.errors import Position, Problem
+from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import fields
@@ -102,10 +102,19 @@ class Additive(DosedIngredient):
     most: fields.Share | None = None
 
 
+def read_rows(text: str) -> tuple[int, int]:
+    """Read how cavities lie, as rows and how many stand in each: ``2 x 3``."""
+    rows, by, in_row = text.lower().replace("×", "x").partition("x")
+    if not by:
+        raise QuantityError(f"{excerpt(text)} is no rows of cavities", "Write 2 x 3.")
+    return fields.read_at_least_one(rows.strip()), fields.read_at_least_one(in_row.strip())
+
+
 class Mould(ShelfRecord):
     """A mould with its cavities."""
 
     cavities: fields.AtLeastOne | None = None
+    rows: Annotated[tuple[int, int], fields.TextField(read_rows, "2 x 3")] | None = None
     face: fields.Size | None = None
     corner_radius: fields.Length | None = None
     depth: fields.SomeLength | None = None
@@ -113,6 +122,11 @@ class Mould(ShelfRecord):
     bars_each: fields.AtLeastOne | None = None
     price: fields.Money | None = None
     life: fields.AtLeastOne | None = None
+
+    @property
+    def bars(self) -> int | None:
+        """How many bars one filling gives; None if its cavities are not known."""
+        return None if self.cavities is None else self.cavities * (self.bars_each or 1)
 
 
 class Motif(Record):

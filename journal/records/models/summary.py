@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
+from itertools import count
 
 from msgspec import Struct
 
@@ -76,6 +77,44 @@ def overview_of(
     )
 
 
+def mould_of(pour: write_up.Pour, recipe: write_up.Recipe) -> str | None:
+    """The mould that bars of a recipe were cast in: the pour's own, where it took another."""
+    other = pour.did.get("mould") if pour.did is not None else None
+    return str(other) if isinstance(other, str) else recipe.mould
+
+
+def bars_by_mould(
+    pour: write_up.Pour, recipes: Mapping[str, write_up.Recipe], recipe: write_up.Recipe
+) -> tuple[tuple[str | None, tuple[write_up.Bar | None, ...]], ...]:
+    """The bars of a pour as they lay: for each mould a bar or None a cavity, up to the last bar.
+
+    Bars without a cavity of their own lie in the free ones in their order; ``recipes`` are by
+    variant, and ``recipe`` stands in for one that is not in it.
+    """
+    moulds: dict[str | None, list[write_up.Bar]] = {}
+    for bar in pour.bars:
+        mould = mould_of(pour, recipes.get(bar.variant, recipe))
+        moulds.setdefault(mould, []).append(bar)
+    return tuple((mould, _in_cavities(of_mould)) for mould, of_mould in moulds.items())
+
+
+def _in_cavities(bars: Sequence[write_up.Bar]) -> tuple[write_up.Bar | None, ...]:
+    placed = {bar.cavity: bar for bar in bars if bar.cavity is not None}
+    free = (cavity for cavity in count(1) if cavity not in placed)
+    # Of two in one cavity, which is an error, the later takes a free one.
+    rest = [bar for bar in bars if bar.cavity is None or placed[bar.cavity] is not bar]
+    placed |= {next(free): bar for bar in rest}
+    return tuple(placed.get(cavity) for cavity in range(1, max(placed, default=0) + 1))
+
+
+def _cell_letter(bar: write_up.Bar | None) -> str:
+    """The letter of a cavity in ``PourOverview.cells``."""
+    if bar is None:
+        return "."
+    keep = bar.measures.get("keep")
+    return "o" if keep is None else "y" if keep else "n"
+
+
 def _pour_overview(
     pour: write_up.Pour, recipes: dict[str, write_up.Recipe], recipe: write_up.Recipe
 ) -> write_up.PourOverview:
@@ -94,6 +133,9 @@ def _pour_overview(
         bars=len(pour.bars),
         judged=len(judged),
         kept=sum(keep is True for keep in judged),
+        cells="".join(
+            _cell_letter(bar) for _, bars in bars_by_mould(pour, recipes, recipe) for bar in bars
+        ),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
         cast=tuple(write_up.CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,

@@ -344,6 +344,7 @@ class Bar(Struct, frozen=True):
 
     ``measures`` has mm, min, g, counts and ratings as numbers, yes/no as bool, ``tint`` as
     three numbers (CIE Lab); what was not measured has no entry. ``poured_c`` goes by layer.
+    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted.
     """
 
     bar: str
@@ -355,6 +356,8 @@ class Bar(Struct, frozen=True):
     note: str
     at: Position
     piece_at: Position | None = None
+    cavity: int | None = None
+    cavity_at: Position | None = None
 
 
 class FollowUp(Struct, frozen=True):
@@ -402,7 +405,11 @@ class CastCount(Struct, frozen=True):
 
 
 class PourOverview(Struct, frozen=True):
-    """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once."""
+    """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once.
+
+    ``cells`` has a letter a cavity, in order: "y" for a bar fit to sell, "n" for one that is
+    not, "o" for one not judged, "." for none.
+    """
 
     label: str
     date: date
@@ -410,6 +417,7 @@ class PourOverview(Struct, frozen=True):
     bars: int
     judged: int
     kept: int
+    cells: str
     variants: tuple[str, ...]
     cast: tuple[CastCount, ...]
     poured_c: Mapping[str, float]  # by layer
@@ -433,11 +441,6 @@ class DesignOverview(Struct, frozen=True):
     def last_poured(self) -> date | None:
         """The day of the last pour; None without pours."""
         return max((pour.date for pour in self.pours), default=None)
-
-    @property
-    def kept_and_judged(self) -> tuple[int, int]:
-        """The number of bars that were kept, and of those that were judged."""
-        return sum(pour.kept for pour in self.pours), sum(pour.judged for pour in self.pours)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,11 +13,15 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, W
 from journal.quantities.show import show_length, show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour
+from journal.views.design.cavities import drawing_row, mould_drawings
 from journal.views.design.differs import deviations_text
 from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.places import pour_anchor
+from journal.views.shared.words import count_text
 
+# More pours than this are four screens of a phone: those before are folded.
+MOST_DRAWN = 8
 # More curves than this cannot be told apart.
 MOST_CURVES = 4
 CURVE_POINTS = 12
@@ -26,7 +30,7 @@ AHEAD_DAY = 180.0
 
 
 def bars_section(context: DesignContext) -> Section | None:
-    """The table of all bars, grouped by pour, after the share kept; None if nothing was poured."""
+    """Each pour in its mould, then the table of all bars folded; None if nothing was poured."""
     if not context.design.pours:
         return None
     # The columns: what is noted of a bar, and what was measured on it.
@@ -41,7 +45,8 @@ def bars_section(context: DesignContext) -> Section | None:
     if any(_bar_note(context, bar) for bar in context.design.bars):
         head = html.Heading("Note", wide=True)
         columns.append((head, lambda bar: PageCell((_bar_note(context, bar),))))
-    groups, anchors = [], set[str]()
+    pictured = mould_drawings(context)
+    groups, anchors = [], {one.anchor for one in pictured}
     for pour in context.design.pours:
         rows = tuple(tuple(cell(bar) for _, cell in columns) for bar in pour.bars)
         anchor = pour_anchor(pour.label)
@@ -54,11 +59,37 @@ def bars_section(context: DesignContext) -> Section | None:
     table = html.PageTable(
         "Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table"
     )
-    return html.simple_section("bars", "Bar by bar", *_kept_blocks(context), table)
+    passages = []
+    before, latest = pictured[:-MOST_DRAWN], pictured[-MOST_DRAWN:]
+    if latest:
+        row = drawing_row(context, latest)
+        passages.append(Passage((*_fit_paragraph(context), row)))
+    if before:
+        fold = f"The {count_text(len(before), 'pour')} before"
+        passages.append(Passage((html.DrawingRow(before),), fold=fold))
+    measured = (table, *_interval_blocks(context))
+    passages.append(Passage(measured, fold="Every bar, measured" if latest else ""))
+    return Section("bars", "Bar by bar", tuple(passages))
 
 
-def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
-    """A sentence a variant: bars kept of those judged, the 95 % interval, bars not judged."""
+def _fit_paragraph(context: DesignContext) -> tuple[html.Block, ...]:
+    """How many of the bars that were judged are fit to sell, and of which variant how many."""
+    results = context.results.variants if context.results is not None else ()
+    kept = [(one, one.kept) for one in results if one.kept is not None and one.bars]
+    if not kept:
+        return ()
+    fit, judged = sum(share.yes for _, share in kept), sum(share.n for _, share in kept)
+    parts = [
+        f"{title} {share.yes} of {share.n}"
+        for one, share in kept
+        if (title := context.variant_title(one.variant))
+    ]
+    of_variants = f": {', '.join(parts)}." if parts else "."
+    return (html.Paragraph((TextRun(f"{fit} of {judged} fit to sell", "strong"), of_variants)),)
+
+
+def _interval_blocks(context: DesignContext) -> tuple[html.Block, ...]:
+    """A sentence a variant: bars fit to sell, the 95 % interval, bars not judged."""
     lines: list[Words] = []
     for variant in context.results.variants if context.results is not None else ():
         kept = variant.kept
@@ -70,7 +101,7 @@ def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
         unjudged = variant.bars - kept.n
         after = f", {unjudged} not judged." if unjudged else "."
         interval = f"(95 % interval {words.range_text(*ends)})"
-        lines.append((f"{before}{kept.yes} of {kept.n} kept {interval}{after}",))
+        lines.append((f"{before}{kept.yes} of {kept.n} fit to sell {interval}{after}",))
     if len(lines) == 1:
         return (html.Paragraph(lines[0]),)
     return (html.BulletList(tuple(lines)),) if lines else ()
@@ -85,6 +116,8 @@ def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -
 
 def _measure_head(measure: Measure) -> str:
     """The heading of a measure's column: its name and unit."""
+    if measure.name == "keep":
+        return "Fit to sell"
     unit = f", {measure.unit}" if measure.unit else ""
     return f"{words.capitalised(measure.name)}{unit}"
 

@@ -23,6 +23,7 @@ from journal.html.blocks import (
 )
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
+from journal.views.shared.moulds import pour_mark
 from journal.views.shared.photos import HERO
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
@@ -100,13 +101,14 @@ def _latest_pours(book: Book, here: Address) -> tuple[ListEntry, ...]:
     entries: list[ListEntry] = []
     for _, design in poured[:LATEST]:
         pour = max(design.overview.pours, key=lambda pour: (pour.date, pour.label))
-        facts = [f"Pour {pour.label}: {count_text(pour.bars, 'bar')}"]
+        facts = [count_text(pour.bars, "bar")]
         if pour.judged:
-            facts.append(f"{pour.kept} kept")
+            facts[0] = f"{pour.kept} of {pour.judged} fit to sell"
         if pour.room_c is not None:
             facts.append(f"room {book.units.temperature(pour.room_c).first}")
         title, photo = link(here, book.places.designs[design.id]), first_photo(book, here, design)
-        says = (f"{', '.join(facts)}.",)
+        mark = pour_mark(book, design, pour)
+        says = (mark, f"Pour {pour.label}: {', '.join(facts)}.")
         entries.append(ListEntry(title, says, (long_date(pour.date),), photo))
     return tuple(entries)
 

@@ -6,13 +6,15 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from functools import partial
 
+from journal.charts.year import WEEKS, Quarter, YearPour, year_line
 from journal.html import blocks
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
+from journal.views.shared.moulds import fit_cell, fit_to_sell, pour_mark
 from journal.views.shared.pagination import pagination_links
 from journal.views.shared.places import Address, Sheet, pour_anchor, span, year_place
-from journal.views.shared.words import count_text, list_text, long_date, short_date
+from journal.views.shared.words import NO_BREAK, count_text, list_text, long_date, short_date
 
 DesignPour = tuple[PourOverview, DesignSummary]
 Weeks = dict[date, list[DesignPour]]
@@ -52,21 +54,25 @@ def _pours_by_year(book: Book) -> dict[int, Weeks]:
 def weeks_page(
     book: Book, here: Address, year: int, years: dict[int, Weeks], places: tuple[Address, ...]
 ) -> blocks.Page:
-    """The page of one year: a table of its pours, a group of rows a week, latest first.
+    """The page of one year: its pours on a line, then folded a table, by week, latest first.
 
     ``places`` are the addresses of the pages of ``years``, in the same order.
     """
     weeks, first = years[year], here == places[0]
     parts: list[blocks.Section] = []
     if weeks:
-        numbers = (blocks.Heading(text, number=True) for text in ("Room", "Bars", "Kept"))
+        numbers = (blocks.Heading(text, number=True) for text in ("Room", "Bars", "Fit to sell"))
         heads = (blocks.Heading("Day"), blocks.Heading("Design", wide=True), *numbers)
         groups = []
         for monday, pours in weeks.items():
             rows = tuple(_pour_row(book, here, *pour) for pour in pours)
             groups.append(blocks.RowGroup(rows, (f"Week of {long_date(monday)}",)))
         table = blocks.PageTable(f"Pours of {year}, by week", heads, tuple(groups))
-        parts.append(blocks.simple_section(f"y{year}", str(year), table))
+        passages = (
+            blocks.Passage((_year_row(book, year, weeks),)),
+            blocks.Passage((table,), fold="Every pour, week by week"),
+        )
+        parts.append(blocks.Section(f"y{year}", str(year), passages))
     if first and len(years) > 1:
         points = tuple(
             (span(here, place, str(other)), f": {count_text(len(_pours_of(years[other])), 'pour')}")
@@ -84,6 +90,51 @@ def weeks_page(
         on_page=tuple(blocks.Link(part.head, f"#{part.anchor}") for part in parts) if first else (),
         about=f"Every pour{of_year} by week, with the room it was poured in.",
     )
+
+
+def _year_row(book: Book, year: int, weeks: Weeks) -> blocks.DrawingRow:
+    """The pours of a year on its line: each mould at its week, the room's temperature above."""
+    first = monday_of(date(year, 1, 7))
+    mondays = [first + timedelta(weeks=week) for week in range(53)]
+    mondays = [monday for monday in mondays if monday.year == year]
+    in_order = sorted(_pours_of(weeks), key=lambda pair: (pair[0].date, pair[1].id, pair[0].label))
+    on_line = [_on_line(book, first, *pair) for pair in in_order]
+    quarters: list[Quarter] = []
+    says: list[str] = []
+    for start in range(0, 4 * WEEKS, WEEKS):
+        of_quarter = mondays[start:] if start == 3 * WEEKS else mondays[start : start + WEEKS]
+        months = [
+            (start + n, f"{day:%b}")
+            for n, day in enumerate(of_quarter)
+            if n == 0 or day.month != of_quarter[n - 1].month
+        ]
+        inside = [pour for pour, _ in in_order if monday_of(pour.date) in of_quarter]
+        _, fit = fit_to_sell(*inside)
+        text = count_text(len(inside), "pour") if inside else "Nothing poured"
+        says.append(f"{text}{f', {fit}' if fit else ''}")
+        title = f"{of_quarter[0]:%B} to {of_quarter[-1]:%B} {year}"
+        quarters.append(Quarter(start, title, f"{says[-1]}.", months))
+    drawings = zip(year_line(quarters, on_line), says, strict=True)
+    return blocks.DrawingRow(
+        tuple(blocks.CaptionedDrawing(drawing, says=(f"{text}.",)) for drawing, text in drawings),
+        (
+            "Each mould at its week, with the design's page number. Filled: fit to sell."
+            f" Struck: not. Above: the room at the pour, in {book.units.degree}.",
+        ),
+        joined=True,
+    )
+
+
+def _on_line(book: Book, first: date, pour: PourOverview, design: DesignSummary) -> YearPour:
+    """A pour at its place on the line that begins on the Monday ``first``."""
+    days = (pour.date - first).days
+    room, _, _ = (
+        book.units.temperature(pour.room_c).first.partition(NO_BREAK)
+        if pour.room_c is not None
+        else ("", "", "")
+    )
+    number = book.places.designs[design.id].folio
+    return YearPour(days // 7, days / 7, number, pour.cells, pour.room_c, room)
 
 
 def _pours_of(weeks: Weeks) -> list[DesignPour]:
@@ -113,5 +164,5 @@ def _pour_row(
         blocks.PageCell((to_pour,), variants),
         blocks.number_cell(*room) if room is not None else blocks.number_cell("–"),
         blocks.number_cell(str(pour.bars)),
-        blocks.number_cell(f"{pour.kept} of {pour.judged}" if pour.judged else "–"),
+        fit_cell(pour, mark=pour_mark(book, design, pour)),
     )

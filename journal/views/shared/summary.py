@@ -9,9 +9,10 @@ from msgspec import Struct
 from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.book import Book
+from journal.views.shared.moulds import fit_to_sell
 from journal.views.shared.photos import SMALL, picture, ready_photo
 from journal.views.shared.places import Address, href, link, span
-from journal.views.shared.words import capitalised, count_text, no_break, short_date
+from journal.views.shared.words import capitalised, no_break, short_date
 
 
 class QuestionProgress(Struct, frozen=True):
@@ -42,25 +43,21 @@ def first_photo(
 
 
 def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
-    """A design as an entry of a list: title, summary, bars kept, last poured; its pour window."""
+    """A design in a list: title, summary, bars fit to sell, last poured; its pour window."""
     last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
-    kept, place = kept_text(design), book.places.designs[design.id]
+    place = book.places.designs[design.id]
+    mark, fit = fit_to_sell(*design.overview.pours)
     return ListEntry(
         title=link(here, place),
         says=(design.summary,) if design.summary else (),
         end=(
-            f"{no_break(kept)}, {end} " if kept else f"{end} ",
+            mark,
+            f"{fit}, {end} " if fit else f"{end} ",
             TextRun("When to pour", href=href(here, place, "heat")),
         ),
         picture=first_photo(book, here, design),
     )
-
-
-def kept_text(design: DesignSummary) -> str:
-    """The bars kept of those judged, ``5 of 6 bars kept``; "" if none was judged."""
-    kept, judged = design.overview.kept_and_judged
-    return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
 
 
 def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | None:

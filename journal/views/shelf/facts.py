@@ -171,6 +171,7 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
     ),
     shelf_records.Mould: (
         FactSpec("Cavities", "cavities", _TEXT),
+        FactSpec("Rows", "rows", lambda _, rows: (f"{rows[0]} × {rows[1]}",)),
         FactSpec("Bars from each", "bars_each", _bars),
         FactSpec("Face", "face", _SIZE),
         FactSpec("Corner radius", "corner_radius", _LENGTH),

@@ -17,6 +17,7 @@ from journal.views.lists.failed import failure_view
 from journal.views.shared import words
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import swatches_part
+from journal.views.shared.moulds import fit_cell, fit_to_sell
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import Sheet, pour_anchor, span
@@ -134,9 +135,10 @@ def _last_pour_part(context: ThingContext) -> Section | None:
     layers = [f"{layer} at {context.units.temperature(at_c)}" for layer, at_c in temperatures]
     if layers:
         amount += f", {words.list_text(layers)}"
-    kept = f"Kept {pour.kept} of {pour.judged}." if pour.judged else "None was judged."
+    mark, fit = fit_to_sell(pour)
     link = context.design_link(design.id, fragment=pour_anchor(pour.label))
-    paragraph = (f"On {words.long_date(pour.date)}, ", link, f": {amount}. {kept}")
+    paragraph: Words = (f"On {words.long_date(pour.date)}, ", link, f": {amount}. ")
+    paragraph += (mark, f"{fit}.") if fit else ("None was judged.",)
     blocks = [html.Paragraph(paragraph)]
     mended = [failure for failure in design.failed if failure.mend]
     if mended:
@@ -268,16 +270,15 @@ def _designs_part(context: ThingContext) -> Section | None:
         return None
     rows = []
     for design in context.designs:
-        kept, judged = design.overview.kept_and_judged
         rows.append(
             (
                 PageCell((context.design_link(design.id),), design.state, head=True),
                 PageCell((words.short_date(design.date),)),
                 number_cell(str(len(design.overview.pours))),
-                number_cell(f"{kept} of {judged}" if judged else "–"),
+                fit_cell(*design.overview.pours),
             )
         )
-    heads = (html.Heading("Design", wide=True), "Since", "Pours", "Kept")
+    heads = (html.Heading("Design", wide=True), "Since", "Pours", "Fit to sell")
     table = html.simple_table("Every design made with it", heads, rows)
     return html.simple_section("used", "Made with it", table)
 

@@ -285,7 +285,7 @@ def test_bars_of_which_nothing_was_judged(pages: Pages, bars: str) -> None:
             (4, ", keep: no, weight: 85 g}"),
         )),
     )  # fmt: skip
-    counted = re.compile(r"\b\d+ of \d+ kept\b")
+    counted = re.compile(r"\b\d+ of \d+ fit to sell\b")
     assert counted.search(said(pages()("designs/leaf.html")))
     assert not counted.search(said(made("designs/leaf.html")))
 

@@ -1,0 +1,207 @@
+"""The pours of a design as they lay in their moulds: fit to sell, lost, lifted, with their lip."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import count
+
+from journal.charts.mould import LIP_TIMES, DrawnBar, mould_drawing
+from journal.figures.heat.derive_heat import body_temperature
+from journal.html.blocks import CaptionedDrawing, DrawingRow, TextRun, Words
+from journal.quantities.show import show_number
+from journal.records.models.settings import Measure
+from journal.records.models.summary import bars_by_mould
+from journal.records.models.write_up import AS_WRITTEN, Bar, Pour, Recipe, Variant
+from journal.views.shared import words
+from journal.views.shared.moulds import lattice_of
+from journal.views.shared.on_design import DesignContext
+from journal.views.shared.places import pour_anchor
+
+
+def mould_drawings(context: DesignContext) -> tuple[CaptionedDrawing, ...]:
+    """Each pour with bars as its mould, in the order of the write-up; a mould each, if several."""
+    recipes = {variant.name: variant.recipe for variant in context.design.variants}
+    measure = shown_measure(context)
+    signs = _signs(context.design.variants)
+    broken = _cut_close(context.design.variants)
+    drawings: list[CaptionedDrawing] = []
+    numbers, anchors = count(1), set[str]()
+    for pour in context.design.pours:
+        for name, bars in bars_by_mould(pour, recipes, context.design.recipe):
+            mould = context.book.bench.moulds.get(name or "")
+            drawn = [
+                None if bar is None else _drawn(context, bar, measure, signs, bar.variant in broken)
+                for bar in bars
+            ]
+            lattice = lattice_of(mould, len(bars))
+            here = [bar for bar in bars if bar is not None]
+            fit = _fit_text(here)
+            desc = f"{fit}. {' '.join(_bar_text(one) for one in drawn if one is not None)}"
+            title = f"Pour {pour.label} in its mould"
+            drawing = mould_drawing(f"mould-{next(numbers)}", title, desc, lattice, drawn)
+            anchor = pour_anchor(pour.label)
+            drawings.append(
+                CaptionedDrawing(
+                    drawing,
+                    _head(context, pour, here, recipes),
+                    (f"{fit}.",),
+                    "" if anchor in anchors else anchor,
+                )
+            )
+            anchors.add(anchor)
+    return tuple(drawings)
+
+
+def drawing_row(context: DesignContext, drawings: Sequence[CaptionedDrawing]) -> DrawingRow:
+    """The drawings side by side, and what their marks mean."""
+    if len(context.design.pours) == 1 and len(drawings) == 1:
+        # What stands over it says as much.
+        drawings = [CaptionedDrawing(one.drawing, one.head, (), one.anchor) for one in drawings]
+    return DrawingRow(tuple(drawings), (_marks_text(context),))
+
+
+def shown_measure(context: DesignContext) -> Measure | None:
+    """The measure whose value stands on each bar: what the question goes by, else the lip.
+
+    Without either it is the first that has a better end; None if no bar has a number.
+    """
+    bars = context.design.bars
+    numbers = {
+        name: measure
+        for name, measure in context.book.settings.all_measures().items()
+        if measure.kind not in ("yes-no", "colour") and any(name in bar.measures for bar in bars)
+    }
+    asked = context.design.question.by if context.design.question is not None else ""
+    better = (name for name, measure in numbers.items() if measure.better is not None)
+    first = next((name for name in (asked, "lip", *better) if name in numbers), "")
+    return numbers.get(first)
+
+
+def _drawn(
+    context: DesignContext,
+    bar: Bar,
+    measure: Measure | None,
+    signs: Mapping[str, str],
+    broken: bool,
+) -> DrawnBar:
+    """A bar with what is said of it: a fault in a word if it was lost by one, else its number."""
+    keep, lip, lifted = (bar.measures.get(name) for name in ("keep", "lip", "lifted"))
+    value = bar.measures.get(measure.name) if measure is not None else None
+    says = show_number(value, words.TENTH) if isinstance(value, float | int) else ""
+    faults = [name for name in _faults(context, bar) if name != "lifted"]
+    if faults and keep is not True:
+        says = faults[0]
+    elif not says and measure is not None and not lifted:
+        says = "–"
+    return DrawnBar(
+        name=bar.bar,
+        fit=keep if isinstance(keep, bool) else None,
+        lip_mm=lip if isinstance(lip, float) else None,
+        lifted=lifted is True,
+        broken=broken,
+        sign=signs.get(bar.variant, ""),
+        says=says,
+    )
+
+
+def _faults(context: DesignContext, bar: Bar) -> list[str]:
+    """What went wrong with a bar, of what is answered by yes or no."""
+    measures = context.book.settings.all_measures()
+    return [
+        name
+        for name, value in bar.measures.items()
+        if value is True and name in measures and measures[name].better == "lower"
+    ]
+
+
+def _cut_close(variants: Sequence[Variant]) -> frozenset[str]:
+    """The variants whose border is drawn broken: those of a close trim, where others are not."""
+    kinds = {one.name: one.recipe.trim.kind if one.recipe.trim else "" for one in variants}
+    if len(set(kinds.values())) == 1:
+        return frozenset()
+    return frozenset(name for name, kind in kinds.items() if kind == "close")
+
+
+def _signs(variants: Sequence[Variant]) -> dict[str, str]:
+    """What is written beside the name of a variant's bars: all its choices but the trim."""
+    parts = {one.name: one.name.split("/") for one in variants if one.name != AS_WRITTEN}
+    trims = {one.name: one.recipe.trim.kind if one.recipe.trim else "" for one in variants}
+    signs = dict.fromkeys(parts, "")
+    for place in range(max(map(len, parts.values()), default=0)):
+        choices = {name: names[place] for name, names in parts.items()}
+        pairs = {(choice, trims[name]) for name, choice in choices.items()}
+        of_trim = len(pairs) == len(set(choices.values())) == len({trim for _, trim in pairs})
+        if not of_trim:
+            signs = {name: f"{sign} {choices[name]}".strip() for name, sign in signs.items()}
+    return signs
+
+
+def _head(
+    context: DesignContext, pour: Pour, bars: Sequence[Bar], recipes: Mapping[str, Recipe]
+) -> Words:
+    """A pour's letter and date, and at what its body was poured: madder if out of window."""
+    title = f"{pour.label}, {words.short_date(pour.date)}"
+    layer = _main_layer(context.design.recipe)
+    poured = [(bar, body_temperature(context.design, pour, bar, layer)) for bar in bars]
+    known_c = [at_c for _, at_c in poured if at_c is not None]
+    if not known_c:
+        return (title,)
+    outside = any(
+        not low <= at_c <= high
+        for bar, at_c in poured
+        if at_c is not None
+        for low, high in _windows(recipes.get(bar.variant, context.design.recipe), layer)
+    )
+    text = f"{layer} {context.at(min(known_c), max(known_c))}"
+    return (title, TextRun(text, "mind" if outside else "soft"))
+
+
+def _main_layer(recipe: Recipe) -> str:
+    """The layer that is called the body, else the one that takes most."""
+    return max(recipe.layers, key=lambda layer: (layer.name == "body", layer.amount)).name
+
+
+def _windows(recipe: Recipe, layer: str) -> list[tuple[float, float]]:
+    return [one.pour for one in recipe.layers if one.name == layer and one.pour is not None]
+
+
+def _fit_text(bars: Sequence[Bar]) -> str:
+    """How many bars are fit to sell, and how many were not judged."""
+    judged = [bar.measures["keep"] for bar in bars if "keep" in bar.measures]
+    if not judged:
+        return "Not judged"
+    fit = sum(keep is True for keep in judged)
+    unjudged = len(bars) - len(judged)
+    return f"{fit} of {len(judged)} fit to sell{f', {unjudged} not judged' if unjudged else ''}"
+
+
+def _bar_text(bar: DrawnBar) -> str:
+    """A bar in words, for whoever does not see the drawing."""
+    fit = {True: "fit to sell", False: "lost", None: "not judged"}[bar.fit]
+    lifted = ", lifted" if bar.lifted else ""
+    says = f", {bar.says}" if bar.says not in ("", "–") else ""
+    return f"{' '.join(filter(None, (bar.name, bar.sign)))}: {fit}{lifted}{says}."
+
+
+def _marks_text(context: DesignContext) -> str:
+    """What the marks mean, of those that the design has."""
+    bars = context.design.bars
+    keeps = [bar.measures.get("keep") for bar in bars]
+    marks = ["Filled: fit to sell"]
+    if False in keeps:
+        marks.append("Struck: not")
+    if any(bar.measures.get("lifted") is True for bar in bars):
+        marks.append("Crossed: lifted")
+    if None in keeps:
+        marks.append("Empty: not judged")
+    text = f"{'. '.join(marks)}."
+    measure = shown_measure(context)
+    if any(bar.measures.get("lip") for bar in bars):
+        text += f" Red border: the lip, drawn {LIP_TIMES} times as wide as it was"
+        text += "; broken: cut close." if _cut_close(context.design.variants) else "."
+    elif _cut_close(context.design.variants):
+        text += " Broken border: cut close."
+    if measure is not None:
+        unit = f" in {measure.unit}" if measure.unit in ("mm", "min", "g") else ""
+        text += f" Number: {measure.name}{unit}."
+    return text

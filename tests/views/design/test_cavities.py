@@ -1,0 +1,153 @@
+"""Pours as they lay, read back from the pages, against what is written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from demo import HONEYCOMB, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
+from msgspec.structs import replace
+
+from journal.records.models.summary import bars_by_mould
+from journal.records.models.write_up import Bar, Design, Pour
+from journal.records.notebook import read_notebook
+from journal.views.shared.moulds import fit_to_sell
+from journal.views.shared.places import pour_anchor
+
+_TEXT = re.compile(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*class="name[^"]*">(\w+)')
+_CELLS = re.compile(r'<svg class="cells".*?</svg>')
+
+
+@pytest.fixture(scope="module")
+def designs(demo_content: Path) -> dict[str, Design]:
+    return dict(read_notebook(demo_content).designs)
+
+
+def figure_of(notebook: Path, design: str, pour: Pour) -> str:
+    """The drawing of a pour on its design's page."""
+    page = (notebook / "designs" / f"{design}.html").read_text("utf-8")
+    return page.split(f'<figure id="{pour_anchor(pour.label)}">')[1].split("</figure>")[0]
+
+
+def places(figure: str) -> dict[str, tuple[int, int]]:
+    """Row and column of each bar, counted from where its name stands."""
+    names = {name: (float(x), float(y)) for x, y, name in _TEXT.findall(figure)}
+    columns = sorted({x for x, _ in names.values()})
+    # A name with nothing said under it stands 9 lower, in the middle.
+    rows: list[float] = []
+    for y in sorted(y for _, y in names.values()):
+        if not rows or y - rows[-1] > 20:
+            rows.append(y)
+    return {
+        name: (max(n for n, row in enumerate(rows) if row <= y + 1e-6), columns.index(x))
+        for name, (x, y) in names.items()
+    }
+
+
+@pytest.mark.parametrize(
+    ("design", "in_row"), [(KELP_ON_GREY, 2), (MOTH, 2), (PINE, 3), (OAT_LOAF, 10), (HONEYCOMB, 2)]
+)
+def test_each_bar_is_drawn_where_it_lay(
+    notebook: Path, designs: dict[str, Design], design: str, in_row: int
+) -> None:
+    for pour in designs[design].pours:
+        free = iter(range(1, 100))
+        at = {bar.bar: bar.cavity if bar.cavity is not None else next(free) for bar in pour.bars}
+        assert places(figure_of(notebook, design, pour)) == {
+            name: divmod(cavity - 1, in_row) for name, cavity in at.items()
+        }, pour.label
+
+
+def test_the_demo_has_a_pour_out_of_order(designs: dict[str, Design]) -> None:
+    cavities = [bar.cavity for bar in designs[KELP_ON_GREY].pours[-1].bars]
+    assert None not in cavities
+    assert cavities != sorted(cavity for cavity in cavities if cavity is not None)
+
+
+@pytest.mark.parametrize("design", [KELP_ON_GREY, MOTH, PINE, OAT_LOAF])
+def test_a_pour_says_what_its_bars_were(
+    notebook: Path, designs: dict[str, Design], design: str
+) -> None:
+    for pour in designs[design].pours:
+        figure = figure_of(notebook, design, pour)
+        keeps = [bar.measures.get("keep") for bar in pour.bars]
+        desc = figure.split("<desc")[1].split(">", 1)[1].split("</desc>")[0]
+        judged = len(keeps) - keeps.count(None)
+        assert desc.startswith(f"{keeps.count(True)} of {judged} fit to sell")
+        assert desc.count(": fit to sell") == keeps.count(True)
+        assert desc.count(": lost") == keeps.count(False)
+        drawn = [
+            "".join(re.findall(rf'<path d="([^"]*)" class="{tone}[ "]', figure)).count("M")
+            for tone in ("fit", "cavity")
+        ]
+        assert drawn == [keeps.count(True), len(keeps) - keeps.count(True)]
+        lips = [bar.measures.get("lip") for bar in pour.bars]
+        shapes = re.findall(r'<path d="([^"]*)" class="lip[ \w]*" stroke-width="([\d.]+)"', figure)
+        widths = [width for path, width in shapes for _ in range(path.count("M"))]
+        # Four times the scale of an oblong mould, of 0.965 px a mm.
+        expected = sorted(
+            round(4 * 0.965 * lip, 2) for lip in lips if isinstance(lip, float) and lip
+        )
+        assert sorted(map(float, widths)) == pytest.approx(expected, abs=0.011)
+
+
+def counted(mark: str) -> tuple[int, int, int]:
+    """Cells that are filled, struck and open in a small mould."""
+    paths = [*re.findall(r'<path d="([^"]*)"', mark), "", ""]
+    cells, hollow, struck = (
+        sum((int(length) + more) // 6 for length in re.findall(r"h(\d+)", path))
+        for path, more in zip(paths, (1, 1, 0), strict=False)
+    )
+    return cells - hollow, struck, hollow - struck
+
+
+def counts(bars: Sequence[Bar]) -> tuple[int, int, int]:
+    keeps = [bar.measures.get("keep") for bar in bars]
+    return keeps.count(True), keeps.count(False), keeps.count(None)
+
+
+def test_the_list_counts_every_bar(notebook: Path, designs: dict[str, Design]) -> None:
+    page = (notebook / "designs" / "index.html").read_text("utf-8")
+    for design in designs.values():
+        entry = page.split(f'<a href="{design.id}.html"')[1].split("</li>")[0]
+        (mark,) = _CELLS.findall(entry)
+        assert counted(mark) == counts(design.bars), design.id
+        fit, lost, _ = counts(design.bars)
+        assert f"{fit}\u00a0of\u00a0{fit + lost}\u00a0fit\u00a0to\u00a0sell" in entry
+        assert 'aria-hidden="true"' in mark
+
+
+def test_many_bars_are_counted_by_tens(designs: dict[str, Design]) -> None:
+    (first, *_) = designs[MOTH].overview.pours
+    many = replace(first, bars=137, judged=130, kept=81)
+    mark, text = fit_to_sell(many)
+    assert text.replace("\u00a0", " ") == "81 of 130 fit to sell, a cell for ten"
+    assert mark.cells is not None
+    lengths = [int(length) + 1 for length in re.findall(r"h(\d+)", mark.cells.cells)]
+    assert [length // 6 for length in lengths] == [8, 5, 1]
+    assert fit_to_sell(replace(first, judged=0, kept=0))[1] == ""
+
+
+def test_the_weeks_have_a_mould_for_each_pour(notebook: Path, designs: dict[str, Design]) -> None:
+    pours = [pour for design in designs.values() for pour in design.pours]
+    pages = [notebook / "weeks.html", *sorted((notebook / "weeks").glob("*.html"))]
+    texts = [page.read_text("utf-8") for page in pages]
+    marks = [counted(mark) for text in texts for mark in _CELLS.findall(text)]
+    assert sorted(marks) == sorted(counts(pour.bars) for pour in pours)
+    # On the lines, all cells of a year; a struck one is open as well.
+    for tone, place in (("mark", 0), ("stroke", 1)):
+        paths = [
+            d for text in texts for d in re.findall(rf'<path d="([^"]*)" class="{tone}"', text)
+        ]
+        assert sum(d.count("M") for d in paths) == sum(counts(pour.bars)[place] for pour in pours)
+
+
+def test_bars_without_a_place_take_the_free_ones(designs: dict[str, Design]) -> None:
+    design = designs[KELP_ON_GREY]
+    pour = design.pours[0]
+    bars = tuple(replace(bar, cavity={"A2": 1, "A4": 8}.get(bar.bar)) for bar in pour.bars)
+    ((mould, laid),) = bars_by_mould(replace(pour, bars=bars), {}, design.recipe)
+    assert mould == design.recipe.mould
+    assert [bar.bar if bar else "" for bar in laid] == ["A2", "A1", "A3", "A5", "A6", "", "", "A4"]
