@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
+from journal.charts.drawing import InkDrawing
 from journal.html.blocks import ChartFigure, PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
@@ -104,7 +105,8 @@ class CardLeaf(Struct, frozen=True):
     their own, which are ``hidden`` until there are several. ``fit`` is the type size that a large
     card is set in. ``card`` is the same on all leaves of a card; ``numbers``, on the first, are
     the texts for other numbers of bars. ``language`` is the code of the words' language; ``after``
-    is said before the time of a step where it is read out.
+    is said before the time of a step where it is read out. ``drawing`` is the bar, in the corner of
+    the heading.
     """
 
     anchor: str
@@ -132,6 +134,7 @@ class CardLeaf(Struct, frozen=True):
     heads: tuple[str, ...] = ()
     scrapings: str = ""
     hidden: bool = False
+    drawing: InkDrawing | None = None
     caption: str = "Weigh out"
     after: str = ""
     language: str = "en-GB"
