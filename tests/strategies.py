@@ -262,13 +262,14 @@ settings = fields(
 # The shelf. Each kind is drawn with the names that it may point to.
 
 
+colours = some(["#8b9aa0", "#FFFFFF"])
 _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
     "bases": {
         "price": prices, "density": densities, "softens": _range(("F",), 1, 100),
         "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
         "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
         "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
-        "lot": words, "takes": shares,
+        "lot": words, "takes": shares, "looks": colours,
         "ingredients": st.lists(
             fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
         ),
@@ -281,6 +282,7 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
     "colourants": {
         "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
         "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
+        "looks": colours,
     },
     "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
     "moulds": {
@@ -292,7 +294,7 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
     "mats": {
         "sheet": sizes, "thickness": some_lengths, "relief": some(["0 mm", "0.9 mm"]),
         "relief_volume": volumes, "density": densities, "piece_weight": some_masses,
-        "price": money, "life": at_least_one,
+        "price": money, "life": at_least_one, "outline": st.nothing(),
         "motif": fields(Motif, {"size": sizes}, {"pitch": sizes, "offset": sizes}),
     },
     "packaging": {"price": money, "each": at_least_one},

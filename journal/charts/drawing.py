@@ -142,7 +142,9 @@ class InkShape(Struct, frozen=True):
     """A closed or open path of an ink drawing: in one of the stylesheet's tones, or filled.
 
     ``fill`` is a colour that the maker gave or that was measured, such as "#8b9aa0"; without
-    one the shape is drawn as its tone says. The tone "hatched" is for what has no known colour.
+    one the shape is drawn as its tone says. The tone "hatched" is for what has no known colour,
+    and "unknown" is the same by the pattern that a page has once. With ``ref`` the path stands
+    once on the page under that id, and is painted with its origin at ``x`` and ``y``.
     ``width`` is that of its stroke, where that is to scale.
     """
 
@@ -150,6 +152,9 @@ class InkShape(Struct, frozen=True):
     tone: str = ""
     fill: str = ""
     width: str = ""
+    ref: str = ""
+    x: str = ""
+    y: str = ""
 
 
 class InkDrawing(Struct, frozen=True):

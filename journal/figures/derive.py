@@ -31,6 +31,8 @@ from journal.figures.heat.derive_heat import (
     forecast_case,
     studio_rates,
 )
+from journal.figures.recipe.derive_face import BarFace, bar_face
+from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, RecipeMasses
 from journal.figures.registry import (
     OF_DESIGN,
@@ -99,7 +101,7 @@ class FiguresSummary(Struct, frozen=True):
 
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
     recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
-    it does.
+    it does; ``face`` what is seen of a bar, where that is known.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -109,6 +111,7 @@ class FiguresSummary(Struct, frozen=True):
     outcomes: tuple[OutcomesInBase, ...]
     colours: tuple[ColourOnBar, ...]
     dew_min: Mapping[str, int] = {}
+    face: BarFace | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,6 +269,7 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
             for one in (figures.recipe, *figures.variants.values())
             if (dew := one[DEW].value) is not None and dew.wait_min
         },
+        face=bar_face(context, recipe.masses, recipe[FILL].value),
     )
 
 

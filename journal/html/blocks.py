@@ -9,7 +9,7 @@ passages; a passage is a stretch of text with the notes that stand beside it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import ClassVar, Literal, NamedTuple
 
 from markupsafe import Markup
@@ -224,12 +224,14 @@ class DrawingRow(Struct, frozen=True, tag=True):
     """Drawings side by side, as many as there is room for, and what their marks mean.
 
     With ``joined`` the four are one line on a wide page, and one under another on a phone.
+    On a ``plate`` they stand in columns.
     """
 
     block: ClassVar[str] = "drawings"
     drawings: tuple[CaptionedDrawing, ...]
     caption: Words = ()
     joined: bool = False
+    plate: bool = False
 
 
 class PagePicture(Struct, frozen=True):
@@ -466,7 +468,8 @@ class Page(Struct, frozen=True, tag=True):
     """A page that is a sequence of parts, as most pages are.
 
     ``before`` stands over the title, ``standfirst`` under it, ``line`` is a ruled line of
-    text, such as on the design that this one grew from. ``folio`` is its page number.
+    text, such as on the design that this one grew from. ``drawn`` stands where
+    there is no photo. ``folio`` is its page number.
     """
 
     frame: PageFrame
@@ -476,10 +479,33 @@ class Page(Struct, frozen=True, tag=True):
     standfirst: Words = ()
     line: Words = ()
     frontispiece: PagePicture | None = None
+    drawn: CaptionedDrawing | None = None
     on_page: tuple[Link, ...] = ()
     folio: str = ""
     about: str = ""
     marks: tuple[Words, ...] = ()
+
+    @property
+    def outlines(self) -> tuple[tuple[str, str], ...]:
+        """The outlines that the page's drawings share, each once: id and path."""
+        shapes = (shape for drawing in self._drawings() for shape in drawing.shapes)
+        return tuple({shape.ref: shape.d for shape in shapes if shape.ref}.items())
+
+    @property
+    def hatched(self) -> bool:
+        """Whether a drawing needs the page's pattern of hatching."""
+        return any("unknown" in s.tone for drawing in self._drawings() for s in drawing.shapes)
+
+    def _drawings(self) -> Iterator[InkDrawing]:
+        """Yield every drawing of things on the page."""
+        if self.drawn is not None:
+            yield self.drawn.drawing
+        blocks = (b for part in self.parts for passage in part.passages for b in passage.blocks)
+        for block in blocks:
+            if isinstance(block, DrawingRow):
+                yield from (one.drawing for one in block.drawings)
+            elif isinstance(block, EntryList):
+                yield from (one.drawing for one in block.entries if one.drawing is not None)
 
 
 class IndexTerm(Struct, frozen=True):

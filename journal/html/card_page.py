@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
+from journal.charts.drawing import InkDrawing
 from journal.html.blocks import Block, PageFrame, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
@@ -106,7 +107,8 @@ class CardLeaf(Struct, frozen=True):
     leaves of a card; ``numbers``, on the first, are the texts for other numbers of bars.
     ``language`` is the code of the words' language, ``names`` that of titles and names where it is
     another; ``after`` is said
-    before the time of a step where it is read out.
+    before the time of a step where it is read out. ``drawing`` is the bar, in the corner of the
+    heading.
     """
 
     anchor: str
@@ -135,6 +137,7 @@ class CardLeaf(Struct, frozen=True):
     scrapings: str = ""
     hidden: bool = False
     rows_only: bool = False
+    drawing: InkDrawing | None = None
     caption: str = "Weigh out"
     after: str = ""
     language: str = "en-GB"

@@ -91,7 +91,9 @@ class _AllowedAttributes(dict[type, frozenset[str]]):
         if kind.__module__ in _VIEW_MODULES:
             fields: tuple[str, ...] = getattr(kind, "__struct_fields__", ())
             fields = fields or getattr(kind, "_fields", ())
-            properties = {name for name, of in vars(kind).items() if isinstance(of, property)}
+            own = (base for base in kind.__mro__ if base.__module__ in _VIEW_MODULES)
+            members = (one for base in own for one in vars(base).items())
+            properties = {name for name, of in members if isinstance(of, property)}
             allowed = frozenset((*fields, *properties, *({"block"} & set(vars(kind)))))
         self[kind] = allowed
         return allowed

@@ -13,7 +13,7 @@ from typing import Final
 
 from markupsafe import Markup, escape
 
-from journal.charts.drawing import CellsMark, ChartLabel, ChartLine
+from journal.charts.drawing import CellsMark, ChartLabel, ChartLine, InkShape
 from journal.html.blocks import Link, PageCell, TextRun
 from journal.html.card_page import CardWord, marked_words
 from journal.html.true_size import PathShape, PrintedText
@@ -172,6 +172,20 @@ def _label_svg(one: ChartLabel, tone: str) -> str:
     return f'<text x="{one.x}" y="{one.y}"{side}{kind}{rim}>{escaped(one.text)}</text>'
 
 
+def inked(every: Iterable[InkShape], hatching: str = "") -> Markup:
+    """The shapes of an ink drawing as SVG; ``hatching`` is the id of its own pattern."""
+    return Markup("".join([_inked_svg(one, hatching) for one in every]))
+
+
+def _inked_svg(one: InkShape, hatching: str) -> str:
+    pattern = {"hatched": hatching, "unknown": "hatching"}.get(one.tone.rpartition(" ")[2])
+    fill = one.fill or (f"url(#{pattern})" if pattern else "")
+    marks = _attribute("fill", fill) + _attribute("class", one.tone)
+    if one.ref:
+        return f'<use href="#{one.ref}"{_attribute("x", one.x)}{_attribute("y", one.y)}{marks}/>'
+    return f'<path d="{one.d}"{marks}{_attribute("stroke-width", one.width)}/>'
+
+
 def shapes(every: Iterable[PathShape]) -> Markup:
     """The strokes and outlines of a drawing that is true to size, as SVG."""
     return Markup("".join([_shape_svg(one) for one in every]))
@@ -203,6 +217,6 @@ def _lettering_svg(one: PrintedText) -> str:
 FILTERS: Final[Mapping[str, Callable[..., Markup]]] = {
     function.__name__: function
     for function in (
-        words, card_words, link, rows, cells, strokes, letters, shapes, lettering,
+        words, card_words, link, rows, cells, strokes, letters, inked, shapes, lettering,
     )
 }  # fmt: skip

@@ -16,6 +16,8 @@ from journal.records.checks.references import ReferenceChecker, ancestry_cycles,
 from journal.records.codec import LazyValues, cached_digest
 from journal.records.designs import ID_HINT, bad_id, read_design
 from journal.records.models.fields import spelling_hint, validated
+from journal.records.models.outlines import FOLDER as OUTLINES_FOLDER
+from journal.records.models.outlines import read_outline
 from journal.records.models.questions import (
     ComparisonFile,
     OrderFile,
@@ -23,7 +25,7 @@ from journal.records.models.questions import (
     WrittenOrder,
 )
 from journal.records.models.settings import Settings, read_settings
-from journal.records.models.shelf import KINDS, Shelf, ShelfRecord
+from journal.records.models.shelf import KINDS, Mat, Shelf, ShelfRecord
 from journal.records.models.summary import DesignSummary, summary_of
 from journal.records.models.write_up import Design
 from journal.records.yaml.source import (
@@ -34,7 +36,7 @@ from journal.records.yaml.source import (
     split_write_up,
     stays_in_notebook,
 )
-from journal.records.yaml.tree import SourceTree, WrittenTable, content_error
+from journal.records.yaml.tree import SourceTree, WrittenTable, content_error, position_of
 
 SETTINGS_FILE = "journal.yaml"
 PARTS = ("shelf", "designs", "comparisons", "orders", "theme")
@@ -265,6 +267,8 @@ def _read_shelf(root: Path, problems: list[Problem]) -> Shelf:
     if entries is None:
         return Shelf(unread=frozenset(KINDS))
     for entry in entries:
+        if entry.name == OUTLINES_FOLDER.rpartition("/")[2] and entry.is_folder:
+            continue
         kind, _, ending = entry.name.rpartition(".")
         if ending != "yaml" or kind not in KINDS:
             what = f"the shelf has no file {excerpt(entry.name)}"
@@ -289,11 +293,29 @@ def _read_shelf(root: Path, problems: list[Problem]) -> Shelf:
                 continue
             record = validated(row.record, entry, f"{row.noun} {name}", problems)
             if record is not None:
-                records[name] = record
+                records[name] = _with_outline(root, record, entry, problems)
                 problems.extend(shelf_entry_problems(record, entry))
         kinds[kind] = records
         written[kind] = tree
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]
+
+
+def _with_outline(
+    root: Path, record: ShelfRecord, entry: WrittenTable, problems: list[Problem]
+) -> ShelfRecord:
+    """A mat with the outline that its record names; without one, with problems, if that fails."""
+    if not isinstance(record, Mat) or record.outline is None:
+        return record
+    outline, path = None, f"{OUTLINES_FOLDER}/{record.outline.file}"
+    if may_exist(root, path):
+        try:
+            outline = read_outline(root, record.outline.file)
+        except ContentError as error:
+            problems.extend(error.problems)
+    else:
+        hint = "Save the drawing there, or take the key away."
+        problems.append(Problem(position_of(entry, "outline"), f"there is no {path}", hint))
+    return record.model_copy(update={"outline": outline})
 
 
 def _bad_id_problem(name: str, at: Position) -> Problem:

@@ -35,6 +35,7 @@ from journal.views.paper.photo_sheet import photo_card_sheets
 from journal.views.paper.pour_sheet import pour_sheets
 from journal.views.paper.templates import template_sheets
 from journal.views.shared import inputs as given
+from journal.views.shared.bars_seen import seen_bar
 from journal.views.shared.book import Book, base_digest
 from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
 from journal.views.shared.paper_places import has_sheets, template_places
@@ -85,6 +86,9 @@ def open_book(
     shown = cut_figures_to_edition(figures, notebook, edition)
     if derived is None:
         derived = derive_notebook(notebook, shown.summaries, studio_pot_rates(figures.summaries))
+    colours = _grouped(
+        (photo.design, photo) for photo in measured if photo.design in notebook.summaries
+    )
     uses, units = uses_of(notebook), units_of(notebook.settings)
     return Book(
         notebook=notebook,
@@ -109,9 +113,14 @@ def open_book(
         recipes=notebook.designs if recipes is None else recipes,
         forecasts={name: forecast_text(units, one) for name, one in derived.forecasts.items()},
         problems=problems_by_design((*notebook.problems, *shown.problems, *unshown)),
-        measured=_grouped(
-            (photo.design, photo) for photo in measured if photo.design in notebook.summaries
-        ),
+        measured=colours,
+        seen={
+            name: seen_bar(
+                one.face, notebook.shelf.mats, colours.get(name, ()), summary.overview.differ
+            )
+            for name, summary in notebook.summaries.items()
+            if (one := shown.summaries.get(name)) is not None and one.face is not None
+        },
     )
 
 
@@ -157,7 +166,8 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     moulds = [("moulds", name) for name in book.bench.moulds]
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,
-         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos"), "bench": moulds,
+         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos", "seen"),
+          "bench": moulds,
           "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
         ("failed", failed_sheets, given.list_inputs(*_SUMMARIES, "uses.descendants")),
         ("weeks", weeks_sheets, {**given.list_inputs(*_SUMMARIES), "bench": moulds}),
@@ -172,7 +182,7 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
                            "places.compared", "places.orders", "notebook.shelf")),
         ("cards", cards_list_sheets,
          given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
-                           "bench")),
+                           "bench", "seen")),
         ("shelf", shelf_sheets,
          given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
                            "notebook.shelf")),

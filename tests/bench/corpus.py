@@ -137,6 +137,8 @@ def _sentences(body: str) -> list[str]:
 def _write_shelf(into: Path, demo: Path, sets: int) -> list[dict[str, str]]:
     """Write the shelf, once for each set; gives the new ids by the old ones, a set each."""
     (into / "shelf").mkdir()
+    if (demo / "shelf" / "outlines").is_dir():
+        shutil.copytree(demo / "shelf" / "outlines", into / "shelf" / "outlines")
     renamed: list[dict[str, str]] = [{} for _ in range(sets)]
     for path in sorted((demo / "shelf").glob("*.yaml")):
         text = path.read_text("utf-8")

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from journal.charts.drawing import ChartLabel, ChartLine
+from journal.charts.drawing import ChartLabel, ChartLine, InkShape
 from journal.html import filters as setting
 from journal.html.blocks import Link, PageCell, TextRun
 from journal.html.card_page import CardAmount
@@ -90,6 +90,17 @@ SHAPE = st.builds(PathShape, st.just("M0 0L1 1"), PLACE, INK, st.sampled_from(("
 @given(st.lists(SHAPE, max_size=3))
 def test_shapes(every: list[PathShape]) -> None:
     assert setting.shapes(every) == plainly("shapes", every)
+
+
+INKED = st.builds(
+    InkShape, st.just("M0 0L1 1"), st.sampled_from(("", "edge", "hatched", "bar unknown")),
+    st.sampled_from(("", "#8b9aa0")), st.sampled_from(("", "s1")), st.sampled_from(("", "4")),
+)  # fmt: skip
+
+
+@given(st.lists(INKED, max_size=3))
+def test_shapes_in_ink(every: list[InkShape]) -> None:
+    assert setting.inked(every, "bar-h") == plainly("inked", every, hatching="bar-h")
 
 
 LETTERING = st.builds(

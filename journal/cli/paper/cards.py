@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from journal.charts.things import bar_in_ink
 from journal.cli.clock import today
 from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
@@ -21,6 +22,7 @@ from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
 from journal.views.notebook import open_book
 from journal.views.order.orders import day_page
+from journal.views.shared.bars_seen import seen_bar
 from journal.views.shared.catalogue import catalogue_of
 
 _LEAVES = ("leaf", "leaves")
@@ -46,9 +48,13 @@ def cards(args: argparse.Namespace) -> int:
     # A page is printed some other day, and then says so itself.
     printed_on = None if args.pdf is None else today()
     for name in designs:
+        face = summaries[name].face
+        seen = None if face is None else seen_bar(face, notebook.shelf.mats, (), ())
+        drawing = None if seen is None else bar_in_ink(seen.bar)
         leaves += cards_of(
             notebook, notebook.designs[name], args.variant, args.bars, size,
             rates[name], summaries[name].dew_min, problems, words, scripted, printed_on,
+            drawing,
         )  # fmt: skip
     raise_errors(problems)
     print_problems(sorted(set(problems)), args.content)

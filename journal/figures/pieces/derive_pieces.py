@@ -48,6 +48,11 @@ class PieceFigures(Struct, frozen=True):
         """Casts that the most used of them has left."""
         return None if self.life_each is None else max(0, self.life_each - self.had_each)
 
+    @property
+    def life_share(self) -> float | None:
+        """The share of its life that the most used of them has had; 1 for one past it."""
+        return None if self.life_each is None else min(1.0, self.had_each / self.life_each)
+
 
 class CastingPlaces(Struct, frozen=True):
     """The cavities and pieces that one round of a recipe is cast in.

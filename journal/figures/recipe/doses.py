@@ -57,3 +57,25 @@ def measure_dose(
     if kind == "volume":
         return MeasuredDose(amount, None if density_g_ml is None else amount * density_g_ml)
     return MeasuredDose(None if density_g_ml is None else amount / density_g_ml, amount)
+
+
+def dose_strength(
+    kind: Literal["mass", "volume", "share"],
+    value: float,
+    per: Literal["base", "bar", "pot"],
+    per_g: float | None,
+    density_g_ml: tuple[float, float] | None,
+) -> float | None:
+    """How strong a dose is, to put doses of one colourant in order.
+
+    Takes:  as ``measure_dose``, the density as the shelf has it, from … to
+    Gives:  grams to a gram of base, mL where the density is not known; None for a dose that does
+            not go by base
+    Fails:  as ``measure_dose``
+    Source: definition
+    """
+    if kind != "share" and per != "base":
+        return None
+    density = None if density_g_ml is None else sum(density_g_ml) / 2
+    amount = measure_dose(kind, value, per, per_g, 1.0, 1, 1, density)
+    return amount.volume_ml if amount.mass_g is None else amount.mass_g

@@ -7,6 +7,7 @@ each into a problem at the position of the faulty value.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
@@ -304,6 +305,25 @@ def read_minutes(text: str) -> float:
     return read.read_duration(text)
 
 
+def read_colour(text: str) -> str:
+    """Read a colour as sRGB in hexadecimal, such as ``#8b9aa0``."""
+    if re.fullmatch("#[0-9a-fA-F]{6}", text.strip()) is None:
+        hint = 'Write it as a photo program gives it, in quotes: "#8b9aa0".'
+        raise QuantityError(f"{excerpt(text)} is no colour", hint)
+    return text.strip().lower()
+
+
+def _refuse_remark(value: Any) -> Any:
+    """Give ``value`` back; raise a validation error for a colour that YAML took for a remark."""
+    if value in (None, ""):
+        what, hint = (
+            "there is no colour: what follows a # is a remark",
+            'Put it in quotes: "#8b9aa0"',
+        )
+        raise validation_error(what, hint, value)
+    return value
+
+
 def read_at_least_one(text: str) -> int:
     """Read a whole number, 1 or more."""
     number = read.read_count(text)
@@ -340,6 +360,7 @@ Humidity = Annotated[float, TextField(above_zero(read.read_share), "55 %")]
 SomeMass = Annotated[float, TextField(above_zero(read.read_mass), "6 g")]
 SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masses), "3.6-3.8 oz")]
 SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]
+Colour = Annotated[str, TextField(read_colour, "#8b9aa0"), BeforeValidator(_refuse_remark)]
 AtLeastOne = Annotated[int, TextField(read_at_least_one, "6")]
 ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
 SpoonField = Annotated[kinds.Spoon, TextField(read.read_spoon, "1/4 tsp")]

@@ -26,6 +26,7 @@ from journal.records.models.fields import (
     by_name,
     spelling_hint,
 )
+from journal.records.models.outlines import Outline, read_outline_name
 from journal.records.models.salvage import UNREADABLE
 from journal.records.models.trim import WrittenTrim
 from journal.records.yaml.tree import WrittenTable
@@ -62,6 +63,7 @@ class Base(ShelfRecord):
     takes: fields.Share | None = None
     ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
     lot: Text | None = None
+    looks: fields.Colour | None = None
 
 
 class Fragrance(ShelfRecord):
@@ -94,6 +96,7 @@ class Colourant(DosedIngredient):
     bleeds: fields.YesNo | None = None
     lot: Text | None = None
     same_as: Annotated[Text | None, NamesThing("colourants")] = None
+    looks: fields.Colour | None = None
 
 
 class Additive(DosedIngredient):
@@ -147,6 +150,7 @@ class Mat(ShelfRecord):
     density: fields.Density | None = None
     piece_weight: fields.SomeMass | None = None
     motif: Motif | None = None
+    outline: Annotated[Outline, fields.TextField(read_outline_name, "kelp.svg")] | None = None
     price: fields.Money | None = None
     life: fields.AtLeastOne | None = None
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from journal.charts.drawing import InkDrawing
 from journal.errors import Problem, UsageError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_card import CardFigures, derive_card, round_masses
@@ -73,6 +74,7 @@ def cards_of(
     say: PhraseCatalogue = ENGLISH,
     rescaled: bool = False,
     printed_on: date | None = None,
+    drawing: InkDrawing | None = None,
 ) -> tuple[CardLeaf, ...]:
     """The card of one recipe: one leaf, or as many as it takes.
 
@@ -84,6 +86,7 @@ def cards_of(
             say       the catalogue of the card's language
             rescaled  whether a script can say it for other numbers of bars
             printed_on  the day that stands in the corner; None leaves a line to write it on
+            drawing   of the bar, for the corner of the heading
     Gives:  leaves in order, each with its heading; anchors begin with the design's id
     Fails:  UsageError for a variant that the design does not have, or less than one bar
     """
@@ -94,7 +97,7 @@ def cards_of(
     reported: list[Problem] = [] if problems is None else problems
     context = RecipeContext(notebook.settings, notebook.shelf, design, chosen, number, reported)
     card = _Card(context, rates, dew_min.get(chosen.name, 0), say)
-    whole = card.whole(number)
+    whole = replace(card.whole(number), drawing=drawing)
     if printed_on is not None:
         whole = replace(whole, printed_on=printed_on.isoformat())
     # The script on the page has its words in English.

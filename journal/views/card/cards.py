@@ -9,6 +9,7 @@ from functools import partial
 
 from msgspec.structs import replace
 
+from journal.charts.things import bar_in_ink
 from journal.comparison.derive import lost_variants
 from journal.html.blocks import (
     BulletList,
@@ -34,7 +35,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.places import Address, Sheet, href, span
-from journal.views.shared.summary import by_date, first_photo
+from journal.views.shared.summary import by_date, thumbnail
 from journal.views.shared.words import count_text, list_text
 
 # What says a card for another number of bars, and when to pour.
@@ -74,6 +75,8 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     say = catalogue_of(book.settings.language, book.settings.written_in)
     notebook = dataclasses.replace(book.notebook, shelf=book.bench)
     leaves: list[CardLeaf] = []
+    seen = book.seen.get(design.id)
+    drawing = None if seen is None else bar_in_ink(seen.bar)
     lost = lost_variants(design.variants, book.compared.summaries[design.id])
     shown = [name for name in design.overview.differ if name not in lost]
     for variant in (None, *shown):
@@ -81,7 +84,7 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
             cards_of(
                 notebook, design, variant, book.bars, size, book.derived.card_rates[design.id],
                 book.figures.summaries[design.id].dew_min,
-                say=say, rescaled=True,
+                say=say, rescaled=True, drawing=drawing,
             )
         )  # fmt: skip
     frame, standfirst = book.frame(here, CARD_SCRIPTS), _cards_standfirst(book, here, design, shown)
@@ -164,8 +167,10 @@ def _list_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     facts = [count_text(book.bars or design.overview.bars, "bar")]
     if mould is not None:
         facts.append(mould.name)
+    picture, drawing = thumbnail(book, here, design)
     return ListEntry(
         title=Link(design.title, href(here, book.places.cards[design.id])),
         end=(", ".join(facts),),
-        picture=first_photo(book, here, design),
+        picture=picture,
+        drawing=drawing,
     )

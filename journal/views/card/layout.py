@@ -18,6 +18,7 @@ from typing import Final, Literal, NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.charts.drawing import InkDrawing
 from journal.html import card_page
 from journal.html.text_width import FontFace, text_width
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
@@ -188,6 +189,8 @@ def _leaves_in_type(
     blocks_of = cache(partial(_blocks_of, whole, tallest, measures))
     every = tuple(blank for row in whole.lines for blank in row)
     needed = tuple(blank for blank in every if not blank.spare)
+    if whole.drawing is not None and not _drawing_fits(whole.title, whole.drawing, measures):
+        whole = replace(whole, drawing=None)
 
     def shared(
         blanks: tuple[card_page.WriteOnLine, ...], table: Sequence[_Block]
@@ -261,6 +264,7 @@ def _rounds_leaves(
             whole, fit=fit, anchor=f"{whole.anchor}-{number}", leaf=say.text("leaf.rounds"),
             rows=tuple(share), rows_only=True, state=(), rounds=(), intro=(),
             weights=(), steps=(), rescue=(), watch=(), cautions="", lines=(),
+            drawing=None,
         )  # fmt: skip
 
 
@@ -321,6 +325,7 @@ def _leaf_of(
         rows=next(iter(of("rows")), ()),
         cautions=" ".join(of("cautions")),
         lines=lines,
+        drawing=whole.drawing if number == 1 else None,
     )
 
 
@@ -403,6 +408,13 @@ def _header_height(whole: card_page.CardLeaf, measures: CardMeasures, one: bool)
     sub = count_lines(((whole.sub, "regular"),), measures.inner_pt - bars, em)
     beneath = max(sub * 1.3 * em, 1.25 * 1.2 * em)
     return title * 1.75 * 1.1 * em + beneath + 0.2 * em + 0.3 * em + 0.15 * em
+
+
+def _drawing_fits(title: str, drawing: InkDrawing, measures: CardMeasures) -> bool:
+    """Whether a drawing stands beside the title and "1 of 2", and costs no line of text."""
+    em = 1.75 * measures.type_pt
+    beside = 3 * em + (float(drawing.width.removesuffix("em")) + 0.5) * em
+    return text_width(title, "title", em) <= measures.inner_pt - beside
 
 
 def _corner_height(measures: CardMeasures) -> float:

@@ -17,6 +17,7 @@ from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
 from journal.records.models.write_up import Failure, Photo
 from journal.records.yaml.source import path_in_notebook
+from journal.views.shared.bars_seen import AT_HEAD
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
 from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
 from journal.views.shared.prose_links import resolve_link
@@ -102,6 +103,15 @@ def prose_part(context: DesignContext) -> Section | None:
 def frontispiece(context: DesignContext) -> html.PagePicture | None:
     """The first photo, for the head of the page; None without one that can be shown."""
     return _photo(context, context.design.photos[0], first=True) if context.design.photos else None
+
+
+def drawn_bar(context: DesignContext) -> html.CaptionedDrawing | None:
+    """The bar drawn to scale, for the head of a page without a photo; None if it cannot be."""
+    seen = context.book.seen.get(context.design.id)
+    if seen is None or frontispiece(context) is not None:
+        return None
+    drawing = seen.drawing("bar", f"A bar of {context.design.title}, to scale", AT_HEAD)
+    return html.CaptionedDrawing(drawing, says=(f"Drawn to scale, {seen.says}",))
 
 
 def photos_part(context: DesignContext, above: frozenset[str] = frozenset()) -> Section | None:

@@ -59,6 +59,7 @@ def _page(context: DesignContext) -> Page:
         standfirst=(context.design.summary,) if context.design.summary else (),
         line=_lineage_line(context),
         frontispiece=notes.frontispiece(context),
+        drawn=notes.drawn_bar(context),
         on_page=_page_links(context, parts),
         marks=tuple(
             _problem_line(problem) for problem in context.book.problems.get(context.design.id, ())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from functools import partial
 from itertools import islice
 
@@ -10,6 +10,8 @@ from msgspec.structs import replace
 
 from journal.html.blocks import (
     BulletList,
+    CaptionedDrawing,
+    DrawingRow,
     EntryList,
     FailureList,
     FailureView,
@@ -18,12 +20,14 @@ from journal.html.blocks import (
     PagePicture,
     Paragraph,
     Section,
+    TextRun,
     Words,
     simple_section,
 )
 from journal.records.models.summary import DesignSummary
+from journal.views.shared.bars_seen import ON_PLATE, ColourSource
 from journal.views.shared.book import Book
-from journal.views.shared.moulds import pour_mark
+from journal.views.shared.moulds import fit_to_sell, pour_mark
 from journal.views.shared.photos import HERO
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
@@ -32,11 +36,14 @@ from journal.views.shared.summary import (
     failure_link,
     first_photo,
     question_progress,
+    thumbnail,
 )
 from journal.views.shared.words import capitalised, count_text, long_date
 
 # How many of each stand on the first page; all of them stand on pages of their own.
 LATEST, KEEPERS, OPEN, TO_TRY = 4, 8, 6, 6
+# A plate of more bars than this stands below them.
+FIRST_PLATE = 24
 _NOTHING = Paragraph(("Nothing is written up yet.",))
 
 
@@ -78,6 +85,10 @@ def _front_sections(book: Book, here: Address) -> Iterator[Section]:
     if not book.notebook.summaries:
         yield simple_section("latest", "Latest", _NOTHING)
         return
+    plate = _plate(book, here)
+    # A plate of a hundred is to be leafed through, not to stand before the day's work.
+    if plate is not None and len(book.seen) <= FIRST_PLATE:
+        yield plate
     if latest := _latest_pours(book, here):
         yield simple_section("latest", "Latest pours", EntryList(latest))
     if questions := _open_questions(book, here):
@@ -92,6 +103,46 @@ def _front_sections(book: Book, here: Address) -> Iterator[Section]:
         entries = EntryList(tuple(design_entry(book, here, design) for design in keepers[:KEEPERS]))
         more = span(here, book.places.fixed("designs"), "All designs")
         yield simple_section("keepers", "Keepers", entries, Paragraph((more, ".")))
+    if plate is not None and len(book.seen) > FIRST_PLATE:
+        yield plate
+
+
+def _plate(book: Book, here: Address) -> Section | None:
+    """Every bar drawn at one scale, the latest design first; None if none can be drawn."""
+    drawn = []
+    for number, design in enumerate(by_date(book), start=1):
+        seen = book.seen.get(design.id)
+        if seen is not None:
+            title = span(here, book.places.designs[design.id])
+            mark, fit = fit_to_sell(*design.overview.pours)
+            says: Words = (title, " ", mark, TextRun(fit or "none judged yet", "soft"))
+            drawn.append(CaptionedDrawing(seen.drawing(f"plate-{number}", "", ON_PLATE), (), says))
+    if not drawn:
+        return None
+    sources = {source for seen in book.seen.values() for _, source in seen.sources}
+    row = DrawingRow(
+        tuple(drawn),
+        (_plate_words(sources, len(book.notebook.summaries) - len(drawn)),),
+        plate=True,
+    )
+    return simple_section("plate", "Every bar", row)
+
+
+# What a plate says of its colours, by where they are from.
+_COLOURS: Mapping[ColourSource, str] = {
+    "photo": "Colours measured in a photo come first.",
+    "described": "Colours are as the shelf describes them.",
+    "unknown": "Hatched: the colour is not known.",
+}
+
+
+def _plate_words(sources: Collection[ColourSource], missing: int) -> str:
+    """What is under the plate: its scale, where its colours are from, how many bars it lacks."""
+    texts = ["All at one scale.", *(text for one, text in _COLOURS.items() if one in sources)]
+    if missing:
+        lacks = "has no mould" if missing == 1 else "have no mould"
+        texts.append(f"{capitalised(count_text(missing, 'design'))} {lacks} of known size.")
+    return " ".join(texts)
 
 
 def _latest_pours(book: Book, here: Address) -> tuple[ListEntry, ...]:
@@ -106,10 +157,10 @@ def _latest_pours(book: Book, here: Address) -> tuple[ListEntry, ...]:
             facts[0] = f"{pour.kept} of {pour.judged} fit to sell"
         if pour.room_c is not None:
             facts.append(f"room {book.units.temperature(pour.room_c).first}")
-        title, photo = link(here, book.places.designs[design.id]), first_photo(book, here, design)
+        title, shown = link(here, book.places.designs[design.id]), thumbnail(book, here, design)
         mark = pour_mark(book, design, pour)
         says = (mark, f"Pour {pour.label}: {', '.join(facts)}.")
-        entries.append(ListEntry(title, says, (long_date(pour.date),), photo))
+        entries.append(ListEntry(title, says, (long_date(pour.date),), *shown))
     return tuple(entries)
 
 

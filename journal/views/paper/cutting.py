@@ -14,6 +14,7 @@ from journal.html.text_width import FontFace, text_width
 from journal.quantities.show import show_length, show_size
 from journal.records.models.trim import Trim
 from journal.views.paper.tiles import LEFT_MM, TiledDrawing, pages_for, tile_drawing
+from journal.views.shared.words import template_trim_text
 
 # Free space round the cavity for ticks and measures.
 _MARGIN_MM: Final = 16.0
@@ -31,16 +32,6 @@ class CuttingTemplate(Struct, frozen=True):
     mould: str
     trim: Trim | None
     figures: TemplateFigures
-
-
-def template_trim_text(trim: Trim | None) -> str:
-    """A trim in words, such as ``straight, 3 mm outside the motif``; None is the whole cavity."""
-    if trim is None:
-        return "as large as the cavity allows"
-    if trim.kind == "close":
-        return "close to the motif"
-    margin = "" if trim.margin_mm is None else f", {show_length(trim.margin_mm)}"
-    return f"straight{margin} outside the motif"
 
 
 def piece_drawings(

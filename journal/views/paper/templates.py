@@ -13,11 +13,11 @@ from journal.views.paper.cutting import (
     CuttingTemplate,
     piece_drawings,
     sheet_drawings,
-    template_trim_text,
     template_warning,
 )
 from journal.views.shared.book import Book
 from journal.views.shared.places import Sheet, thing_span
+from journal.views.shared.words import template_trim_text
 
 
 def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:

@@ -24,6 +24,7 @@ from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
+from journal.views.shared.bars_seen import SeenBar
 from journal.views.shared.editions import Edition
 from journal.views.shared.photos import Photos
 from journal.views.shared.places import Address, Addresses, Sheet, contents, root_of, span
@@ -52,7 +53,8 @@ class Book:
     ``derived`` is worked out from all designs at once. ``templates`` has the addresses of the
     cutting templates by mat and mould, ``comparisons_of`` the questions across designs that each
     design takes part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
-    the pot of each takes, as text. ``recipes`` are the designs without their prose.
+    the pot of each takes, as text. ``recipes`` are the designs without their prose, ``seen`` how
+    the bar of each looks, where that is known.
     """
 
     notebook: Notebook
@@ -76,6 +78,7 @@ class Book:
     measured: Mapping[str, tuple[MeasuredPhoto, ...]] = field(default_factory=dict)
     unshown: tuple[Problem, ...] = ()
     problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
+    seen: Mapping[str, SeenBar] = field(default_factory=dict)
 
     @property
     def settings(self) -> Settings:

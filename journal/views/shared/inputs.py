@@ -52,6 +52,7 @@ INPUT_PATHS = (
     "recipes",
     "measured",
     "problems",
+    "seen",
 )  # fmt: skip
 
 
@@ -193,7 +194,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards", "derived.rounds")  # fmt: skip
+           "places.cards", "derived.rounds", "seen")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,
@@ -217,11 +218,10 @@ def design_inputs(book: Book, name: str) -> Inputs:
 
 def cards_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's recipe cards, which show no price."""
+    own = ("places.cards", "derived.card_rates", "derived.rounds", "compared.summaries", "seen")
     return {
         **pour_sheet_inputs(book, name),
-        **dict.fromkeys(
-            ("places.cards", "derived.card_rates", "derived.rounds", "compared.summaries"), (name,)
-        ),
+        **dict.fromkeys(own, (name,)),
         "templates": _mat_mould_pairs(book, name),
     }
 
@@ -282,6 +282,14 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     if kind == "pieces":
         inputs["derived.pieces"] = (name,)
         places.extend(other for other in book.places.things if other[0] == "moulds")
+    if kind == "mats":
+        pieces = shelf.pieces_of_mat.get(name, ())
+        inputs["derived.pieces"] = pieces
+        inputs["derived.templates"] = pairs = [
+            pair for pair in book.derived.templates if pair[0] == name
+        ]
+        places.extend(("pieces", piece) for piece in pieces)
+        places.extend(("moulds", mould) for _, mould in pairs)
     if kind in ("mats", "moulds", "pieces"):
         inputs["templates"] = [pair for pair in book.templates if name in pair]
     return inputs

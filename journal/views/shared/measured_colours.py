@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import combinations
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.charts.charts import GrowthCurve, growth_chart
 from journal.figures.colour.spaces import Triple, ciede2000, difference_words, shift_words
+from journal.figures.recipe.doses import dose_strength
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
-from journal.records.models.write_up import Design
+from journal.records.models.write_up import ColourDose, Design
+from journal.records.yaml.tree import value_at
 from journal.views.shared import words
+from journal.views.shared.bars_seen import hex_colour
 from journal.views.shared.book import Book
-from journal.views.shared.on_design import DesignContext
+from journal.views.shared.on_design import DesignContext, typeset_quantity
 
 HUNDREDTH = Decimal("0.01")
 # What the colours were corrected by, in words.
@@ -31,7 +36,10 @@ CORRECTED = {
 
 
 class Swatch(Struct, frozen=True):
-    """The colour of one region of a photo, with its bar or variant and the day."""
+    """The colour of one region of a photo, with its bar or variant and the day.
+
+    ``colour`` is how the colourant is dosed whose swatch it is, ``dose`` the same as text.
+    """
 
     name: str
     day: int
@@ -39,16 +47,13 @@ class Swatch(Struct, frozen=True):
     region: MeasuredRegion
     corrected: str
     design: str
+    dose: str = ""
+    colour: ColourDose | None = None
 
     @property
     def says(self) -> str:
         """The swatch's bar or variant and its day, as a caption."""
         return f"{self.name}, day {self.day}"
-
-
-def hex_colour(srgb: Triple) -> str:
-    """An sRGB colour (0 to 255) in hexadecimal, such as "#a0b1c2"."""
-    return "#" + "".join(f"{max(0, min(255, round(code))):02x}" for code in srgb)
 
 
 def lab_text(lab: Triple) -> str:
@@ -200,17 +205,69 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
     measured = [photos for name, photos in book.measured.items() if name in designs]
     for photo in (photo for photos in measured for photo in photos):
         design = book.notebook.designs[photo.design]
-        recipe = design.recipe if photo.variant is None else design.variant(photo.variant).recipe
-        layers = {layer.name: layer for layer in recipe.layers}
+        variant = design.as_written if photo.variant is None else design.variant(photo.variant)
+        places = {layer.name: n for n, layer in enumerate(variant.recipe.layers)}
         for swatch in _swatches(design, photo):
-            layer = layers.get(swatch.region.region)
-            if layer is None or [c.colourant for c in layer.colours] != [colourant]:
+            place = places.get(swatch.region.region)
+            if place is None:
                 continue
+            layer = variant.recipe.layers[place]
+            if [colour.colourant for colour in layer.colours] != [colourant]:
+                continue
+            colour = layer.colours[0]
+            written = value_at(variant.written, ("layers", place, "colours", 0, "dose"))
+            by_eye = f"by eye: {colour.aim}" if colour.aim else "by eye"
+            dose = by_eye if colour.dose is None else typeset_quantity(str(written))
+            swatch = replace(swatch, dose=dose, colour=colour)
             base = " and ".join(name for name, _ in layer.base.shares) or str(layer.base.leftover)
             by_base.setdefault(base, []).append(swatch)
     for swatches in by_base.values():
         swatches.sort(key=lambda swatch: (swatch.taken_on or date.min, swatch.day, swatch.name))
     return tuple(sorted(by_base.items()))
+
+
+def _strength(book: Book, swatch: Swatch) -> float | None:
+    """How strong the dose of a swatch's colourant is; None by eye, or where it goes by bars."""
+    dose = swatch.colour.dose if swatch.colour is not None else None
+    if swatch.colour is None or dose is None:
+        return None
+    density = book.notebook.shelf.colourants[swatch.colour.colourant].density
+    return dose_strength(dose.kind, dose.value, dose.per, dose.per_g, density)
+
+
+def dose_ladder(book: Book, colourant: str, how: str) -> Section:
+    """The section of what a colourant gives: its swatches by base, in rising dose, then by day.
+
+    Where no photo was measured it says what to photograph.
+    """
+    passages = []
+    looks = book.notebook.shelf.colourants[colourant].looks
+    by_base = colourant_swatches(book, colourant)
+    if looks and not by_base:
+        row = html.ColourRow("Its colour", ((looks, "as the maker describes it", ""),))
+        passages.append(Passage((row,)))
+    for base, swatches in by_base:
+        rising = sorted(
+            swatches,
+            # What has no dose comes last.
+            key=lambda one: (_strength(book, one) or math.inf, one.design, one.name, one.day),
+        )
+        head = html.Subhead(f"In {base}")
+        row = html.ColourRow(
+            f"Doses in {base}",
+            tuple((hex_colour(one.region.srgb), one.dose, one.says) for one in rising),
+        )
+        passages.append(Passage((head, row), (SideNote(kind="Measured", how=how),)))
+    if not by_base:
+        line = html.Paragraph((_TO_PHOTOGRAPH,))
+        passages.append(Passage((line,)))
+    return Section("ladder", "By dose", tuple(passages))
+
+
+_TO_PHOTOGRAPH = (
+    "No bar with it has been measured in a photo yet. Photograph one bar of each dose beside the"
+    " photo card, and measure its colour: then the doses stand here side by side."
+)
 
 
 def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
@@ -233,9 +290,6 @@ def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
         since = f", since {words.long_date(first.taken_on)}" if first.taken_on is not None else ""
         caption = f"In {base}: {words.count_text(len(swatches), 'swatch', 'swatches')}{since}"
         heads = (html.Heading("Design", wide=True), "Seen", "Colour", "Against the first")
-        blocks = (
-            swatch_row(f"Swatches in {base}", swatches),
-            html.simple_table(caption, heads, rows, wide=True),
-        )
-        passages.append(Passage(blocks, (SideNote(kind="Measured", how=how),)))
+        table = html.simple_table(caption, heads, rows, wide=True)
+        passages.append(Passage((table,), (SideNote(kind="Measured", how=how),)))
     return Section("swatches", "Measured swatches", tuple(passages))

@@ -6,8 +6,10 @@ from datetime import date
 
 from msgspec import Struct
 
+from journal.charts.drawing import InkDrawing
 from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
+from journal.views.shared.bars_seen import IN_LIST
 from journal.views.shared.book import Book
 from journal.views.shared.moulds import fit_to_sell
 from journal.views.shared.photos import SMALL, picture, ready_photo
@@ -42,12 +44,23 @@ def first_photo(
     return None if ready is None else picture(here, ready, photo.alt, sizes=sizes)
 
 
+def thumbnail(
+    book: Book, here: Address, design: DesignSummary
+) -> tuple[PagePicture | None, InkDrawing | None]:
+    """What a line of a list shows of a design: its first photo, else its bar drawn, if either."""
+    photo, seen = first_photo(book, here, design), book.seen.get(design.id)
+    if photo is not None or seen is None:
+        return photo, None
+    return None, seen.drawing(f"bar-{design.id}", "", IN_LIST)
+
+
 def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
     """A design in a list: title, summary, bars fit to sell, last poured; its pour window."""
     last = design.overview.last_poured
     end = "not poured yet" if last is None else no_break(f"poured {short_date(last)}")
     place = book.places.designs[design.id]
     mark, fit = fit_to_sell(*design.overview.pours)
+    picture, drawing = thumbnail(book, here, design)
     return ListEntry(
         title=link(here, place),
         says=(design.summary,) if design.summary else (),
@@ -56,7 +69,8 @@ def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
             f"{fit}, {end} " if fit else f"{end} ",
             TextRun("When to pour", href=href(here, place, "heat")),
         ),
-        picture=first_photo(book, here, design),
+        picture=picture,
+        drawing=drawing,
     )
 
 

@@ -29,6 +29,7 @@ from journal.quantities.measuring import (
 from journal.quantities.rounding import RoundingMode
 from journal.quantities.units import G_PER_OZ
 from journal.records.models.settings import USUAL_SPOONS, Settings
+from journal.records.models.trim import Trim
 
 NO_BREAK: Final = "\u00a0"
 WHOLE: Final = Decimal(1)
@@ -314,3 +315,13 @@ def clock_text(minute: int) -> str:
     """The time of day at a minute of the plan: ``9:05``."""
     _, rest = day_and_minute(minute)
     return f"{rest // 60}:{rest % 60:02}"
+
+
+def template_trim_text(trim: Trim | None) -> str:
+    """A trim in words, such as ``straight, 3 mm outside the motif``; None is the whole cavity."""
+    if trim is None:
+        return "as large as the cavity allows"
+    if trim.kind == "close":
+        return "close to the motif"
+    margin = "" if trim.margin_mm is None else f", {show.show_length(trim.margin_mm)}"
+    return f"straight{margin} outside the motif"

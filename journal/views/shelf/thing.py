@@ -21,6 +21,7 @@ from journal.views.shared.moulds import fit_cell, fit_to_sell
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import Sheet, pour_anchor, span
+from journal.views.shelf.drawn import DrawnThing, drawn_part
 from journal.views.shelf.facts import facts_of
 
 # An outcome that depends on the temperature of the pour, as a clause.
@@ -79,6 +80,7 @@ def _use_text(context: ThingContext) -> str:
 def _parts(context: ThingContext) -> Iterator[Section | None]:
     """Yield the sections of the page in order, with None for those with nothing to show."""
     record = context.book.notebook.shelf.of_kind(context.kind)[context.name]
+    yield drawn_part(DrawnThing(context.book, context.here, context.kind, context.name))
     facts = facts_of(context.book, context.here, record)
     if facts:
         terms = html.DefinitionList(tuple(html.Definition(name, (value,)) for name, value in facts))
