@@ -54,26 +54,44 @@ def bars_section(context: DesignContext) -> Section | None:
     table = html.PageTable(
         "Every bar", heads, tuple(groups), wide=True, figures=True, name="bars-table"
     )
-    return html.simple_section("bars", "Bar by bar", *_kept_blocks(context), table)
+    bars = words.count_text(len(context.design.bars), "bar")
+    fold = f"Every bar: {bars} in {words.count_text(len(context.design.pours), 'pour')}"
+    kept = _kept_blocks(context)
+    every = Passage((*_kept_intervals(context), table), fold=fold)
+    passages = (*((Passage(kept),) if kept else ()), every)
+    return Section("bars", "Bar by bar", passages)
 
 
 def _kept_blocks(context: DesignContext) -> tuple[html.Block, ...]:
-    """A sentence a variant: bars kept of those judged, the 95 % interval, bars not judged."""
+    """A sentence a variant: bars fit to sell of those judged, and how many were not judged."""
     lines: list[Words] = []
     for variant in context.results.variants if context.results is not None else ():
         kept = variant.kept
         if kept is None or not variant.bars:
             continue
-        ends = (words.percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
         title = context.variant_title(variant.variant)
         before = f"{words.capitalised(title)}: " if title else ""
         unjudged = variant.bars - kept.n
         after = f", {unjudged} not judged." if unjudged else "."
-        interval = f"(95 % interval {words.range_text(*ends)})"
-        lines.append((f"{before}{kept.yes} of {kept.n} kept {interval}{after}",))
+        lines.append((f"{before}{kept.yes} of {kept.n} fit to sell{after}",))
     if len(lines) == 1:
         return (html.Paragraph(lines[0]),)
     return (html.BulletList(tuple(lines)),) if lines else ()
+
+
+def _kept_intervals(context: DesignContext) -> tuple[html.Block, ...]:
+    """How many more such bars would be fit to sell, as a 95 % interval for each variant."""
+    parts: list[str] = []
+    for variant in context.results.variants if context.results is not None else ():
+        if variant.kept is not None and variant.bars:
+            interval = variant.kept.interval
+            ends = (words.percent(end, whole=True) for end in (interval.low, interval.high))
+            title = context.variant_title(variant.variant)
+            parts.append(f"{title} {words.range_text(*ends)}".strip())
+    if not parts:
+        return ()
+    method = TextRun("Of many more such bars", href=context.how("kept"))
+    return (html.Paragraph((method, f" (95 %): {'; '.join(parts)}.")),)
 
 
 def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -> list[Measure]:
@@ -86,7 +104,7 @@ def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -
 def _measure_head(measure: Measure) -> str:
     """The heading of a measure's column: its name and unit."""
     unit = f", {measure.unit}" if measure.unit else ""
-    return f"{words.capitalised(measure.name)}{unit}"
+    return f"{words.measure_title(measure.name)}{unit}"
 
 
 def _bar_cell(measure: Measure, bar: Bar) -> PageCell:

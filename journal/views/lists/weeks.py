@@ -59,7 +59,7 @@ def weeks_page(
     weeks, first = years[year], here == places[0]
     parts: list[blocks.Section] = []
     if weeks:
-        numbers = (blocks.Heading(text, number=True) for text in ("Room", "Bars", "Kept"))
+        numbers = (blocks.Heading(text, number=True) for text in ("Room", "Bars", "Fit to sell"))
         heads = (blocks.Heading("Day"), blocks.Heading("Design", wide=True), *numbers)
         groups = []
         for monday, pours in weeks.items():

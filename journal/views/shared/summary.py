@@ -60,7 +60,7 @@ def design_entry(book: Book, here: Address, design: DesignSummary) -> ListEntry:
 def kept_text(design: DesignSummary) -> str:
     """The bars kept of those judged, ``5 of 6 bars kept``; "" if none was judged."""
     kept, judged = design.overview.kept_and_judged
-    return f"{kept} of {count_text(judged, 'bar')} kept" if judged else ""
+    return f"{kept} of {count_text(judged, 'bar')} fit to sell" if judged else ""
 
 
 def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | None:
