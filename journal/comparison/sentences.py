@@ -13,9 +13,9 @@ from journal.comparison.across import CrossDesignComparison
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.confounding import Confounder
 from journal.comparison.observed import ComparedMeasure
-from journal.comparison.power import TrialsNeeded
+from journal.comparison.power import MOST_TRIALS, TrialsNeeded
 from journal.comparison.trials import VariantSample
-from journal.comparison.verdict import Finding, TrialKind
+from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, Finding, TrialKind
 from journal.quantities.rounding import rounded_to_step
 
 # An amount without its sign, as text with its unit.
@@ -23,6 +23,9 @@ FormatAmount = Callable[[float, ComparedMeasure], str]
 
 # The median of the differences is zero, or too small to be said.
 LEVEL = "the two are level"
+
+UNLIKELY_CHANCE = "unlikely to be chance"
+EASILY_CHANCE = "could easily be chance"
 
 _TENTH = Decimal("0.1")
 _WHOLE = Decimal(1)
@@ -112,6 +115,45 @@ def _verdict_with_numbers(finding: Finding, as_text: FormatAmount) -> str:
     return f"{words}: {_difference_words(finding, as_text)} ({'; '.join(beside)})."
 
 
+def chance_words(p: float) -> str:
+    """Whether a difference is likely to be chance, in words, by its adjusted p.
+
+    The one place that puts p into words; the page of methods explains them ("comparison").
+    """
+    return UNLIKELY_CHANCE if p <= SIGNIFICANCE_LEVEL + LAST_DIGIT else EASILY_CHANCE
+
+
+def plain_verdict(finding: VariantComparison, as_text: FormatAmount = plain_amount) -> str:
+    """The verdict as a maker says it, without p and interval; a colon ends its answer."""
+    verdict, by, measure = finding.verdict, finding.by, finding.measure
+    if verdict.code == "cannot tell":
+        reason = verdict.words.partition(": ")[2]
+        return f"Can't tell by {by}: {reason}."
+    so_far = "So far: " if verdict.so_far else ""
+    if verdict.code == "no difference" and finding.within is not None:
+        most = max(abs(finding.within.low), abs(finding.within.high))
+        return (
+            f"{so_far}No difference worth the name by {by}: at most {as_text(most, measure)};"
+            f" {as_text(measure.matters, measure)} would matter."
+        )
+    answer = {
+        "better": f"{verdict.favours} is better by {by}",
+        "differs": f"{verdict.favours} has the greater {by}",
+        "leaning": f"leaning to {verdict.favours} by {by}",
+    }.get(verdict.code, f"too soon to say by {by}")
+    difference = _difference_words(finding, as_text).removeprefix(f"{verdict.favours} has ")
+    text = f"{answer}: {difference}"
+    if finding.p_adjusted is not None:
+        text += f"; {chance_words(finding.p_adjusted)}"
+    more = ""
+    if verdict.more is not None and finding.deciding:
+        number = f"about {_counted(verdict.more.each, f'more {finding.trials}')}"
+        if verdict.more.each >= MOST_TRIALS:
+            number = f"thousands more {finding.trials}"
+        more = f" Pour {number} of each."
+    return f"{so_far}{text[0].upper()}{text[1:]}.{more}"
+
+
 def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
     """A sentence on how many tests p was adjusted over, and on p alone; none for a single test."""
     if finding.family > 1 and finding.p is not None:
@@ -122,9 +164,19 @@ def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
 def sentences(
     comparison: VariantComparison, as_text: FormatAmount = plain_amount
 ) -> tuple[str, ...]:
-    """The verdict, and then all that a reader needs to judge it, as one sentence each."""
-    lines = [verdict_sentence(comparison, as_text)]
-    lines.extend(_side_sentence(side, comparison.measure, as_text) for side in comparison.sides)
+    """The verdict, the sides, and then all that a reader needs to judge it: a sentence each."""
+    return (
+        verdict_sentence(comparison, as_text),
+        *(_side_sentence(side, comparison.measure, as_text) for side in comparison.sides),
+        *judging_sentences(comparison, as_text),
+    )
+
+
+def judging_sentences(
+    comparison: VariantComparison, as_text: FormatAmount = plain_amount
+) -> tuple[str, ...]:
+    """What a reader needs to judge a verdict, beside the numbers of its sides."""
+    lines: list[str] = []
     lines.extend(_not_measured_sentences(comparison.sides, comparison.measure))
     lines.extend(_trial_sentences(comparison))
     lines.extend(_test_sentences(comparison))

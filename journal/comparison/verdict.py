@@ -33,7 +33,7 @@ TrialKind = Literal["bars", "pots", "designs"]
 SIGNIFICANCE_LEVEL = 0.05
 LEANING = 0.20
 # A p that is 1/20 exactly may come out a last digit above it after Holm.
-_LAST_DIGIT = 1e-12
+LAST_DIGIT = 1e-12
 
 
 class Evidence(Struct, frozen=True):
@@ -111,14 +111,14 @@ def verdict_code(evidence: Evidence, better: Better | None) -> VerdictCode:
     if (
         evidence.reached
         and agree
-        and evidence.p <= SIGNIFICANCE_LEVEL + _LAST_DIGIT
+        and evidence.p <= SIGNIFICANCE_LEVEL + LAST_DIGIT
         and abs(evidence.difference) >= evidence.matters
     ):
         return "better" if better else "differs"
     within = evidence.within
     if within is not None and -evidence.matters < within.low <= within.high < evidence.matters:
         return "no difference"
-    if evidence.excess and evidence.p <= LEANING + _LAST_DIGIT:
+    if evidence.excess and evidence.p <= LEANING + LAST_DIGIT:
         return "leaning"
     return "too few"
 

@@ -261,7 +261,10 @@ class Pictures(Struct, frozen=True, tag=True):
 
 
 class FailureView(Struct, frozen=True):
-    """A failure: what was seen, why, its mend; ``held`` names designs where it did not return."""
+    """A failure: what was seen, why, its mend; ``held`` names designs where it did not return.
+
+    ``drawing`` shows what the symptom looks like.
+    """
 
     what: str
     where: Words
@@ -271,6 +274,7 @@ class FailureView(Struct, frozen=True):
     mended: str = ""
     held: Words = ()
     anchor: str = ""
+    drawing: InkDrawing | None = None
 
 
 class FailureList(Struct, frozen=True, tag=True):
@@ -401,7 +405,8 @@ class SideNote(Struct, frozen=True):
 class Passage(Struct, frozen=True):
     """A stretch of the text column and the notes that stand beside it.
 
-    With ``fold`` it is folded away under these words until it is opened.
+    With ``fold`` it is folded away under these words until it is opened; passages under the
+    same words, one after another, are in one fold.
     """
 
     blocks: tuple[Block, ...]

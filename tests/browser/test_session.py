@@ -62,7 +62,7 @@ def test_by_the_keyboard_alone(
     expect(page.locator("h1")).to_have_text("Moth and moon")
 
     # Which trim was better, and how sure is that?
-    go_to(page, "Variants")
+    go_to(page, "Which way is better")
     page.keyboard.press("Enter")
     assert page.url.endswith("#variants")
     verdict = page.locator("#variants .verdict").first

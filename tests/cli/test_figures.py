@@ -108,7 +108,7 @@ def test_over_a_limit_there_is_nothing_to_pour_by(
     sound = {path.relative_to(out).as_posix() for path in out.rglob("*.html")}
     of_leaf = {path for path in sound if re.search(r"(cards|sheets|labels)/.*leaf", path)}
     assert "cards/leaf.html" in of_leaf
-    assert "To weigh" in (out / "designs/leaf.html").read_text("utf-8")
+    assert "Weigh out" in (out / "designs/leaf.html").read_text("utf-8")
     lay_out(content, STRONG)
     capsys.readouterr()
     assert main(build) == 1
@@ -120,7 +120,7 @@ def test_over_a_limit_there_is_nothing_to_pour_by(
     assert not of_leaf & left
     for path in out.rglob("*.html"):
         if path.parent != out:  # the pages that explain tell of weighing
-            assert "To weigh" not in path.read_text("utf-8"), path
+            assert "Weigh out" not in path.read_text("utf-8"), path
     lay_out(content)
     assert main(build) == 0
     assert {path.relative_to(out).as_posix() for path in out.rglob("*.html")} == sound

@@ -13,7 +13,14 @@ from journal.comparison.observed import (
     ComparisonQuestion,
     ObservedBar,
 )
-from journal.comparison.sentences import plain_amount, plain_p, sentences, verdict_sentence
+from journal.comparison.sentences import (
+    chance_words,
+    plain_amount,
+    plain_p,
+    plain_verdict,
+    sentences,
+    verdict_sentence,
+)
 
 BY_LIP = ComparisonQuestion("lip", FIRST_DAY, 1)
 CLOSE = (1.5, 1.4, 2.0, 1.6)
@@ -415,3 +422,26 @@ def test_what_pots_and_days_do() -> None:
         "Beside the variants, bars of one pot by 0.1 mm, pots of a day by 0.7 mm"
         " and days by 3 mm (standard deviations)."
     )
+
+
+# As a maker says it ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("p", "words"),
+    [
+        (0.05, "unlikely to be chance"),
+        (0.0501, "could easily be chance"),
+        (1.0, "could easily be chance"),
+    ],
+)
+def test_chance_goes_by_p(p: float, words: str) -> None:
+    assert chance_words(p) == words
+
+
+def test_the_plain_verdict_has_its_answer_first_and_no_p() -> None:
+    said = plain_verdict(lips(CLOSE, STRAIGHT))
+    assert said.startswith("Straight is better by lip: ")
+    assert said.endswith("; unlikely to be chance.")
+    assert "p <" not in said
+    assert "%" not in said

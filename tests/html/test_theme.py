@@ -23,7 +23,7 @@ FRAME = PageFrame("A studio", "", (Link("Latest", "index.html", here=True),))
 PAGE = Page(
     FRAME,
     "Salt & <sand>",
-    (Section("weigh", "To weigh", (Passage((Paragraph(("5 < 6 & 'so on'",)),)),)),),
+    (Section("weigh", "Weigh out", (Passage((Paragraph(("5 < 6 & 'so on'",)),)),)),),
 )
 
 

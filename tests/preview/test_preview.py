@@ -366,7 +366,7 @@ def test_a_write_up_that_was_never_read_has_a_page_that_says_why(
     assert (out / "index.html").is_file()
     change(content, "leyers:", "layers:")
     assert desk.make().problems == ()
-    assert "To weigh" in (out / PAGE).read_text("utf-8")
+    assert "Weigh out" in (out / PAGE).read_text("utf-8")
 
 
 @pytest.mark.parametrize(
@@ -394,7 +394,7 @@ def test_a_mistake_in_what_all_depend_on_leaves_every_page_as_it_was(
     # They are shown, with a word on each of what is wrong.
     assert work.make(lambda: False)
     shown = pages.page(PAGE)[0].decode()
-    assert "To weigh" in shown
+    assert "Weigh out" in shown
     assert "preview-wrong" in shown
     assert path in shown
     change(content, new, old, path)
@@ -418,7 +418,7 @@ def test_what_is_sound_is_made_the_first_time_too(
     problems = NotebookRebuilder(BuildOptions(content, tmp_path / "out")).make().problems
     assert any(not problem.warning for problem in problems)
     assert (tmp_path / "out/index.html").is_file()
-    assert "To weigh" in (tmp_path / "out" / PAGE).read_text("utf-8")
+    assert "Weigh out" in (tmp_path / "out" / PAGE).read_text("utf-8")
 
 
 @pytest.mark.parametrize(
@@ -445,7 +445,7 @@ def test_without_a_shelf_or_settings_there_is_a_page_that_says_so(
     assert path in shown
     (content / path).write_text(was, "utf-8") if was else (content / path).unlink()
     assert work.make(lambda: False)
-    assert "To weigh" in pages.page(PAGE)[0].decode()
+    assert "Weigh out" in pages.page(PAGE)[0].decode()
 
 
 @pytest.mark.parametrize(
@@ -547,7 +547,7 @@ def test_a_failure_of_the_program_is_shown_and_survived(
     assert "ZeroDivisionError" in capsys.readouterr().err
     page = pages.page("index.html")[0].decode()
     assert "the program failed: ZeroDivisionError" in page
-    assert "To weigh" in pages.page(PAGE)[0].decode()
+    assert "Weigh out" in pages.page(PAGE)[0].decode()
 
 
 def test_a_save_shows_its_page_first_and_the_rest_after_a_rest(

@@ -89,22 +89,19 @@ def _fit_paragraph(context: DesignContext) -> tuple[html.Block, ...]:
 
 
 def _interval_blocks(context: DesignContext) -> tuple[html.Block, ...]:
-    """A sentence a variant: bars fit to sell, the 95 % interval, bars not judged."""
-    lines: list[Words] = []
+    """How many more such bars would be fit to sell, as a 95 % interval for each variant."""
+    parts: list[str] = []
     for variant in context.results.variants if context.results is not None else ():
-        kept = variant.kept
-        if kept is None or not variant.bars:
-            continue
-        ends = (words.percent(end, whole=True) for end in (kept.interval.low, kept.interval.high))
-        title = context.variant_title(variant.variant)
-        before = f"{words.capitalised(title)}: " if title else ""
-        unjudged = variant.bars - kept.n
-        after = f", {unjudged} not judged." if unjudged else "."
-        interval = f"(95 % interval {words.range_text(*ends)})"
-        lines.append((f"{before}{kept.yes} of {kept.n} fit to sell {interval}{after}",))
-    if len(lines) == 1:
-        return (html.Paragraph(lines[0]),)
-    return (html.BulletList(tuple(lines)),) if lines else ()
+        if variant.kept is not None and variant.bars:
+            interval = variant.kept.interval
+            ends = (words.percent(end, whole=True) for end in (interval.low, interval.high))
+            text = f"{context.variant_title(variant.variant)} {words.range_text(*ends)}".strip()
+            unjudged = variant.bars - variant.kept.n
+            parts.append(f"{text}, {unjudged} not judged" if unjudged else text)
+    if not parts:
+        return ()
+    method = TextRun("Of many more such bars", href=context.how("kept"))
+    return (html.Paragraph((method, f" (95 %): {'; '.join(parts)}.")),)
 
 
 def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -> list[Measure]:
@@ -116,10 +113,8 @@ def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -
 
 def _measure_head(measure: Measure) -> str:
     """The heading of a measure's column: its name and unit."""
-    if measure.name == "keep":
-        return "Fit to sell"
     unit = f", {measure.unit}" if measure.unit else ""
-    return f"{words.capitalised(measure.name)}{unit}"
+    return f"{words.measure_title(measure.name)}{unit}"
 
 
 def _bar_cell(measure: Measure, bar: Bar) -> PageCell:

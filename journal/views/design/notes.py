@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
-from journal.figures.common.result import MissingInput
+from msgspec.structs import replace
+
+from journal.charts.symptoms import symptom_drawing
 from journal.figures.heat.derive_dew import DEW
 from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
 from journal.figures.recipe.derive_fill import FILL
@@ -17,12 +19,12 @@ from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
 from journal.records.models.write_up import Failure, Photo
 from journal.records.yaml.source import path_in_notebook
+from journal.views.shared import words
 from journal.views.shared.bars_seen import AT_HEAD
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
 from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
 from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.summary import failed_anchor
-from journal.views.shared.words import capitalised
 
 _SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
 
@@ -62,13 +64,14 @@ def _failure_view(number: int, failure: Failure) -> html.FailureView:
     bar = "" if failure.bar is None else f"bar {failure.bar}"
     where = bar or failure.variant
     return html.FailureView(
-        what=capitalised(failure.what),
+        what=words.capitalised(failure.what),
         where=() if where is None else (where,),
         saw=(failure.saw,),
         why=failure.why or "",
         mend=failure.mend or "",
         mended=failure.mended or "",
         anchor=failed_anchor(number),
+        drawing=symptom_drawing(failure.what),
     )
 
 
@@ -144,7 +147,7 @@ def _photo_caption(photo: Photo, after: str = "") -> Words:
     """A caption of variant, bar and day, as far as they are written, ending in ``after``."""
     named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
     facts = [f"{what}{value}" for what, value in named if value is not None]
-    return (f"{capitalised(', '.join(facts))}.{after}",) if facts else ()
+    return (f"{words.capitalised(', '.join(facts))}.{after}",) if facts else ()
 
 
 def missing_part(context: DesignContext) -> Section | None:
@@ -152,28 +155,28 @@ def missing_part(context: DesignContext) -> Section | None:
     if context.figures is None:
         return None
     recipes = (context.figures.recipe, *context.figures.variants.values())
-    lines = [
-        _missing_line(context, entry)
-        for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing)
+    wanted: dict[str, list[str]] = {}
+    for entry in dict.fromkeys(one for recipe in recipes for one in recipe.missing):
         # A bar without a mat has no detail to bond and nothing to cut: nothing is missing there.
-        if not (entry.figure in NEED_A_MAT and context.design.recipe.mat is None)
-    ]
-    if not lines:
+        if not (entry.figure in NEED_A_MAT and context.design.recipe.mat is None):
+            name = FIGURE_NAMES.get(entry.figure, words.capitalised(entry.figure.replace("_", " ")))
+            wanted.setdefault(entry.needs, []).append(name)
+    if not wanted:
         return None
-    standfirst = "These figures cannot be had yet; each line names what would give them."
-    blocks = (html.Paragraph((standfirst,)), html.BulletList(tuple(lines)))
-    return html.simple_section("missing", "What is missing", *blocks)
+    lines = tuple(_missing_line(context, needs, names) for needs, names in wanted.items())
+    every = dict.fromkeys(name for names in wanted.values() for name in names)
+    part = html.simple_section("missing", "What is missing", html.BulletList(lines))
+    return replace(part, fold=f"Not known yet: {words.list_text(list(every))}")
 
 
-def _missing_line(context: DesignContext, entry: MissingInput) -> Words:
-    """A figure that lacks an input, and the key it needs, with a link to that thing's page."""
-    title = FIGURE_NAMES.get(entry.figure, capitalised(entry.figure.replace("_", " ")))
-    name = TextRun(title, "strong")
-    shelf_key = _SHELF_KEY.match(entry.needs)
+def _missing_line(context: DesignContext, needs: str, figures: list[str]) -> Words:
+    """A key to write, with a link to its thing's page, and the figures that lack it."""
+    names = TextRun(words.list_text(list(dict.fromkeys(figures))), "strong")
+    shelf_key = _SHELF_KEY.match(needs)
     if shelf_key is None or shelf_key[1] not in KINDS:
-        return (name, f": {entry.needs}")
+        return (names, f": {needs}")
     kind, thing, key = shelf_key.groups()
-    return (name, ": ", context.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
+    return (names, ": ", context.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
 
 
 def made_part(context: DesignContext) -> Section | None:
@@ -183,16 +186,20 @@ def made_part(context: DesignContext) -> Section | None:
     made = {**context.figures.recipe.figures, **context.figures.own}
     rows = [
         (
-            PageCell((FIGURE_NAMES[figure.name],), head=True),
-            PageCell((TextRun(KIND_NAMES[figure.kind], href=context.how(figure.method)),)),
-            PageCell((inputs_text(figure),)),
+            PageCell(
+                (TextRun(FIGURE_NAMES[figure.name], href=context.how(figure.method)),), head=True
+            ),
+            PageCell((KIND_NAMES[figure.kind],)),
+            PageCell((inputs_text(figure).removeprefix("from "),)),
         )
         for figure in (made[spec.name] for spec in MADE)
-        if figure.value is not None
+        if figure.value is not None and inputs_text(figure)
     ]
-    caption = "How the figures of this page were made"
-    shown = html.simple_table(caption, ("Figure", "How", "From"), rows, quiet=True)
-    return html.simple_section("made", "How they were made", shown)
+    if not rows:
+        return None
+    shown = html.simple_table("Figures of this page", ("Figure", "How", "From"), rows, quiet=True)
+    fold = f"{words.count_text(len(rows), 'figure')}, and from what each comes"
+    return replace(html.simple_section("made", "How we worked it out", shown), fold=fold)
 
 
 def private_part(context: DesignContext) -> Section | None:
@@ -207,5 +214,6 @@ def private_part(context: DesignContext) -> Section | None:
     ]
     if not lines:
         return None
-    soft = html.Paragraph(("Private notes stand in the studio's edition alone.",), "soft")
-    return html.simple_section("private", "Private", *map(html.Paragraph, lines), soft)
+    part = html.simple_section("private", "Private", *map(html.Paragraph, lines))
+    notes = words.count_text(len(lines), "note")
+    return replace(part, fold=f"{notes}, in the studio's edition alone")

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from msgspec.structs import replace
+
 from journal.errors import Problem
+from journal.figures.heat.derive_heat import BOND
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
 from journal.views.card.day_chart import READING_SCRIPT
 from journal.views.design import notes
@@ -18,15 +21,15 @@ from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import measured_part
 from journal.views.shared.on_design import DesignContext, joined_runs
 from journal.views.shared.places import Sheet, href
-from journal.views.shared.words import capitalised, count_text, long_date
+from journal.views.shared.words import capitalised, count_text, list_text, long_date, measure_value
 
 # How what designs share is called.
 _SHARED_NOUNS: Final = {"mats": "mat", "moulds": "mould", "fragrances": "oil"}
 # What leads to a part from the head of the page, by its anchor.
 _LINK_TEXTS: Final = {
-    "weigh": "To weigh",
+    "variants": "Which way is better",
     "heat": "When to pour",
-    "variants": "Variants",
+    "weigh": "Weigh out",
     "bars": "Bar by bar",
     "failed": "What failed",
     "notes": "Notes",
@@ -68,19 +71,22 @@ def _page(context: DesignContext) -> Page:
 
 
 def _parts(context: DesignContext) -> Iterator[Section]:
-    """Yield the sections of the page in their order, without those that would be empty."""
+    """Yield the sections of the page, without those that would be empty.
+
+    The answers come first; what only some readers want is folded under a line that says it.
+    """
     variants, one = variants_part(context), design_round(context)
     for part in (
+        variants,
+        _folded_after_first(heat_part(context, one), _why_then_text(context)),
         weigh_part(context),
         None if one is None else steps_part(one),
-        heat_part(context, one),
-        variants,
         bars_section(context),
-        follow_ups_part(context),
+        _folded(follow_ups_part(context), _looked_at_text(context)),
         notes.failed_part(context),
         notes.prose_part(context),
         notes.photos_part(context, above=_pictures_in(variants)),
-        measured_part(context),
+        _folded(measured_part(context), _measured_text(context)),
         cost_part(context),
         label_part(context),
         cut_part(context),
@@ -90,6 +96,52 @@ def _parts(context: DesignContext) -> Iterator[Section]:
     ):
         if part is not None:
             yield part
+
+
+def _folded(part: Section | None, fold: str) -> Section | None:
+    """A section folded under a line, unless it has folds of its own."""
+    if part is None or any(passage.fold for passage in part.passages):
+        return part
+    return replace(part, fold=fold)
+
+
+def _folded_after_first(part: Section | None, fold: str) -> Section | None:
+    """A section whose first passage is its answer, and whose others are folded under a line."""
+    if part is None or any(passage.fold for passage in part.passages):
+        return part
+    first, *others = part.passages
+    return replace(part, passages=(first, *(replace(other, fold=fold) for other in others)))
+
+
+def _why_then_text(context: DesignContext) -> str:
+    """Why the last layer is poured when it is: what happens below and above its window."""
+    bond = None if context.figures is None else context.figures.recipe[BOND].value
+    why: list[str] = []
+    if bond is not None and bond.window.low_c is not None:
+        why.append(f"below {context.at(bond.window.low_c)} it may not stick")
+    if bond is not None and bond.window.high_c is not None:
+        why.append(f"above {context.at(bond.window.high_c)} it melts the detail")
+    return f"Why then: {', '.join(why)}" if why else "Why then: how the pots cooled"
+
+
+def _looked_at_text(context: DesignContext) -> str:
+    """How many bars were looked at again and until which day, and how wide their bleed got."""
+    looks = [look for pour in context.design.pours for look in pour.later]
+    if not looks:
+        return "The bleed, measured in photos"
+    bars = count_text(len({look.bar for look in looks}), "bar")
+    text = f"{bars}, until day {max(look.day for look in looks)}"
+    widths = [w for look in looks if isinstance(w := look.measures.get("bleed"), float)]
+    return f"{text}: bleed up to {measure_value(max(widths), 'length')}" if widths else text
+
+
+def _measured_text(context: DesignContext) -> str:
+    """The colours that were measured in photos, region by region."""
+    photos = context.book.measured.get(context.design.id, ())
+    seen = dict.fromkeys(
+        f"{region.region} {region.words}" for one in photos for region in one.measurement.regions
+    )
+    return capitalised(list_text(list(seen)) or "the width of the edge")
 
 
 def _pictures_in(part: Section | None) -> frozenset[str]:

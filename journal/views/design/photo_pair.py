@@ -11,7 +11,7 @@ from journal.quantities.show import show_length
 from journal.records.models.write_up import Photo
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.photos import PagePhoto, picture
-from journal.views.shared.words import WHOLE, capitalised, no_break
+from journal.views.shared.words import WHOLE, capitalised, list_text, no_break
 
 
 def photo_pair_blocks(
@@ -36,8 +36,8 @@ def photo_pair_blocks(
     known_mm = [field for field in fields if field is not None]
     if len(known_mm) < len(chosen):
         shares = [""] * len(chosen)
-        which = "the scale of each is not known" if known_mm else "their scales are not known"
-        line = f"Not at one scale: {which}, so sizes in them cannot be compared."
+        names = list_text([name for name, _, _ in chosen])
+        line = f"{capitalised(names)} are not at one scale: sizes cannot be compared."
     else:
         shares = [width_classes(field / max(known_mm)) for field in known_mm]
         line = f"At one scale: a column is {no_break(show_length(max(known_mm), WHOLE))} wide."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 
 from msgspec.structs import replace
@@ -30,17 +31,21 @@ from journal.records.models.shelf import Mat, Mould
 from journal.records.models.write_up import Layer
 from journal.views.card.steps import RoundSteps, page_words, recipe_round, steps_of
 from journal.views.shared import words
-from journal.views.shared.on_design import DesignContext, capitalised_runs, joined_runs
+from journal.views.shared.on_design import DesignContext, joined_runs
 from journal.views.shared.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
 from journal.views.shared.places import span
 
 
 def weigh_part(context: DesignContext) -> Section | None:
-    """The section "To weigh": a table by layer, with notes beside it; None without figures."""
+    """The section "Weigh out": a table by layer; None without figures.
+
+    How full the cavity gets, the scent and what is left are folded under it; a note that
+    warns stands open.
+    """
     if context.figures is None:
         return None
     recipe = context.figures.recipe
-    heads = (html.Heading("What"), *(html.Heading(name, True) for name in ("Measure out", "or")))
+    heads = (html.Heading("What"), *(html.Heading(name, True) for name in context.units.scales))
     groups = tuple(map(partial(_layer_rows, context), recipe.masses.layers,
                        context.design.recipe.layers))  # fmt: skip
     caption = f"For {words.count_text(recipe.bars, 'bar')}"
@@ -50,9 +55,33 @@ def weigh_part(context: DesignContext) -> Section | None:
         *_fragrance_notes(context, recipe),
         *_left_notes(context, recipe),
     )
-    return Section(
-        "weigh", "To weigh", (Passage((table, _batch_paragraph(context, recipe)), notes),)
-    )
+    folded = tuple(note for note in notes if not note.mind)
+    passages = [
+        Passage(
+            (table, html.Paragraph(_card_runs(context))), tuple(note for note in notes if note.mind)
+        )
+    ]
+    allowed = _allowed_paragraph(context, recipe)
+    if folded or allowed:
+        fold = " ".join(_weigh_answers(context, recipe))
+        passages.append(Passage((allowed,) if allowed else (), folded, fold))
+    return Section("weigh", "Weigh out", tuple(passages))
+
+
+def _weigh_answers(context: DesignContext, recipe: RecipeFigures) -> Iterator[str]:
+    """Yield how full the cavity gets, how much scent is in, and what a fresh bar weighs."""
+    fill = recipe[FILL].value
+    if fill is not None:
+        yield _fill_text(context, fill)
+    for layer in recipe.masses.layers:
+        if len(layer.fragrances) == 1:
+            oil = layer.fragrances[0]
+            allowed = f" of {words.percent(oil.limit)} allowed" if oil.limit is not None else ""
+            share = words.percent(oil.layer_share)
+            yield f"Scent: {share}{allowed} in the {layer.name}."
+    weight = recipe[BAR_WEIGHT].value
+    if weight is not None:
+        yield f"A fresh bar: {context.units.mass(weight.known_g_per_bar)}."
 
 
 def _layer_rows(context: DesignContext, layer: LayerFigures, written: Layer) -> html.RowGroup:
@@ -129,45 +158,45 @@ def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, .
     return _row(context, name, "rough, from drops" if dosed.rough else "", asked)
 
 
-def _batch_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph:
-    """A paragraph on the spare melted, overpour, a bar's weight, card and pour-day sheet."""
-    runs: list[TextRun | str] = []
-    waste = context.book.settings.waste
-    spare = [f"{words.percent(waste.share)} to spare"] if waste.share else []
-    spare += [f"at least {context.units.mass(waste.least).first} a pot"] if waste.least else []
-    if spare:
-        runs.append(f"Melted with {' and '.join(spare)}, for what stays in the jug. ")
-    for layer in context.design.recipe.layers:
-        if layer.overpour:
-            stays = context.units.mass(recipe.masses.layer(layer.name).base_g)
-            runs.append(
-                f"Of the {layer.name} {stays.first} stays in the bars; the rest is poured over"
-                " and scraped back into the pot. "
-            )
-    runs += _bar_weight_runs(context, recipe)
+def _card_runs(context: DesignContext) -> Words:
+    """Where the same amounts are for another number of bars, and where there is room to write."""
     card = context.book.places.cards[context.design.id]
-    runs += ["The ", span(context.here, card, "recipe card"), " is made for any number of bars"]
+    runs: list[TextRun | str] = ["Another number of bars: the ", span(context.here, card, "card")]
     if has_pour_sheet(context.book, context.design):
         sheet = span(context.here, pour_sheet_place(context.design), "pour-day sheet")
-        runs += ["; on the ", sheet, " there is room to write"]
+        runs += [". Room to write: the ", sheet]
     elif has_sheets(context.book):
-        runs += ["; ", command(f"sheet pour-day {context.design.id}"), " makes a pour-day sheet"]
-    return html.Paragraph((*runs, "."))
+        runs += [". A sheet to write on: ", command(f"sheet pour-day {context.design.id}")]
+    return (*runs, ".")
+
+
+def _allowed_paragraph(context: DesignContext, recipe: RecipeFigures) -> html.Paragraph | None:
+    """What the weights allow for the jug and the overpour, and what has no known mass."""
+    runs: list[TextRun | str] = []
+    waste = context.book.settings.waste
+    spare = [words.percent(waste.share)] if waste.share else []
+    spare += [f"{context.units.mass(waste.least).first} if that is more"] if waste.least else []
+    if spare:
+        runs.append(f"These weights allow for what sticks to the jug: {', or '.join(spare)}. ")
+    for layer in context.design.recipe.layers:
+        if layer.overpour:
+            stays = context.units.mass(recipe.masses.layer(layer.name).base_g).first
+            runs.append(
+                f"About {stays} of the {layer.name} stays in the bars."
+                " Scrape the rest back into the pot. "
+            )
+    runs += _bar_weight_runs(context, recipe)
+    return html.Paragraph(tuple(runs)) if runs else None
 
 
 def _bar_weight_runs(context: DesignContext, recipe: RecipeFigures) -> Words:
-    """A sentence on the weight of a fresh bar, without what has no known mass."""
+    """A sentence on what the weight of a fresh bar leaves out; empty if it is whole."""
     figure = recipe[BAR_WEIGHT]
-    if figure.value is None:
+    if figure.value is None or not figure.value.without:
         return ()
     things: list[Words] = [(context.thing(*one.split("/")),) for one in figure.value.without]
-    mass = context.units.mass(figure.value.known_g_per_bar)
-    return (
-        TextRun("A fresh bar", href=context.how(figure.method)),
-        f" should weigh {mass.first} ({mass.second})",
-        *((" without ", *joined_runs(things)) if things else ()),
-        ". ",
-    )
+    weighed = TextRun("The weight of a fresh bar", href=context.how(figure.method))
+    return (weighed, " leaves out ", *joined_runs(things), ".")
 
 
 def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
@@ -182,26 +211,33 @@ def _fill_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     low, high = (words.percent(share, whole=True) for share in fill.fill)
     standing, mind = _standing_words(context, fill)
     cavity = context.thing("moulds", context.design.recipe.mould or "")
-    where: Words = ("of a cavity of ", cavity, ". ", *standing)
+    where: Words = ("of a cavity of ", cavity, ". " if standing else ".", *standing)
     note = context.note(recipe[FILL], where, big=words.range_text(low, high), mind=mind)
     cut = _section_dimensions(context, recipe, mould, fill)
     return (note if cut is None else replace(note, section=section_drawing(cut)),)
 
 
 def _standing_words(context: DesignContext, fill: FillFigures) -> tuple[Words, bool]:
-    """A sentence on how far the bar stands proud of the mould, and whether that is too far."""
-    if fill.proud_mm is None:
+    """A sentence on a bar that stands too far proud of the mould, and whether it does."""
+    if fill.proud_mm is None or fill.proud_mm[0] <= PROUD_LIMIT_MM:
         return ((), False)
-    low, high = fill.proud_mm
-    if high <= 0:
-        return (("The bar stays below the brim.",), False)
-    text = f"The bar stands {_proud_text(context, low, high)}"
-    if low <= 0:
-        return ((f"{text}.",), False)
-    if low > PROUD_LIMIT_MM:
-        limit = words.no_break(show_length(PROUD_LIMIT_MM))
-        return ((TextRun(f"{text}: more than the {limit} that are planed off.", "mind"),), True)
-    return ((f"{text} and is planed flat.",), False)
+    limit = words.no_break(show_length(PROUD_LIMIT_MM))
+    proud = _proud_text(context, *fill.proud_mm)
+    text = f"The bar stands {proud}: more than the {limit} that are planed off."
+    return ((TextRun(text, "mind"),), True)
+
+
+def _fill_text(context: DesignContext, fill: FillFigures) -> str:
+    """How full the cavity gets, in a sentence."""
+    low, high = (words.percent(share, whole=True) for share in fill.fill)
+    if fill.proud_mm is None:
+        return f"Fills {words.range_text(low, high)} of the cavity."
+    most = context.units.length(fill.proud_mm[1]).first
+    if fill.proud_mm[1] <= 0:
+        return f"Fills {words.range_text(low, high)} of the cavity: below the brim."
+    if fill.proud_mm[0] <= 0:
+        return f"Fills the cavity to the brim, at most {most} over it."
+    return f"Fills the cavity over the brim, by at most {most}."
 
 
 def _section_dimensions(
@@ -293,10 +329,7 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
 def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     """The share of a layer's only oil, and a sentence about it."""
     oil = layer.fragrances[0]
-    shares = (
-        f"; of the whole bar {words.percent(oil.bar_share)}."
-        f" The load is {words.percent(oil.load)} of the base. "
-    )
+    shares = f"; of the whole bar {words.percent(oil.bar_share)}. "
     name = context.thing("fragrances", oil.oil)
     says: list[TextRun | str] = ["of the ", layer.name, " is ", name, shares, *_limit_words(oil)]
     if oil.density_assumed:
@@ -324,7 +357,7 @@ def _limit_words(oil: FragranceFigures) -> Words:
         return (TextRun("There is no limit on the shelf for it.", "mind"),)
     if oil.within_limit is False:
         return (TextRun(f"Over its limit of {words.percent(oil.limit)}: lower the dose.", "mind"),)
-    return (f"Its limit is {words.percent(oil.limit)}.",)
+    return (f"Its certificate allows up to {words.percent(oil.limit)}.",)
 
 
 def _several_oils_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
@@ -354,13 +387,12 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
         cut = f", cut into {blocks}" if places.bars_each > 1 else ""
         says.append((f"through a mould of {cavities}{cut}.",))
     left: list[Words] = [
-        (f"{context.units.mass(pot.left_g)} of {pot.name}",)
+        (f"{context.units.mass(pot.left_g).first} of {pot.name}",)
         for pot in recipe.masses.pots
         if pot.left_g >= 1.0
     ]
     if left:
-        after = " are left, less what stays in the jug."
-        says.append(capitalised_runs((*joined_runs(left), after)))
+        says.append(("You will have about ", *joined_runs(left), " left over."))
     heat = recipe[MELTING].value
     if heat:
         amounts = [words.no_break(f"{show_number(pot.heat_wh, words.WHOLE)} Wh") for pot in heat]
@@ -376,6 +408,8 @@ def design_round(context: DesignContext) -> RoundSteps | None:
 
 
 def steps_part(one: RoundSteps) -> Section:
-    """The steps of a round in the order of the hands, as on the card."""
+    """The steps of a round in the order of the hands, as on the card; folded."""
     steps = tuple(page_words(step.words) for step in steps_of(one))
-    return html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
+    fold = f"{words.count_text(len(steps), 'step')}, as on the card"
+    part = html.simple_section("order", "In order", html.BulletList(steps, numbered=True))
+    return replace(part, fold=fold)

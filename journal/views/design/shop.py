@@ -49,7 +49,10 @@ def cost_part(context: DesignContext) -> Section | None:
     facts = SectionFacts(
         "cost", texts, {"materials": materials}, context.note(figure, inputs=False)
     )
-    return Section("cost", "Cost and price", facts=facts)
+    without = f" without {texts['unknown']}" if texts["unknown"] else ""
+    fold = f"A bar costs {texts['total']}{without}; "
+    fold += f"sells at {texts['price']}" if texts["price"] else "no price yet"
+    return Section("cost", "Cost and price", facts=facts, fold=fold)
 
 
 def label_part(context: DesignContext) -> Section | None:
@@ -60,7 +63,8 @@ def label_part(context: DesignContext) -> Section | None:
     texts: dict[str, str | bool | TextRun] = {"barred": "", "drawn": "", "draws": ""}
     figures = context.figures.recipe[LABEL].value
     if figures is not None:
-        within += [_draft_facts(context, draft) for draft in figures.drafts]
+        first = figures.drafts[:1]
+        within += [_draft_facts(context, draft, *first) for draft in figures.drafts]
         barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
         texts["barred"] = words.list_text(barred)
     if can_draft(context.book, context.design.id):
@@ -72,7 +76,18 @@ def label_part(context: DesignContext) -> Section | None:
         return None
     advice = () if figures is None else tuple((text,) for text in ADVICE)
     facts = SectionFacts("label", texts, {"advice": advice}, within=tuple(within))
-    return Section("label", "Label, a draft", facts=facts)
+    return Section("label", "Label, a draft", facts=facts, fold=_label_answer(context))
+
+
+def _label_answer(context: DesignContext) -> str:
+    """What the label declares, in a line: the net weight, and what is not allowed."""
+    weight = context.known_figures.recipe[NET_WEIGHT].value
+    declared = [] if weight is None else [one.text for one in weight.declared if one.text]
+    says = declared[0].removeprefix("Net Wt ") if declared else "no net weight yet"
+    figures = context.known_figures.recipe[LABEL].value
+    barred = [] if figures is None else [name for name, _ in figures.allergens.prohibited]
+    mind = f". Not allowed in {REGIONS['eu']}: {words.list_text(barred)}" if barred else ""
+    return f"Label: {says}{mind}"
 
 
 def _weight_facts(context: DesignContext) -> list[SectionFacts]:
@@ -110,20 +125,31 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
     return [SectionFacts("weight", texts, rows, context.note(figure))]
 
 
-def _draft_facts(context: DesignContext, draft: LabelDraft) -> SectionFacts:
-    """The facts of the label draft for one region."""
-    texts = {
+def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -> SectionFacts:
+    """The facts of the label draft for one region; of a further one, what is not as the first."""
+    alike = draft is not first and (draft.statement, draft.apart) == (first.statement, first.apart)
+    texts: dict[str, str | bool | TextRun] = {
         "region": draft.region,
         "where": REGIONS.get(draft.region, draft.region),
-        "statement": draft.statement,
-        "allergens": ", ".join(draft.allergens),
+        "as_first": REGIONS.get(first.region, first.region) if alike else "",
+        "statement": "" if alike else draft.statement,
+        "allergens": "",
+        "first": draft is first,
     }
-    notes = [text.removesuffix(".") for text in draft.notes if text not in ADVICE]
+    if draft is first or draft.allergens != first.allergens:
+        texts["allergens"] = ", ".join(draft.allergens)
+    said = () if draft is first else first.notes
+    notes = [t.removesuffix(".") for t in draft.notes if t not in ADVICE and t not in said]
     rows: dict[str, tuple[Words, ...]] = {
         "apart": tuple(
-            (context.thing("bases", base), ", ".join(names)) for base, names in draft.apart
+            (context.thing("bases", base), ", ".join(names))
+            for base, names in (() if alike else draft.apart)
         ),
-        "why": tuple((words.capitalised(reason),) for reason in draft.why),
+        "why": tuple(
+            (words.capitalised(reason),)
+            for reason in draft.why
+            if draft is first or reason not in first.why
+        ),
         "notes": tuple((text,) for text in notes),
     }
     return SectionFacts("draft", texts, rows, context.note(context.known_figures.recipe[LABEL]))
@@ -155,13 +181,13 @@ def cut_part(context: DesignContext) -> Section | None:
     plans = {
         one.name: context.figures.variants[one.name][CUT].value for one in context.design.variants
     }
-    others = []
+    by_plan: dict[tuple[str, str], list[str]] = {}
     for name, other in plans.items():
         if other is not None and other != plan:
-            size, count = (
-                context.units.size(*other.piece_mm),
-                words.count_text(other.count, "piece"),
-            )
-            others.append((context.variant_title(name), size.first, count))
+            size = context.units.size(*other.piece_mm).first
+            pieces = words.count_text(other.count, "piece")
+            by_plan.setdefault((size, pieces), []).append(context.variant_title(name))
+    others = [(words.list_text(names), *cut) for cut, names in by_plan.items()]
     facts = SectionFacts("cut", texts, {"others": tuple(others)}, context.note(figure))
-    return Section("cut", "Cutting the mat", facts=facts)
+    fold = f"A sheet gives {texts['pieces']} of {texts['size']}"
+    return Section("cut", "Cutting the mat", facts=facts, fold=fold)

@@ -12,7 +12,12 @@ from journal.charts.rows import BarsRow, strip_chart
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import compared_variants, follow_up_day, value_of
 from journal.comparison.observed import ComparedMeasure
-from journal.comparison.sentences import plain_amount, sentences, verdict_sentence
+from journal.comparison.sentences import (
+    judging_sentences,
+    plain_amount,
+    plain_verdict,
+    verdict_sentence,
+)
 from journal.comparison.trials import VariantSample
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
@@ -49,17 +54,15 @@ def variants_part(context: DesignContext) -> Section | None:
         (span(context.here, place),) for name, place in compared if name in questions
     ]
     if across:
-        line = html.Paragraph(("Compared across designs: ", *joined_runs(across), "."))
+        line = html.Paragraph(("Over all designs: ", *joined_runs(across), "."))
         passages.append(Passage((line,)))
-    changed = {key for variant in context.design.variants for key in variant.changed}
-    only_trim = not context.design.groups and changed <= {"trim", "piece"}
-    return Section("variants", "Which trim" if only_trim else "Which variant", tuple(passages))
+    return Section("variants", "Which way is better", tuple(passages))
 
 
 def _group_passages(
     context: DesignContext, group: str, sides: Sequence[VariantSide], *, first: bool
 ) -> Iterator[Passage]:
-    """Yield the passages of a group: verdict, photos and differences; then all measures."""
+    """Yield the passages of a group: verdict, photos and a chart; then, folded, how sure it is."""
     every = context.results.comparisons if context.results is not None else ()
     comparisons = [entry for entry in every if entry.group == group]
     deciding = [entry for entry in comparisons if entry.deciding]
@@ -75,22 +78,32 @@ def _group_passages(
         context,
         [(side.name, [photo for photo in photos if side.shown_in(photo)]) for side in sides],
     )
-    charts = list(_charts(context, group, sides, deciding))
+    charts = list(_charts(context, group, sides, deciding, explained=not first))
     if deciding:
         blocks += charts[:1]
         charts = charts[1:]
-    blocks.append(_differences_table(context, group, sides))
-    notes = tuple(_verdict_note(context, entry) for entry in deciding)
-    yield Passage(tuple(blocks), notes)
+    differ = _differences_list(context, group, sides)
+    yield Passage((*blocks, *differ))
     if any(side.bars for side in sides):
-        notes = table_notes(context, comparisons, explained=not first)
-        yield Passage((sides_table(context, sides, comparisons), *charts), notes)
+        notes = (*(_verdict_note(context, entry) for entry in deciding),
+                 *table_notes(context, comparisons))  # fmt: skip
+        numbers = [html.Paragraph((words.capitalised(text),)) for text in
+                   (verdict_sentence(entry, amount_text) for entry in deciding)]  # fmt: skip
+        table = sides_table(context, sides, comparisons, explained=not first)
+        yield Passage((*numbers, table, *charts), notes, _how_sure_text(sides, deciding))
+
+
+def _how_sure_text(sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]) -> str:
+    """What a fold of the numbers of a comparison is called: how much was poured of each side."""
+    poured = [words.count_text(len(side.bars), f"{side.name} bar") for side in sides]
+    asked = "How sure is that" if deciding else "How sure are the hints"
+    return f"{asked}? {words.list_text(poured)}"
 
 
 def _verdict_line(entry: VariantComparison) -> html.VerdictLine:
     """The verdict of a comparison as a line; a provisional one is marked "So far"."""
-    text = verdict_sentence(entry, amount_text)
-    before = SO_FAR if entry.verdict.so_far and text.startswith(SO_FAR) else ""
+    text = plain_verdict(entry, amount_text)
+    before = SO_FAR if text.startswith(SO_FAR) else ""
     return verdict_block(text.removeprefix(before), before)
 
 
@@ -105,9 +118,8 @@ def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]
     lines: list[Words] = []
     for entry in comparisons:
         if entry.difference is not None and abs(entry.difference) >= entry.measure.matters:
-            text = verdict_sentence(entry, amount_text)
-            measure = TextRun(words.capitalised(entry.by), "strong")
-            lines.append((measure, f": {text[:1].lower()}{text[1:]}"))
+            answer, _, rest = plain_verdict(entry, amount_text).partition(": ")
+            lines.append((TextRun(answer, "strong"), f": {rest}"))
     return [html.BulletList(tuple(lines))] if lines else []
 
 
@@ -121,31 +133,36 @@ def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> 
     names = words.list_text([side.name for side in sides])
     if not any(side.bars for side in sides):
         return (f"No bar of {names} has been poured yet.",)
-    why = "No question was asked: what was measured"
-    if context.design.question is not None:
-        why = "The question of this page was another one; what follows"
-    standfirst = TextRun(f"{words.capitalised(names)}. ", "strong")
-    return standfirst, f"{why} is a look, and a look decides nothing."
+    question = context.design.question
+    tested = "nothing" if question is None else f"the {question.by}"
+    return (f"{words.capitalised(names)}: you set out to test {tested}. ", "Take this as a hint.")
 
 
 def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:
     """A side note with the sentences on the data behind a verdict."""
-    says: list[Words] = [(words.capitalised(text),) for text in sentences(entry, amount_text)[1:]]
+    says: list[Words] = [
+        (words.capitalised(text),) for text in judging_sentences(entry, amount_text)
+    ]
     return SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison"))
 
 
-def _differences_table(
+def _differences_list(
     context: DesignContext, group: str, sides: Sequence[VariantSide]
-) -> html.PageTable:
-    """The table of recipe keys in which the choices differ, with the value of each."""
+) -> tuple[html.Block, ...]:
+    """A line for each choice: its value of every key in which they differ, if not its name."""
     variants = compared_variants(context.book.bench, context.design)
     changes = [v.changes for v in variants if v.group == group]
-    rows = []
-    for key in dict.fromkeys(key for keys in changes for key in keys):
-        values = (PageCell(value_runs(context, side.variants[0], key)) for side in sides)
-        rows.append((PageCell((key_name(key),), head=True), *values))
-    heads = ("", *(side.name for side in sides))
-    return html.simple_table("What differs", heads, rows, quiet=True, wide=len(sides) > 3)
+    keys = list(dict.fromkeys(key for keys in changes for key in keys))
+    lines: list[Words] = []
+    for side in sides:
+        line: list[TextRun | str] = [TextRun(words.capitalised(side.name), "strong")]
+        for key in keys:
+            value = value_runs(context, side.variants[0], key)
+            if value != (side.name,):
+                line += [": " if len(line) == 1 else "; ", f"{key_name(key).lower()} ", *value]
+        if len(line) > 1:
+            lines.append((*line, "."))
+    return (html.BulletList(tuple(lines)),) if lines else ()
 
 
 def _charts(
@@ -153,12 +170,16 @@ def _charts(
     group: str,
     sides: Sequence[VariantSide],
     deciding: Sequence[VariantComparison],
+    *,
+    explained: bool,
 ) -> Iterator[html.ChartFigure]:
-    """Yield a chart for each measure that decides, or whose medians differ notably."""
-    legend = " A mark a bar; the line is the median."
+    """Yield a chart for each measure that decides; if none does, whose medians differ notably."""
+    legend = "" if explained else " Each mark is a bar; the red line is the middle one."
     decides = {entry.by for entry in deciding}
     for measure in measures_of(context, sides, deciding):
         name = measure.name
+        if decides and name not in decides:
+            continue
         values = [value for side in sides for value in side.values(context, measure)]
         if measure.kind == "yes-no" or len(set(values)) < 2:
             continue
@@ -169,9 +190,9 @@ def _charts(
             for order, side in enumerate(sides)
         )
         day = follow_up_day(context.design, name)
-        head = words.capitalised(name) + ("" if day is None else f" on day {day}")
+        head = words.measure_title(name) + ("" if day is None else f" on day {day}")
         if any(entry.by == name and entry.earlier for entry in deciding):
-            legend += " Bars poured before the question was asked are drawn, and do not count."
+            legend += " Bars poured before you asked are drawn, and do not count."
         chart = strip_chart(
             "-".join(filter(None, ("strip", group, name))).replace(" ", "-"),
             f"{head}: {words.list_text([side.name for side in sides])}",
@@ -260,9 +281,16 @@ def measures_of(
 
 
 def sides_table(
-    context: DesignContext, sides: Sequence[VariantSide], comparisons: Sequence[VariantComparison]
+    context: DesignContext,
+    sides: Sequence[VariantSide],
+    comparisons: Sequence[VariantComparison],
+    *,
+    explained: bool,
 ) -> html.PageTable:
-    """The table of measures: median or yes count of each side, difference of each pair."""
+    """The table of measures: median or yes count of each side, difference of each pair.
+
+    ``explained``: the page has such a table already, which says what its numbers are.
+    """
     deciding = [entry for entry in comparisons if entry.deciding]
     pairs = list(dict.fromkeys(entry.between for entry in comparisons))
     rows = []
@@ -274,7 +302,7 @@ def sides_table(
         results = [_side_cell(context, side, measure, judged.get(side.name)) for side in sides]
         missing = sum(count for _, count in results)
         beneath = f"{missing} not measured" if missing else ""
-        title = PageCell((words.capitalised(measure.name),), beneath, head=True)
+        title = PageCell((words.measure_title(measure.name),), beneath, head=True)
         cells = [title, *(cell for cell, _ in results)]
         for pair in pairs:
             entry = next((entry for entry in by_measure if entry.between == pair), None)
@@ -285,7 +313,9 @@ def sides_table(
         heads += ["Difference", html.Heading("", wide=True)]
     else:
         heads += [f"{second} less {first}" for first, second in pairs]
-    return html.simple_table("Medians, or how many said yes", heads, rows, wide=True)
+    names = words.capitalised(words.list_text([side.name for side in sides]))
+    caption = names if explained else f"{names}: the middle bar, or how many said yes"
+    return html.simple_table(caption, heads, rows, wide=True)
 
 
 def _side_cell(
@@ -324,7 +354,7 @@ def _judgement(entry: VariantComparison) -> Words:
     """The verdict in a few words, such as "decides: close better"."""
     code, favours = entry.verdict.code, entry.verdict.favours
     short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
-    return (TextRun("decides: ", "strong") if entry.deciding else "a look: ", short)
+    return (TextRun("decides: ", "strong"), short) if entry.deciding else (short,)
 
 
 def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = True) -> str:
@@ -340,26 +370,13 @@ def signed_difference(value: float, measure: ComparedMeasure, *, unit: bool = Tr
 
 
 def table_notes(
-    context: DesignContext, comparisons: Sequence[VariantComparison], *, explained: bool
+    context: DesignContext, comparisons: Sequence[VariantComparison]
 ) -> tuple[SideNote, ...]:
-    """A side note on these comparisons and, unless ``explained`` before, on reading the table."""
+    """A side note on what cannot be told from these comparisons."""
     looks = [entry for entry in comparisons if not entry.deciding]
     if not looks:
         return ()
     says: list[Words] = []
-    if not explained:
-        tests = max(entry.family for entry in looks)
-        says += [
-            ("Differences are the second less the first, with the 95 % interval beneath.",),
-            (
-                f"A look is one of {words.count_text(tests, 'look')} on this page, and was made"
-                " that much harder to pass.",
-            ),
-            (
-                "Drawn are the measures whose medians lie apart by as much as would matter;"
-                " every value stands under Bar by bar.",
-            ),
-        ]
     if any(entry.trials == "pots" for entry in looks):
         says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
     for changed in dict.fromkeys(e.changed for e in comparisons if len(e.changed) > 1):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
+from journal.charts.symptoms import symptom_drawing
 from journal.html import blocks as html
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Failure
@@ -48,7 +49,8 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
         says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
         outcomes = [text for text, _ in _outcomes(failures[name])]
         count = count_text(len(failures[name]), "time")
-        entries.append(html.ListEntry(title, says, (", ".join([count, *outcomes]),)))
+        end = (", ".join([count, *outcomes]),)
+        entries.append(html.ListEntry(title, says, end, drawing=symptom_drawing(name)))
     standfirst: html.Words = ("Nothing has been written up as failed yet.",)
     if entries:
         standfirst = ("Symptom by symptom: where it was seen, why, and what mended it.",)
@@ -101,6 +103,7 @@ def failure_view(
         mend=failure.mend or "",
         mended=failure.mended or "",
         held=_free_since(book, here, design, failure),
+        drawing=symptom_drawing(failure.what),
     )
 
 

@@ -13,7 +13,7 @@ from journal.figures.day.rounds import AFTER_SETTING
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.shop.derive_shop import COST
 from journal.html import blocks as html
-from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
+from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.html.card_page import plain_text
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import Shelf
@@ -112,7 +112,7 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         parts,
         f"The plan of an order of {bars}.",
         standfirst=(f"{', '.join(standfirst)}.",),
-        on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
+        on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts if not part.fold),
         marks=tuple(
             (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
             for problem in figures.problems
@@ -180,22 +180,27 @@ def _both_cell(amount: BothUnits | None, *, strong: bool = False) -> PageCell:
 def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterator[Section]:
     """Yield the sections of the page; cost and private notes in the studio's edition alone.
 
-    The days come last: on paper they have sheets of their own.
+    What to buy, when to begin and the first day stand open, the rest is folded. The days come last:
+    on paper they have sheets of their own.
     """
+    yield _buy_part(context)
     yield _make_part(context, plan)
     yield _pots_part(context)
     yield _take_part(context)
-    yield _buy_part(context)
     if context.figures.draws:
         texts = (
             words.draw_text(context.units, context.shelf, context.figures, one)
             for one in context.figures.draws
         )
-        standfirst = "The doses stay as on the cards; what a leftover brings comes on top."
+        names = dict.fromkeys(
+            context.shelf.leftovers[one.leftover].name for one in context.figures.draws
+        )
         draws = html.BulletList(tuple((text,) for text in texts))
-        yield html.simple_section(
+        standfirst = "The doses stay as on the cards; what a leftover brings comes on top."
+        part = html.simple_section(
             "leftovers", "From the leftovers", html.Paragraph((standfirst,)), draws
         )
+        yield replace(part, fold=f"Use up: {list_text(list(names))}")
     if context.book.studio:
         yield _cost_part(context)
         if order.record.private:
@@ -249,7 +254,10 @@ def _take_part(context: _OrderContext) -> Section:
     note = context.note(
         "The sums of the designs' cards, each for its own number of bars.", "layer-mass"
     )
-    return html.simple_section("take", "What it takes", *blocks, note=note)
+    bases = [f"{item.needed.first} {item.name}" for item in items
+             if item.kind == "bases" and item.needed is not None]  # fmt: skip
+    part = html.simple_section("take", "What it takes", *blocks, note=note)
+    return replace(part, fold=f"{list_text(bases)}; scent, colour and packaging")
 
 
 def _item_row(
@@ -304,7 +312,14 @@ def _pots_part(context: _OrderContext) -> Section:
     table = html.PageTable("To melt, and left over", heads, tuple(groups))
     keep = html.Paragraph(("Keep the scrapings: they go into the next round.",))
     note = context.note("What is scraped back, and what is over.", "leftovers")
-    return html.simple_section("pots", "The pots", table, keep, note=note)
+    over = [
+        words.left_behind_text(context.units, context.shelf, left)
+        for line in context.figures.lines
+        for left in line.left
+        if left.left_g > 0
+    ]
+    part = html.simple_section("pots", "The pots", table, keep, note=note)
+    return replace(part, fold=f"Left over: {list_text(over) or 'nothing'}")
 
 
 def day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
@@ -315,9 +330,8 @@ def day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
         yield html.simple_section("day", head, without)
         return
     says = f"{words.hours_text(day.clock)}: {words.working_time_text(day)}."
-    blocks: list[html.Block] = [html.Paragraph((" ".join((capitalised(says), *day.assumed)),))]
-    note = context.note("from the first step to the last", "order", count_text(day.days, "day"))
-    yield html.simple_section("day", head, *blocks, note=note)
+    says = " ".join((capitalised(says), *day.assumed))
+    yield html.simple_section("day", head, html.Paragraph((says,)))
     rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
     for planned in planned_days(plan, rounds):
@@ -332,10 +346,12 @@ def _one_day(
     A day on which nothing runs by itself, such as one of unmoulding, has no chart.
     """
     anchor, head = f"day-{day.number}", f"Day {day.number}"
+    by_hand = [timed.end_min for timed in day.steps if timed.step.hands]
+    hours = f"{clock_text(day.steps[0].start_min)} to {clock_text(max(by_hand))}"
     blocks: list[html.Block] = []
+    answer = f"{hours}, nothing to melt."
     if day.melts:
-        melts = words.melts_text(context.units, day.melts)
-        blocks.append(html.VerdictLine("Today melt: ", (f"{melts}.",)))
+        answer = f"Today melt: {words.melts_text(context.units, day.melts)}."
     charted = not all(timed.step.hands for timed in day.steps)
     keys = round_keys(day.steps) if charted else {}
     rows, lines, last = [], list[html.TimedLine](), -1
@@ -358,7 +374,13 @@ def _one_day(
         values = html.simple_table(f"{head}, every step", heads, rows, quiet=True)
         chart = chart_of_day(anchor, f"{head}, hour by hour", day.steps, rounds)
         blocks.append(html.ChartFigure(chart, (CHART_KEY,), values, "From when to when"))
-    return html.simple_section(anchor, head, *blocks, html.TimedSteps(tuple(lines)))
+    mark, colon, rest = answer.partition(": ")
+    verdict = html.VerdictLine(mark + colon, (rest,))
+    steps = html.TimedSteps(tuple(lines))
+    if day.number > 1:
+        return replace(html.simple_section(anchor, head, verdict, *blocks, steps), fold=answer)
+    fold = f"{count_text(len(lines), 'step')}, {hours}"
+    return Section(anchor, head, (Passage((verdict, *blocks)), Passage((steps,), fold=fold)))
 
 
 def _cost_part(context: _OrderContext) -> Section:
@@ -372,11 +394,20 @@ def _cost_part(context: _OrderContext) -> Section:
     rows.append((in_all, number_cell(str(context.figures.bars)), *sums))
     heads = (html.Heading("Design", wide=True), "Bars", "Cost", "Price")
     blocks: list[html.Block] = [html.simple_table("By design, and in all", heads, rows)]
+    unknown_of_all: dict[str, None] = {}
     for line in context.figures.lines:
         sheet = line.figures[COST].value
         if sheet is not None and sheet.missing:
+            unknown_of_all |= dict.fromkeys(sheet.missing)
             names = list_text(list(sheet.missing))
             unknown = f"{line.design.title}: the cost of {names} is not known."
             blocks.append(html.Paragraph((unknown,)))
     note = context.note("At the cards' amounts; leftovers are not taken off.", "cost")
-    return html.simple_section("cost", "Cost and price", *blocks, note=note)
+    cost, price = context.figures.cost.cost, context.figures.cost.price
+    fold = "No cost yet"
+    if unknown_of_all:
+        fold = f"The cost of {list_text(list(unknown_of_all))} is not known"
+    elif cost is not None:
+        fold = f"It costs {context.units.money(cost)}"
+        fold += "" if price is None else f"; sells at {context.units.money(price)}"
+    return replace(html.simple_section("cost", "Cost and price", *blocks, note=note), fold=fold)

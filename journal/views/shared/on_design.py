@@ -101,15 +101,6 @@ def typeset_quantity(text: str) -> str:
     return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 
-def capitalised_runs(words: Words) -> Words:
-    """Text runs with the first letter of the first one a capital."""
-    first, *rest = words
-    if isinstance(first, str):
-        return (first[:1].upper() + first[1:], *rest)
-    text = first.text[:1].upper() + first.text[1:]
-    return (TextRun(text, first.tone, first.href, first.paper), *rest)
-
-
 def joined_runs(parts: list[Words], last: str = "and") -> Words:
     """Text runs joined as a list: ``a, b and c``."""
     joined: list[TextRun | str] = []

@@ -29,7 +29,7 @@ FOLDER = "photos"
 DIGITS = 16
 # How wide the stylesheet sets a photo; by it a browser chooses which file to fetch.
 HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
-HALF = "(max-width: 34rem) 92vw, 20rem"
+HALF = "(max-width: 34rem) 45vw, 20rem"
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
 # The extension of a file's name, by its format.

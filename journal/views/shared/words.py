@@ -54,6 +54,11 @@ class BothUnits(NamedTuple):
         return f"{self.first} ({self.second})" if self.second else self.first
 
 
+def measure_title(name: str) -> str:
+    """The name of a measure as a head: "Lip", and "Fit to sell" for ``keep``."""
+    return "Fit to sell" if name == "keep" else capitalised(name)
+
+
 class UnitFormatter(Struct, frozen=True):
     """Writes figures in the units, steps and currency of one studio."""
 
@@ -81,6 +86,11 @@ class UnitFormatter(Struct, frozen=True):
         """A figure in both systems, the studio's own first."""
         us, metric = no_break(us), no_break(metric)
         return BothUnits(us, metric) if self.us_first else BothUnits(metric, us)
+
+    @property
+    def scales(self) -> tuple[str, str]:
+        """The units of a scale in the two systems, the studio's own first."""
+        return ("oz", "g") if self.us_first else ("g", "oz")
 
     def mass(self, mass_g: float, *, round_down: bool = False) -> BothUnits:
         """A mass in the steps of the studio's scales: ``3.05 oz``, ``86.5 g``."""

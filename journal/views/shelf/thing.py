@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import partial
 
@@ -13,6 +14,7 @@ from journal.quantities.show import show_length
 from journal.records.models.shelf import KINDS
 from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
+from journal.records.models.write_up import Failure
 from journal.views.lists.failed import failure_view
 from journal.views.shared import words
 from journal.views.shared.book import Book
@@ -27,9 +29,11 @@ from journal.views.shelf.facts import facts_of
 # An outcome that depends on the temperature of the pour, as a clause.
 OUTCOME_TEXTS = {
     "lifted": "the detail lifted",
-    "lip": "the body lay over the border by as much as is worth the name",
+    "lip": "a lip wide enough to bother about",
     "bleed": "colour had crept by as much as is worth the name",
 }
+# A word of a name that is looked for in what was written: "and" and the like are shorter.
+_NAMING_WORD = re.compile(r"[^\W\d_]{4,}")
 # The days after the pour for which the width of a bleed is forecast.
 _FORECAST_DAYS = (30.0, 90.0, 180.0)
 
@@ -252,7 +256,7 @@ def _colour_part(context: ThingContext) -> Section | None:
     caption = "Width of the bleed to expect, in mm, with the range for the next bar"
     table = html.simple_table(caption, (head, *days), rows)
     note = SideNote(kind="A model's estimate", how=context.how("bleed"))
-    return html.simple_section("moves", "Colour that moves", table, note=note)
+    return html.simple_section("moves", "How far it bleeds", table, note=note)
 
 
 def _width_cell(forecast: WidthForecast | None) -> PageCell:
@@ -286,10 +290,26 @@ def _designs_part(context: ThingContext) -> Section | None:
 
 
 def _failures_part(context: ThingContext) -> Section | None:
-    """The section of the failures in the designs made with it; None without any."""
+    """The section of the failures that name the thing, and how many more its designs had."""
+    all_failures = [(design, failure) for design in context.designs for failure in design.failed]
+    if not all_failures:
+        return None
+    named = [pair for pair in all_failures if _names(context, pair[1])]
     shown = tuple(
-        failure_view(context.book, context.here, design, failure)
-        for design in context.designs
-        for failure in design.failed
+        failure_view(context.book, context.here, design, failure) for design, failure in named
     )
-    return html.simple_section("failed", "What failed", html.FailureList(shown)) if shown else None
+    blocks: list[html.Block] = [html.FailureList(shown)] if shown else []
+    others = len(all_failures) - len(named)
+    if others:
+        failed = span(context.here, context.book.places.fixed("failed"))
+        count = words.count_text(others, "failure")
+        more = "more in designs made with it" if shown else "in designs made with it; none names it"
+        blocks.append(html.Paragraph((f"{count} {more}: ", failed, ".")))
+    return html.simple_section("failed", "What failed", *blocks)
+
+
+def _names(context: ThingContext, failure: Failure) -> bool:
+    """Whether a failure's words have a word of the thing's name, as far as its first comma."""
+    own = _NAMING_WORD.findall(context.here.title.partition(",")[0].lower())
+    said = f"{failure.saw} {failure.why or ''} {failure.mend or ''}".lower()
+    return any(re.search(rf"\b{word}s?\b", said) for word in own)

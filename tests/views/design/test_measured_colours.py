@@ -184,8 +184,8 @@ def test_a_rebuild_measures_nothing_again(
          ["tens-10", "tens-5"]),
         (("0.1 mm/px", "{from: [0, 0], to: [300, 400], is: 30 mm}"),
          "At one scale: a column is 80 mm wide.", ["tens-10", "tens-6"]),
-        (("0.1 mm/px", None), "Not at one scale: the scale of each is not known", []),
-        ((None, None), "Not at one scale: their scales are not known", []),
+        (("0.1 mm/px", None), "Close and straight are not at one scale", []),
+        ((None, None), "Close and straight are not at one scale", []),
     ],
 )  # fmt: skip
 def test_the_pair_is_at_one_scale_where_it_can_be(

@@ -129,7 +129,7 @@ def test_a_design_that_names_what_is_not_on_the_shelf_says_so(tmp_path: Path) ->
     whole = page_with(tmp_path / "whole")
     html = page_with(tmp_path / "without", BASE="marble")
     # Steps have their amounts in them: without a base there are none.
-    for part in ("In order", "To weigh"):
+    for part in ("In order", "Weigh out"):
         assert part in whole
         assert part not in html
     assert "Sea" in html

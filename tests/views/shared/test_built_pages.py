@@ -164,9 +164,10 @@ def text_of(page: Path) -> str:
         # 99.9 to 107.3 mL
         "95–102 %",
         "Your 18 bars poured at 127–128 °F held; three of six at 162 °F lost detail.",
-        "Straight is better by lip : straight has 1.4 mm less, and at least 0.9 mm",
+        "Straight is better by lip : 1.4 mm less, and at least 0.9 mm; unlikely to be chance.",
         "close: 10 bars, median 1.6 mm, 1 not measured",
-        "Close: 2 of 11 fit to sell (95 % interval 5–48 %).",
+        "close 2 of 11, straight",
+        "close 5–48 %",
         "Before the question was asked: a look only",
         "Mended: Leave a straight 3 mm border.",
         # $3.66 at a margin of 48 %
