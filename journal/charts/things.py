@@ -94,7 +94,7 @@ def _at(x: float, y: float) -> str:
 def _shared(d: str, tone: str, fill: str = "", at: Place | None = None) -> InkShape:
     """A shape that many drawings of a page have, so that its path stands there once."""
     x, y = ("", "") if at is None else map(decimals, at)
-    return InkShape(d, tone, fill, f"s{digest(d)[:7]}", x, y)
+    return InkShape(d, tone, fill, ref=f"s{digest(d)[:7]}", x=x, y=y)
 
 
 def bar_shapes(bar: DrawnBar, middle: Place = (0.0, 0.0)) -> tuple[InkShape, ...]:
