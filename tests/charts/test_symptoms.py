@@ -15,7 +15,7 @@ def test_a_usual_symptom_is_drawn(name: str) -> None:
     drawing = symptom_drawing(name)
     assert drawing is not None
     assert not drawing.title
-    assert {shape.tone for shape in drawing.shapes} & {"fault", "spots", "gone"}
+    assert {shape.tone for shape in drawing.shapes} & {"fault", "flecks", "gone"}
     assert sum(len(shape.d) for shape in drawing.shapes) < 300
     starts = re.findall(r"M([\d.]+) ([\d.]+)", " ".join(shape.d for shape in drawing.shapes))
     assert all(0 <= float(x) <= 60 and 0 <= float(y) <= 40 for x, y in starts)

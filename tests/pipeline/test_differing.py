@@ -189,9 +189,9 @@ def test_what_a_batch_costs(fern: dict[str, Any], differing: Path) -> None:
     # = 0.075 a bar: 1.40. Labour (14 + 24) min at 18 an hour: 11.40. In all 25.9385.
     page = said(differing / "out" / "designs" / "fern.html")
     for row in (
-        "Base 1.02 EUR 8.17 EUR", "Fragrance 0.20 EUR 1.62 EUR", "Colour 0.12 EUR 0.95 EUR",
-        "Packaging 0.30 EUR 2.40 EUR", "Tools 0.18 EUR 1.40 EUR", "Labour 1.42 EUR 11.40 EUR",
-        "Cost 3.24 EUR 25.94 EUR",
+        "Base €1.02 €8.17", "Fragrance €0.20 €1.62", "Colour €0.12 €0.95",
+        "Packaging €0.30 €2.40", "Tools €0.18 €1.40", "Labour €1.42 €11.40",
+        "Cost €3.24 €25.94",
     ):  # fmt: skip
         assert row in page, row
     # 3.24 at a margin of 60 %: 3.24 / 0.4 = 8.10, of the unrounded 3.2423 it is 8.1058.
@@ -411,9 +411,9 @@ def test_a_lip_of_a_detail_that_lifted_counts_nowhere(differing: Path) -> None:
     assert "Lip 1 not measured 1.4 mm 0.4 mm −0.9 mm" in page
     # Kept: A1 and B1 of four; A4, A5, A6, A8 and B2 of seven.
     assert "Lifted 1 of 4 0 of 7" in page
-    assert "Keep 2 of 4 5 of 7" in page
+    assert "Fit to sell 2 of 4 5 of 7" in page
     # Cool: B1 to B3, two kept; hot: A1 to A8, five kept.
-    assert "Keep 2 of 3 5 of 8" in page
+    assert "Fit to sell 2 of 3 5 of 8" in page
 
 
 # Pages ---------------------------------------------------------------------------------
@@ -489,19 +489,19 @@ def test_what_is_known_of_a_thing(differing: Path) -> None:
             # 88: 190.4; 92: 197.6.
             ("Softens", "53–57 °C (127–135 °F)"), ("Sets", "46–49 °C (115–120 °F)"),
             ("Melts", "61–66 °C (142–151 °F)"), ("Scorches", "88–92 °C (190–198 °F)"),
-            ("Density", "1–1.1 g/mL"), ("Price", "8.00 EUR for 1000 g"),
+            ("Density", "1–1.1 g/mL"), ("Price", "€8.00 for 1000 g"),
             ("Ingredients", "Aqua 46 %, Glycerin 30 %, Sodium Stearate 22 %, Sorbitol 2 %"),
         ),
         "fragrance-thyme": (
             ("Limit", "2.4 % of a rinse-off product"), ("Certificate", "11 February 2026"),
             ("Flash point, for storage and shipping", "71 °C (160 °F)"), ("Density", "0.8–1 g/mL"),
             ("Allergens", "Linalool 4 %, Geraniol 1 %, Citral 1 %"),
-            ("Price", "0.25 EUR for 1 mL"),
+            ("Price", "€0.25 for 1 mL"),
         ),
         "mould-tray": (
             ("Cavities", "6"), ("Face", "90 × 60 mm (3.54 × 2.36 in)"),
             ("Corner radius", "10 mm (0.39 in)"), ("Depth", "30 mm (1.18 in)"),
-            ("Price", "54.00 EUR"), ("Lasts", "90 pours"),
+            ("Price", "€54.00"), ("Lasts", "90 pours"),
         ),
         "mat-fern": (
             ("Sheet", "320 × 205 mm (12.6 × 8.07 in)"), ("Thickness", "4 mm (0.16 in)"),
@@ -511,7 +511,7 @@ def test_what_is_known_of_a_thing(differing: Path) -> None:
         "piece-fern-a": (
             ("On hand", "5"), ("Cut from", "Fern"), ("Fits", "Tray"), ("Trim", "straight, 3 mm"),
         ),
-        "packaging-sleeve": (("On hand", "3"), ("Price", "0.60 EUR"), ("Bars in one", "2")),
+        "packaging-sleeve": (("On hand", "3"), ("Price", "€0.60"), ("Bars in one", "2")),
         "leftover-ends": (
             ("Amount", "400 g (14.1 oz)"), ("Base", "Honey"), ("Left by", "Fern on brick"),
             ("Melted before", "2 times"),

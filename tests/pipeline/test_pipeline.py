@@ -41,7 +41,7 @@ class Calls:
         patch.setenv("JOURNAL_WORKERS", "1")
         for where, name, noted, at in (
             (of_notebook, "read_design", self.read, 1),
-            (of_pipeline, "derive_design", self.derived, 1),
+            (of_pipeline, "derive_for_bench", self.derived, 1),
             (of_pipeline.comparison, "design_results", self.compared, 2),
         ):
             patch.setattr(where, name, self._noting(getattr(where, name), noted, at))
@@ -102,8 +102,10 @@ ALL = {*KELPS, "barley-ears"}
 @pytest.mark.parametrize(
     ("path", "old", "new", "derived", "compared"),
     [
-        # A price counts for the designs made with it, and for no others.
-        ("shelf/mats.yaml", "price: 38.00", "price: 39.00", KELPS, set()),
+        # A property counts for the designs made with it, and for no others; a price for what
+        # they cost, which is worked out apart.
+        ("shelf/mats.yaml", "thickness: 3.4 mm", "thickness: 3.5 mm", KELPS, set()),
+        ("shelf/mats.yaml", "price: 38.00", "price: 39.00", set(), set()),
         # Only the text of a write-up is other: nothing that is reckoned depends on it.
         ("designs/kelp-on-clay/design.md", "nobody had the patience.", "nobody was patient.",
          set(), set()),
@@ -147,7 +149,7 @@ def kept_names(cache: Path) -> set[str]:
 
 #: Everything that is kept; ``seen`` is kept only of files that have rested a while.
 KEPT = (
-    "records", "figures", "results-studio", "across-studio", "contrasts-studio", "bars-studio",
+    "records", "measured", "figures", "prices", "rounds", "results-studio", "across-studio", "contrasts-studio", "bars-studio",
     "orders-studio", "pages-studio", "answers", "photos", "program",
 )  # fmt: skip
 

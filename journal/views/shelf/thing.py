@@ -278,13 +278,16 @@ def _designs_part(context: ThingContext) -> Section | None:
     for design in context.designs:
         rows.append(
             (
-                PageCell((context.design_link(design.id),), design.state, head=True),
-                PageCell((words.short_date(design.date),)),
+                PageCell(
+                    (context.design_link(design.id),),
+                    f"{design.state}, since {words.short_date(design.date)}",
+                    head=True,
+                ),
                 number_cell(str(len(design.overview.pours))),
                 fit_cell(*design.overview.pours),
             )
         )
-    heads = (html.Heading("Design", wide=True), "Since", "Pours", "Fit to sell")
+    heads = (html.Heading("Design", wide=True), "Pours", "Fit to sell")
     table = html.simple_table("Every design made with it", heads, rows)
     return html.simple_section("used", "Made with it", table)
 
