@@ -42,7 +42,7 @@ class DrawnPart(Struct, frozen=True):
     share: float = 1.0
 
 
-class DrawnBar(Struct, frozen=True):
+class PlateBar(Struct, frozen=True):
     """What is drawn of a bar, in mm; ``parts`` as ``figures.recipe.derive_face.BarFace``."""
 
     size_mm: Size
@@ -97,7 +97,7 @@ def _shared(d: str, tone: str, fill: str = "", at: Place | None = None) -> InkSh
     return InkShape(d, tone, fill, ref=f"s{digest(d)[:7]}", x=x, y=y)
 
 
-def bar_shapes(bar: DrawnBar, middle: Place = (0.0, 0.0)) -> tuple[InkShape, ...]:
+def bar_shapes(bar: PlateBar, middle: Place = (0.0, 0.0)) -> tuple[InkShape, ...]:
     """A bar from above: its ground with its edge, the line of the piece, its motif."""
     edge = rectangle(middle, bar.size_mm, bar.corner_mm)
     if bar.cut:
@@ -122,7 +122,7 @@ def _hardly_seen(one: str, other: str) -> bool:
     return contrast(*codes) < _LEAST_CONTRAST
 
 
-def _bands(bar: DrawnBar, middle: Place) -> Iterable[InkShape]:
+def _bands(bar: PlateBar, middle: Place) -> Iterable[InkShape]:
     """Yield the layers of a bar that is cut from a block, the lowest first, one on the other."""
     wide, high = bar.size_mm
     foot = middle[1] + high / 2
@@ -157,7 +157,7 @@ def drawing_in_mm(
     )
 
 
-def bar_from_above(bar: DrawnBar, name: str, title: str, desc: str, em_per_mm: float) -> InkDrawing:
+def bar_from_above(bar: PlateBar, name: str, title: str, desc: str, em_per_mm: float) -> InkDrawing:
     """A bar from above, to scale."""
     middle = (bar.size_mm[0] / 2, bar.size_mm[1] / 2)
     return drawing_in_mm(bar_shapes(bar, middle), bar.size_mm, name, title, desc, em_per_mm)
@@ -233,7 +233,7 @@ def piece_from_above(
     return drawing_in_mm(shapes, (wide, high), name, title, desc, em_per_mm)
 
 
-def bar_in_ink(bar: DrawnBar) -> InkDrawing | None:
+def bar_in_ink(bar: PlateBar) -> InkDrawing | None:
     """A bar in ink alone, to know a card by; None without a motif.
 
     Its parts say how they are filled: what prints without a browser knows no stylesheet. Nothing

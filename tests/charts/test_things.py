@@ -9,7 +9,7 @@ import pytest
 from journal.charts.drawing import InkDrawing, InkShape
 from journal.charts.mould import Lattice
 from journal.charts.things import (
-    DrawnBar,
+    PlateBar,
     DrawnMotif,
     DrawnPart,
     DrawnPiece,
@@ -25,7 +25,7 @@ from journal.quantities.path_data import bounds, read_path
 
 KELP = DrawnMotif((64.0, 44.0), "M-32-22H32V22H-32Z")
 PARTS = (DrawnPart("#ffffff"), DrawnPart("#8b9aa0"))
-BAR = DrawnBar((80.0, 55.0), 8.0, PARTS, (70.0, 50.0), 2.0, KELP)
+BAR = PlateBar((80.0, 55.0), 8.0, PARTS, (70.0, 50.0), 2.0, KELP)
 
 
 def size(shape: InkShape) -> tuple[float, float]:
@@ -56,7 +56,7 @@ def test_a_bar_measures_what_the_shelf_says() -> None:
 
 
 def test_bars_on_a_plate_are_at_one_scale() -> None:
-    square = DrawnBar((50.0, 50.0), 10.0, PARTS[1:])
+    square = PlateBar((50.0, 50.0), 10.0, PARTS[1:])
     scales = [em_per_unit(bar_from_above(bar, "bar", "", "", 0.12)) for bar in (BAR, square)]
     assert scales[0] == pytest.approx(scales[1], rel=1e-3)
 
@@ -71,7 +71,7 @@ def test_an_outline_fills_its_motif_and_keeps_its_proportions() -> None:
 
 
 def test_a_motif_that_its_piece_crops_is_what_is_left_of_it() -> None:
-    bar = DrawnBar((50.0, 50.0), 10.0, PARTS, (48.0, 48.0), 0.0, KELP)
+    bar = PlateBar((50.0, 50.0), 10.0, PARTS, (48.0, 48.0), 0.0, KELP)
     motif = bar_from_above(bar, "bar", "", "", 0.12).shapes[2]
     assert size(motif) == (48, 44)
     assert not motif.x
@@ -79,7 +79,7 @@ def test_a_motif_that_its_piece_crops_is_what_is_left_of_it() -> None:
 
 def test_what_has_no_colour_is_hatched_and_no_guess() -> None:
     parts = (DrawnPart(""), DrawnPart(""))
-    bar = DrawnBar((80.0, 55.0), 8.0, parts, (70.0, 50.0), 2.0, KELP)
+    bar = PlateBar((80.0, 55.0), 8.0, parts, (70.0, 50.0), 2.0, KELP)
     ground, _, motif = bar_from_above(bar, "bar", "", "", 0.12).shapes
     assert [(one.tone, one.fill) for one in (ground, motif)] == [
         ("bar unknown", ""),
@@ -90,7 +90,7 @@ def test_what_has_no_colour_is_hatched_and_no_guess() -> None:
 def test_a_bar_cut_from_a_block_shows_its_layers_by_their_share() -> None:
     parts = (DrawnPart("#aaaaaa", 0.75), DrawnPart("#bbbbbb", 0.25))
     *bands, edge = bar_from_above(
-        DrawnBar((90.0, 60.0), 0.0, parts, cut=True), "bar", "", "", 0.12
+        PlateBar((90.0, 60.0), 0.0, parts, cut=True), "bar", "", "", 0.12
     ).shapes
     assert [(size(one), middle(one)[1], one.fill) for one in bands] == [
         ((90, 45), 37.5, "#aaaaaa"), ((90, 15), 7.5, "#bbbbbb"),
@@ -138,7 +138,7 @@ def test_a_bar_in_ink_needs_no_page_around_it() -> None:
     assert not any(shape.ref for shape in drawing.shapes)
     assert {shape.fill for shape in drawing.shapes} == {"#000", "#fff"}
     assert size(drawing.shapes[2]) == (64, 44)
-    assert bar_in_ink(DrawnBar((50.0, 50.0), 10.0, PARTS[1:])) is None
+    assert bar_in_ink(PlateBar((50.0, 50.0), 10.0, PARTS[1:])) is None
 
 
 def test_a_rectangle_is_closed_and_no_corner_is_too_round() -> None:
@@ -154,5 +154,5 @@ def test_a_rectangle_is_closed_and_no_corner_is_too_round() -> None:
 )
 def test_a_motif_that_is_hardly_seen_has_a_line_around_it(fill: str, tone: str) -> None:
     parts = (DrawnPart("#ffffff"), DrawnPart(fill))
-    bar = DrawnBar((80.0, 55.0), 8.0, parts, (70.0, 50.0), 2.0, KELP)
+    bar = PlateBar((80.0, 55.0), 8.0, parts, (70.0, 50.0), 2.0, KELP)
     assert bar_from_above(bar, "bar", "", "", 0.12).shapes[2].tone == tone

@@ -8,7 +8,7 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.charts.drawing import InkDrawing
-from journal.charts.things import DrawnBar, DrawnMotif, DrawnPart, bar_from_above, motif_path
+from journal.charts.things import PlateBar, DrawnMotif, DrawnPart, bar_from_above, motif_path
 from journal.figures.colour.spaces import Triple
 from journal.figures.recipe.derive_face import BarFace
 from journal.photos.derive import MeasuredPhoto
@@ -31,7 +31,7 @@ IN_LIST, ON_PLATE, AT_HEAD = 0.096, 0.12, 0.34
 class SeenBar(Struct, frozen=True):
     """A bar to draw, and where the colour of each of its layers is from."""
 
-    bar: DrawnBar
+    bar: PlateBar
     sources: tuple[tuple[str, ColourSource], ...]
 
     @property
@@ -72,7 +72,7 @@ def seen_bar(
     if face.mat and motif is None:
         del sources[0]
     piece = face.piece_mm, face.piece_corner_mm
-    bar = DrawnBar(face.size_mm, face.corner_mm, tuple(parts), *piece, motif, face.cut)
+    bar = PlateBar(face.size_mm, face.corner_mm, tuple(parts), *piece, motif, face.cut)
     return SeenBar(bar, tuple(sources))
 
 
