@@ -30,11 +30,16 @@ def test_drawn(number): print("drawn", number)
 """
 
 
+#: A module as one of the program's, full of numbers that a test could draw.
+OURS = f"ALL = {list(range(1000, 2000))}"
+
+
 def run(folder: Path, some: str, ci: str = "", long: str = "") -> str:
     """What a run of some tests says, and of a file that is skipped whole, under our conftest."""
     for name in ("conftest.py", "long_run.py", "paths.py"):
         shutil.copyfile(HERE / name, folder / name)
     (folder / "test_some.py").write_text(some)
+    (folder / "ours.py").write_text(OURS)
     (folder / "test_whole.py").write_text("import pytest\npytest.importorskip('no_such_tool')\n")
     (folder / "pytest.ini").write_text("[pytest]\nmarkers = long\n")
     done = subprocess.run(
@@ -55,7 +60,8 @@ def drawn(said: str) -> list[str]:
 def test_the_same_for_everybody_but_in_ci_no_skip_and_in_the_long_command_all(
     tmp_path: Path,
 ) -> None:
-    here, in_ci, long = (run(tmp_path, SOME, *how) for how in (("",), ("true",), ("", "1")))
+    here, in_ci = run(tmp_path, SOME), run(tmp_path, "import ours\n" + SOME, "true")
+    long = run(tmp_path, SOME, "", "1")
     assert "2 passed, 2 skipped, 1 deselected, 1 xfailed in" in here
     assert "1 failed, 2 passed, 1 deselected, 1 xfailed, 1 error in" in in_ci
     assert "could not import 'no_such_tool'" in in_ci

@@ -142,6 +142,18 @@ def test_links_that_markdown_finds_elsewhere_than_the_reader(
     assert assert_made_from_its_inputs(book) > 20
 
 
+def test_a_mould_that_a_pour_alone_was_cast_in(tmp_path: Path, demo_content: Path) -> None:
+    """Its page is one of the mould's, and the bars are drawn as they lay in it."""
+    content = lay_down_small(tmp_path / "content", demo_content)
+    path = content / "designs" / "kelp-on-clay" / "design.md"
+    written = re.sub("(\n +)poured:", r"\1did: {mould: loaf-tin}\g<0>", path.read_text("utf-8"))
+    path.write_text(written, "utf-8")
+    notebook = read_notebook(content)
+    assert {pour.mould for pour in notebook.designs["kelp-on-clay"].pours} == {"loaf-tin"}
+    assert ("moulds", "loaf-tin") in notebook.summaries["kelp-on-clay"].things
+    assert assert_made_from_its_inputs(book_of(notebook, content, "studio")) > 10
+
+
 def test_what_was_kept_makes_the_pages_that_figures_at_hand_make(
     tmp_path: Path, demo_content: Path
 ) -> None:

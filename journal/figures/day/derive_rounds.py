@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
+from itertools import product
 
 from msgspec import Struct
 
@@ -83,14 +84,21 @@ def derive_round(
         ),
         pour_min=pour_min, tidy_min=tidy_min, session_min=SESSION_MIN,
     )  # fmt: skip
-    one = build()
-    try:
-        return one, plan_round(one)
-    except FigureError:
-        # So small a pot is out of its window before the hands are there.
-        assumed[f"{context.design.title}: a pot is to be warmed again before it is used."] = None
-        one = build(in_windows=False)
-        return one, plan_round(one)
+    title = context.design.title
+    # The first that can be followed: what takes hours to set out may wait for them; so small a
+    # pot that it is out of its window before the hands are there is warmed again.
+    for in_windows, long_waits in product((True, False), (False, True)):
+        one = build(in_windows=in_windows, long_waits=long_waits)
+        try:
+            sheet = plan_round(one)
+        except FigureError:
+            continue
+        if long_waits:
+            assumed[f"{title}: a layer may have to wait more than {SESSION_MIN} min."] = None
+        if not in_windows:
+            assumed[f"{title}: a pot is to be warmed again before it is used."] = None
+        return one, sheet
+    raise AssertionError("any round can be followed that may wait and be out of its windows")
 
 
 class RoundLimit(Struct, frozen=True):

@@ -246,6 +246,7 @@ def round_of(
     pour_min: int,
     tidy_min: int,
     session_min: int,
+    long_waits: bool = False,
     in_windows: bool = True,
 ) -> CastingRound:
     """Build one round of its layers as steps and holds for ``plan_day``.
@@ -266,7 +267,9 @@ def round_of(
             ends          what is done once the casts have set
             pour_min      hands-on minutes up to the last pour, tidy_min after it; >= 0
             session_min   how long a layer may wait for the next one; >= 0
-            in_windows    False lets steps begin when their pot has left its window
+            long_waits    True lets a layer wait as long as what is to be done before it takes
+            in_windows    False lets steps begin when their pot has left its window; with
+                          ``long_waits``, any round can then be followed
     Gives:  the round
     Fails:  FigureError if there is no layer, or nothing to chill in no place
     Source: Newton's law for the windows; the order of the steps is common practice, no source
@@ -290,6 +293,8 @@ def round_of(
         builder.pour(group, after)
     builder.finish(ends)
     steps = _with_hands_on(builder.steps, pour_min, tidy_min)
+    if long_waits:
+        steps = _with_long_waits(steps)
     first_pour, second_pour = (builder.pours * 2)[:2]
     end = len(steps) - 1
     holds = list(builder.holds)
@@ -391,9 +396,10 @@ class _RoundBuilder:
         if in_relief and len(group) == 1 and group[0].pour_c is not None:
             pot = self._pots[group[0].pot]
             enters, leaves = pot.minutes_in(group[0].pour_c, self._hot[pot.pot][1])
-            # Six with room for four are three and three: none is hurried.
-            heats = -(-casts // casts_in_one_heat(leaves - enters, casts))
-            in_heat = -(-casts // heats)
+            if not math.isinf(leaves):
+                # Six with room for four are three and three: none is hurried.
+                heats = -(-casts // casts_in_one_heat(leaves - enters, casts))
+                in_heat = -(-casts // heats)
         numbers = tuple(layer.number for layer in group)
         poured = 0
         while poured < casts:
@@ -505,5 +511,23 @@ def _with_hands_on(
         minutes |= zip(tidied, shared_minutes(tidy_min, len(tidied)), strict=True)
     return tuple(
         replace(step, minutes=minutes[place]) if place in minutes else step
+        for place, step in enumerate(steps)
+    )
+
+
+def _with_long_waits(steps: Sequence[RoundStep]) -> tuple[RoundStep, ...]:
+    """The steps with each wait as long, at the least, as what is listed within it takes.
+
+    How long a pot keeps warm is not for us to change.
+    """
+
+    def limit(place: int, one: StepLimit) -> StepLimit:
+        if one.within_min is None or steps[one.step].kind in ("heat", "cool", "reheat"):
+            return one
+        between_min = sum(step.minutes for step in steps[one.step + 1 : place])
+        return replace(one, within_min=max(one.within_min, between_min))
+
+    return tuple(
+        replace(step, after=tuple(limit(place, one) for one in step.after))
         for place, step in enumerate(steps)
     )

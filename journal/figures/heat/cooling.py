@@ -356,6 +356,9 @@ def _interval_at(curve: CoolingCurve, time_min: float) -> tuple[float, float] | 
     if spread is None:
         return None
     excess = temperature_at(curve, time_min) - curve.room_c
+    if excess == 0.0:  # at the room, to a float's last digit
+        reach = spread.quantile * math.sqrt(spread.covariance[2][2])
+        return curve.room_c - reach, curve.room_c + reach
     of_log = (1.0, -time_min, 1.0 / excess)
     reach = spread.quantile * math.sqrt(max(spread.between(of_log, of_log), 0.0))
     # Far beyond the readings the log may span more than a float holds.

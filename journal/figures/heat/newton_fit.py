@@ -113,8 +113,10 @@ def least_squares(
         increment[:free] = np.linalg.lstsq(jacobian, residual, rcond=None)[0]
         for _ in range(40):
             trial = state + increment
-            tail, next_residual = evaluate(trial)
-            next_error = float(next_residual @ next_residual)
+            # A step that leads beyond all floats leads up: it is halved as any other.
+            with np.errstate(over="ignore", invalid="ignore"):
+                tail, next_residual = evaluate(trial)
+                next_error = float(next_residual @ next_residual)
             if next_error <= lowest_error and trial[1] > 0:
                 break
             increment = increment / 2.0

@@ -79,8 +79,7 @@ def overview_of(
 
 def mould_of(pour: write_up.Pour, recipe: write_up.Recipe) -> str | None:
     """The mould that bars of a recipe were cast in: the pour's own, where it took another."""
-    other = pour.did.get("mould") if pour.did is not None else None
-    return str(other) if isinstance(other, str) else recipe.mould
+    return recipe.mould if pour.mould is None else pour.mould
 
 
 def bars_by_mould(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from typing import Any
 
@@ -58,13 +58,14 @@ def _naming_fields(model: type[Record]) -> tuple[tuple[str, str, NamesThing | No
     return tuple(naming)
 
 
-def things_of(recipes: Iterable[Recipe], pours: Iterable[Pour]) -> tuple[ThingRef, ...]:
-    """All things of the shelf that recipes and poured bars name, each once."""
+def things_of(recipes: Iterable[Recipe], pours: Sequence[Pour]) -> tuple[ThingRef, ...]:
+    """All things of the shelf that recipes and poured bars name, or lay in, each once."""
     named = ((one.kind, one.name) for recipe in recipes for one in references_of(recipe))
     cast_on = (
         ("pieces", bar.piece) for pour in pours for bar in pour.bars if bar.piece is not None
     )
-    return tuple(dict.fromkeys((*named, *cast_on)))
+    cast_in = (("moulds", pour.mould) for pour in pours if pour.mould is not None)
+    return tuple(dict.fromkeys((*named, *cast_on, *cast_in)))
 
 
 def things_named_by(shelf: Shelf, thing: ThingRef) -> tuple[ThingRef, ...]:

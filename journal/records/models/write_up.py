@@ -395,6 +395,12 @@ class Pour(Struct, frozen=True):
         """The tree of what was done otherwise than the recipe says; None if nothing was."""
         return None if self.did_source is None else self.did_source.table
 
+    @property
+    def mould(self) -> str | None:
+        """The mould that it was cast in instead of the recipe's; None if in no other."""
+        other = None if self.did is None else self.did.get("mould")
+        return str(other) if isinstance(other, str) else None
+
 
 class CastCount(Struct, frozen=True):
     """The number of bars of one pour that were cast on one piece in one mould."""

@@ -70,12 +70,15 @@ def kelp(
     pots: Mapping[str, PotTask] = POTS,
     ends: Sequence[RoundEnd] = ENDS,
     session_min: int = 90,
+    pour_min: int = 20,
+    long_waits: bool = False,
     in_windows: bool = True,
     **places: object,
 ) -> CastingRound:
     return round_of(
         "kelp 1", "kelp", layers, pots, ends, replace(PLACES, **places),
-        pour_min=20, tidy_min=12, session_min=session_min, in_windows=in_windows,
+        pour_min=pour_min, tidy_min=12, session_min=session_min,
+        long_waits=long_waits, in_windows=in_windows,
     )  # fmt: skip
 
 
@@ -344,6 +347,30 @@ def test_what_is_out_of_its_window_may_be_poured_if_it_must() -> None:
     assert plan_round(without).elapsed_min > 720
 
 
+@pytest.mark.parametrize("hours", [5, 92])
+def test_a_layer_waits_as_long_as_the_hands_need(hours: int) -> None:
+    """One layer that is set out and melted in longer than a session: it is poured all the same,
+    an hour after its pot was put on the heat, or so."""
+    one = LayerTask(0, "slate", (35.0, 50.0), (), (FollowingStep("set", 720),), casts=6)
+    with pytest.raises(FigureError, match="within their limits"):
+        plan_round(kelp(layers=(one,), pour_min=60 * hours, piece=None))
+    made = kelp(layers=(one,), pour_min=60 * hours, piece=None, long_waits=True)
+    when = times(made)
+    assert sum(step.minutes for step in made.steps if step.hands) == 60 * hours + 12
+    assert when["pour slate"][0] - when["set out"][1] > 90
+    assert 40 <= when["pour slate"][0] - when["heat slate"][0] <= 60
+
+
+def test_a_pot_that_the_room_keeps_from_its_window_is_not_waited_for() -> None:
+    """In a room of 60 C no pot cools to 50: the forecast says nothing of it, and all pieces are
+    poured in one heat."""
+    warm = {name: replace(one, room_c=60.0) for name, one in POTS.items()}
+    detail = replace(DETAIL, pour_c=(35.0, 50.0))
+    made = kelp(layers=(detail, BODY), pots=warm)
+    assert [step.count for step in made.steps if step.kind == "pour"] == [6, 6]
+    assert plan_round(made).elapsed_min < 900
+
+
 # Counted -------------------------------------------------------------------------------
 
 
@@ -490,6 +517,23 @@ def layers_of_a_round(draw: st.DrawFn) -> tuple[LayerTask, ...]:
         )
         for number in range(count)
     )  # fmt: skip
+
+
+@given(
+    layers_of_a_round(),
+    st.sampled_from([HALF_IN_20_MIN, 0.01, None]),
+    st.sampled_from([20.0, 60.0]),
+    st.booleans(),
+    st.integers(0, 3000),
+)
+@examples(150)
+def test_any_round_can_be_followed_where_windows_may_be_missed(
+    layers: tuple[LayerTask, ...], rate: float | None, room_c: float, pieces: bool, pour_min: int
+) -> None:
+    pots = {name: replace(pot(name, rate=rate), room_c=room_c) for name in "ab"}
+    piece = "pieces" if pieces else None
+    made = kelp(layers, pots, piece=piece, pour_min=pour_min, long_waits=True, in_windows=False)
+    assert plan_round(made).hands_on_min >= pour_min
 
 
 @given(layers_of_a_round(), st.sampled_from([HALF_IN_20_MIN, 0.01, None]), st.booleans())

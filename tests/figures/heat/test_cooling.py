@@ -408,7 +408,30 @@ def test_a_rate_that_may_be_0_has_no_interval_in_time() -> None:
     assert curve_of(fit).half_time_interval_min is None
 
 
+def test_a_pot_that_is_at_the_room_at_once_is_drawn_with_the_room_s_interval() -> None:
+    """At 2.6 a minute nothing that a float can hold is left of its warmth after twenty
+    minutes; a room that was given is certain."""
+    fit = fit_cooling(readings((0, 1, 20), (70.0, 25.0, 21.2)), ROOM_C)
+    assert cooling_curve(curve_of(fit), 20.0, 2)[-1].interval_c == (ROOM_C, ROOM_C)
+
+
 # --- trouble -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("times", "values", "room_c"),
+    [
+        ((0, 37, 41), (-26.2, -11.3, 38.4), -4.0),
+        ((0, 60, 60, 61, 62, 62, 127), (19.9, 20.0, 21.0, 101.9, 128.3, 21.0, 20.0), None),
+        ((0, 1000, 1060, 1062, 1124, 1186), (22.0, 22.0, 21.0, 20.0, 13.8, 17.7), 20.0),
+    ],
+)
+def test_readings_that_send_the_search_beyond_all_floats(
+    times: tuple[float, ...], values: tuple[float, ...], room_c: float | None
+) -> None:
+    """A fit or a reason, and no warning: pots that warm up all at once, or warm and cool."""
+    fit = fit_cooling(readings(times, values), room_c)
+    assert (fit.curve is None) == bool(fit.why)
 
 
 def spoilt(count: int, index: int, by: float) -> CoolingFit:
