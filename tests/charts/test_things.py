@@ -9,10 +9,10 @@ import pytest
 from journal.charts.drawing import InkDrawing, InkShape
 from journal.charts.mould import Lattice
 from journal.charts.things import (
-    PlateBar,
     DrawnMotif,
     DrawnPart,
     DrawnPiece,
+    PlateBar,
     bar_from_above,
     bar_in_ink,
     motif_path,

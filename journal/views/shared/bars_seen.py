@@ -8,7 +8,7 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.charts.drawing import InkDrawing
-from journal.charts.things import PlateBar, DrawnMotif, DrawnPart, bar_from_above, motif_path
+from journal.charts.things import DrawnMotif, DrawnPart, PlateBar, bar_from_above, motif_path
 from journal.figures.colour.spaces import Triple
 from journal.figures.recipe.derive_face import BarFace
 from journal.photos.derive import MeasuredPhoto
