@@ -62,9 +62,8 @@ def prose(content: Path) -> None:
 
 def a_bar(content: Path) -> None:
     path = "designs/kelp-on-sea-grey/design.md"
-    edit(
-        content, path, "bar: D6, variant: close, lip: 1.4 mm", "bar: D6, variant: close, lip: 0 mm"
-    )
+    line = "bar: D6, at: 5, variant: close, lip: "
+    edit(content, path, f"{line}1.4 mm", f"{line}0 mm")
 
 
 def kept(content: Path) -> None:

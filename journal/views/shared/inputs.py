@@ -338,7 +338,7 @@ def photo_card_inputs(book: Book) -> Inputs:
 def _measured_inputs(book: Book, used: Iterable[str]) -> dict[str, Names]:
     """The inputs for those of these designs whose photos were measured."""
     measured = [name for name in dict.fromkeys(used) if name in book.measured]
-    return {"measured": measured, "notebook.designs": measured}
+    return {"measured": measured, "recipes": measured}
 
 
 def _mat_mould_pairs(book: Book, name: str) -> list[tuple[str, str]]:

@@ -204,7 +204,7 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
     designs = book.uses.by_thing.get(("colourants", colourant), ())
     measured = [photos for name, photos in book.measured.items() if name in designs]
     for photo in (photo for photos in measured for photo in photos):
-        design = book.notebook.designs[photo.design]
+        design = book.recipes[photo.design]
         variant = design.as_written if photo.variant is None else design.variant(photo.variant)
         places = {layer.name: n for n, layer in enumerate(variant.recipe.layers)}
         for swatch in _swatches(design, photo):
