@@ -24,9 +24,10 @@ from journal.records.models.settings import (
     LANGUAGES,
     AddedMeasure,
     PotResidue,
+    Responsible,
     Settings,
 )
-from journal.records.models.shelf import KINDS, Ingredient, Motif, Scent
+from journal.records.models.shelf import KINDS, Ingredient, Motif, Paste, Scent
 from journal.records.models.write_up import (
     AdditiveDose,
     CardPosition,
@@ -242,7 +243,9 @@ settings = fields(
         "jugs": st.lists(some(["500 mL", "1 L", "2 cups", "16 fl oz"]), max_size=2),
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
         "fixed_costs": money,
-        "region": st.lists(some(["us", "eu"]), min_size=1, max_size=2),
+        "region": st.lists(some(["us", "eu", "uk"]), min_size=1, max_size=2),
+        "sold_as": some(["soap", "cosmetic"]),
+        "responsible": fields(Responsible, {}, {"us": words, "eu": words, "uk": words}),
         "measures": added_measures,
         "symptoms": st.lists(words, max_size=2) | st.dictionaries(words, words, max_size=2),
         "room": temperatures,
@@ -271,17 +274,21 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
         "lot": words, "takes": shares, "looks": colours,
         "ingredients": st.lists(
-            fields(Ingredient, {"inci": words}, {"share": thirds}), max_size=3
+            fields(Ingredient, {"inci": words}, {"share": thirds, "us": words}), max_size=3
         ),
+        "true_soap": yes_no,
     },
     "fragrances": {
         "density": densities, "price": prices, "limit": shares, "flash_point": windows,
         "add_below": temperatures,
         "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
+        "vanillin": shares,
     },
     "colourants": {
         "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
         "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
+        "true_density": densities, "certified": yes_no,
+        "paste": fields(Paste, {"pigment": shares, "carrier": words}, {}),
         "looks": colours,
     },
     "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
@@ -317,7 +324,7 @@ def _pointing(kind: str, known: Mapping[str, Sequence[str]]) -> dict[str, st.Sea
     scent = fields(Scent, {"oil": some(oils or ["-"]), "concentration": shares})
     return {
         "base": _bases(tuple(known.get("bases", ())), ()), "amount": masses,
-        "tinted": some([*known.get("colourants", ()), "no"]),
+        "tinted": some([*known.get("colourants", ()), "no"]), "colour_share": shares,
         "scented": st.just("no") | scent if oils else st.nothing(),
         **of("from"), "melted_times": counts,
     }  # fmt: skip

@@ -62,6 +62,8 @@ GIVEN = (
 UNDERSTOOD = (
     "journal/quantities/unit_words.yaml",
     "journal/quantities/kinds.py",
+    "journal/figures/label/colours.csv",
+    "journal/figures/label/substances.csv",
     "journal/views/index/words.yaml",
     "journal/views/shared/phrases/es.toml",
     "tests/figures/colour/test_colour.py",

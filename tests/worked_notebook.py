@@ -51,6 +51,7 @@ COLOURANTS = """\
 brick:
   name: Brick
   density: 0.5 g/mL
+  true_density: 0.5 g/mL       # no air in it: as bulky in the bar as on the spoon
   price: 0.10/g
   inci: CI 77491
   on_hand: 100 g

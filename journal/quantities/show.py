@@ -48,13 +48,6 @@ _SIGNS: Final = {
     "CNY": "CN¥", "HKD": "HK$", "ILS": "₪", "INR": "₹", "KRW": "₩", "MXN": "MX$", "NZD": "NZ$",
     "PHP": "₱", "TWD": "NT$", "VND": "₫",
 }  # fmt: skip
-# How many places do a currency's amounts have, where it is not two? (ISO 4217,
-# from memory)
-_PLACES: Final = {
-    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
-    **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
-}
 
 
 # In which steps is each shown, below which size? Common practice, no source: the marks of a
@@ -301,7 +294,7 @@ def show_percent(share: float, step: Decimal | None = None, way: RoundingMode = 
 
 def show_money(amount: Decimal, currency: str) -> str:
     """Money as English writes its currency: ``$4.10``, ``−£0.43``, ``CHF 1.20``."""
-    value = rounded_to_step(amount, Decimal((0, (1,), -_PLACES.get(currency, 2))))
+    value = rounded_to_step(amount, units.money_step(currency))
     sign = _SIGNS.get(currency, f"{currency} " if currency.isalpha() else currency)
     return f"{'−' if value < 0 else ''}{sign}{abs(value):f}"
 

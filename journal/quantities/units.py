@@ -10,6 +10,7 @@ other customary units are exact parts of them.
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
@@ -160,3 +161,17 @@ def c_to_f(celsius: float) -> float:
     # The quotient of whole numbers is the nearest float to the exact result.
     number, of = _finite(celsius, "a temperature").as_integer_ratio()
     return (9 * number + 160 * of) / (5 * of)
+
+
+# How many places do a currency's amounts have, where it is not two? (ISO 4217,
+# from memory)
+_CURRENCY_PLACES: Final = {
+    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
+    **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+}
+
+
+def money_step(currency: str) -> Decimal:
+    """The smallest amount of a currency: 0.01, 1 of yen, 0.001 of dinars (ISO 4217)."""
+    return Decimal((0, (1,), -_CURRENCY_PLACES.get(currency, 2)))

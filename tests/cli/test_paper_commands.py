@@ -226,3 +226,19 @@ def test_what_does_not_fit_on_a_label_is_said(
     assert "Too small for its text: use a label 92 mm across." in told.err
     assert "Too small for its text" in (tmp_path / "made" / "index.html").read_text("utf-8")
     assert "draft" in told.out
+
+
+def test_a_colour_that_is_not_permitted_is_an_error_of_the_label(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shelf = content / "shelf" / "colourants.yaml"
+    written = shelf.read_text("utf-8")
+    barred = written.replace("inci: Mica, CI 77891, CI 77499", "inci: CI 73015")
+    assert barred != written
+    shelf.write_text(barred, "utf-8")
+    assert run(content, "check") == 0
+    assert run(content, "label", KELP_ON_GREY, "--out", tmp_path / "sheets") == 1
+    told = " ".join(capsys.readouterr().err.split())
+    assert "CI 73015 is not permitted in a cosmetic: 21 CFR 73 and 74 do not list it." in told
+    said = (tmp_path / "sheets" / "index.html").read_text("utf-8")
+    assert "a colour is not permitted" in " ".join(said.split())

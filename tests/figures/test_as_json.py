@@ -138,17 +138,21 @@ def test_weight_and_label(found: Block) -> None:
         "loss_percent_day_30": None,
         "regions": {"us": us, "eu": {"declared_g": 83.0, "declared": "83 g"}},
     }
-    names = ["Aqua", "Glycerin", "Sodium Stearate"]
+    names = ["Glycerin", "Sodium Stearate"]
     assert found["label"] == {
         "us": {
-            "ingredients": [*names, "Fragrance", "CI 77491"],
+            "ingredients": ["Water", *names, "Fragrance", "Iron Oxides"],
             "allergens": ["Linalool"],
             "apart": {},
+            "errors": [],
+            "rules": "cosmetic",
         },
         "eu": {
-            "ingredients": [*names, "Parfum", "CI 77491"],
+            "ingredients": ["Aqua", *names, "Parfum", "CI 77491"],
             "allergens": ["Linalool"],
             "apart": {},
+            "errors": [],
+            "rules": "cosmetic",
         },
     }
 

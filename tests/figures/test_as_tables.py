@@ -201,8 +201,8 @@ def test_a_list_that_stands_apart(tmp_path: Path) -> None:
         (row["region"], row["kind"], row["place"], row["name"]) for row in rows if row["base"]
     ] == [
         (region, "ingredient", place, name)
-        for region in ("us", "eu")
-        for place, name in enumerate(("Aqua", "Glycerin", "Sodium Stearate"), 1)
+        for region, water in (("us", "Water"), ("eu", "Aqua"))
+        for place, name in enumerate((water, "Glycerin", "Sodium Stearate"), 1)
     ]
     assert {row["base"] for row in rows if row["kind"] == "ingredient"} == {"plain"}
 

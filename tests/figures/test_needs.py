@@ -43,6 +43,7 @@ from journal.views.lists.methods import PARTS
 MORE_SETTINGS = """
 sale_day: 300
 label_step: 5 g
+sold_as: soap
 """
 OTHER_SETTINGS = {
     "currency: USD": "currency: EUR",
@@ -147,6 +148,41 @@ def dosed_by_mass(notebook: Notebook) -> Notebook:
     return with_recipes(notebook, lambda recipe: with_layers(recipe, dosed))
 
 
+def tinted_with_paste(notebook: Notebook) -> Notebook:
+    """Every colour is the one that comes as a paste."""
+
+    def tinted(layer: Layer) -> Layer:
+        green = [one.model_copy(update={"colourant": "sea-glass-green"}) for one in layer.colours]
+        return layer.model_copy(update={"colours": tuple(green)})
+
+    return with_recipes(notebook, lambda recipe: with_layers(recipe, tinted))
+
+
+def of_true_soap(notebook: Notebook) -> Notebook:
+    """A design is cast of the base that its supplier calls true soap."""
+    aloe = BaseMixture(shares=(("aloe-clear", 1.0),))
+    return _cast_of(notebook, lambda _: aloe)
+
+
+def of_slate_ends(notebook: Notebook) -> Notebook:
+    """A design is cast of a leftover whose colour was weighed."""
+    return _cast_of(
+        notebook,
+        lambda layer: BaseMixture(
+            leftover="white-scrapings" if layer == "detail" else "slate-ends"
+        ),
+    )
+
+
+def _cast_of(notebook: Notebook, base: Callable[[str], BaseMixture]) -> Notebook:
+    def cast(layer: Layer) -> Layer:
+        return layer.model_copy(update={"base": base(layer.name), "fragrance": (), "colours": ()})
+
+    one = replace(notebook, designs={KELP_ON_CLAY: notebook.designs[KELP_ON_CLAY]})
+    cast_one = with_recipes(one, lambda recipe: with_layers(recipe, cast))
+    return replace(notebook, designs={**notebook.designs, **cast_one.designs})
+
+
 def with_powder(notebook: Notebook) -> Notebook:
     """Every layer takes a powder in spoons."""
     dose = Dose("volume", 5.0, "base", 450.0)
@@ -179,16 +215,12 @@ def nothing_said(notebook: Notebook) -> Notebook:
 
 def cast_from_leftovers(notebook: Notebook) -> Notebook:
     """A design is cast from leftovers; another jar was in them; they are on hand, not amounts."""
-
-    def cast(layer: Layer) -> Layer:
-        name = "white-scrapings" if layer.name == "detail" else "indigo-ends"
-        return layer.model_copy(
-            update={"base": BaseMixture(leftover=name), "fragrance": (), "colours": ()}
-        )
-
-    one = replace(notebook, designs={KELP_ON_CLAY: notebook.designs[KELP_ON_CLAY]})
-    mixed = with_recipes(one, lambda recipe: with_layers(recipe, cast))
-    found = replace(notebook, designs={**notebook.designs, **mixed.designs})
+    found = _cast_of(
+        notebook,
+        lambda layer: BaseMixture(
+            leftover="white-scrapings" if layer == "detail" else "indigo-ends"
+        ),
+    )
     leftovers = dict(found.shelf.leftovers)
     for name, record in leftovers.items():
         update: dict[str, object] = {"on_hand": Amount("mass", 300.0), "amount": None}
@@ -205,6 +237,9 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("colourants", "density"): (dosed_by_mass,),
     ("additives", "density"): (dosed_by_mass, with_powder),
     ("colourants", "same_as"): (cast_from_leftovers,),
+    ("colourants", "paste"): (tinted_with_paste,),
+    ("bases", "true_soap"): (of_true_soap,),
+    ("settings", "sold_as"): (of_true_soap,),
     ("moulds", "cavities"): (no_pieces, many_loaves),
     ("moulds", "face"): (not_weighed, no_pieces),
     ("moulds", "corner_radius"): (not_weighed,),
@@ -222,6 +257,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("pieces", "size"): (not_weighed,),
     ("leftovers", "base"): (cast_from_leftovers,),
     ("leftovers", "tinted"): (cast_from_leftovers,),
+    ("leftovers", "colour_share"): (of_slate_ends,),
     ("leftovers", "scented"): (cast_from_leftovers,),
     ("leftovers", "on_hand"): (cast_from_leftovers,),
     ("settings", "waste.least"): (little_waste,),

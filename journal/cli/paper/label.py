@@ -29,8 +29,8 @@ from journal.views.paper.labels import (
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
 
 
-def label(args: argparse.Namespace) -> int:
-    """Run ``journal label ID``; gives the exit status."""
+def draft_labels(args: argparse.Namespace) -> int:
+    """Run ``journal label ID``; gives the exit status, 1 if a colour is not permitted."""
     notebook = read_notebook(args.content)
     design = usable_design(notebook, args.id)
     problems: list[Problem] = []
@@ -38,7 +38,8 @@ def label(args: argparse.Namespace) -> int:
         notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
     )
     raise_errors(problems)
-    if figures[LABEL].value is None:
+    label = figures[LABEL].value
+    if label is None:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {args.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
@@ -53,7 +54,7 @@ def label(args: argparse.Namespace) -> int:
     page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
     for note in plain_texts(page.notes):
         print(note, file=sys.stderr)
-    return write_or_print(
+    status = write_or_print(
         args,
         notebook,
         "true-size.html",
@@ -61,6 +62,8 @@ def label(args: argparse.Namespace) -> int:
         f"{counted(len(page.drawings), 'sheet')} of label drafts",
         _CHECK,
     )
+    # The notes above say which colour is not permitted where.
+    return 1 if any(draft.faults for draft in label.drafts) else status
 
 
 def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:

@@ -32,6 +32,7 @@ from journal.figures.recipe.derive_by_round import masses_by_round, summed_masse
 from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.figures.recipe.derive_measured import asked_of_oil
+from journal.figures.shop.cost import round_parts
 from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
@@ -321,9 +322,13 @@ def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     """Cost and price of the lines and their sums, from the lines' cost sheets."""
     sheets = [line.figures[COST].value for line in lines]
     complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
-    costs = [None if sheet is None else sheet.batch.total for sheet in complete]
+    # The lines are rounded with their sum, so that the exact sum is rounded once.
+    exact = [("", None if sheet is None else Fraction(sheet.known)) for sheet in complete]
+    shown = round_parts(exact, next((one.currency for one in complete if one is not None), ""))
+    costs = [cost for _, cost in shown.parts]
     prices = [None if sheet is None else sheet.batch_price for sheet in complete]
-    return OrderCost(tuple(zip(costs, prices, strict=True)), _sum(costs), _sum(prices))
+    total = None if None in costs else shown.total
+    return OrderCost(tuple(zip(costs, prices, strict=True)), total, _sum(prices))
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:

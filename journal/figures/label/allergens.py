@@ -102,6 +102,29 @@ def find_allergen(name: str) -> str | None:
     return _label_names().get(letters_of(name))
 
 
+def named_in_region(
+    region: str, allergens: Sequence[tuple[str, float]]
+) -> tuple[tuple[str, float], ...]:
+    """The allergens that a region names: in Great Britain those of the first list alone.
+
+    Takes:  region     "us", "eu" or "uk"
+            allergens  names on the label, each with its share of the bar
+    Gives:  those to name, in their order
+    Source: Regulation (EU) 2023/1545 is not law in Great Britain (a laboratory's public notice)
+    Checked: Linalool stays in the UK, Menthol does not
+    """
+    if region != "uk":
+        return tuple(allergens)
+    first = _first_listed()
+    return tuple((name, share) for name, share in allergens if name in first)
+
+
+@cache
+def _first_listed() -> frozenset[str]:
+    with Path(__file__).with_name("allergens_eu.csv").open(encoding="utf-8", newline="") as lines:
+        return frozenset(row["name"] for row in csv.DictReader(lines) if row["listed"] == "first")
+
+
 def allergens_of_bar(oils: Sequence[OilInBar]) -> AllergensOfBar:
     """Allergens of a bar, summed over its oils and over the names of a group.
 

@@ -261,15 +261,16 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     is short by more than the system's allowance.
 
     Takes:  net     of net_weight
-            system  "us" (ounces, with the grams that follow) or "eu" (grams)
+            system  "us" (ounces, with the grams that follow), "eu" or "uk" (grams)
             step    of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
     Gives:  the quantity and the words, or the reason that there is none
     Fails:  FigureError if system is unknown or step is not above 0
-    Source: 21 CFR 701.13; NIST Handbook 133; Directive 76/211/EEC
+    Source: 21 CFR 701.13; NIST Handbook 133; Directive 76/211/EEC, whose allowances the Weights
+            and Measures (Packaged Goods) Regulations 2006 have in the UK (from memory)
     Checked: limit 96.4 g gives "Net Wt 3.4 oz (96 g)" and "96 g"
     """
-    if system not in ("us", "eu"):
-        raise FigureError(f'no rules for the system "{system}"; it is "us" or "eu"')
+    if system not in ("us", "eu", "uk"):
+        raise FigureError(f'no rules for the system "{system}"; it is "us", "eu" or "uk"')
     if net.lower_g is None:
         return _refused(system, "; ".join(net.why))
     unit_g = G_PER_OZ if system == "us" else Fraction(1)
@@ -281,7 +282,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
         label_g = quantity * unit_g
         if label_g > table_ends_g or (system == "us" and label_g == table_ends_g):
             return _refused(system, f"{float(label_g):g} g is beyond the table of allowances")
-        if system == "eu" and label_g < LEAST_NOMINAL_G:
+        if system != "us" and label_g < LEAST_NOMINAL_G:
             return _refused(system, f"below {LEAST_NOMINAL_G} g no net weight need be declared")
         allowance = (
             maximum_allowable_variation_g(label_g)

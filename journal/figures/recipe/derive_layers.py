@@ -509,8 +509,25 @@ def _volume_per_bar(
             density = midpoint((low, high))
         volume_ml += share * mass.melt_g / density
     volume_ml += sum(oil.volume_ml or 0.0 for oil in fragrances)
-    volume_ml += sum(one.volume_ml or 0.0 for one in stirred)
+    volume_ml += sum(_volume_in_bar(context, one, builder) for one in stirred)
     return volume_ml * mass.per_bar_g / mass.melt_g
+
+
+def _volume_in_bar(context: RecipeContext, one: DosedFigures, builder: FigureBuilder) -> float:
+    """The volume in mL that a dose takes up in a layer: a powder's without the air in it.
+
+    A dye and a paste take what they measure; 0 where it is not known.
+    """
+    if one.kind != "colourants":
+        return one.volume_ml or 0.0
+    record = context.shelf.colourants[one.name]
+    if record.kind == "dye" or record.paste is not None:
+        return one.volume_ml or 0.0
+    if record.true_density is not None and one.mass_g is not None:
+        return one.mass_g / midpoint(record.true_density)
+    if not one.by_eye:
+        builder.lacks(f"colourants/{one.name}: true_density", "volume of colour in the bar")
+    return 0.0
 
 
 def recipe_masses(context: RecipeContext) -> RecipeMasses:

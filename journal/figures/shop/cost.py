@@ -23,12 +23,11 @@ from journal.figures.common.exact import (
     exact_fraction,
     round_half_up,
 )
+from journal.quantities.units import money_step
 
 # The parts of a cost, in the order in which they are shown and in which a tie
 # for a left-over cent is settled.
 PARTS = ("base", "fragrance", "colour", "additives", "packaging", "tools", "labour")
-
-CENT = Decimal("0.01")
 
 
 def unit_price(amount: Decimal, quantity: ExactNumber) -> Fraction:
@@ -188,42 +187,46 @@ class BatchCost(Struct, frozen=True):
 
 
 class PrintedMoney(Struct, frozen=True):
-    """Money rounded to cents for printing; the parts sum exactly to the total."""
+    """Money rounded to its currency's places; the parts sum exactly to the total."""
 
     parts: tuple[tuple[str, Decimal | None], ...]
     total: Decimal
 
 
-def round_to_cent(value: Fraction) -> Decimal:
-    """Round an exact sum half up to the cent, for printing.
+def round_money(value: Fraction, currency: str = "") -> Decimal:
+    """Round an exact sum half up to the smallest amount of its currency, for printing.
 
-    Takes:  value  exact
-    Gives:  a Decimal with two places
+    Takes:  value     exact
+            currency  by its three letters; "" has two places
+    Gives:  a Decimal with the currency's places
     Source: common practice of bookkeeping, no source
     Checked: 0.125 gives 0.13
     """
     # Decimal division is inexact in general; a whole number of cents is not.
-    return int(round_half_up(100 * value, Fraction(1))) * CENT
+    cent = money_step(currency)
+    return int(round_half_up(value / Fraction(cent), Fraction(1))) * cent
 
 
-def round_to_cents(parts: Sequence[tuple[str, Fraction | None]]) -> PrintedMoney:
-    """Round parts and total to cents for printing, so that the parts sum to the total.
+def round_parts(parts: Sequence[tuple[str, Fraction | None]], currency: str = "") -> PrintedMoney:
+    """Round parts and total for printing, so that the parts sum to the total.
 
     The exact total is rounded half up; that is the only rounding. Each part
-    is first rounded down to whole cents, and the cents that are then still
-    missing go, one each, to the parts with the largest remainders (largest
-    remainder method; on a tie, the part named first). So no printed part is a
-    whole cent away from its exact value, a part of nothing stays nothing, and
-    the total is what a single sum would give.
+    is first rounded down to whole cents (the smallest amount of the currency),
+    and the cents that are then still missing go, one each, to the parts with
+    the largest remainders (largest remainder method; on a tie, the part named
+    first). So no printed part is a whole cent away from its exact value, a
+    part of nothing stays nothing, and the total is what a single sum would give.
 
-    Takes:  parts  (name, exact money, >= 0, or None where it is not known)
+    Takes:  parts     (name, exact money, >= 0, or None where it is not known)
+            currency  by its three letters; "" has two places
     Gives:  Decimals; parts that are not known stay None
     Fails:  FigureError if a part is below 0
     Source: largest remainder method, from memory (Hamilton 1792; Hare-Niemeyer)
     Checked: 1/3, 1/3, 1/3 gives 0.34, 0.33, 0.33 and 1.00
     """
+    cent = money_step(currency)
     cents = {
-        place: 100 * exact_at_least(money, 0, f"the part {name}")
+        place: exact_at_least(money, 0, f"the part {name}") / Fraction(cent)
         for place, (name, money) in enumerate(parts)
         if money is not None
     }
@@ -238,10 +241,10 @@ def round_to_cents(parts: Sequence[tuple[str, Fraction | None]]) -> PrintedMoney
     by_remainder = sorted(whole, key=lambda place: (-whole[place][1], place))
     printed = {place: whole[place][0] + (rank < missing) for rank, place in enumerate(by_remainder)}
     shown = tuple(
-        (name, printed[place] * CENT if place in printed else None)
+        (name, printed[place] * cent if place in printed else None)
         for place, (name, _) in enumerate(parts)
     )
-    return PrintedMoney(shown, sum(printed.values()) * CENT)
+    return PrintedMoney(shown, sum(printed.values()) * cent)
 
 
 def price_at_margin(cost: Fraction, margin: ExactNumber) -> Fraction:
@@ -316,6 +319,7 @@ class CostSheet(Struct, frozen=True):
     contribution: Decimal | None
     break_even_bars: int | None
     why: tuple[str, ...]
+    known: Decimal  # of the batch, to 28 digits: what sums over batches are made from
     currency: str = ""
 
 
@@ -328,36 +332,39 @@ def cost_sheet(
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
             currency     by its three letters; "" if not set
-    Gives:  Decimals, rounded once by the rule of ``round_to_cents``; a price only if
+    Gives:  Decimals, rounded once by the rule of ``round_parts``; a price only if
             no part is missing and a margin is set
     Fails:  FigureError if a setting lies outside its range
     Source: definition
     """
-    a_bar = round_to_cents(
-        [(name, None if part is None else part / cost.bars) for name, part in cost.parts]
+    a_bar = round_parts(
+        [(name, None if part is None else part / cost.bars) for name, part in cost.parts], currency
     )
-    batch = round_to_cents(cost.parts)
+    batch = round_parts(cost.parts, currency)
     reasons: list[str] = []
+    known = Decimal(cost.known.numerator) / Decimal(cost.known.denominator)
     if cost.missing:
         reasons.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
     if margin is None:
         reasons.append("no price: the studio's margin is not set")
     if margin is None or cost.missing:
         return CostSheet(
-            cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(reasons), currency
+            cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(reasons), known, currency
         )
-    price = round_to_cent(price_at_margin(cost.known / cost.bars, margin))
-    even = None
+    price = round_money(price_at_margin(cost.known / cost.bars, margin), currency)
+    left, even = price - a_bar.total, None
     if fixed_costs is None:
         reasons.append("no break-even: the fixed costs are not set")
     else:
-        even = break_even(fixed_costs, price, a_bar.total)
+        # What is left by rounding the price up alone pays nothing.
+        if left > 0:
+            even = break_even(fixed_costs, price, cost.known / cost.bars)
         if even is None:
             reasons.append("no break-even: a bar brings in no more than it costs")
-    left = price - a_bar.total
     return CostSheet(
-        cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(reasons), currency
-    )
+        cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(reasons),
+        known, currency,
+    )  # fmt: skip
 
 
 def median_or_none(values: Sequence[ExactNumber]) -> Fraction | None:

@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.common.as_json_numbers import money, number, numbers, percent
@@ -20,7 +21,12 @@ from journal.figures.common.exact import exact_fraction
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.label import net_weight as net_weights
-from journal.figures.label.allergens import AllergensOfBar, OilInBar, allergens_of_bar
+from journal.figures.label.allergens import (
+    AllergensOfBar,
+    OilInBar,
+    allergens_of_bar,
+    named_in_region,
+)
 from journal.figures.label.ingredients import BaseInBar, LabelDraft, StirredInBar, draft_label
 from journal.figures.pieces.cut_plan import CutPlan, RepeatingMotif, cut_plan
 from journal.figures.pieces.derive_pieces import places_of_recipe
@@ -349,11 +355,18 @@ def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures
         elif any(ingredient.share is None for ingredient in ingredients):
             builder.lacks(f"bases/{base}: shares of the ingredients")
     stirred = []
-    for (kind, name), mass_g in _stirred_per_bar(context, masses).items():
-        inci = context.shelf.dosed_ingredient(kind, name).inci
-        if inci is None:
+    for (kind, name), mass_g in _stirred_per_bar(context, masses, builder).items():
+        record = context.shelf.dosed_ingredient(kind, name)
+        if record.inci is None:
             builder.lacks(f"{kind}/{name}: inci")
-        stirred.append(StirredInBar(name, mass_g, _inci_names(inci), kind == "colourants"))
+        one = StirredInBar(name, mass_g, _inci_names(record.inci), kind == "colourants")
+        if kind == "colourants":
+            colourant = context.shelf.colourants[name]
+            one = replace(one, certified=bool(colourant.certified))
+            if colourant.paste is not None:
+                paste = colourant.paste
+                one = replace(one, carrier=paste.carrier, pigment_share=paste.pigment)
+        stirred.append(one)
     oils = {oil.oil: oil.bar_share for layer in masses.layers for oil in layer.fragrances}
     allergens = allergens_of_bar(
         [
@@ -366,12 +379,26 @@ def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures
             base,
             mass_g,
             tuple((entry.inci, entry.share) for entry in context.shelf.bases[base].ingredients),
+            {
+                entry.inci: entry.us
+                for entry in context.shelf.bases[base].ingredients
+                if entry.us is not None
+            },
+            context.shelf.bases[base].true_soap,
         )
         for base, mass_g in bases_g.items()
     ]
     fragrance_g = sum(oils.values()) * masses.bar_g
     drafts = tuple(
-        draft_label(region, bases, fragrance_g, stirred, allergens.named)
+        draft_label(
+            region,
+            bases,
+            fragrance_g,
+            stirred,
+            named_in_region(region, allergens.named),
+            context.settings.sold_as,
+            getattr(context.settings.responsible, region) or "",
+        )
         for region in context.settings.region
     )
     return LabelFigures(drafts, allergens)
@@ -387,7 +414,9 @@ def _bases_per_bar(masses: RecipeMasses) -> dict[str, float]:
     return bases_g
 
 
-def _stirred_per_bar(context: RecipeContext, masses: RecipeMasses) -> dict[ThingRef, float | None]:
+def _stirred_per_bar(
+    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
+) -> dict[ThingRef, float | None]:
     """Grams of each colourant and additive in one bar; None where that is not known."""
     stirred_g: dict[ThingRef, float | None] = {}
     for layer in masses.layers:
@@ -398,11 +427,18 @@ def _stirred_per_bar(context: RecipeContext, masses: RecipeMasses) -> dict[Thing
             stirred_g[one.kind, one.name] = (
                 (others_g or 0.0) + (one.mass_g or 0.0) * share if known else None
             )
-    # A tinted leftover brings its colourant into the bar; how much is not known.
+    # A tinted leftover brings its colourant into the bar.
     for layer in masses.layers:
         leftover = context.shelf.leftovers.get(layer.leftover or "")
-        if leftover is not None and leftover.colourant is not None:
-            stirred_g.setdefault(("colourants", leftover.colourant), None)
+        if leftover is None or leftover.colourant is None:
+            continue
+        colour = ("colourants", leftover.colourant)
+        others_g = stirred_g.get(colour, 0.0)
+        if leftover.colour_share is None:
+            builder.lacks(f"leftovers/{layer.leftover}: colour_share", "order of the colours")
+            stirred_g[colour] = None
+        elif others_g is not None:
+            stirred_g[colour] = others_g + leftover.colour_share * layer.base_g_per_bar
     return stirred_g
 
 
@@ -480,6 +516,8 @@ def _label_json(label: LabelFigures) -> dict[str, Any]:
             "ingredients": list(draft.names),
             "allergens": list(draft.allergens),
             "apart": {base: list(names) for base, names in draft.apart},
+            "errors": list(draft.faults),
+            "rules": draft.kind,
         }
         for draft in label.drafts
     }

@@ -129,6 +129,14 @@ class AddedMeasure(Record):
     matters: Text | None = None
 
 
+class Responsible(Record):
+    """Who answers for the bars, with the address for the label, by region."""
+
+    us: Text | None = None
+    eu: Text | None = None
+    uk: Text | None = None
+
+
 def _named_symptoms(value: Any) -> tuple[tuple[str, str], ...]:
     """The studio's symptoms as (name, meaning), from a list of names or a mapping."""
     if isinstance(value, list):
@@ -174,9 +182,11 @@ class Settings(Record):
     jugs: Annotated[tuple[fields.SomeVolume, ...], IS_LIST] = ()
     margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
     fixed_costs: fields.Money | None = None
-    region: Annotated[tuple[Annotated[str, WordChoice("us", "eu")], ...], IS_LIST, NOT_EMPTY] = (
-        "us",
-    )
+    region: Annotated[
+        tuple[Annotated[str, WordChoice("us", "eu", "uk")], ...], IS_LIST, NOT_EMPTY
+    ] = ("us",)
+    sold_as: Annotated[str, WordChoice("soap", "cosmetic")] | None = None
+    responsible: Responsible = Responsible()
     measures: Annotated[
         dict[str, AddedMeasure],
         fields.by_name("measures by name", "{gloss: {kind: rating, better: higher, …}}"),

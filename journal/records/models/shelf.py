@@ -45,6 +45,7 @@ class Ingredient(Record):
     """One ingredient of a base by its INCI name, and its share where the supplier says it."""
 
     inci: Text
+    us: Text | None = None
     share: fields.Share | None = None
 
 
@@ -62,6 +63,7 @@ class Base(ShelfRecord):
     heat_capacity: fields.HeatCapacity | None = None
     takes: fields.Share | None = None
     ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
+    true_soap: fields.YesNo | None = None
     lot: Text | None = None
     looks: fields.Colour | None = None
 
@@ -78,7 +80,14 @@ class Fragrance(ShelfRecord):
         tuple[tuple[str, float], ...],
         by_name("shares by name", "{Linalool: 3 %}", fields.validator_of(read.read_share)),
     ] = ()
+    vanillin: fields.Share | None = None
     certificate: fields.Date | None = None
+
+    @property
+    def vanillin_share(self) -> float | None:
+        """Share of vanillin in the oil, by its key or its allergens; None if neither has it."""
+        listed = {name.casefold(): share for name, share in self.allergens}
+        return listed.get("vanillin") if self.vanillin is None else self.vanillin
 
 
 class DosedIngredient(ShelfRecord):
@@ -89,10 +98,20 @@ class DosedIngredient(ShelfRecord):
     inci: Text | None = None
 
 
+class Paste(Record):
+    """A colour in its carrier: the share of pigment, and the INCI name of the rest."""
+
+    pigment: fields.Share
+    carrier: Text
+
+
 class Colourant(DosedIngredient):
     """A mica, pigment or dye."""
 
     kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = None
+    true_density: fields.Density | None = None
+    paste: Paste | None = None
+    certified: fields.YesNo | None = None
     bleeds: fields.YesNo | None = None
     lot: Text | None = None
     same_as: Annotated[Text | None, NamesThing("colourants")] = None
@@ -194,6 +213,7 @@ class Leftover(ShelfRecord):
     base: Annotated[BaseMixture, BeforeValidator(lambda value: base_shares(value))] | None = None
     amount: fields.Mass | None = None
     tinted: Annotated[Text | None, NamesThing("colourants", none="no")] = None
+    colour_share: fields.Share | None = None
     scented: Annotated[Scent | None, BeforeValidator(lambda value: _scent_or_none(value))] = None
     origin: Annotated[Text | None, NamesThing("designs")] = Field(None, alias="from")
     melted_times: fields.Count | None = None

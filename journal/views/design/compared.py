@@ -10,7 +10,7 @@ from journal.charts.rows import ForestRow, forest_chart
 from journal.comparison.across import CrossDesignComparison, CrossDesignRow
 from journal.comparison.derive import CrossDesignResults
 from journal.comparison.sentences import across_sentences, plain_p, verdict_sentence
-from journal.figures.shop.cost import labour_cost, round_to_cent
+from journal.figures.shop.cost import labour_cost, round_money
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.html.markdown import render_prose
@@ -181,7 +181,7 @@ def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
     if entry.by != "tidy" or rate is None or not entry.difference:
         return ""
     cost = labour_cost(Fraction(decimal_of_twelve_digits(abs(entry.difference))), rate)
-    money = book.units.money(round_to_cent(cost))
+    money = book.units.money(round_money(cost, book.settings.currency))
     more, less = entry.between if entry.difference < 0 else entry.between[::-1]
     return f"At the studio's rate {less} saves {money} of tidying a bar over {more}."
 

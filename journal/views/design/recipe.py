@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
+from journal.figures.label.browning import NO_BROWNING, browning_to_expect, vanillin_in_bar
 from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
@@ -322,6 +323,7 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
         texts_of = _one_oil_text if len(layer.fragrances) == 1 else _several_oils_text
         big, says = texts_of(context, layer)
         says += _takes_words(context, layer)
+        says += _browning_words(context, layer)
         notes.append(context.note(recipe[LAYERS], *says, big=big, mind=mind, inputs=False))
     return tuple(notes)
 
@@ -337,6 +339,23 @@ def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, lis
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
     return words.percent(oil.layer_share), [tuple(says)]
+
+
+def _browning_words(context: DesignContext, layer: LayerFigures) -> list[Words]:
+    """A sentence on each oil of a layer that browns the bar by its vanillin."""
+    says: list[Words] = []
+    for oil in layer.fragrances:
+        record = context.book.bench.fragrances.get(oil.oil)
+        if record is None or not record.vanillin_share:
+            continue
+        share = vanillin_in_bar(oil.bar_share, record.vanillin_share)
+        link = TextRun("Vanillin", href=context.how("browning"))
+        expect = f" is {words.percent(share)} of the bar: within weeks expect it to turn "
+        tone = browning_to_expect(share)
+        if tone == NO_BROWNING:
+            expect, tone = f" is {words.percent(share)} of the bar: too little to brown it", ""
+        says.append((link, f"{expect}{tone}."))
+    return says
 
 
 def _takes_words(context: DesignContext, layer: LayerFigures) -> list[Words]:

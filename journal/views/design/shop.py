@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from journal.figures.label.ingredients import ADVICE, LabelDraft
@@ -12,8 +13,6 @@ from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.paper_places import command, has_sheets, label_place
 from journal.views.shared.places import span
-
-REGIONS = {"us": "the United States", "eu": "the European Union"}
 
 
 def cost_part(context: DesignContext) -> Section | None:
@@ -65,6 +64,7 @@ def label_part(context: DesignContext) -> Section | None:
     if figures is not None:
         first = figures.drafts[:1]
         within += [_draft_facts(context, draft, *first) for draft in figures.drafts]
+        texts["unsaleable"] = " ".join(_faults_of_variants(context, figures.drafts))
         barred = [f"{name} (in {oil})" for name, oil in figures.allergens.prohibited]
         texts["barred"] = words.list_text(barred)
     if can_draft(context.book, context.design.id):
@@ -86,8 +86,33 @@ def _label_answer(context: DesignContext) -> str:
     says = declared[0].removeprefix("Net Wt ") if declared else "no net weight yet"
     figures = context.known_figures.recipe[LABEL].value
     barred = [] if figures is None else [name for name, _ in figures.allergens.prohibited]
-    mind = f". Not allowed in {REGIONS['eu']}: {words.list_text(barred)}" if barred else ""
+    mind = (
+        f". Not allowed in {words.REGION_NAMES['eu']}: {words.list_text(barred)}" if barred else ""
+    )
+    drafts = () if figures is None else figures.drafts
+    faulty = [draft.region for draft in drafts if draft.faults]
+    if faulty:
+        where = words.list_text([words.REGION_NAMES[region] for region in faulty])
+        mind += f". A colour in it is not permitted in {where}"
+    elif any(True for _ in _faults_of_variants(context, drafts)):
+        mind += ". Not every variant may be sold everywhere"
     return f"Label: {says}{mind}"
+
+
+def _faults_of_variants(context: DesignContext, drafts: Sequence[LabelDraft]) -> Iterator[str]:
+    """Yield a sentence for each variant and region with a colour that the recipe has not."""
+    known = {(draft.region, fault) for draft in drafts for fault in draft.faults}
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in context.design.variants:
+        label = context.known_figures.variants[one.name][LABEL].value
+        for draft in label.drafts if label is not None else ():
+            for fault in draft.faults:
+                if (draft.region, fault) not in known:
+                    names = found.setdefault((draft.region, fault), [])
+                    names.append(context.variant_title(one.name))
+    for (region, fault), names in found.items():
+        where = words.REGION_NAMES[region]
+        yield f"Bars of {words.list_text(names)} are not for sale in {where}: {fault}."
 
 
 def _weight_facts(context: DesignContext) -> list[SectionFacts]:
@@ -96,7 +121,7 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
-    declared = [(REGIONS.get(one.system, one.system), one) for one in figure.value.declared]
+    declared = [(words.REGION_NAMES[one.system], one) for one in figure.value.declared]
     texts = {
         "bars": words.count_text(net.bars, "weighed bar").capitalize(),
         "mean": words.measure_value(net.mean_g, "mass"),
@@ -127,14 +152,20 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
 
 def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -> SectionFacts:
     """The facts of the label draft for one region; of a further one, what is not as the first."""
-    alike = draft is not first and (draft.statement, draft.apart) == (first.statement, first.apart)
+    said_by = (draft.statement, draft.apart)
+    alike = draft is not first and any(said_by) and said_by == (first.statement, first.apart)
+    net = context.known_figures.recipe[NET_WEIGHT].value
+    declared = {one.system: one.text for one in net.declared} if net is not None else {}
+    blanks = words.still_to_fill_in(draft.asked, declared.get(draft.region, ""))
     texts: dict[str, str | bool | TextRun] = {
         "region": draft.region,
-        "where": REGIONS.get(draft.region, draft.region),
-        "as_first": REGIONS.get(first.region, first.region) if alike else "",
+        "where": words.REGION_NAMES[draft.region],
+        "as_first": words.REGION_NAMES[first.region] if alike else "",
         "statement": "" if alike else draft.statement,
         "allergens": "",
         "first": draft is first,
+        "rules": draft.rules,
+        "blanks": "; ".join(blanks),
     }
     if draft is first or draft.allergens != first.allergens:
         texts["allergens"] = ", ".join(draft.allergens)
@@ -147,7 +178,7 @@ def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -
         ),
         "why": tuple(
             (words.capitalised(reason),)
-            for reason in draft.why
+            for reason in (*draft.faults, *draft.why)
             if draft is first or reason not in first.why
         ),
         "notes": tuple((text,) for text in notes),

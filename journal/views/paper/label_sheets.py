@@ -20,10 +20,11 @@ from journal.views.paper import labels
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import label_place
 from journal.views.shared.places import Sheet, span
+from journal.views.shared.words import REGION_NAMES, still_to_fill_in
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
 _SPACE_WITHIN_FIGURE = re.compile(r" (?!\()(?<!\) )")
-_NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g"}
+_NO_WEIGHT = {"us": "Net Wt __ oz (__ g)", "eu": "__ g", "uk": "__ g"}
 
 
 def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
@@ -82,19 +83,22 @@ def _label_words_of_draft(
     design: Design, draft: LabelDraft, declared: Declared | None, settings: Settings
 ) -> labels.LabelWords:
     """The texts of a label for the region of a draft; a missing net weight is a blank."""
-    remarks = [f"{reason[:1].upper()}{reason[1:]}." for reason in draft.why]
+    remarks = [f"{reason[:1].upper()}{reason[1:]}." for reason in (*draft.faults, *draft.why)]
     text = declared.text if declared is not None else ""
     if not text:
         because = declared.why if declared is not None else "weigh two bars or more"
         remarks.append(f"There is no net weight to declare: {because}.")
+    instead = "a colour is not permitted" if draft.faults else "list of each base, see beneath"
     return labels.LabelWords(
         region=draft.region,
         title=design.title,
         studio=settings.studio,
         net=_SPACE_WITHIN_FIGURE.sub("\u00a0", text or _NO_WEIGHT[draft.region]),
         nominal_g=declared.declared_g if declared is not None else None,
-        ingredients=draft.statement or "Ingredients: [list of each base, see beneath]",
+        ingredients=draft.statement or f"Ingredients: [{instead}]",
         why=tuple(remarks),
+        responsible=getattr(settings.responsible, draft.region) or "",
+        blanks=still_to_fill_in(draft.asked, text),
     )
 
 
@@ -111,7 +115,12 @@ def label_page(
     ``words`` are those of each region; there is at least one.
     """
     drawings: list[Drawing] = []
-    notes: dict[Words, None] = {}
+    notes: dict[Words, None] = {
+        (TextRun(f"{REGION_NAMES[one.region].removeprefix('the ')}. ", "mind"),
+         f"Still to be filled in: {'; '.join(one.blanks)}."): None
+        for one in words
+        if one.blanks
+    }  # fmt: skip
     for number, shape in enumerate(shapes, start=1):
         for one in words:
             draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")

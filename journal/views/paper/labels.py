@@ -29,11 +29,11 @@ from journal.html.true_size import (
 )
 from journal.quantities.show import show_length, show_size
 from journal.views.paper.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
+from journal.views.shared.words import REGION_NAMES
 
 LabelOutline = Literal["round", "band", "rectangle"]
 SHAPES: Final[tuple[LabelOutline, ...]] = ("rectangle", "round", "band")
 
-REGION_NAMES: Final = {"us": "the United States", "eu": "the European Union"}
 # A small letter, in mm, that is easily legible where the law sets no height: common
 # practice, no source.
 EU_LEAST_MM: Final = 1.2
@@ -56,7 +56,9 @@ _TextSetter = Callable[..., SetText]
 class LabelWords(Struct, frozen=True):
     """The texts of a label in one region; ``why`` are remarks on what is missing.
 
-    ``nominal_g`` is the declared mass, None if there is none to declare.
+    ``nominal_g`` is the declared mass, None if there is none to declare. ``responsible`` is
+    name and address as they are to be printed; "" leaves a blank. ``blanks`` are what else the
+    label must say there.
     """
 
     region: str
@@ -66,6 +68,13 @@ class LabelWords(Struct, frozen=True):
     nominal_g: float | None
     ingredients: str
     why: tuple[str, ...]
+    responsible: str = ""
+    blanks: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the soap is called on its front: it says what it is (21 CFR 701.11)."""
+        return self.title if "soap" in self.title.casefold() else f"{self.title} soap"
 
 
 # Smaller than this nothing can be written on a label: common practice, no source.
@@ -135,7 +144,7 @@ def draw_label(
     warnings = [*_too_small(words, label, bar, (net, names, back_side)), *words.why]
     area, pencil = AREAS_MM[paper], PrintCanvas()
     title = f"{words.title}: draft of a label"
-    sub = f"{_shape_text(label)} · for {REGION_NAMES.get(words.region, words.region)} · a draft"
+    sub = f"{_shape_text(label)} · for {REGION_NAMES[words.region]} · a draft"
     draw_heading(pencil, area, title, sub, "draft")
     y = HEAD_MM
     for text in warnings:
@@ -294,7 +303,7 @@ def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) ->
     foot = _top_of(net.texts[0][0], panel) - 0.8
     studio_deep = (panel.height - head) * 0.14 + 1.5
     studio = setting(panel, words.studio, (head, head + studio_deep), _STUDIO_MM)
-    title = setting(panel, words.title, (head + studio_deep, foot), _TITLE_MM, "title")
+    title = setting(panel, words.name, (head + studio_deep, foot), _TITLE_MM, "title")
     texts = (
         (studio, "regular", SOFT),
         *_or_too_small(title, "title", panel, (head + studio_deep, foot)),
@@ -308,8 +317,8 @@ def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSett
     texts: list[tuple[SetText, FontFace, str]] = []
     needs: list[str] = []
     foot = panel.height - 2.5
-    who = "Responsible:" if words.region == "eu" else "Made by"
-    for text in ("Lot [number]", f"{who} {words.studio}, [address]"):
+    who = "Made by" if words.region == "us" else "Responsible:"
+    for text in ("Lot [number]", f"{who} {words.responsible or f'{words.studio}, [address]'}"):
         blank = setting(panel, text, (panel.height / 2, foot), _BLANKS_MM, foot=True)
         texts.append((blank, "regular", SOFT))
         foot = blank.top if blank.lines else foot

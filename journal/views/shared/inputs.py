@@ -277,7 +277,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
         others = "bases" if kind == "colourants" else "colourants"
         for entry in book.derived.colours.get(thing, ()):
             places.append((others, entry.base if others == "bases" else entry.colourant))
-    if kind == "colourants":
+    if kind in ("colourants", "fragrances"):
         inputs.update(_measured_inputs(book, used))
     if kind == "pieces":
         inputs["derived.pieces"] = (name,)

@@ -270,6 +270,26 @@ _TO_PHOTOGRAPH = (
 )
 
 
+def oil_swatches(book: Book, design: str, oil: str) -> tuple[tuple[Swatch, Swatch], ...]:
+    """The first and the last swatch of each region of a bar that has an oil in it, over days.
+
+    A region counts if a layer has its name, and the oil is in that layer.
+    """
+    by_region: dict[tuple[str, str], list[Swatch]] = {}
+    measured = [photos for name, photos in book.measured.items() if name == design]
+    for photo in (photo for photos in measured for photo in photos):
+        written = book.notebook.designs[design]
+        recipe = written.recipe if photo.variant is None else written.variant(photo.variant).recipe
+        scented = {
+            layer.name for layer in recipe.layers if any(one.oil == oil for one in layer.fragrance)
+        }
+        for swatch in _swatches(written, photo):
+            if swatch.region.region in scented:
+                by_region.setdefault((swatch.name, swatch.region.region), []).append(swatch)
+    in_order = [sorted(group, key=lambda one: one.day) for group in by_region.values()]
+    return tuple((one[0], one[-1]) for one in in_order if one[-1].day > one[0].day)
+
+
 def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
     """The section of a colourant's swatches by base, against the first; None without any."""
     by_base = colourant_swatches(book, colourant)

@@ -6,7 +6,7 @@ first and joins a number and its unit by a space that does not break.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Final, NamedTuple
@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from journal.figures.day.sheet import day_and_minute
 from journal.figures.derive_notebook import DesignForecast
+from journal.figures.label.asked import NET_WEIGHT_ASKED, AskedOfLabel
 from journal.figures.recipe.fragrance import AddingWindow
 from journal.quantities import show
 from journal.quantities.kinds import Spoon
@@ -183,6 +184,19 @@ class UnitFormatter(Struct, frozen=True):
     def money(self, amount: Decimal) -> str:
         """Money in the studio's currency: ``$4.10``."""
         return no_break(show.show_money(amount, self.currency))
+
+
+# The regions whose label rules there are.
+REGION_NAMES = {"us": "the United States", "eu": "the European Union", "uk": "the United Kingdom"}
+
+
+def still_to_fill_in(asked: Iterable[AskedOfLabel], net: str) -> tuple[str, ...]:
+    """What a label must say that a draft does not, each with its rule; ``net`` is its weight."""
+    return tuple(
+        f"{one.what} ({one.rule})"
+        for one in asked
+        if not one.has and not (net and one.what == NET_WEIGHT_ASKED)
+    )
 
 
 def _rounding(round_down: bool) -> RoundingMode:

@@ -140,11 +140,14 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Price", "price", _PRICE),
         FactSpec("Lot", "lot", _TEXT),
         FactSpec("Ingredients", "ingredients", _ingredients),
+        FactSpec("True soap", "true_soap", lambda _, yes: (
+            f"{'yes' if yes else 'no'}, by its supplier",)),
     ),
     shelf_records.Fragrance: (
         FactSpec("Limit", "limit",
               lambda _, limit: (words.percent(limit), " of a rinse-off product"),
               (TextRun("not on the shelf: ask for the certificate", "mind"),)),
+        FactSpec("Vanillin", "vanillin_share", _in_units(lambda _, share: words.percent(share))),
         FactSpec("Certificate", "certificate", _DATE),
         FactSpec("Goes in below", "add_below", _TEMPERATURE),
         FactSpec("Flash point, for storage and shipping", "flash_point",
@@ -158,7 +161,11 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Kind", "kind", _TEXT),
         FactSpec("Bleeds", "bleeds", lambda _, bleeds: ("yes" if bleeds else "no",)),
         FactSpec("INCI", "inci", _TEXT),
+        FactSpec("Paste", "paste", lambda _, paste: (
+            f"{words.percent(paste.pigment)} in {paste.carrier}",)),
+        FactSpec("Lot certified", "certified", lambda _, yes: ("yes" if yes else "no",)),
         FactSpec("Bulk density", "density", _density),
+        FactSpec("True density", "true_density", _density),
         FactSpec("Price", "price", _PRICE),
         FactSpec("Lot", "lot", _TEXT),
         FactSpec("Same as", "same_as", lambda on, name: (on.thing("colourants", name),)),
@@ -206,6 +213,7 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Base", "base", _cast_in),
         FactSpec("Colour", "tinted", lambda on, name: (
             "none" if name == "no" else on.thing("colourants", name),)),
+        FactSpec("Of it colour", "colour_share", _in_units(lambda _, share: words.percent(share))),
         FactSpec("Scent", "scented", lambda on, scent: (
             on.thing("fragrances", scent.oil), f", {words.percent(scent.concentration)}")),
         FactSpec("Left by", "origin", _left_by),

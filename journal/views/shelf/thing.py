@@ -23,6 +23,7 @@ from journal.views.shared.moulds import fit_cell, fit_to_sell
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import Sheet, pour_anchor, span
+from journal.views.shelf.browning import browning_part
 from journal.views.shelf.drawn import DrawnThing, drawn_part
 from journal.views.shelf.facts import facts_of
 
@@ -95,6 +96,8 @@ def _parts(context: ThingContext) -> Iterator[Section | None]:
         yield _last_pour_part(context)
         yield _templates_part(context)
     yield _limit_part(context)
+    if context.kind == "fragrances":
+        yield browning_part(context, context.name, context.designs)
     yield _outcome_part(context)
     yield _colour_part(context)
     if context.kind == "colourants":

@@ -209,8 +209,9 @@ def test_steps_and_systems() -> None:
     net = net_weight(weighed(96.4, 96.4), 0)
     assert declare(net, "us", Fraction(1, 4)).text == "Net Wt 3.25 oz (92 g)"
     assert declare(net, "eu", Fraction(5)).text == "95 g"
+    assert declare(net, "uk", Fraction(5)).text == "95 g"
     with pytest.raises(FigureError, match="no rules"):
-        declare(net, "uk")
+        declare(net, "ch")
 
 
 def test_one_bar_has_no_limit_and_no_declaration() -> None:

@@ -26,8 +26,8 @@ from journal.figures.shop.cost import (
     median_or_none,
     mould_wear,
     price_at_margin,
-    round_to_cent,
-    round_to_cents,
+    round_money,
+    round_parts,
     unit_price,
 )
 
@@ -208,11 +208,11 @@ def test_without_settings_the_reasons_are_named() -> None:
 def test_printed_parts_sum_to_the_printed_total(parts: list[Fraction]) -> None:
     cent = Decimal("0.01")
     named = [(str(place), part) for place, part in enumerate(parts)]
-    shown = round_to_cents(named)
+    shown = round_parts(named)
     printed = [part for _, part in shown.parts if part is not None]
     assert len(printed) == len(parts)
     assert sum(printed) == shown.total
-    assert shown.total == round_to_cent(sum(parts, Fraction(0)))
+    assert shown.total == round_money(sum(parts, Fraction(0)))
     assert abs(Fraction(shown.total) - sum(parts)) <= Fraction(cent) / 2
     for exact_part, part in zip(parts, printed, strict=True):
         assert abs(Fraction(part) - exact_part) < Fraction(cent)
@@ -268,7 +268,7 @@ def test_money_is_never_a_binary_float() -> None:
         (lambda: BatchCost(1, ()), "needs parts"),
         (lambda: BatchCost(1, (("base", None), ("base", None))), "each named once"),
         (lambda: break_even(-1, 2, 1), "the fixed costs is -1"),
-        (lambda: round_to_cents([("base", Fraction(-1))]), "base"),
+        (lambda: round_parts([("base", Fraction(-1))]), "base"),
     ],
 )
 def test_what_makes_no_sense_is_refused(call: object, message: str) -> None:
@@ -333,3 +333,23 @@ def test_the_count_that_is_none_is_named(none: str, name: str) -> None:
         hands_on_minutes(
             **counts, written_pour_min=1, written_tidy_min=1, measured_tidy_min_a_bar=None
         )
+
+
+def test_money_is_rounded_once_to_the_places_of_its_currency() -> None:
+    """ISO 4217: the yen has no decimals, the Kuwaiti dinar has three.
+
+    A bar of 100.4949: to cents first it would be 100.49, and to yen 100 either way; 100.4951
+    would be 100.50 in cents and 101 in yen, rounded twice.
+    """
+    cost = BatchCost(1, (("base", Fraction("100.4951")),))
+    for currency, shown in (("JPY", "100"), ("KWD", "100.495"), ("USD", "100.50")):
+        sheet = cost_sheet(cost, margin=0, fixed_costs=Decimal(1000), currency=currency)
+        assert str(sheet.a_bar.total) == str(sheet.price) == str(sheet.batch.total) == shown
+        assert str(sheet.batch_price) == shown
+
+
+def test_the_break_even_goes_by_the_exact_cost() -> None:
+    # 0.4 yen a bar is printed as none: rounded first, 10 bars would pay 10 yen at a price of 1.
+    cost = BatchCost(1, (("base", Fraction(2, 5)),))
+    sheet = cost_sheet(cost, margin=Fraction(1, 2), fixed_costs=Decimal(10), currency="JPY")
+    assert (sheet.price, sheet.a_bar.total, sheet.break_even_bars) == (1, 0, 17)

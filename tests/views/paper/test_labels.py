@@ -137,7 +137,7 @@ def test_every_label_is_called_a_draft(shape: str) -> None:
     asked = usual_shape(shape, BAR)  # type: ignore[arg-type]
     made = draw_label(WORDS, asked, BAR, "a4", "label")
     texts = [letters.text for letters in all_letters(made.drawing)]
-    titles = [text for text in texts if text.endswith("slate")]
+    titles = [text for text in texts if text.startswith("Frond")]
     assert len(titles) >= 3, "several to a sheet"
     # One on the sheet, one on each front, one on each back.
     assert texts.count("draft") >= 1 + len(titles)
@@ -237,3 +237,16 @@ def test_two_spaces_are_two_within_a_line_and_none_at_its_end() -> None:
     assert [line.text for line in wide.lines] == ["sea  salt"]
     narrow = set_text(Panel(10.0, 12.0), "sea  salt", (2.5, 9.5), (2.0, 2.0))
     assert [line.text.strip() for line in narrow.lines] == ["sea", "salt"]
+
+
+def test_the_front_says_what_it_is_and_the_back_who_answers() -> None:
+    """21 CFR 701.11 and 701.12; Regulation (EC) 1223/2009 Art. 19(1)(a)."""
+    large = LabelShape("rectangle", 120.0, 90.0)
+    assert "Frond on slate soap" in sizes(large)
+    called = replace(WORDS, title="Slate soap", region="uk", net="96\u00a0g",
+                     responsible="Corran Bench, 4 Quay Lane, Leith")  # fmt: skip
+    texts = sizes(large, called)
+    assert "Slate soap" in texts
+    assert any("4 Quay Lane" in text for text in texts)
+    assert not any("[address]" in text for text in texts)
+    assert any(text.startswith("Responsible:") for text in texts)

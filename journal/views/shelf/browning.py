@@ -1,0 +1,60 @@
+"""The section of an oil's page on browning: what vanillin lets expect, what photos show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from journal.figures.colour.spaces import shift_words
+from journal.figures.label.browning import browning_to_expect, vanillin_in_bar
+from journal.html import blocks as html
+from journal.html.blocks import PageCell, Section, SideNote, number_cell
+from journal.records.models.summary import DesignSummary
+from journal.views.shared import words
+from journal.views.shared.measured_colours import oil_swatches
+from journal.views.shared.on_page import PageContext
+
+
+def browning_part(
+    context: PageContext, oil: str, designs: Iterable[DesignSummary]
+) -> Section | None:
+    """The section of browning by vanillin, a row a design; None for an oil without any named."""
+    vanillin = context.book.notebook.shelf.fragrances[oil].vanillin_share
+    if vanillin is None:
+        return None
+    rows = []
+    for design in designs:
+        figures = context.book.figures.summaries.get(design.id)
+        oils = () if figures is None else figures.oils
+        shares = [one.bar_share for _, one in oils if one.oil == oil]
+        if not shares:
+            continue
+        share = vanillin_in_bar(shares[0], vanillin)
+        rows.append(
+            (
+                PageCell((context.design_link(design.id),), head=True),
+                number_cell(words.percent(share)),
+                PageCell((browning_to_expect(share),)),
+                PageCell((_seen_text(context, design.id, oil),)),
+            )
+        )
+    if not rows:
+        return None
+    heads = (html.Heading("Design", wide=True), "Of the bar", "To expect", "Seen in photos")
+    caption = "Vanillin in a bar, and how far it browns"
+    note = SideNote(
+        "",
+        (("What to expect is common practice, no source; your own photos count for more.",),),
+        "Computed",
+        how=context.how("browning"),
+    )
+    table = html.simple_table(caption, heads, rows)
+    return html.simple_section("browning", "Does it turn brown", table, note=note)
+
+
+def _seen_text(context: PageContext, design: str, oil: str) -> str:
+    """How the layers with the oil changed from the first photo of a bar to its last; or "–"."""
+    said = [
+        f"{first.name}: {shift_words(first.region.lab, last.region.lab)} by day {last.day}"
+        for first, last in oil_swatches(context.book, design, oil)
+    ]
+    return "; ".join(said) or "–"
