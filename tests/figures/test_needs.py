@@ -43,6 +43,7 @@ from journal.views.lists.methods import PARTS
 MORE_SETTINGS = """
 sale_day: 300
 label_step: 5 g
+drying: 3 %
 """
 OTHER_SETTINGS = {
     "currency: USD": "currency: EUR",
