@@ -257,6 +257,7 @@ settings = fields(
         "language": some(["en", "es"]),
         "written_in": some(["en", "es"]),
         "sale_day": counts,
+        "drying": st.integers(0, 99).map(lambda share: f"{share} %"),
         "label_step": some(["1 g", "0.1 oz"]),
     },
 )
@@ -501,6 +502,7 @@ OF_BARS: Mapping[str, st.SearchStrategy[Data]] = {
     "lifted": yes_no,
     "floated": yes_no,
     "bubbles": counts,
+    "scent": st.integers(1, 5),
     "relief": some(["1", "2.5", "5"]),
     "tidy": durations,
     "keep": yes_no,

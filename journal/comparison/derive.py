@@ -30,8 +30,8 @@ from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenList, WrittenTable
 
-# Measures that go on growing after the pour: only follow-ups are compared.
-GROWING = frozenset({"bleed"})
+# Measures that go on changing after the pour: only follow-ups are compared, if there are any.
+GROWING = frozenset({"bleed", "scent"})
 
 # From a key of a layer to the thing that it holds.
 THING_OF_KEY = {"colours": "colourant", "additives": "additive"}

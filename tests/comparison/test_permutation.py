@@ -205,7 +205,7 @@ def test_ages_in_the_manual() -> None:
 
 def test_permeability_of_membranes() -> None:
     # Hollander and Wolfe (1973) p. 69, the example of R's wilcox.test:
-    # W = 35, one-sided p 0.1272 (values from memory, as scipy has them).
+    # W = 35, one-sided p 0.1272 (R's output, found in public copies).
     at_term = (0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46)
     earlier = (1.15, 0.88, 0.90, 0.74, 1.21)
     theirs = stats.mannwhitneyu(at_term, earlier, method="exact", alternative="greater")
@@ -235,7 +235,7 @@ def test_signed_ranks_agree_with_scipy(n: int) -> None:
 
 def test_depression_scale() -> None:
     # Hollander and Wolfe (1973) p. 29, the example of R's wilcox.test, paired:
-    # V = 40, one-sided p 0.01953 (values from memory, as scipy has them).
+    # V = 40, one-sided p 0.01953 (R's output, found in public copies).
     first = (1.83, 0.50, 1.62, 2.48, 1.68, 1.88, 1.55, 3.06, 1.30)
     second = (0.878, 0.647, 0.598, 2.05, 1.06, 1.29, 1.06, 3.14, 1.29)
     theirs = stats.wilcoxon(first, second, method="exact", alternative="greater")

@@ -14,7 +14,7 @@ PRINTED = 5e-5
 
 # Yield of dyestuff (g), six batches of five: Davies, Statistical Methods in Research
 # and Production (1947), Table 6.3; the fit by REML, equal to that by moments for
-# balanced data, is in the manual of R's lme4: 42.00 and 49.51 (from memory).
+# balanced data, is in the output of R's lme4: 42.00 and 49.51 (found in two public copies).
 DYESTUFF = (
     (1545, 1440, 1440, 1520, 1580),
     (1540, 1555, 1490, 1560, 1495),
@@ -26,7 +26,7 @@ DYESTUFF = (
 
 # Strength of chemical paste, ten batches, three casks of each, two analyses of each:
 # Davies and Goldsmith, Statistical Methods (1972), Table 6.5; in lme4's manual as
-# 2.9041 casks, 1.2874 batches, 0.8234 analyses (from memory).
+# 2.9041 casks, 0.8234 analyses (found) and 1.2874 batches (from memory).
 PASTES = (
     (62.8, 62.6, 60.1, 62.3, 62.7, 63.1),
     (60.0, 61.4, 57.5, 56.9, 61.1, 58.9),

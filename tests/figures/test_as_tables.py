@@ -70,7 +70,7 @@ def test_the_design(found: Found) -> None:
             "bar_g": near(86.52), "pours": 1, "bars_poured": 4,
         }
     ]  # fmt: skip
-    assert found["missing"][0] == {
+    assert found["missing"][1] == {
         "design": "leaf",
         "figure": "net_weight",
         "needs": "no loss forecast: it needs three weigh-ins of bars weighed again",
@@ -163,14 +163,12 @@ def test_money(found: Found) -> None:
 
 def test_weight_and_label(found: Found) -> None:
     us, eu = found["net_weight"]
-    lower = 85 - 3.182446305 * (2 / 3) ** 0.5 / 2
     assert us == {
-        "design": "leaf", "region": "us", "bars_weighed": 4, "mean_g": near(85),
-        "sale_day": us["sale_day"], "mean_at_sale_g": near(85),
-        "lower_g": pytest.approx(lower, rel=1e-9), "loss_day_30_percent": None,
-        "declared_g": pytest.approx(2.9 * 28.349523125), "declared": "Net Wt 2.9 oz (82 g)",
+        "design": "leaf", "region": "us", "bars_weighed": 4, "pours": 1, "mean_g": near(85),
+        "sale_day": us["sale_day"], "mean_at_sale_g": near(85), "lower_g": None,
+        "single_lower_g": None, "loss_day_30_percent": None, "declared_g": None, "declared": None,
     }  # fmt: skip
-    assert (eu["region"], eu["declared_g"], eu["declared"]) == ("eu", 83, "83 g")
+    assert eu["region"] == "eu"
     names = {
         region: [(row["kind"], row["place"], row["name"]) for row in found["label"]
                  if row["region"] == region]

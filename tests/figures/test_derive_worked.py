@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from worked_notebook import lay_out, leaf, read
+from worked_notebook import DESIGN, lay_out, leaf, read
 
 from journal.errors import Problem
 from journal.figures.as_json import design_json
@@ -100,14 +100,32 @@ def test_cost(found) -> None:  # type: ignore[no-untyped-def]
 
 def test_net_weight(found) -> None:  # type: ignore[no-untyped-def]
     weight = found.recipe[NET_WEIGHT].value
-    # 84, 85, 86, 85: mean 85, deviation sqrt(2/3); t(0.975, 3) = 3.182446 (Student's table).
+    # 84, 85, 86, 85 of one pour: mean 85, and nothing to declare.
     assert weight.net.mean_g == pytest.approx(85, rel=CLOSE)
-    lower = 85 - 3.182446305 * (2 / 3) ** 0.5 / 2
-    assert weight.net.lower_g == pytest.approx(lower, rel=1e-9)  # digits of the table
-    us, eu = weight.declared
-    assert us.text == "Net Wt 2.9 oz (82 g)"
-    assert eu.text.startswith("83")
+    assert weight.net.lower_g is None
+    assert [one.text for one in weight.declared] == ["", ""]
     assert weight.loss is None
+
+
+def of_three_pours(more_settings: str = "") -> tuple[tuple[str, str, str], ...]:
+    """Changes: the bars poured three times, on days of their own, and to lose 10 % by the sale."""
+    pour = DESIGN[DESIGN.index("  - date: 2026-03-01\n    room") : DESIGN.index("---\nOn paper")]
+    more = "".join(
+        pour.replace("03-01", f"03-0{day}").replace("bar: A", f"bar: {name}")
+        for day, name in ((2, "B"), (3, "C"))
+    )
+    settings = ("journal.yaml", "studio:", f"drying: 10 %\n{more_settings}studio:")
+    return settings, ("designs/leaf/design.md", "---\nOn paper", f"{more}---\nOn paper")
+
+
+def test_net_weight_of_three_pours(tmp_path: Path) -> None:
+    # Four bars of 84, 85, 86, 85 g in each, less 10 %: all pours 76.5 g, which is 2.698 oz. A
+    # bar's deviation is sqrt(6 / 9) x 0.9 = 0.735 g, far within the allowance.
+    weight = leaf(read(tmp_path, *of_three_pours())).recipe[NET_WEIGHT].value
+    assert weight is not None
+    assert (weight.net.bars, weight.net.pours) == (12, 3)
+    assert weight.net.lower_g == pytest.approx(76.5)
+    assert [one.text for one in weight.declared] == ["Net Wt 2.6 oz (73 g)", "76 g"]
 
 
 def test_label(found) -> None:  # type: ignore[no-untyped-def]
@@ -144,16 +162,15 @@ def test_a_pot_that_held_too_little_is_told(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("region", "step", "text"), [("eu", "5 g", "80 g"), ("us", "0.5 oz", "2.5")]
+    ("region", "step", "text"), [("eu", "5 g", "75 g"), ("us", "0.5 oz", "2.5")]
 )
 def test_a_label_step_of_the_studio(tmp_path: Path, region: str, step: str, text: str) -> None:
-    settings = ("journal.yaml", "margin: 50 %", f"margin: 50 %\nlabel_step: {step}")
-    weight = leaf(read(tmp_path, settings)).recipe[NET_WEIGHT].value
+    weight = leaf(read(tmp_path, *of_three_pours(f"label_step: {step}\n"))).recipe[NET_WEIGHT].value
     assert weight is not None
     declared = {entry.system: entry.text for entry in weight.declared}
     assert text in declared[region]
     # The other region has the step of its own.
-    assert declared["us" if region == "eu" else "eu"] in ("Net Wt 2.9 oz (82 g)", "83 g")
+    assert declared["us" if region == "eu" else "eu"] in ("Net Wt 2.6 oz (73 g)", "76 g")
 
 
 LATER = """

@@ -44,6 +44,7 @@ MORE_SETTINGS = """
 sale_day: 300
 label_step: 5 g
 sold_as: soap
+drying: 3 %
 """
 OTHER_SETTINGS = {
     "currency: USD": "currency: EUR",

@@ -96,7 +96,8 @@ def solve_bond(case: BondCase, planned_c: float, chart_c: tuple[float, ...]) -> 
     Each is bracketed on a grid of pours and then narrowed; all pours and all values of the
     properties are solved together.
 
-    For the band of an end, one property at a time is moved to its low and its high value. The
+    For the band of an end, one property at a time is moved to its low and its high value; the
+    mould may also have air under it, be at the detail's temperature, or both. The
     shifts to one side are added as the root of the sum of their squares, since the properties
     are not all at their worst together.
 

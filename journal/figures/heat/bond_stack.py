@@ -18,6 +18,7 @@ from journal.figures.heat import conduction
 from journal.figures.heat.bond_case import FOLLOWED_MIN, BondCase
 from journal.figures.heat.conduction import HeatLayer, HeatMaterial, HeatStack
 from journal.figures.heat.enthalpy import HeatColumns
+from journal.figures.recipe import base_properties
 from journal.figures.recipe.base_properties import BaseProperties, PropertyRange, SolidMaterial
 
 # A detail that has not set by itself after this long never will at that room.
@@ -29,10 +30,12 @@ GROWTH = 1.2
 FIRST_STEP_S = 0.3
 STEP_GROWTH = 1.25
 LONGEST_STEP_S = 180.0
+# Density and heat capacity of still air near 20 C, kg/m3 and J/kgK (any table of properties).
+AIR = (1.2, 1005.0)
 
 VariedProperty = Literal[
     "", "melting range", "latent heat", "thermal conductivity", "heat capacity", "silicone",
-    "wall of the mould", "air film",
+    "wall of the mould", "air film", "gap", "cold mould", "gap and cold mould",
 ]  # fmt: skip
 VARIED: tuple[VariedProperty, ...] = get_args(VariedProperty)[1:]
 
@@ -48,6 +51,8 @@ class BondSetting(Struct, frozen=True):
     bench: HeatMaterial
     mould_mm: float
     film_w_m2k: float
+    gap_m2k_w: float  # resistance of the air under the mould; 0: it lies flat
+    mould_as_detail: bool  # it was chilled with the piece in it, or is warm from the detail
 
 
 class PourCourse(NamedTuple):
@@ -88,7 +93,10 @@ class BondModel:
         #: Place of the lowest cell of the body, which lies on the last one of the detail.
         self.body_cell = sum(len(layer.cells_mm) for layer in stacks[0].layers[:-1])
         self.start_c: Array = self.columns.start_c.copy()
-        self.start_c[:, self.body_cell - start_c.shape[1] : self.body_cell] = start_c
+        lowest = self.body_cell - start_c.shape[1]
+        self.start_c[:, lowest : self.body_cell] = start_c
+        as_detail = np.array([setting.mould_as_detail for setting in settings])
+        self.start_c[as_detail, len(_bench_cells(case)) : lowest] = start_c[as_detail, :1]
         self.weights: Array = np.array(self.detail_cells) / case.detail_mm
 
     def detail_mean_c(self) -> Array:
@@ -214,8 +222,13 @@ class BondModel:
     def _whole_stack(self, setting: BondSetting) -> HeatStack:
         """The stack from bench to body; ``pour`` sets the temperatures of detail and body later."""
         case = self.case
+        *bench, top = _bench_cells(case)
+        gap = setting.bench
+        if setting.gap_m2k_w:  # in the place of the bench's uppermost cell, and as thick
+            gap = HeatMaterial(*AIR, top / 1000.0 / setting.gap_m2k_w)
         layers = (
-            (setting.bench, _finest_on_top(case.bench_mm, case.bench_mm / 10.0, 1.6)),
+            (setting.bench, tuple(bench)),
+            (gap, (top,)),
             (setting.mould, (setting.mould_mm / 2.0,) * 2 if setting.mould_mm > 0 else ()),
             (setting.mat, self.mat_cells),
             (setting.detail, self.detail_cells),
@@ -227,6 +240,11 @@ class BondModel:
             air,
             air,
         )
+
+
+def _bench_cells(case: BondCase) -> tuple[float, ...]:
+    """The cells of the bench from the bottom up."""
+    return _finest_on_top(case.bench_mm, case.bench_mm / 10.0, 1.6)
 
 
 def _finest_on_top(thickness_mm: float, finest_mm: float, growth: float) -> tuple[float, ...]:
@@ -268,6 +286,8 @@ def setting_of(case: BondCase, what: VariedProperty = "", end: int = 0) -> BondS
         bench=solid(case.bench_material, ""),
         mould_mm=at(case.mould_mm, "wall of the mould"),
         film_w_m2k=at(case.air_film_w_m2k, "air film"),
+        gap_m2k_w=base_properties.MOULD_GAP_M2K_W if "gap" in what and end > 0 else 0.0,
+        mould_as_detail="cold mould" in what and end > 0,
     )
 
 

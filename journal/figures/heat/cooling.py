@@ -40,6 +40,7 @@ class CoolingReadings(Struct, frozen=True):
 
     number: int
     readings: tuple[PotReading, ...]
+    place: int  # of the first among all readings of the pot, from 0
 
     @property
     def starts_min(self) -> float:
@@ -72,7 +73,7 @@ class CoolingCurve(Struct, frozen=True):
     start_c: float
     rate_per_min: float
     last_min: float
-    spread: newton_fit.FitCovariance | None  # None: exact through two readings, no interval
+    spread: newton_fit.FitCovariance | None  # None: no interval (two readings, or they bend away)
 
     @property
     def half_time_min(self) -> float:
@@ -147,19 +148,42 @@ class CoolingPoint(Struct, frozen=True):
 def cooling_runs(readings: Sequence[PotReading]) -> tuple[CoolingReadings, ...]:
     """Divide the readings of one pot into runs in which it only cooled.
 
-    A reading marked as reheated or drawn is the first of a new run.
+    A reading marked as reheated or drawn is the first of a new run. A pot that was marked as it
+    went back on the heat, and got warmer since, begins its run at the warmest reading up to where
+    it cools again: the marked one ends the run before, those on the way up are of none.
 
     Takes:  readings  one pot of one pour, times not falling
     Fails:  FigureError if time goes backwards
     """
-    parts: list[list[PotReading]] = []
-    for reading in readings:
-        if parts and reading.time_min < parts[-1][-1].time_min:
+    starts: list[int] = []
+    ends: list[int] = []
+    for place, reading in enumerate(readings):
+        if place and reading.time_min < readings[place - 1].time_min:
             raise FigureError(f"time goes backwards at {reading.time_min} min")
-        if not parts or reading.mark in NEW_RUN_MARKS:
-            parts.append([])
-        parts[-1].append(reading)
-    return tuple(CoolingReadings(number, tuple(part)) for number, part in enumerate(parts, 1))
+        if place and reading.mark not in NEW_RUN_MARKS:
+            continue
+        top = place
+        if reading.mark == "reheated":
+            while top + 1 < len(readings) and _warms(readings[top], readings[top + 1]):
+                top += 1
+        if place:
+            cooled = reading.temperature_c <= readings[place - 1].temperature_c
+            ends.append(place + 1 if cooled and top > place else place)
+        starts.append(top)
+    ends.append(len(readings))
+    return (
+        tuple(
+            CoolingReadings(number, tuple(readings[start:end]), start)
+            for number, (start, end) in enumerate(zip(starts, ends, strict=True), 1)
+        )
+        if readings
+        else ()
+    )
+
+
+def _warms(reading: PotReading, following: PotReading) -> bool:
+    """Whether a pot on the heat got warmer up to the next reading, at which nothing was done."""
+    return following.temperature_c > reading.temperature_c and following.mark not in NEW_RUN_MARKS
 
 
 def fit_cooling(
@@ -167,7 +191,8 @@ def fit_cooling(
 ) -> CoolingFit:
     """Fit Newton's law of cooling to the readings of one run.
 
-    Two readings give an exact curve without an interval; one gives no curve.
+    Two readings give an exact curve without an interval; one gives no curve. Readings that
+    bend away from the curve (``departs_from_newton``) have none either.
     A room temperature that is not known is fitted too, if there are readings
     enough and they fix it to within 10 K.
 
@@ -213,6 +238,7 @@ def fit_cooling(
         spread is None or spread.quantile * math.sqrt(spread.covariance[2][2]) > ROOM_HALF_WIDTH_K
     ):
         return no_fit("the room's temperature is not known and the readings do not show it")
+    bends = newton_fit.departs_from_newton(time, jacobian, residual)
     rms_c = None if freedom == 0 else math.sqrt(float(residual @ residual) / count)
     return CoolingFit(
         curve=CoolingCurve(
@@ -220,7 +246,7 @@ def fit_cooling(
             start_c=room + sign * math.exp(log_excess),
             rate_per_min=rate,
             last_min=float(time.max()),
-            spread=spread,
+            spread=None if bends else spread,
         ),
         room_from="fitted" if fits_room else room_from,
         readings=count,
@@ -229,8 +255,15 @@ def fit_cooling(
             OutlyingReading(readings[index], own_residual, studentised)
             for index, own_residual, studentised in newton_fit.outliers(jacobian, residual)
         ),
-        bends=newton_fit.departs_from_newton(time, jacobian, residual),
-        why="" if freedom else "two readings give a curve without an interval",
+        bends=bends,
+        why=(
+            "the readings bend away from the curve, as a pot does that pauses while it sets, so "
+            "there is no interval"
+            if bends
+            else ""
+            if freedom
+            else "two readings give a curve without an interval"
+        ),
     )
 
 

@@ -105,6 +105,26 @@ class BondFigures(BondSolution, frozen=True, kw_only=True):
     agrees_at_c: float | None
     assumed: tuple[str, ...]  # properties that came from the table, not from the shelf
 
+    @property
+    def contradicted(self) -> bool:
+        """Whether pours of the studio disagree with the model by more than its band.
+
+        Bars held cooler than the low end's band or hotter than the high end's, or they lost
+        their detail where the whole of both bands says that it holds.
+        """
+        low, high = self.window.low_band_c, self.window.high_band_c
+        held = [one.body_c for one in self.poured_bars if one.held and not one.lost]
+        lost = [one.body_c for one in self.poured_bars if one.lost]
+        return (
+            (low is not None and any(at_c < low[0] for at_c in held))
+            or (high is not None and any(at_c > high[1] for at_c in held))
+            or (
+                low is not None
+                and high is not None
+                and any(low[1] <= at_c <= high[0] for at_c in lost)
+            )
+        )
+
 
 class PotHeat(Struct, frozen=True):
     """The heat needed to bring a pot from the room to the hot end of its pour window."""
@@ -171,7 +191,6 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
                 cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in of_pot
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
-            start = 0
             for run in cooling.cooling_runs(readings):
                 fit = cooling.fit_cooling(run.readings, room_c, room_from)
                 curve = fit.curve
@@ -179,9 +198,8 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
                     (name, window, None if curve is None else cooling.window_times(curve, window))
                     for name, window in pot_windows(context.shelf, context.design, pot)
                 )
-                written, at = pot in pour.melted_g, of_pot[start].at
+                written, at = pot in pour.melted_g, of_pot[run.place].at
                 runs.append(CoolingRun(pour.label, pot, run, fit, windows, mass_g, written, at))
-                start += len(run.readings)
     if not runs:
         builder.lacks("readings of a pot")
         return None

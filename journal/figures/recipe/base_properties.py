@@ -66,6 +66,9 @@ WOOD = SolidMaterial(500.0, 1700.0, PropertyRange(0.08, 0.12, 0.16))
 BENCH_MM = 20.0
 # The wall under the cavity: thin tray to stout silicone; common practice, no source.
 MOULD_WALL_MM = PropertyRange(0.5, 2.0, 3.0)
+# A mould that stands on ribs, a tray's rim or a rack has air under it: about a millimetre of still
+# air, of 0.026 W/mK, comes to this. Common practice, no source.
+MOULD_GAP_M2K_W = 0.05
 # --- How well does still air take heat from a warm face? ---------------------------------------
 # Natural convection 3-8 and radiation 4 x 0.9 x sigma x T^3 = 5-7 W/m2K near 320 K together
 # (Stefan-Boltzmann law; convection as in Incropera Table 1.1, from memory).

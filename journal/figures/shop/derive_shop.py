@@ -47,6 +47,7 @@ from journal.records.models.write_up import Design
 
 # The day to which the loss of weight is shown.
 LOSS_DAY = 30
+WEIGHED_BARS = f"weight of {net_weights.LEAST_BARS} bars of {net_weights.LEAST_POURS} pours or more"
 
 
 class NetWeightFigures(Struct, frozen=True):
@@ -294,40 +295,47 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
     """Derive the net weight to declare, by region, from the weighed bars of the design."""
     weighings = [
-        net_weights.Weighing(bar.bar, 0.0, weight)
-        for bar in context.design.bars
+        net_weights.Weighing(bar.bar, 0.0, weight, pour.label)
+        for pour in context.design.pours
+        for bar in pour.bars
         if isinstance(weight := bar.measures.get("weight"), float)
     ] + [
-        net_weights.Weighing(later.bar, float(later.day), weight)
+        net_weights.Weighing(later.bar, float(later.day), weight, pour.label)
         for pour in context.design.pours
         for later in pour.later
         if isinstance(weight := later.measures.get("weight"), float)
     ]
     if not weighings:
-        builder.lacks("weight of at least two bars")
+        builder.lacks(WEIGHED_BARS)
         return None
+    settings = context.settings
     builder.used("weigh-ins", str(len(weighings)))
-    builder.used("day of sale", str(context.settings.sale_day))
+    builder.used("day of sale", str(settings.sale_day))
     try:
-        net = _cached_net_weight(tuple(weighings), float(context.settings.sale_day))
+        net, loss = _cached_net_weight(tuple(weighings), float(settings.sale_day), settings.drying)
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         builder.lacks(f"an earlier sale_day in journal.yaml: {error}")
         return None
-    for remark in net.why:
-        if remark.startswith("no 95 % limit"):
-            builder.lacks("weight of at least two bars")
+    if net.bars < net_weights.LEAST_BARS or net.pours < net_weights.LEAST_POURS:
+        builder.lacks(WEIGHED_BARS)
     return NetWeightFigures(
         net,
         tuple(
-            net_weights.declare(net, region, _label_step(context.settings.label_step, region))
-            for region in context.settings.region
+            net_weights.declare(net, region, _label_step(settings.label_step, region))
+            for region in settings.region
         ),
-        net_weights.loss_at(net.loss, LOSS_DAY) if net.loss is not None else None,
+        loss,
     )
 
 
 # The variants of a design share its weighed bars.
-_cached_net_weight = lru_cache(maxsize=8)(net_weights.net_weight)
+@lru_cache(maxsize=8)
+def _cached_net_weight(
+    weighings: tuple[net_weights.Weighing, ...], sale_day: float, drying: float | None
+) -> tuple[net_weights.NetWeight, net_weights.LossAt | None]:
+    """The net weight of a design's bars, and their loss up to ``LOSS_DAY``."""
+    loss = net_weights.loss_between(weighings, 0.0, LOSS_DAY)
+    return net_weights.net_weight(weighings, sale_day, drying), loss
 
 
 def _label_step(step_g: float | None, region: str) -> Fraction | None:
@@ -494,7 +502,8 @@ def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
     net = figures.net
     for entry in figures.declared:
         yield (
-            entry.system, net.bars, net.mean_g, net.sale_day, net.mean_at_sale_g, net.lower_g,
+            entry.system, net.bars, net.pours, net.mean_g, net.sale_day, net.mean_at_sale_g,
+            net.lower_g, net.single_lower_g,
             100 * figures.loss.share if figures.loss else None, entry.declared_g,
             entry.text or None,
         )  # fmt: skip
@@ -502,11 +511,14 @@ def _net_weight_rows(figures: NetWeightFigures) -> Iterator[TableRow]:
 
 def _net_weight_reasons(figures: NetWeightFigures) -> Iterator[str]:
     """Yield the reasons that there is no loss, or no declaration for a region."""
-    if figures.net.loss is None:
+    if figures.loss is None:
         yield from (remark for remark in figures.net.why if "loss" in remark)
-    for one in figures.declared:
-        if one.declared_g is None:
-            yield f"{one.system}: {one.why}"
+    refused = [one for one in figures.declared if one.declared_g is None]
+    if len({one.why for one in refused}) == 1 and len(refused) == len(figures.declared):
+        yield refused[0].why
+        return
+    for one in refused:
+        yield f"{one.system}: {one.why}"
 
 
 def _label_json(label: LabelFigures) -> dict[str, Any]:
@@ -570,7 +582,8 @@ NET_WEIGHT = FigureSpec(
     blocks={"net_weight": _net_weight_json},
     tables=(
         TableSpec("net_weight",
-                "region bars_weighed mean_g sale_day mean_at_sale_g lower_g loss_day_30_percent "
+                "region bars_weighed pours mean_g sale_day mean_at_sale_g lower_g single_lower_g "
+                "loss_day_30_percent "
                 "declared_g declared", _net_weight_rows, by_variant=False),
     ),
     null_reasons=_net_weight_reasons,

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from msgspec.structs import replace
+
 from journal.errors import Problem
 from journal.quantities import read
+from journal.quantities.kinds import Moment
 from journal.quantities.number import excerpt
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint
@@ -20,6 +23,9 @@ CSV_COLUMNS = ("pot", "time", "temperature", "did")
 READING_ERROR_C = 5 / 9
 # The sum of a few conversions may be off by this much.
 _ROUNDING_C = 1e-9
+DAY_MIN = 1440.0
+# A pot is watched past midnight from an evening into a night: 2:05 am after 2:05 pm is a slip.
+EVENING_MIN, NIGHT_MIN = 1080.0, 360.0
 
 
 class _Row(NamedTuple):
@@ -135,11 +141,14 @@ def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, .
         degrees = reader.value(temperature, read.read_temperature)
         if moment is None or degrees is None:
             continue
+        before = of_pot.setdefault(pot, [])
+        if before and forms[pot] != "duration" and _is_past_midnight(before[-1][0], moment):
+            moment = replace(moment, minutes=moment.minutes + DAY_MIN)
+            forms[pot] = moment.form
         if forms.setdefault(pot, moment.form) != moment.form:
             what = f"{excerpt(time)} is another way of writing times than above in the pot"
             reader.problem(time.at, f"{what} {excerpt(pot)}", "Keep to one way within a pot.")
             continue
-        before = of_pot.setdefault(pot, [])
         if before and moment.minutes < before[-1][0].minutes:
             what = f"{excerpt(time)} goes back in time in the pot {excerpt(pot)}"
             reader.problem(time.at, what, "Put readings in order.")
@@ -154,6 +163,15 @@ def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, .
             what += ", and no mark says that it was reheated"
             reader.problem(temperature.at, what, hint, warning=True)
     return tuple(readings)
+
+
+def _is_past_midnight(before: Reading, moment: Moment) -> bool:
+    """Whether a time such as 12:05 am lies on the day after a reading such as 23:58's."""
+    if moment.form != "twelve-hour":
+        return False
+    return before.minutes >= DAY_MIN or (
+        before.minutes >= EVENING_MIN and moment.minutes < NIGHT_MIN
+    )
 
 
 def _unexplained_rises(readings: Sequence[tuple[Reading, WrittenText]]) -> Iterator[WrittenText]:

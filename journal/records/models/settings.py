@@ -65,6 +65,8 @@ BUILT_IN_MEASURES = (
     Measure("floated", "yes-no", "lower", "the piece rose and base got under it", 0.2),
     Measure("bubbles", "count", "lower", "bubbles seen on the face", 2.0),
     Measure("relief", "rating", "higher", "how crisp the relief is", 1.0),
+    Measure("scent", "rating", "higher",
+            "how strong the bar smells, at the peel and on later days", 1.0),
     Measure("tidy", "time", "lower", "time to tidy the bar", 1.0),
     Measure("keep", "yes-no", "higher", "fit to sell", 0.2),
     Measure("tint", "colour", None, "colour of the body, from a photo", None),
@@ -166,6 +168,15 @@ def read_margin(text: str) -> float:
     return share
 
 
+def read_drying(text: str) -> float:
+    """Read the share of its weight that a bar loses up to its sale, below 100 %."""
+    share = read.read_share(text)
+    if share >= 1:
+        what = f"a drying of {excerpt(text)} leaves nothing of the bar"
+        raise QuantityError(what, "Write a share below 100 %.")
+    return share
+
+
 class Settings(Record):
     """The studio's settings; each has a default but the studio's name."""
 
@@ -201,6 +212,7 @@ class Settings(Record):
     language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     written_in: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     sale_day: fields.Count = 30
+    drying: Annotated[float, TextField(read_drying, "3 %")] | None = None
     label_step: ScaleStep | None = None
 
     def all_measures(self) -> Mapping[str, Measure]:

@@ -21,9 +21,10 @@ def sticking_text(context: DesignContext) -> str:
     bond = context.known_figures.recipe[BOND].value
     if bond is None:
         return ""
-    if _disagreements(context, bond):
+    if bond.contradicted or _disagreements(context, bond):
         seen = observed_bonds_text(context, bond.poured_bars)
-        return f"{seen} The model says otherwise: go by your pours."
+        otherwise = "The model says otherwise: go" if bond.contradicted else "Go"
+        return f"{seen} {otherwise} by your pours."
     return _ends_text(context, bond)
 
 

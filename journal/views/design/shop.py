@@ -128,10 +128,15 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
         "sale_day": f"{net.sale_day:.0f}",
         "mean_at_sale": words.measure_value(net.mean_at_sale_g, "mass") if net.forecast else "",
         "lower": "" if net.lower_g is None else words.measure_value(net.lower_g, "mass"),
+        "single": (
+            "" if net.single_lower_g is None else words.measure_value(net.single_lower_g, "mass")
+        ),
         "loss": "",
+        "loss_range": "",
     }
     if loss is not None:
         texts["loss"] = words.percent(loss.share)
+    if loss is not None and loss.low is not None and loss.high is not None:
         texts["loss_range"] = words.range_text(
             words.percent(max(0.0, loss.low)), words.percent(loss.high)
         )

@@ -86,7 +86,9 @@ def _label_words_of_draft(
     remarks = [f"{reason[:1].upper()}{reason[1:]}." for reason in (*draft.faults, *draft.why)]
     text = declared.text if declared is not None else ""
     if not text:
-        because = declared.why if declared is not None else "weigh two bars or more"
+        because = (
+            declared.why if declared is not None else "weigh more bars, and none is weighed yet"
+        )
         remarks.append(f"There is no net weight to declare: {because}.")
     instead = "a colour is not permitted" if draft.faults else "list of each base, see beneath"
     return labels.LabelWords(

@@ -28,9 +28,9 @@ LEAST_BARS: Final = 12
 _FAILED_ROWS: Final = 4
 _LATER_ROWS: Final = 6
 # The measures of a design that has not been measured yet.
-_USUAL: Final = ("lip", "bleed", "lifted", "relief", "tidy", "keep")
+_USUAL: Final = ("lip", "bleed", "lifted", "relief", "scent", "tidy", "keep")
 # The measures that are taken again on a bar some days later.
-_LATER: Final = ("bleed", "weight")
+_LATER: Final = ("bleed", "scent", "weight")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
 

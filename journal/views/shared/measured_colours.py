@@ -278,7 +278,7 @@ def oil_swatches(book: Book, design: str, oil: str) -> tuple[tuple[Swatch, Swatc
     by_region: dict[tuple[str, str], list[Swatch]] = {}
     measured = [photos for name, photos in book.measured.items() if name == design]
     for photo in (photo for photos in measured for photo in photos):
-        written = book.notebook.designs[design]
+        written = book.recipes[design]
         recipe = written.recipe if photo.variant is None else written.variant(photo.variant).recipe
         scented = {
             layer.name for layer in recipe.layers if any(one.oil == oil for one in layer.fragrance)

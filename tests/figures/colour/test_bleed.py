@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from long_run import LONG
 from scipy.optimize import least_squares
 
 from journal.errors import FigureError
@@ -63,8 +64,12 @@ def test_two_looks_go_through_no_width_at_the_pour() -> None:
     found = grown(looks((9.0, 36.0), (0.5, 1.1)))
     assert found.start_mm == 0.0
     assert found.a_mm_per_sqrt_day == pytest.approx(0.18)
-    # t(0.975, 1) = 12.706; its error is sqrt(0.002 / 45) = 0.00667.
-    assert growth_ends(found) == pytest.approx((0.18 - 0.0847, 0.18 + 0.0847), abs=1e-4)
+    # The line rules nothing out: b = (0.5 x 9 + 1.1 x 36) / (81 + 1296) = 0.03203, residuals 0.2118
+    # and -0.0529, its error sqrt(0.04765 / 1377) = 0.005883. t(0.975, 1) = 12.706.
+    low, high = ends(found.forecasts[1].interval_mm)
+    assert high == pytest.approx(90 * (0.03203 + 12.706 * 0.005883), abs=2e-3)
+    # And it may have come to an end after day 9, at 0.8 mm or so: 0 to either side.
+    assert low == 0.0
 
 
 def test_three_looks_fit_the_start() -> None:
@@ -161,8 +166,33 @@ def test_forecasts_hold_the_truth_19_times_in_20(days: tuple[float, ...], start_
         exact = math.sqrt(start_mm**2 + a * a * 180.0)
         interval = found.forecasts[2].interval_mm
         held += interval is None or interval[0] <= exact <= interval[1]
-    # Starts that come out at 0 and the bend of the root cost a little against 95 %.
-    assert 0.92 <= held / trials <= 0.98
+    # Starts that come out at 0 and the bend of the root cost a little against 95 %; that other
+    # laws are asked too gives it back.
+    assert held / trials >= 0.92
+
+
+EARLY, LATE = (7.0, 30.0), (1.0, 3.0, 7.0, 14.0, 30.0, 45.0, 60.0)
+
+
+@pytest.mark.parametrize("days", [EARLY, LATE], ids=["two looks", "seven"])
+@pytest.mark.parametrize("law", ["evenly", "to an end"])
+def test_forecasts_hold_whatever_the_law(days: tuple[float, ...], law: str) -> None:
+    """A bleed that grows by 2 mm in 90 days, read to 0.12 mm: its width on day 180.
+
+    95 % is claimed. Before other laws were asked it was 74 and 0 % of those that go on evenly, 93
+    and 1 % of those that end; in 1,000 rounds it is 93 and 95, 97 and 97 %."""
+    generator = np.random.default_rng(len(days))
+    trials = 1000 if LONG else 200
+
+    def width(day: float) -> float:
+        return 2.0 * day / 90.0 if law == "evenly" else -2.0 * math.expm1(-day / 30.0)
+
+    held = 0
+    for _ in range(trials):
+        seen = [max(width(day) + generator.normal(0.0, 0.12), 0.0) for day in days]
+        low, high = ends(grown(looks(days, tuple(seen))).forecasts[2].interval_mm)
+        held += low <= width(180.0) <= high
+    assert held / trials >= 0.95 - 3.0 * math.sqrt(0.05 * 0.95 / trials)
 
 
 @example([(0.0, 0.0, "ruler"), (1.0, 1e-80, "ruler"), (2.0, 1e-80, "ruler")])

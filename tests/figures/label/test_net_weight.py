@@ -6,11 +6,12 @@ import math
 import statistics
 from fractions import Fraction
 
-import numpy as np
 import pytest
+from coverage_of_weights import Studio, coverage
 from hypothesis import given
 from hypothesis import strategies as st
-from long_run import examples
+from long_run import LONG, examples
+from msgspec import structs
 
 from journal.errors import FigureError
 from journal.figures.label.allowances import (
@@ -19,10 +20,10 @@ from journal.figures.label.allowances import (
 )
 from journal.figures.label.net_weight import (
     G_PER_OZ,
+    NetWeight,
     Weighing,
     declare,
-    fit_loss,
-    loss_at,
+    loss_between,
     net_weight,
     weighings_by_bar,
 )
@@ -33,7 +34,18 @@ EXACT_LAW = 1e-12  # rounding of a few products
 
 
 def weighed(*weights: float, day: float = 0.0) -> list[Weighing]:
-    return [Weighing(f"A{place}", day, weight) for place, weight in enumerate(weights, 1)]
+    """Bars of a pour each."""
+    return [
+        Weighing(f"A{place}", day, weight, f"{place}") for place, weight in enumerate(weights, 1)
+    ]
+
+
+def estimated(lower_g: float, at_sale_g: tuple[float, ...] = (500.0,)) -> NetWeight:
+    """An estimate to declare from: its limit, and bars of which all others are as heavy."""
+    return NetWeight(
+        bars=12, pours=3, mean_g=lower_g, sale_day=0, at_sale_g=at_sale_g, mean_at_sale_g=lower_g,
+        lower_g=lower_g, single_lower_g=lower_g, forecast=False, dried=True, why=(),
+    )  # fmt: skip
 
 
 ON_PAPER = [
@@ -64,45 +76,74 @@ def test_the_limit_is_that_of_handbook_133() -> None:
     assert net.lower_g == pytest.approx(statistics.mean(weights) - 0.836 * s, abs=PRINTED)
 
 
+def test_bars_of_a_pour_are_one_voice() -> None:
+    """Pours of 96, 97 and 98 g on average: the limit goes by these, however many bars each has."""
+    net = net_weight(
+        [
+            Weighing(f"{pour}{bar}", 0, weight, pour)
+            for pour, weights in (("A", (95, 97)), ("B", (97, 97, 97)), ("C", (98,)))
+            for bar, weight in enumerate(weights)
+        ],
+        0,
+    )
+    assert net.mean_at_sale_g == pytest.approx(97)
+    assert net.lower_g == pytest.approx(94.516, abs=PRINTED)
+    assert (net.bars, net.pours, net.mean_g) == (6, 3, pytest.approx(581 / 6))
+
+
+def of_pours(*rates: float, days: tuple[float, ...] = (0, 4, 16)) -> list[Weighing]:
+    """A bar a pour, of 100 g and that loses ``rate`` a root day."""
+    return [
+        Weighing(f"A{pour}", day, 100 * (1 - rate * math.sqrt(day)), f"{pour}")
+        for pour, rate in enumerate(rates)
+        for day in days
+    ]
+
+
 def test_loss_on_paper() -> None:
-    """100 g, then 99 g on day 4 and 98 g on day 16: 1 % / 2 = 2 % / 4 = 0.5 % a root day."""
-    days = [(0, 100.0), (4, 99.0), (16, 98.0)]
-    fit = fit_loss([Weighing("A1", day, weight) for day, weight in days])
-    assert fit is not None
-    assert fit.rate_per_sqrt_day == pytest.approx(0.005, rel=EXACT_LAW)
-    assert fit.rate_low == pytest.approx(fit.rate_high, abs=EXACT_LAW)
-    assert fit.last_day == 16
-    day_30 = loss_at(fit, 30)
-    assert day_30.share == pytest.approx(0.005 * math.sqrt(30), rel=EXACT_LAW)
+    """100 g, then 99 g on day 4 and 98 g on day 16: 1 % / 2 = 2 % / 4 = 0.5 % a root day. Evenly
+    it would be 2 % / 16 a day, 3.125 % by day 25."""
+    weighings = of_pours(0.005, 0.005)
+    shares = {0: 0.0, 4: 0.01, 9: 0.015, 16: 0.02, 25: 0.025}
+    for day, share in shares.items():
+        loss = loss_between(weighings, 0, day)
+        assert loss is not None
+        assert loss.share == pytest.approx(share, abs=EXACT_LAW)
+        assert loss.beyond == (day > 16)
+        if day <= 16:
+            assert (loss.low, loss.high) == pytest.approx((share, share), abs=EXACT_LAW)
+    assert loss is not None
+    assert (loss.low, loss.high) == pytest.approx((0.02, 0.03125), abs=EXACT_LAW)
+    since = loss_between(weighings, 4, 16)
+    assert since is not None
+    assert since.share == pytest.approx(1 / 99)
 
 
-def test_loss_against_a_general_least_squares() -> None:
-    """One slope through the origin, over losses of two bars, with numpy's solver."""
-    losses = {"A1": [(0, 98.0), (7, 97.4), (30, 96.5)], "A2": [(0, 97.0), (14, 96.0)]}
-    weighings = [Weighing(bar, day, weight) for bar, days in losses.items() for day, weight in days]
-    fit = fit_loss(weighings)
-    assert fit is not None
-    roots = np.sqrt([7.0, 30.0, 14.0])
-    shares = np.array([1 - 97.4 / 98, 1 - 96.5 / 98, 1 - 96 / 97])
-    (rate,), (residual,), _, _ = np.linalg.lstsq(roots[:, None], shares, rcond=None)
-    error = math.sqrt(residual / 2 / float(roots @ roots))
-    assert fit.rate_per_sqrt_day == pytest.approx(rate, rel=1e-9)
-    # Student's t(0.975, 2) = 4.302653 (table)
-    assert fit.rate_high - fit.rate_per_sqrt_day == pytest.approx(4.302653 * error, rel=1e-6)
+def test_the_interval_of_the_loss_is_that_of_the_pours() -> None:
+    """Rates of 0.4, 0.5 and 0.6 % a root day are 1.6, 2.0 and 2.4 % on day 16: 2 % with
+    4.303 x 0.4 / sqrt(3) to either side."""
+    loss = loss_between(of_pours(0.004, 0.005, 0.006), 0, 16)
+    assert loss is not None
+    assert loss.share == pytest.approx(0.02)
+    reach = 4.302653 * 0.004 / math.sqrt(3)
+    assert (loss.low, loss.high) == pytest.approx((0.02 - reach, 0.02 + reach), rel=1e-6)
+    assert loss.bar_deviation == pytest.approx(0.004)
+    one = loss_between(of_pours(0.005), 0, 16)
+    assert one is not None
+    assert (one.low, one.high) == (None, None)
 
 
 @given(
     st.floats(0.0005, 0.02),
     st.lists(st.floats(0, 60), min_size=3, max_size=6, unique_by=lambda day: round(day, 1)),
-    st.floats(40, 400),
+    st.floats(0, 60),
 )
 def test_the_law_is_found_again_from_whatever_day_a_bar_is_first_weighed(
-    rate: float, days: list[float], first_g: float
+    rate: float, days: list[float], day: float
 ) -> None:
-    weighings = [Weighing("A1", day, first_g * (1 - rate * math.sqrt(day))) for day in days]
-    fit = fit_loss(weighings)
-    assert fit is not None
-    assert fit.rate_per_sqrt_day == pytest.approx(rate, rel=1e-6)
+    loss = loss_between(of_pours(rate, days=tuple(days)), 0, day)
+    assert loss is not None
+    assert loss.share == pytest.approx(rate * math.sqrt(day), rel=1e-6, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -118,34 +159,54 @@ def test_the_law_is_found_again_from_whatever_day_a_bar_is_first_weighed(
 def test_below_three_weigh_ins_of_bars_weighed_again_there_is_no_loss(
     weighings: list[Weighing],
 ) -> None:
-    assert fit_loss(weighings) is None
+    assert loss_between(weighings, 0, 30) is None
     if weighings:
-        net = net_weight(weighings, 0)
+        net = net_weight(weighings, 40)
         assert any(reason.startswith("no loss forecast") for reason in net.why)
         assert not net.forecast
+        assert not net.dried
 
 
 def test_weights_move_to_the_day_of_sale() -> None:
-    """Each bar from the weigh-in nearest to the day: day 16, 98 g, moved to day 25."""
-    weighings = []
-    for bar, first in (("A1", 100.0), ("A2", 101.0)):
-        weighings += [
-            Weighing(bar, day, first * (1 - 0.005 * math.sqrt(day))) for day in (0, 4, 16)
-        ]
+    """From day 16, 98 g, to day 25; on a day between two weigh-ins each bar has its own."""
+    weighings = of_pours(0.005, 0.005)
     net = net_weight(weighings, 25)
     assert net.forecast
-    assert net.at_sale_g == pytest.approx((97.5, 98.475), rel=EXACT_LAW)
-    assert net.mean_g == pytest.approx(100.5)
-    assert "day 25 lies beyond the last weigh-in, day 16" in net.why
+    assert net.dried
+    assert net.at_sale_g == pytest.approx((97.5, 97.5), rel=EXACT_LAW)
+    # As much a day as so far: 96.875 g; the bars do not differ.
+    assert net.lower_g == pytest.approx(97.5 - 98 * (1 - 96.875 / 98 - (1 - 97.5 / 98)))
+    assert "day 25 lies beyond the last weigh-in of a bar" in net.why
     on_day_4 = net_weight(weighings, 4)
-    assert on_day_4.at_sale_g == pytest.approx((99.0, 99.99), rel=EXACT_LAW)
+    assert on_day_4.at_sale_g == pytest.approx((99.0, 99.0), rel=EXACT_LAW)
     assert not on_day_4.forecast
 
 
+def test_bars_not_weighed_again_lose_what_the_others_do() -> None:
+    weighings = [*of_pours(0.005, 0.005), Weighing("B", 0, 50, "0")]
+    net = net_weight(weighings, 16)
+    assert net.at_sale_g == pytest.approx((98, 49, 98))
+    # The loss of single bars is not that of the mean: their limit gives way more.
+    differing = [*of_pours(0.003, 0.007), Weighing("B", 0, 50, "0")]
+    assert net_weight(differing, 16).single_lower_g < net.single_lower_g  # type: ignore[operator]
+
+
+def test_an_allowance_stands_in_for_a_loss_that_is_not_known() -> None:
+    once = weighed(100, 100)
+    without = net_weight(once, 30)
+    assert (without.at_sale_g, without.dried) == ((100, 100), False)
+    stated = net_weight(once, 30, 0.03)
+    assert stated.at_sale_g == pytest.approx((97, 97))
+    assert stated.lower_g == pytest.approx(97)
+    assert stated.dried
+    # What two pours say goes first; what one says does not.
+    assert net_weight(of_pours(0.005, 0.005), 25, 0.5).at_sale_g == pytest.approx((97.5, 97.5))
+    one = [*of_pours(0.005), Weighing("B", 0, 100, "B")]
+    assert net_weight(one, 25, 0.5).at_sale_g == pytest.approx((49, 50))
+
+
 def test_the_doubt_of_the_loss_widens_the_limit() -> None:
-    days = [(0, 100.0), (4, 99.2), (16, 98.0)]
-    weighings = [Weighing("A1", day, weight) for day, weight in days]
-    weighings += [Weighing("A2", day, weight + 0.1) for day, weight in days]
+    weighings = of_pours(0.005, 0.006)
     near, far = net_weight(weighings, 16), net_weight(weighings, 64)
     assert near.lower_g is not None
     assert far.lower_g is not None
@@ -155,8 +216,6 @@ def test_the_doubt_of_the_loss_widens_the_limit() -> None:
 def test_a_gain_is_not_counted_on() -> None:
     days = [(0, 100.0), (9, 100.6), (25, 101.0)]
     net = net_weight([Weighing("A1", day, weight) for day, weight in days], 49)
-    assert net.loss is not None
-    assert net.loss.rate_per_sqrt_day < 0
     assert net.at_sale_g == (101.0,)
     assert "the bars gained weight; a gain is not counted on" in net.why
 
@@ -167,46 +226,43 @@ def test_a_bar_weighed_twice_a_day_counts_once() -> None:
 
 
 DECLARED_ON_PAPER = [
-    ((96.4, 96.4, 96.4), "us", "96.4 g is 3.40042 oz", "Net Wt 3.4 oz (96 g)"),
-    ((96.4, 96.4, 96.4), "eu", "96.4 g", "96 g"),
-    ((96.0, 97.0, 98.0), "us", "94.516 g is 3.33396 oz", "Net Wt 3.3 oz (93 g)"),
-    ((96.0, 97.0, 98.0), "eu", "94.516 g", "94 g"),
-    ((461.0, 461.0), "us", "461 g is 16.2613 oz", "Net Wt 16.2 oz (1 lb 0.2 oz) 459 g"),
+    (96.4, "us", "96.4 g is 3.40042 oz", "Net Wt 3.4 oz (96 g)"),
+    (96.4, "eu", "96.4 g", "96 g"),
+    (94.516, "us", "94.516 g is 3.33396 oz", "Net Wt 3.3 oz (93 g)"),
+    (94.516, "eu", "94.516 g", "94 g"),
+    (461.0, "us", "461 g is 16.2613 oz", "Net Wt 16.2 oz (1 lb 0.2 oz) 459 g"),
 ]
 
 
-@pytest.mark.parametrize(("weights", "system", "inputs", "words"), DECLARED_ON_PAPER)
-def test_declarations_on_paper(
-    weights: tuple[float, ...], system: str, inputs: str, words: str
-) -> None:
-    assert declare(net_weight(weighed(*weights), 0), system).text == words, inputs
+@pytest.mark.parametrize(("lower", "system", "inputs", "words"), DECLARED_ON_PAPER)
+def test_declarations_on_paper(lower: float, system: str, inputs: str, words: str) -> None:
+    assert declare(estimated(lower), system).text == words, inputs
 
 
 def test_four_ounces_are_four_ounces_through_grams() -> None:
     four = 4 * 28.349523125
-    found = declare(net_weight(weighed(four, four), 0), "us")
+    found = declare(estimated(four), "us")
     assert found.text == "Net Wt 4 oz (113 g)"
     assert found.declared_g == pytest.approx(four, rel=SAME)
 
 
 def test_one_short_bar_holds_the_declaration_down() -> None:
-    """Many bars of 113 and one of 104: the mean allows 3.9 oz, but 110.56 g less 7.26 g is
+    """A mean of 113 and a bar of 104: the mean allows 3.9 oz, and 110.56 g less 7.26 g is
     103.31 g, so 104 g passes; one of 103 g only at 3.8 oz, 107.73 g less 7.26 g."""
-    bars = [113.0] * 120
-    passes = declare(net_weight(weighed(*bars, 104.0), 0), "us")
-    assert passes.quantity == Fraction("3.9")
-    held = declare(net_weight(weighed(*bars, 103.0), 0), "us")
-    assert held.quantity == Fraction("3.8")
+    assert declare(estimated(112.8, (113, 104)), "us").quantity == Fraction("3.9")
+    assert declare(estimated(112.8, (113, 103)), "us").quantity == Fraction("3.8")
     # 112 g less 5.1 g (4.5 %, rounded up) is 106.9 g; 103 g passes at 107 g only (4.9 g).
-    europe = declare(net_weight(weighed(*bars, 103.0), 0), "eu")
-    assert europe.quantity is not None
-    assert europe.quantity - tolerable_negative_error_g(europe.quantity) <= 103
-    above = europe.quantity + 1
-    assert above - tolerable_negative_error_g(above) > 103
+    assert declare(estimated(112.8, (113, 103)), "eu").quantity == 107
+
+
+def test_bars_that_were_not_weighed_hold_it_down_as_well() -> None:
+    """The same, of the limit for single bars."""
+    net = structs.replace(estimated(112.8), single_lower_g=103.0)
+    assert declare(net, "eu").quantity == 107
 
 
 def test_steps_and_systems() -> None:
-    net = net_weight(weighed(96.4, 96.4), 0)
+    net = estimated(96.4)
     assert declare(net, "us", Fraction(1, 4)).text == "Net Wt 3.25 oz (92 g)"
     assert declare(net, "eu", Fraction(5)).text == "95 g"
     assert declare(net, "uk", Fraction(5)).text == "95 g"
@@ -214,65 +270,110 @@ def test_steps_and_systems() -> None:
         declare(net, "ch")
 
 
-def test_one_bar_has_no_limit_and_no_declaration() -> None:
-    net = net_weight(weighed(96.4), 0)
-    assert net.lower_g is None
-    assert net.mean_g == 96.4
+def test_one_pour_has_no_limit_and_no_declaration() -> None:
+    net = net_weight([Weighing(f"A{bar}", 0, 96.4, "A") for bar in range(12)], 0)
+    assert (net.lower_g, net.single_lower_g, net.mean_g) == (None, None, pytest.approx(96.4))
     found = declare(net, "us")
     assert found.quantity is None
-    assert "it needs two weighed bars" in found.why
+    assert found.why == (
+        "weigh more bars: 10 or more of 2 pours or more are needed, and there are 12 of 1"
+    )
+
+
+def test_nine_bars_are_too_few_and_so_is_what_was_not_seen_to_dry() -> None:
+    assert "there are 9 of 9" in declare(net_weight(weighed(*[96.4] * 9), 0), "us").why
+    ten = weighed(*[96.4] * 10)
+    assert declare(net_weight(ten, 0), "us").text == "Net Wt 3.4 oz (96 g)"
+    assert declare(net_weight(ten, 30), "us").why == (
+        "weigh more bars: of two pours or more, again in the days up to the sale; or state in "
+        "journal.yaml what they lose by then, as drying: 3 %"
+    )
+    assert declare(net_weight(ten, 30, 0.03), "eu").text == "93 g"
 
 
 @pytest.mark.parametrize(
-    ("weights", "system", "why"),
+    ("lower", "bars", "system", "why"),
     [
-        ((96.0, 40.0), "us", "differ too much"),
-        ((2000.0, 2000.0), "us", "beyond the table"),
-        ((12000.0, 12000.0), "eu", "beyond the table"),
-        ((4.8, 4.8), "eu", "below 5 g"),
+        (60.0, (96.0, 2.0), "us", "differ too much"),
+        (2000.0, (2000.0,), "us", "beyond the table"),
+        (12000.0, (12000.0,), "eu", "beyond the table"),
+        (4.8, (4.8,), "eu", "below 5 g"),
     ],
 )
-def test_no_declaration_says_why(weights: tuple[float, ...], system: str, why: str) -> None:
-    found = declare(net_weight(weighed(*weights), 0), system)
+def test_no_declaration_says_why(
+    lower: float, bars: tuple[float, ...], system: str, why: str
+) -> None:
+    found = declare(estimated(lower, bars), system)
     assert found.quantity is None
     assert found.text == ""
     assert why in found.why
 
 
-weights_of_a_batch = st.lists(st.floats(60, 130), min_size=2, max_size=12)
+weights_of_pours = st.lists(
+    st.lists(st.floats(60, 130), min_size=4, max_size=6), min_size=3, max_size=4
+)
 
 
-@given(weights_of_a_batch)
-@examples(60)
-def test_what_is_declared_passes_the_inspector(weights: list[float]) -> None:
-    net = net_weight(weighed(*weights), 0)
+def written(pours: list[list[float]], unit: float = 1.0) -> list[Weighing]:
+    return [
+        Weighing(f"{pour}{bar}", 0, weight / unit * unit, f"{pour}")
+        for pour, weights in enumerate(pours)
+        for bar, weight in enumerate(weights)
+    ]
+
+
+@given(weights_of_pours)
+@examples(30)
+def test_what_is_declared_passes_the_inspector(pours: list[list[float]]) -> None:
+    net = net_weight(written(pours), 0)
     assert net.lower_g is not None
-    assert net.lower_g <= net.mean_g
-    us = declare(net, "us")
-    if us.declared_g is not None:
-        assert us.declared_g <= net.lower_g * (1 + SAME)
-        assert us.declared_g <= net.mean_g * (1 + SAME)
-        assert (
-            min(weights)
-            >= us.declared_g - float(maximum_allowable_variation_g(us.declared_g)) - 1e-9
-        )
-    eu = declare(net, "eu")
-    if eu.declared_g is not None:
-        assert eu.declared_g <= net.lower_g * (1 + SAME)
-        assert eu.declared_g <= net.mean_g * (1 + SAME)
-        assert (
-            min(weights) >= eu.declared_g - float(tolerable_negative_error_g(eu.declared_g)) - 1e-9
-        )
+    assert net.lower_g <= net.mean_at_sale_g
+    allowances = {"us": maximum_allowable_variation_g, "eu": tolerable_negative_error_g}
+    for system, allowance in allowances.items():
+        found = declare(net, system)
+        if found.declared_g is not None:
+            assert found.declared_g <= net.lower_g * (1 + SAME)
+            least = found.declared_g - float(allowance(found.declared_g))
+            assert min(map(min, pours)) >= least - 1e-9
 
 
-@given(weights_of_a_batch)
-@examples(60)
-def test_the_unit_of_writing_changes_nothing(weights: list[float]) -> None:
-    in_ounces = [weight / float(G_PER_OZ) for weight in weights]
-    again = [ounces * float(G_PER_OZ) for ounces in in_ounces]
-    one, other = net_weight(weighed(*weights), 0), net_weight(weighed(*again), 0)
+@given(weights_of_pours)
+@examples(10)
+def test_the_unit_of_writing_changes_nothing(pours: list[list[float]]) -> None:
+    one = net_weight(written(pours), 0)
+    other = net_weight(written(pours, float(G_PER_OZ)), 0)
     assert other.mean_g == pytest.approx(one.mean_g, rel=SAME)
-    assert other.lower_g == pytest.approx(one.lower_g, rel=SAME, abs=SAME)
+    assert other.lower_g == pytest.approx(one.lower_g, rel=SAME, abs=1e-7)
+
+
+# --- do the claims hold? Standard error of a share p in n rounds: sqrt(p (1 - p) / n) ------------
+
+
+def test_pours_that_differ_do_not_break_the_limit() -> None:
+    """2.5 % and 95 % in 100 rounds, four standard errors (0.016 and 0.022) allowed; before pours
+    were taken as clusters it was 16.7 and 63 %. The long command has 2,000 rounds."""
+    rounds = 2000 if LONG else 100
+    found = coverage(Studio(3, 6, 1.0, 1.0), rounds)
+    assert found.mean_below <= 0.025 + 4 * math.sqrt(0.025 * 0.975 / rounds)
+    assert found.loss_within >= 0.95 - 4 * math.sqrt(0.05 * 0.95 / rounds)
+
+
+@pytest.mark.parametrize("curve", ["flattening", "even"])
+def test_a_forecast_of_the_loss_holds_whatever_its_curve(curve: str) -> None:
+    """Bars last weighed on day 10, sold on day 30."""
+    rounds = 2000 if LONG else 60
+    found = coverage(Studio(3, 6, 0.5, 1.0, curve=curve, last_day=10), rounds)
+    assert found.mean_below <= 0.025 + 4 * math.sqrt(0.025 * 0.975 / rounds)
+    assert found.loss_within >= 0.95 - 4 * math.sqrt(0.05 * 0.95 / rounds)
+
+
+def test_single_bars_that_differ_are_declared_for() -> None:
+    """A bar's deviation of 4 g: in no more than 5 % of declarations do more than 2.5 % of the
+    bars fall short by more than the allowance; before, in 43 %."""
+    rounds = 2000 if LONG else 100
+    found = coverage(Studio(3, 6, 1.0, 4.0), rounds)
+    assert found.declared > 0.9
+    assert found.short <= 0.05 + 4 * math.sqrt(0.05 * 0.95 / rounds)
 
 
 @pytest.mark.parametrize(
@@ -294,9 +395,8 @@ def test_days_that_cannot_be() -> None:
         net_weight([], 0)
     with pytest.raises(FigureError, match="day of sale"):
         net_weight(weighed(96), -1)
-    fast = fit_loss([Weighing("A1", day, weight) for day, weight in ((0, 100), (1, 50), (2, 29))])
-    assert fast is not None
+    fast = [Weighing("A1", day, weight) for day, weight in ((0, 100), (1, 50), (2, 29))]
     with pytest.raises(FigureError, match="leave nothing"):
-        loss_at(fast, 9)
-    with pytest.raises(FigureError, match="day -1"):
-        loss_at(fast, -1)
+        loss_between(fast, 0, 9)
+    with pytest.raises(FigureError, match="leave nothing"):
+        net_weight(fast, 9)

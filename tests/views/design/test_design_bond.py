@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from journal.charts.rows import PoursRow, TemperatureRange, bond_chart
-from journal.figures.heat.derive_heat import BOND, PouredBars
+from journal.figures.heat.derive_heat import BOND, BondFigures, PouredBars
 from journal.html.blocks import Words
 from journal.views.design.bond import (
     _chart,
@@ -45,7 +45,9 @@ def model(*seen: PouredBars, low_f: float = 128.0, high_f: float = 156.0, **more
     softens = SimpleNamespace(low=celsius(104), nominal=celsius(106), high=celsius(109))
     case = SimpleNamespace(detail=SimpleNamespace(softens_c=softens))
     values = {"poured_bars": seen, "window": window, "case": case, "agrees_at_c": None, **more}
-    return SimpleNamespace(**values)
+    found = SimpleNamespace(**values)
+    found.contradicted = BondFigures.contradicted.fget(found)  # type: ignore[attr-defined]
+    return found
 
 
 def text(words: Words) -> str:
@@ -177,6 +179,12 @@ def test_where_the_model_disagrees_the_large_figure_is_the_studios_own() -> None
     assert text((sticking_text(on_page(against)),)) == (
         "Your six bars poured at 120 °F held. The model says otherwise: go by your pours."
     )
+    within = model(poured("A", 125, 6), **more)  # and the band begins at 121 °F
+    assert text((sticking_text(on_page(within)),)) == (
+        "Your six bars poured at 125 °F held. Go by your pours."
+    )
+    inside = model(poured("A", 140, 2, 4), **more)
+    assert not inside.contradicted  # how sure the hot end is is not known here
 
 
 def test_the_chart_holds_everything_in_its_width() -> None:

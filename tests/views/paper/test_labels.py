@@ -217,7 +217,7 @@ def test_what_is_not_known_is_said_and_left_blank(tmp_path: Path) -> None:
         for note in page.notes
     )
     assert "No merged list: white has no shares" in said
-    assert "There is no net weight to declare: weigh two bars or more." in said
+    assert "There is no net weight to declare: weigh more bars, and none is weighed yet." in said
 
 
 @pytest.mark.parametrize("foot", [False, True])
