@@ -38,11 +38,17 @@ class _Plot(Struct, frozen=True):
 
     def path(self, points: Sequence[tuple[float, float]]) -> str:
         """The SVG path through the points, in the box of curves of 1000 by 1000."""
-        places = (
-            f"{round(1000 * self.x(x))} {round(1000 * (self.y(y) - self.top) / self.deep)}"
+        places = [
+            (round(1000 * self.x(x)), round(1000 * (self.y(y) - self.top) / self.deep))
             for x, y in points
-        )
-        return "M" + "L".join(places)
+        ]
+        # What lies level between its neighbours is on the line anyway.
+        bends = [
+            f"{x} {y}"
+            for n, (x, y) in enumerate(places)
+            if not (0 < n < len(places) - 1 and places[n - 1][1] == y == places[n + 1][1])
+        ]
+        return "M" + "L".join(bends)
 
     def curves(self, sketch: Sketch, runs: Sequence[_Points], tone: str) -> None:
         """Draw a curve through each run of points; runs of a single point are left out."""

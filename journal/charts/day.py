@@ -131,7 +131,7 @@ def time_chart(
             for mark in row.marks:
                 mark.label.write_about(sketch, across(mark.at_min[0]), y + 0.9, width_of)
                 y += _LABEL_EM + 0.1
-            for bar in sorted(row.bars, key=lambda one: _TONES.index(one.tone)):
+            for bar in row.bars:
                 marked.append(_band(bar, across, y, deep))
                 _write_in_bar(sketch, bar, across, y + deep / 2 + 0.35, width_of)
                 ruled_at |= dict.fromkeys((bar.from_min, bar.to_min) if bar.ruled else (), y + deep)
@@ -147,7 +147,8 @@ def time_chart(
     for end, top in ruled_at.items():
         sketch.line(across(end), top, across(end), y + 0.5, "dotted")
     _scale(sketch, ends, across, y, (low, high), clock, zero)
-    sketch.bands += marked
+    # Bands of a tone are set together.
+    sketch.bands += sorted(marked, key=lambda band: _TONES.index(band.tone))
     return sketch.chart(name, title, desc, y + (1.9 if ends else 1.4), y)
 
 

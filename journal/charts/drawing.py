@@ -14,6 +14,8 @@ from typing import Literal, NamedTuple
 
 from msgspec import Struct, field
 
+from journal.records.codec import digest
+
 Anchor = Literal["start", "middle", "end"]
 MarkShape = Literal["ring", "dot", "cross"]
 
@@ -40,13 +42,14 @@ class ChartLine(NamedTuple):
 
 
 class ChartLabel(NamedTuple):
-    """A label in the drawing."""
+    """A label in the drawing; ``under`` stands beneath it, from the same place."""
 
     text: str
     x: str
     y: str
     anchor: Anchor = "start"
     tone: str = ""
+    under: str = ""
 
 
 class ChartMark(NamedTuple):
@@ -84,32 +87,31 @@ class Chart(Struct, frozen=True):
         """Pairs of a tone and the SVG path of everything drawn in that tone in the curves' box.
 
         A mark is a line of no length with a round cap, so that hundreds of marks share one
-        element; a ring is a dot with a smaller dot ("hole") in the colour of paper on it.
+        element; on a ring lies the same once more, smaller and in the colour of paper.
         """
         drawn: dict[str, list[str]] = {}
         top, deep = _value_of(self.top), _value_of(self.deep)
 
-        def in_box(x: str, y: str) -> str:
-            return f"{round(10 * _value_of(x))} {round(1000 * (_value_of(y) - top) / deep)}"
+        def in_box(x: str, y: str) -> tuple[int, int]:
+            return round(10 * _value_of(x)), round(1000 * (_value_of(y) - top) / deep)
 
         for stroke in self.strokes:
-            if stroke.tone in _SHARED_TONES:
-                ends = in_box(stroke.x1, stroke.y1), in_box(stroke.x2, stroke.y2)
-                drawn.setdefault(stroke.tone, []).append(f"M{ends[0]}L{ends[1]}")
+            (x1, y1), (x2, y2) = in_box(stroke.x1, stroke.y1), in_box(stroke.x2, stroke.y2)
+            end = f"V{y2}" if x1 == x2 else f"H{x2}" if y1 == y2 else f"L{x2} {y2}"
+            drawn.setdefault(stroke.tone, []).append(f"M{x1} {y1}{end}")
         for curve in self.curves:
             drawn.setdefault(curve.tone, []).append(curve.d)
         for shape in _ROUND_SHAPES:
-            places = [f"M{in_box(mark.x, mark.y)}h0" for mark in self.marks if mark.shape == shape]
+            places = [in_box(mark.x, mark.y) for mark in self.marks if mark.shape == shape]
             if places:
-                drawn[shape] = places
-        if "ring" in drawn:
-            drawn["hole"] = drawn["ring"]
+                drawn[shape] = [_dots(places)]
         return tuple((tone, "".join(parts)) for tone, parts in drawn.items())
 
     @property
-    def inked(self) -> tuple[ChartLine, ...]:
-        """The lines other than those that ``paths`` has."""
-        return tuple(stroke for stroke in self.strokes if stroke.tone not in _SHARED_TONES)
+    def tints(self) -> tuple[tuple[str, tuple[Band, ...]], ...]:
+        """The bands by their tones."""
+        tones = dict.fromkeys(band.tone for band in self.bands)
+        return tuple((tone, tuple(b for b in self.bands if b.tone == tone)) for tone in tones)
 
     @property
     def scale(self) -> tuple[ChartLabel, ...]:
@@ -145,7 +147,8 @@ class InkShape(Struct, frozen=True):
     one the shape is drawn as its tone says. The tone "hatched" is for what has no known colour,
     and "unknown" is the same by the pattern that a page has once. With ``ref`` the path stands
     once on the page under that id, and is painted with its origin at ``x`` and ``y``.
-    ``width`` is that of its stroke, where that is to scale.
+    ``width`` is that of its stroke, where that is to scale; of one that is ``edged`` the half
+    outside is cut off, and a line in ink goes round it.
     """
 
     d: str
@@ -155,6 +158,12 @@ class InkShape(Struct, frozen=True):
     ref: str = ""
     x: str = ""
     y: str = ""
+    edged: bool = False
+
+
+def outline_id(d: str, kind: str = "s") -> str:
+    """The id of an outline that many drawings of a page have; ``kind`` is "b" if it is edged."""
+    return f"{kind}{digest(d)[:7]}"
 
 
 class InkDrawing(Struct, frozen=True):
@@ -193,12 +202,19 @@ class CellsMark(Struct, frozen=True):
     struck: str = ""
 
 
-# Lines that share an element of their tone, since there are many.
-_SHARED_TONES = ("hair", "ruler", "dotted")
 _ROUND_SHAPES: tuple[MarkShape, ...] = ("dot", "ring")
 # Marks closer than this share of the width are stacked: a mark is 9 px, a phone's column
 # 358 px.
 _MARK_APART = 0.027
+
+
+def _dots(places: Sequence[tuple[int, int]]) -> str:
+    """A path of lines of no length; each place is written from the one before, which is shorter."""
+    path, at = "", (0, 0)
+    for x, y in sorted(places):
+        path += f"m{x - at[0]} {y - at[1]}h0".replace(" -", "-")
+        at = x, y
+    return path.replace("m", "M", 1)
 
 
 def _value_of(place: str) -> float:

@@ -6,12 +6,12 @@ The unit of the large drawing is a CSS pixel; a cell of the small one is 5 by 4,
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 
 from msgspec import Struct
 
-from journal.charts.drawing import CellsMark, ChartLabel, InkDrawing, InkShape, decimals
+from journal.charts.drawing import CellsMark, ChartLabel, InkDrawing, InkShape, decimals, outline_id
 
 # Drawn at the scale of the face, a lip of 0.5 mm, which is worth the name, were a hair.
 LIP_TIMES = 4
@@ -78,11 +78,6 @@ class Box(Struct, frozen=True):
     height: float
     radius: float = 0.0
 
-    def inset(self, by: float) -> Box:
-        """The rectangle that lies this much within."""
-        width, height = self.width - 2 * by, self.height - 2 * by
-        return Box(self.x + by, self.y + by, width, height, max(0.0, self.radius - by))
-
     @property
     def path(self) -> str:
         """The SVG path of its outline."""
@@ -139,9 +134,7 @@ def cavity_boxes(lattice: Lattice, bars: int) -> list[Box]:
     return boxes
 
 
-def mould_drawing(
-    name: str, title: str, desc: str, lattice: Lattice, bars: Sequence[DrawnBar | None]
-) -> InkDrawing:
+def mould_drawing(lattice: Lattice, bars: Sequence[DrawnBar | None]) -> InkDrawing:
     """A pour as it lay: each bar in its cavity, filled if fit to sell, struck if not.
 
     The lip is the border inside the bar's edge, ``LIP_TIMES`` as wide as at the scale of the face.
@@ -149,42 +142,39 @@ def mould_drawing(
     places = max(lattice.bars, len(bars))
     boxes = cavity_boxes(lattice, -(-places // lattice.slices) * lattice.slices)
     scale = units_per_mm(lattice)
-    # All of a tone is one path: a page has dozens of bars.
-    paths: dict[tuple[str, str], str] = {}
+    empty = strike = ""
+    shapes: list[InkShape] = []
     letters: list[ChartLabel] = []
-
-    def draw(path: str, tone: str, width: str = "") -> None:
-        paths[tone, width] = paths.get((tone, width), "") + path
-
     for place, box in enumerate(boxes):
         bar = bars[place] if place < len(bars) else None
         if bar is None:
-            draw(box.path, "empty")
+            empty += box.path
             continue
         lip = min(LIP_TIMES * scale * (bar.lip_mm or 0.0), min(box.width, box.height) / 3)
-        broken = " broken" if bar.broken else ""
-        # A wide lip is broken itself; two broken lines side by side were a muddle.
-        draw(box.path, f"{'fit' if bar.fit else 'cavity'}{broken if lip < _EDGE else ''}")
-        if lip:
-            on = " on" if bar.fit else ""
-            draw(box.inset(lip / 2).path, f"lip{on}{broken}", decimals(lip))
-        draw(_strokes(bar, box), "strike")
-        letters += _letters(bar, box)
+        tone = "fit" if bar.fit else "cavity"
+        if bar.broken:
+            # A wide lip is broken itself; two broken lines side by side were a muddle.
+            tone += " broken" if lip < _EDGE else " close"
+        shapes.append(_bar_shape(box, tone, decimals(2 * lip, 1) if lip else ""))
+        strike += _strokes(bar, box)
+        letters.append(_letters(bar, box))
     right = max(box.x + box.width for box in boxes) + _RIM
     foot = max(box.y + box.height for box in boxes) + _RIM
-    tray = Box(0.5, 0.5, right - 1, foot - 1, 2 * _RIM if lattice.radius_mm else _RIM)
+    tray = Box(0.5, 0.5, right - 1, foot - 1, 2 * _RIM if lattice.radius_mm else _RIM).path
+    lines = (InkShape(empty, "empty"), *shapes, InkShape(strike, "strike"))
+    drawn = (InkShape(tray, "tray", ref=outline_id(tray)), *(one for one in lines if one.d))
     return InkDrawing(
-        name, title, desc, f"0 0 {decimals(right, 1)} {decimals(foot, 1)}",
-        (InkShape(tray.path, "tray"), *_painted(paths)), tuple(letters),
+        "", "", "", f"0 0 {decimals(right, 1)} {decimals(foot, 1)}",
+        drawn, tuple(letters),
         f"{decimals(right / _PX_PER_REM)}rem",
     )  # fmt: skip
 
 
-def _painted(paths: Mapping[tuple[str, str], str]) -> list[InkShape]:
-    """The shapes by tone and width of their line: bars, their lips, and the strokes over them."""
-    order = ("empty", "cavity", "fit", "lip", "strike")
-    drawn = sorted(paths, key=lambda shape: (order.index(shape[0].split()[0]), shape))
-    return [InkShape(paths[shape], shape[0], width=shape[1]) for shape in drawn if paths[shape]]
+def _bar_shape(box: Box, tone: str, width: str) -> InkShape:
+    """A bar with its lip, in an outline that all its like on the page share."""
+    d = Box(0.0, 0.0, box.width, box.height, box.radius).path
+    at = decimals(box.x, 1), decimals(box.y, 1)
+    return InkShape(d, tone, "", width, outline_id(d, "b"), *at, edged=True)
 
 
 def _strokes(bar: DrawnBar, box: Box) -> str:
@@ -196,18 +186,14 @@ def _strokes(bar: DrawnBar, box: Box) -> str:
     return rising if bar.fit is False else ""
 
 
-def _letters(bar: DrawnBar, box: Box) -> list[ChartLabel]:
+def _letters(bar: DrawnBar, box: Box) -> ChartLabel:
     """The name of a bar with its sign, and what is said of it; the stylesheet centres them."""
-    on = "on" if bar.fit else "rim"
-    x, middle = decimals(box.x + box.width / 2, 1), box.y + box.height / 2
+    x, middle = str(round(box.x + box.width / 2)), box.y + box.height / 2
     name = f"{bar.name} {bar.sign}".rstrip()
     if _LETTER * len(name) > box.width - 4:
         name = f"{bar.name} {bar.sign[:1]}".rstrip()
-    above = middle - 5 if bar.says else middle + 4
-    letters = [ChartLabel(name, x, decimals(above, 1), tone=f"name {on}")]
-    if bar.says:
-        letters.append(ChartLabel(bar.says, x, decimals(middle + 11, 1), tone=on))
-    return letters
+    y = str(round(middle - 5 if bar.says else middle + 4))
+    return ChartLabel(name, x, y, tone="" if bar.fit else "rim", under=bar.says)
 
 
 def cells_mark(cells: str, in_row: int) -> CellsMark:

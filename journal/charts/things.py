@@ -8,11 +8,10 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
-from journal.charts.drawing import InkDrawing, InkShape, decimals
+from journal.charts.drawing import InkDrawing, InkShape, decimals, outline_id
 from journal.charts.mould import Lattice
 from journal.figures.colour.spaces import contrast
 from journal.quantities.path_data import Matrix, PathSegment, moved
-from journal.records.codec import digest
 
 Size = tuple[float, float]
 Place = tuple[float, float]
@@ -94,7 +93,7 @@ def _at(x: float, y: float) -> str:
 def _shared(d: str, tone: str, fill: str = "", at: Place | None = None) -> InkShape:
     """A shape that many drawings of a page have, so that its path stands there once."""
     x, y = ("", "") if at is None else map(decimals, at)
-    return InkShape(d, tone, fill, ref=f"s{digest(d)[:7]}", x=x, y=y)
+    return InkShape(d, tone, fill, ref=outline_id(d), x=x, y=y)
 
 
 def bar_shapes(bar: PlateBar, middle: Place = (0.0, 0.0)) -> tuple[InkShape, ...]:

@@ -15,7 +15,7 @@ from typing import ClassVar, Literal, NamedTuple
 from markupsafe import Markup
 from msgspec import Struct
 
-from journal.charts.drawing import CellsMark, Chart, InkDrawing, SectionDrawing
+from journal.charts.drawing import CellsMark, Chart, InkDrawing, InkShape, SectionDrawing
 
 Tone = Literal["", "strong", "mind", "mended", "soft"]
 
@@ -491,10 +491,10 @@ class Page(Struct, frozen=True, tag=True):
     marks: tuple[Words, ...] = ()
 
     @property
-    def outlines(self) -> tuple[tuple[str, str], ...]:
-        """The outlines that the page's drawings share, each once: id and path."""
+    def outlines(self) -> tuple[InkShape, ...]:
+        """The shapes whose outlines the page's drawings share, each once."""
         shapes = (shape for drawing in self._drawings() for shape in drawing.shapes)
-        return tuple({shape.ref: shape.d for shape in shapes if shape.ref}.items())
+        return tuple({shape.ref: shape for shape in shapes if shape.ref}.values())
 
     @property
     def hatched(self) -> bool:

@@ -7,6 +7,7 @@ larger is set by templates, which a notebook may replace.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Final
@@ -32,6 +33,16 @@ def shown(value: object) -> str:
     if type(value) is str:
         return escaped(value)
     return value if isinstance(value, Markup) else escape(value)
+
+
+# As HTML allows, and a page has hundreds of them.
+_NEEDS_NO_QUOTES = re.compile(r"[-\w.%#]+", re.ASCII).fullmatch
+
+
+@lru_cache(maxsize=16384)
+def _short(name: str, value: str) -> str:
+    """An attribute as ``_attribute``, without quotes where its value needs none."""
+    return f" {name}={value}" if _NEEDS_NO_QUOTES(value) else _attribute(name, value)
 
 
 def _attribute(name: str, value: str) -> str:
@@ -61,7 +72,7 @@ def _run_html(span: TextRun) -> str:
     if span.cells is not None:
         return f"{_cells_svg(span.cells)}{text}"
     if span.href:
-        paper, tone = _attribute("data-paper", span.paper), _attribute("class", span.tone)
+        paper, tone = _short("data-paper", span.paper), _short("class", span.tone)
         return f'<a href="{escaped(span.href)}"{paper}{tone}>{text}</a>'
     language = _attribute("lang", span.language)
     if span.tone == "strong":
@@ -91,7 +102,7 @@ def _card_word_html(word: CardWord, scripted: bool) -> str:
 def link(to: Link) -> Markup:
     """A link to another page as HTML; the page itself is marked as current."""
     here = ' aria-current="page"' if to.here else ""
-    paper = _attribute("data-paper", to.paper)
+    paper = _short("data-paper", to.paper)
     return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
 
 
@@ -99,7 +110,7 @@ def rows(
     every: Iterable[Iterable[PageCell]], figures: bool = False, named: bool = False,
     labels: Sequence[str] = (),
 ) -> Markup:  # fmt: skip
-    """The rows of a table as HTML, a line each.
+    """The rows of a table as HTML.
 
     Takes:  every    the rows in order, each with its cells
             figures  whether it is a table of figures, which are aligned right without a class
@@ -107,7 +118,7 @@ def rows(
             labels   the heads of the columns, for the cells to say them on a phone; none if empty
     """
     return Markup(
-        "".join([f"<tr>{_cells_html(row, figures, named, labels)}</tr>\n" for row in every])
+        "".join([f"<tr>{_cells_html(row, figures, named, labels)}</tr>" for row in every])
     )
 
 
@@ -133,17 +144,15 @@ def _cells_html(
 def _cell_start_tag(cell: PageCell, figures: bool, named: bool, label: Sequence[str]) -> str:
     """The start tag of a cell, ``th`` or ``td``, with its class and attributes."""
     if cell.head:
-        scope = "" if figures else ' scope="row"'
-        return f"<th{scope}{_attribute('class', 'n' if cell.number else '')}>"
+        scope = "" if figures else " scope=row"
+        return f"<th{scope}{_short('class', 'n' if cell.number else '')}>"
     if not figures:
         kind = f"n {cell.tone}".rstrip() if cell.number else cell.tone
-        head = _attribute("data-h", label[0]) if label and cell.words else ""
-        if head and label[0].isalnum():
-            head = f" data-h={label[0]}"  # as HTML allows: a page has many
-        return f"<td{_attribute('class', kind)}{_attribute('data-exact', cell.data)}{head}>"
+        head = _short("data-h", label[0]) if label and cell.words else ""
+        return f"<td{_short('class', kind)}{_attribute('data-exact', cell.data)}{head}>"
     if cell.number:
-        return f"<td{_attribute('class', cell.tone)}>"
-    return '<td class="t">' if cell.words and not named else "<td>"
+        return f"<td{_short('class', cell.tone)}>"
+    return "<td class=t>" if cell.words and not named else "<td>"
 
 
 # Of drawings the words alone are escaped. Places, sizes, paths and colours are what
@@ -165,11 +174,10 @@ def letters(every: Iterable[ChartLabel], toned: bool = True) -> Markup:
 
 
 def _label_svg(one: ChartLabel, tone: str) -> str:
-    side = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
-    kind = f' class="{tone}"' if tone else ""
-    # Printed without a browser, a day's chart has no rim by the stylesheet.
-    rim = ' paint-order="stroke"' if tone.startswith(("head", "over rim")) else ""
-    return f'<text x="{one.x}" y="{one.y}"{side}{kind}{rim}>{escaped(one.text)}</text>'
+    side = "" if one.anchor == "start" else f" text-anchor={one.anchor}"
+    under = f"<tspan x={one.x} dy=16>{escaped(one.under)}</tspan>" if one.under else ""
+    kind = _short("class", tone)
+    return f"<text x={one.x} y={one.y}{side}{kind}>{escaped(one.text)}{under}</text>"
 
 
 def inked(every: Iterable[InkShape], hatching: str = "") -> Markup:
@@ -180,10 +188,11 @@ def inked(every: Iterable[InkShape], hatching: str = "") -> Markup:
 def _inked_svg(one: InkShape, hatching: str) -> str:
     pattern = {"hatched": hatching, "unknown": "hatching"}.get(one.tone.rpartition(" ")[2])
     fill = one.fill or (f"url(#{pattern})" if pattern else "")
-    marks = _attribute("fill", fill) + _attribute("class", one.tone)
+    marks = _short("fill", fill) + _short("class", one.tone) + _short("stroke-width", one.width)
     if one.ref:
-        return f'<use href="#{one.ref}"{_attribute("x", one.x)}{_attribute("y", one.y)}{marks}/>'
-    return f'<path d="{one.d}"{marks}{_attribute("stroke-width", one.width)}/>'
+        place = _short("x", one.x) + _short("y", one.y)
+        return f'<use{place}{marks} href="#{one.ref}"/>'
+    return f'<path{marks} d="{one.d}"/>'
 
 
 def shapes(every: Iterable[PathShape]) -> Markup:

@@ -22,8 +22,6 @@ _PDF_STYLES = """
 a, a[href] { -weasy-link: none }
 .colophon { position: static !important; display: block !important }
 .beside { display: block !important }
-.notes { margin: 0 0 4mm 6mm !important }
-.note::before { display: none !important }
 .part > h2 { width: 40mm !important }
 .run table { break-inside: auto !important }
 .days .foot { margin: 0 !important }

@@ -164,7 +164,7 @@ def test_a_bar_has_the_longest_text_that_fits_in_it() -> None:
 def test_what_the_studio_did_is_marked_at_its_minute_with_its_label_inside(at: float) -> None:
     label = TimeLabel("you poured at 127: 18 of 18 held", "127: 18 of 18 held")
     chart = strip(POUR, marks=(TimeMark((NINE + at,), label),))
-    (mark,) = (line for line in chart.inked if line.tone == "mind")
+    (mark,) = (line for line in chart.strokes if line.tone == "mind")
     zero = next(share(one.x) for one in chart.scale if one.text == "0")
     bold = next(share(one.x) for one in chart.labels if one.text == "31")
     assert share(mark.x1) == pytest.approx(zero + at * (bold - zero) / 31, abs=2e-4)

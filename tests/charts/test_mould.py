@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.charts.drawing import InkDrawing
+from journal.charts.drawing import InkDrawing, InkShape
 from journal.charts.mould import (
     LIP_TIMES,
     Box,
@@ -28,13 +28,12 @@ _START = re.compile(r"M(-?[\d.]+) (-?[\d.]+)")
 
 
 def drawn(lattice: Lattice, *bars: DrawnBar | None) -> InkDrawing:
-    return mould_drawing("m", "A pour", "", lattice, bars)
+    return mould_drawing(lattice, bars)
 
 
-def of_tone(drawing: InkDrawing, tone: str) -> list[str]:
-    """The closed or open lines of a tone, each by itself."""
-    paths = [shape.d for shape in drawing.shapes if tone in shape.tone.split()]
-    return [f"M{line}" for path in paths for line in path.split("M")[1:]]
+def of_tone(drawing: InkDrawing, tone: str) -> list[InkShape]:
+    """The shapes of a tone."""
+    return [shape for shape in drawing.shapes if tone in shape.tone.split()]
 
 
 def starts(path: str) -> list[tuple[float, float]]:
@@ -43,8 +42,7 @@ def starts(path: str) -> list[tuple[float, float]]:
 
 def name_places(drawing: InkDrawing) -> dict[str, tuple[float, float]]:
     """Where the name of each bar stands, by its name."""
-    names = [one for one in drawing.letters if "name" in one.tone.split()]
-    return {one.text.split()[0]: (float(one.x), float(one.y)) for one in names}
+    return {one.text.split()[0]: (float(one.x), float(one.y)) for one in drawing.letters}
 
 
 def test_bars_lie_row_by_row() -> None:
@@ -59,10 +57,13 @@ def test_bars_lie_row_by_row() -> None:
 
 def test_a_cavity_without_a_bar_stays_empty() -> None:
     drawing = drawn(OBLONG, DrawnBar("A1", True), None, DrawnBar("A3", False))
-    assert len(of_tone(drawing, "empty")) == 4
+    (empty,) = of_tone(drawing, "empty")
+    assert empty.d.count("M") == 4
     (fit,), (lost,) = of_tone(drawing, "fit"), of_tone(drawing, "cavity")
-    assert starts(fit)[0][1] < starts(lost)[0][1]
-    assert starts(fit)[0][0] == starts(lost)[0][0]
+    assert float(fit.y) < float(lost.y)
+    assert fit.x == lost.x
+    # Bars of one mould stand on a page once.
+    assert (fit.ref, fit.d) == (lost.ref, lost.d)
 
 
 def test_a_second_mouldful_lies_under_the_first() -> None:
@@ -89,40 +90,37 @@ def test_a_loaf_is_cut_across_its_length() -> None:
 @pytest.mark.parametrize("lip_mm", [0.1, 0.5, 1.0, 1.8, 2.5])
 def test_a_lip_is_as_wide_as_it_says(lip_mm: float) -> None:
     drawing = drawn(OBLONG, DrawnBar("A1", False, lip_mm))
-    (shape,) = [shape for shape in drawing.shapes if shape.tone.startswith("lip")]
-    assert float(shape.width) / units_per_mm(OBLONG) == pytest.approx(LIP_TIMES * lip_mm, abs=0.01)
-    # Its outer edge is the bar's: the line's middle lies half its width within.
     (bar,) = of_tone(drawing, "cavity")
-    assert starts(shape.d)[0][1] - starts(bar)[0][1] == pytest.approx(
-        float(shape.width) / 2, abs=0.11
-    )
+    # Half of the line lies outside of the bar, where it is cut off.
+    assert bar.edged
+    lip = float(bar.width) / 2
+    assert lip / units_per_mm(OBLONG) == pytest.approx(LIP_TIMES * lip_mm, abs=0.03)
 
 
 def test_a_lip_never_covers_the_bar() -> None:
     drawing = drawn(OBLONG, DrawnBar("A1", False, 40.0))
-    (shape,) = [shape for shape in drawing.shapes if shape.tone.startswith("lip")]
-    assert float(shape.width) == pytest.approx(units_per_mm(OBLONG) * 55.0 / 3, abs=0.2)
+    (bar,) = of_tone(drawing, "cavity")
+    assert float(bar.width) / 2 == pytest.approx(units_per_mm(OBLONG) * 55.0 / 3, abs=0.2)
 
 
 @pytest.mark.parametrize("lip_mm", [None, 0.0])
 def test_a_bar_without_a_lip_has_no_border_of_one(lip_mm: float | None) -> None:
     drawing = drawn(OBLONG, DrawnBar("A1", True, lip_mm, broken=True))
-    assert not of_tone(drawing, "lip")
-    assert of_tone(drawing, "broken") == of_tone(drawing, "fit")
+    (bar,) = of_tone(drawing, "fit")
+    assert not bar.width
+    assert of_tone(drawing, "broken") == [bar]
 
 
 def test_the_border_of_a_close_trim_is_broken() -> None:
     drawing = drawn(OBLONG, DrawnBar("A1", True, 1.5, broken=True), DrawnBar("A2", True, 1.5))
-    lips = [shape.tone for shape in drawing.shapes if "lip" in shape.tone]
-    assert lips == ["lip on", "lip on broken"]
-    assert "broken" not in {shape.tone for shape in drawing.shapes if shape.tone == "fit"}
+    assert [shape.tone for shape in drawing.shapes if shape.width] == ["fit close", "fit"]
 
 
 def test_strokes_say_lost_and_lifted() -> None:
     def strokes(fit: bool | None, lifted: bool) -> int:
         return sum(
-            d.count("M")
-            for d in of_tone(drawn(OBLONG, DrawnBar("A1", fit, lifted=lifted)), "strike")
+            shape.d.count("M")
+            for shape in of_tone(drawn(OBLONG, DrawnBar("A1", fit, lifted=lifted)), "strike")
         )
 
     assert [strokes(True, False), strokes(False, False), strokes(None, False)] == [0, 1, 0]
@@ -197,7 +195,8 @@ def test_rows_nobody_noted(cavities: int, face: tuple[float, float], in_row: int
 
 def test_a_mould_has_no_more_cavities_than_it_has() -> None:
     drawing = drawn(Lattice(7, 3), DrawnBar("A1", True))
-    assert len(of_tone(drawing, "empty")) == 6
+    (empty,) = of_tone(drawing, "empty")
+    assert empty.d.count("M") == 6
 
 
 def run_cells(path: str, more: int = 1) -> int:

@@ -61,7 +61,7 @@ def test_cells(row: list[PageCell], figures: bool, named: bool) -> None:
     shown = plainly("cells", row, figures=figures, named=named, scripted=False)
     assert setting.cells(row, figures, named) == shown
     both = setting.rows((row, row), figures, named)
-    assert both == 2 * f"<tr>{shown}</tr>\n"
+    assert both == 2 * f"<tr>{shown}</tr>"
 
 
 @given(st.builds(Link, TEXT, TEXT, TEXT, TEXT, st.booleans()))
@@ -75,7 +75,7 @@ def test_strokes(every: list[ChartLine]) -> None:
 
 
 LABEL = st.builds(
-    ChartLabel, TEXT, PLACE, PLACE, ANCHOR, st.sampled_from(("", "over", "in", "soft"))
+    ChartLabel, TEXT, PLACE, PLACE, ANCHOR, st.sampled_from(("", "over", "over rim")), TEXT
 )
 
 
@@ -94,7 +94,8 @@ def test_shapes(every: list[PathShape]) -> None:
 
 INKED = st.builds(
     InkShape, st.just("M0 0L1 1"), st.sampled_from(("", "edge", "hatched", "bar unknown")),
-    st.sampled_from(("", "#8b9aa0")), st.sampled_from(("", "s1")), st.sampled_from(("", "4")),
+    st.sampled_from(("", "#8b9aa0")), st.sampled_from(("", "5.4")),
+    st.sampled_from(("", "s1")), st.sampled_from(("", "4")),
 )  # fmt: skip
 
 

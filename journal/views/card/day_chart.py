@@ -23,7 +23,6 @@ from journal.figures.day.rounds import minutes_in_window
 from journal.figures.day.sheet import TimedStep
 from journal.figures.heat.derive_heat import PouredBars, poured_bars
 from journal.html.blocks import Block, ChartFigure, ReadingLine, TextRun, VerdictLine
-from journal.html.card_page import plain_text
 from journal.html.text_width import text_width
 from journal.quantities.show import show_number
 from journal.views.card.steps import RoundSteps, amounts_name, page_words, when_ready
@@ -86,7 +85,7 @@ def chart_of_round(name: str, one: RoundSteps) -> ChartFigure:
     told = "; ".join(row.label.roomy for row in rows if row.label is not None)
     chart = time_chart(
         name, f"When to pour the {amounts_name(one, pour)}",
-        f"{plain_text(when_ready(one))} {told}.",
+        f"{told}.",
         [TimeGroup(None, tuple(rows))], span, lambda minute: _minutes_from(minute - zero),
         _width_of, zero,
     )  # fmt: skip

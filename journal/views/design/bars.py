@@ -22,9 +22,11 @@ from journal.views.shared.words import count_text
 
 # More pours than this are four screens of a phone: those before are folded.
 MOST_DRAWN = 8
+# Of more bars than this, what is the same on every one is said once, and has no column.
+MOST_SHOWN_ALIKE = 12
 # More curves than this cannot be told apart.
 MOST_CURVES = 4
-CURVE_POINTS = 12
+CURVE_POINTS = 8
 # The day that follow-ups are carried on to in their table: half a year.
 AHEAD_DAY = 180.0
 
@@ -39,9 +41,16 @@ def bars_section(context: DesignContext) -> Section | None:
     ]
     if any(bar.variant != AS_WRITTEN for bar in context.design.bars):
         columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
-    for measure in _measures_in(context, [bar.measures for bar in context.design.bars]):
-        head = html.Heading(_measure_head(measure), number=True)
-        columns.append((head, partial(_bar_cell, measure)))
+    alike: list[str] = []
+    bars = context.design.bars
+    for measure in _measures_in(context, [bar.measures for bar in bars]):
+        values = {_bar_cell(measure, bar) for bar in bars}
+        if len(values) == 1 and len(bars) > MOST_SHOWN_ALIKE:
+            title, unit = words.measure_title(measure.name).lower(), f" {measure.unit or ''}"
+            alike.append(f"{title} {values.pop().words[0]}{unit.rstrip()}")
+        else:
+            head = html.Heading(_measure_head(measure), number=True)
+            columns.append((head, partial(_bar_cell, measure)))
     if any(_bar_note(context, bar) for bar in context.design.bars):
         head = html.Heading("Note", wide=True)
         columns.append((head, lambda bar: PageCell((_bar_note(context, bar),))))
@@ -67,7 +76,10 @@ def bars_section(context: DesignContext) -> Section | None:
     if before:
         fold = f"The {count_text(len(before), 'pour')} before"
         passages.append(Passage((html.DrawingRow(before),), fold=fold))
-    measured = (table, *_interval_blocks(context))
+    said: tuple[html.Block, ...] = ()
+    if alike:
+        said = (html.Paragraph((f"On every bar: {', '.join(alike)}.",)),)
+    measured = (table, *said, *_interval_blocks(context))
     passages.append(Passage(measured, fold="Every bar, measured" if latest else ""))
     return Section("bars", "Bar by bar", tuple(passages))
 
@@ -214,7 +226,7 @@ def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passa
     chart = growth_chart(
         "growth",
         "Width of the bleed by day",
-        " ".join(_growth_text(bar) for bar in shown),
+        f"{words.list_text([_bar_name(bar) for bar in shown])}; the table has the widths",
         tuple(_growth_curve(context, bar) for bar in shown),
         "mm",
     )
@@ -256,9 +268,10 @@ def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
     end = max((forecast.day for forecast in growth.forecasts), default=last)
 
     def curve(low: float, high: float) -> tuple[tuple[float, float], ...]:
-        """Points (day, mm) of the fitted width between two days."""
-        steps = range(CURVE_POINTS + 1)
-        days = [low + (high - low) * step / CURVE_POINTS for step in steps]
+        """Points (day, mm) of the fitted width between two days, closest where it bends most."""
+        first, last = low**0.5, high**0.5
+        steps = (step / CURVE_POINTS for step in range(CURVE_POINTS + 1))
+        days = [(first + (last - first) * step) ** 2 for step in steps]
         return tuple((day, (start**2 + rate**2 * day) ** 0.5) for day in days)
 
     ahead = [f for f in growth.forecasts if f.day >= last]
@@ -270,14 +283,6 @@ def _growth_curve(context: DesignContext, bar: BarBleed) -> GrowthCurve:
         tuple((f.day, max(0.0, f.interval_mm[0])) for f in ahead if f.interval_mm),
         tuple((f.day, f.interval_mm[1]) for f in ahead if f.interval_mm),
     )
-
-
-def _growth_text(bar: BarBleed) -> str:
-    """A sentence with the forecasts of a bar; without any, how often it was looked at."""
-    growth = bar.growth
-    widths = [f"{show_length(f.width_mm)} by day {f.day:.0f}" for f in growth.forecasts]
-    text = words.list_text(widths) if widths else words.count_text(growth.observations, "look")
-    return f"{_bar_name(bar)}: {text}."
 
 
 def _worst_bar_note(context: DesignContext, bar: BarBleed) -> tuple[SideNote, ...]:

@@ -52,7 +52,7 @@ def bond_passages(context: DesignContext) -> list[Passage]:
         standfirst = TextRun("Here the model and your pours disagree.", "strong")
         blocks.append(html.Paragraph((standfirst,)))
         blocks.append(html.BulletList(tuple((text,) for text in disagreements)))
-    chart = _chart(context, bond, summary)
+    chart = _chart(context, bond)
     if chart is not None:
         blocks.append(chart)
     fold = f"Will it stick without melting the {context.design.recipe.layers[0].name}?"
@@ -167,7 +167,7 @@ def _model_window(bond: BondFigures) -> tuple[float, float] | None:
     return (low_c, high_c) if low_c is not None and high_c is not None and low_c < high_c else None
 
 
-def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.ChartFigure | None:
+def _chart(context: DesignContext, bond: BondFigures) -> html.ChartFigure | None:
     """A chart of both windows and of the pours that held or lost detail; None without a window."""
     window, units = _model_window(bond), context.units
     windows: list[TemperatureRange] = []
@@ -198,7 +198,7 @@ def _chart(context: DesignContext, bond: BondFigures, described: str) -> html.Ch
         says = f"lost detail: {words.count_text(sum(e.lost for e in lost), 'bar')}"
         pour_rows.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in lost), "cross"))
     title = f"Temperature of the {bond.body_layer} at its pour"
-    chart = bond_chart("bond-chart", title, described, windows, pour_rows, units.degree)
+    chart = bond_chart("bond-chart", title, "", windows, pour_rows, units.degree)
     caption = f"Temperature of the {bond.body_layer} when it is poured over the detail."
     return html.ChartFigure(chart, (caption,))
 

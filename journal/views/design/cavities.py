@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import count
 
 from journal.charts.mould import LIP_TIMES, DrawnBar, mould_drawing
 from journal.figures.heat.derive_heat import body_temperature
@@ -25,7 +24,7 @@ def mould_drawings(context: DesignContext) -> tuple[CaptionedDrawing, ...]:
     signs = _signs(context.design.variants)
     broken = _cut_close(context.design.variants)
     drawings: list[CaptionedDrawing] = []
-    numbers, anchors = count(1), set[str]()
+    anchors = set[str]()
     for pour in context.design.pours:
         for name, bars in bars_by_mould(pour, recipes, context.design.recipe):
             mould = context.book.bench.moulds.get(name or "")
@@ -36,9 +35,8 @@ def mould_drawings(context: DesignContext) -> tuple[CaptionedDrawing, ...]:
             lattice = lattice_of(mould, len(bars))
             here = [bar for bar in bars if bar is not None]
             fit = _fit_text(here)
-            desc = f"{fit}. {' '.join(_bar_text(one) for one in drawn if one is not None)}"
-            title = f"Pour {pour.label} in its mould"
-            drawing = mould_drawing(f"mould-{next(numbers)}", title, desc, lattice, drawn)
+            # Its caption says how many were fit, the table below what each bar was.
+            drawing = mould_drawing(lattice, drawn)
             anchor = pour_anchor(pour.label)
             drawings.append(
                 CaptionedDrawing(
@@ -173,14 +171,6 @@ def _fit_text(bars: Sequence[Bar]) -> str:
     fit = sum(keep is True for keep in judged)
     unjudged = len(bars) - len(judged)
     return f"{fit} of {len(judged)} fit to sell{f', {unjudged} not judged' if unjudged else ''}"
-
-
-def _bar_text(bar: DrawnBar) -> str:
-    """A bar in words, for whoever does not see the drawing."""
-    fit = {True: "fit to sell", False: "lost", None: "not judged"}[bar.fit]
-    lifted = ", lifted" if bar.lifted else ""
-    says = f", {bar.says}" if bar.says not in ("", "–") else ""
-    return f"{' '.join(filter(None, (bar.name, bar.sign)))}: {fit}{lifted}{says}."
 
 
 def _marks_text(context: DesignContext) -> str:

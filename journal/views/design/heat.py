@@ -107,7 +107,7 @@ def _cooling_figure(
     spec = CoolingChart(
         name="cooling",
         title=f"The pot {pot} cooling, pour {pour.label}",
-        desc=_chart_description(context, runs, readings),
+        desc=_chart_description(context, readings),
         readings=tuple(point for point in points if point not in odd),
         curves=curves,
         beyond=beyond,
@@ -122,8 +122,8 @@ def _cooling_figure(
     low, high = cooling_limits(spec)
     spec = replace(spec, seconds=tuple((v, units.other_scale(v)) for v in ticks(low, high, 6)))
     caption: Words = (_chart_caption(context, pour, spec),)
-    table, name = _readings_table(context), "All readings of this design"
-    return html.ChartFigure(cooling_chart(spec), caption, table, name)
+    table = _readings_table(context, readings)
+    return html.ChartFigure(cooling_chart(spec), caption, table, "Its readings")
 
 
 def _curves(
@@ -192,17 +192,12 @@ def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> st
     return caption
 
 
-def _chart_description(
-    context: DesignContext, runs: Sequence[CoolingRun], readings: Sequence[Reading]
-) -> str:
-    """When the pot is in its windows, then what is drawn, for readers who cannot see it."""
+def _chart_description(context: DesignContext, readings: Sequence[Reading]) -> str:
+    """What is drawn, for readers who cannot see it; the windows are told in the text."""
     first, last = readings[0], readings[-1]
     start, end = (context.units.temperature(reading.temperature_c) for reading in (first, last))
     time = words.duration(last.minutes - first.minutes)
-    text = f"{len(readings)} readings over {time}, from {start} to {end}."
-    windows = (_window_text(context, *window) for run in runs[-1:] for window in run.windows)
-    told = ", ".join(filter(None, windows))
-    return f"From {start}: {told}. {text}" if told else text
+    return f"{len(readings)} readings over {time}, from {start} to {end}."
 
 
 def _window_sentences(
@@ -271,9 +266,11 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
 def _runs_table(context: DesignContext, runs: Iterable[CoolingRun]) -> html.PageTable:
     """The table of all cooling runs, a row each."""
     pours = {pour.label: pour for pour in context.design.pours}
-    heads = ("Pour", "Pot", "Room", "Half-way to the room", "In the pour window", "Poured at")
-    rows = [_run_row(context, pours[run.pour], run) for run in runs]
-    return html.simple_table("How the pots cooled", heads, rows, wide=True, quiet=True)
+    names = ("Room", "Half-way to the room", "In the pour window", "Poured at")
+    heads = (html.Heading("Pour"), html.Heading("Pot"), *(html.Heading(n, True) for n in names))
+    rows = tuple(_run_row(context, pours[run.pour], run) for run in runs)
+    group = (html.RowGroup(rows),)
+    return html.PageTable("How the pots cooled", heads, group, wide=True, figures=True)
 
 
 def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageCell, ...]:
@@ -296,18 +293,12 @@ def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageC
     )
 
 
-def _readings_table(context: DesignContext) -> html.PageTable:
-    """The table of every reading of the design, by pour and pot."""
-    groups = []
-    for pour in context.design.pours:
-        for pot in dict.fromkeys(reading.pot for reading in pour.readings):
-            readings = [reading for reading in pour.readings if reading.pot == pot]
-            rows = tuple(_reading_row(context, reading, readings[0]) for reading in readings)
-            title = f"Pour {pour.label}, {words.long_date(pour.date)}, {pot}"
-            groups.append(html.RowGroup(rows, (title,)))
+def _readings_table(context: DesignContext, readings: Sequence[Reading]) -> html.PageTable:
+    """The table of the readings that a chart shows; those of other pours stand in the write-up."""
+    rows = tuple(_reading_row(context, reading, readings[0]) for reading in readings)
     scales = (context.units.degree, context.units.other_degree)
     heads = (*(html.Heading(name, True) for name in ("Minutes", *scales)), html.Heading("Done"))
-    return html.PageTable("Readings", heads, tuple(groups), figures=True)
+    return html.PageTable("Readings", heads, (html.RowGroup(rows),), figures=True)
 
 
 def _reading_row(context: DesignContext, reading: Reading, first: Reading) -> tuple[PageCell, ...]:

@@ -7,13 +7,8 @@ import re
 from msgspec.structs import replace
 
 from journal.charts.symptoms import symptom_drawing
-from journal.figures.heat.derive_dew import DEW
-from journal.figures.heat.derive_heat import BLEED, BOND, COOLING
-from journal.figures.recipe.derive_fill import FILL
-from journal.figures.recipe.derive_layers import LAYERS
-from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.html import blocks as html
-from journal.html.blocks import PageCell, Section, TextRun, Words
+from journal.html.blocks import Section, TextRun, Words
 from journal.html.markdown import ShownPicture, render_prose
 from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
@@ -21,7 +16,7 @@ from journal.records.models.write_up import Failure, Photo
 from journal.records.yaml.source import path_in_notebook
 from journal.views.shared import words
 from journal.views.shared.bars_seen import AT_HEAD
-from journal.views.shared.on_design import KIND_NAMES, DesignContext, inputs_text
+from journal.views.shared.on_design import DesignContext
 from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
 from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.summary import failed_anchor
@@ -44,8 +39,6 @@ FIGURE_NAMES = {
     "proud": "How far the bar stands proud",
     "colour": "Mass of the colour",
 }
-# Those whose making is explained on the page, in its order.
-MADE = (LAYERS, FILL, COOLING, BOND, DEW, BLEED, COST, NET_WEIGHT, LABEL, CUT)
 # Figures that a bar without a mat has none of.
 NEED_A_MAT = ("bond", "cut", "dew on the piece")
 
@@ -177,29 +170,6 @@ def _missing_line(context: DesignContext, needs: str, figures: list[str]) -> Wor
         return (names, f": {needs}")
     kind, thing, key = shelf_key.groups()
     return (names, ": ", context.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
-
-
-def made_part(context: DesignContext) -> Section | None:
-    """The section on how each figure of the page was obtained; None without figures."""
-    if context.figures is None:
-        return None
-    made = {**context.figures.recipe.figures, **context.figures.own}
-    rows = [
-        (
-            PageCell(
-                (TextRun(FIGURE_NAMES[figure.name], href=context.how(figure.method)),), head=True
-            ),
-            PageCell((KIND_NAMES[figure.kind],)),
-            PageCell((inputs_text(figure).removeprefix("from "),)),
-        )
-        for figure in (made[spec.name] for spec in MADE)
-        if figure.value is not None and inputs_text(figure)
-    ]
-    if not rows:
-        return None
-    shown = html.simple_table("Figures of this page", ("Figure", "How", "From"), rows, quiet=True)
-    fold = f"{words.count_text(len(rows), 'figure')}, and from what each comes"
-    return replace(html.simple_section("made", "How we worked it out", shown), fold=fold)
 
 
 def private_part(context: DesignContext) -> Section | None:

@@ -91,7 +91,6 @@ def _parts(context: DesignContext) -> Iterator[Section]:
         label_part(context),
         cut_part(context),
         notes.missing_part(context),
-        notes.made_part(context),
         notes.private_part(context),
     ):
         if part is not None:

@@ -393,7 +393,7 @@ def _several_oils_text(context: DesignContext, layer: LayerFigures) -> tuple[str
 
 
 def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote, ...]:
-    """A side note on rounds through the mould, what is left in pots, and the heat to melt."""
+    """A side note on rounds, what is left in pots, the heat to melt, and what all of it is from."""
     says: list[Words] = []
     big = ""
     mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
@@ -418,7 +418,7 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
         pots = [f"{amount} for {pot.pot}" for amount, pot in zip(amounts, heat, strict=True)]
         melting = TextRun("To melt", href=context.how("melting"))
         says.append((melting, f": {words.list_text(pots)}, beside what the pot and the air take."))
-    return (context.note(recipe[LAYERS], *says, big=big, inputs=False),) if says else ()
+    return (context.note(recipe[LAYERS], *says, big=big),)
 
 
 def design_round(context: DesignContext) -> RoundSteps | None:

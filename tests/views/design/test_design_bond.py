@@ -216,7 +216,7 @@ def test_the_chart_counts_bars_and_marks_pours() -> None:
     design: Any = SimpleNamespace(recipe=recipe)
     on = DesignContext(BOOK, NOTHING, design, None, None)
     seen = (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2))
-    figure = _chart(on, model(*seen, body_layer="body"), "")
+    figure = _chart(on, model(*seen, body_layer="body"))
     assert figure is not None
     said = [text((one.text,)) for one in figure.chart.letters if one.tone == "over"]
     assert said[1:] == ["held: 9 bars, a mark a pour", "lost detail: 2 bars"]

@@ -16,8 +16,7 @@ from demo import KELP_ON_CLAY, KELP_ON_GREY
 from journal.records.notebook import read_notebook
 
 #: A design's page is read on a phone at the bench, over whatever there is of a network.
-# Of these 13 kB are six pours, each drawn as its mould.
-LARGEST_DESIGN_BYTES = 75_000
+LARGEST_DESIGN_BYTES = 58_700
 
 
 @lru_cache(maxsize=512)
