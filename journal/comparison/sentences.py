@@ -6,7 +6,7 @@ here rounds to a tenth of the stored unit, a share to whole percentage points.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from journal.comparison.across import CrossDesignComparison
@@ -15,7 +15,7 @@ from journal.comparison.confounding import Confounder
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.power import MOST_TRIALS, TrialsNeeded
 from journal.comparison.trials import VariantSample
-from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, Finding, TrialKind
+from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, Finding, TrialKind, favoured
 from journal.quantities.rounding import rounded_to_step
 
 # An amount without its sign, as text with its unit.
@@ -23,6 +23,20 @@ FormatAmount = Callable[[float, ComparedMeasure], str]
 
 # The median of the differences is zero, or too small to be said.
 LEVEL = "the two are level"
+
+# A measure after "in", and what a variant does that comes out better by it (more, of weight).
+_SAID_OF: Mapping[str, tuple[str, str]] = {
+    "lip": ("the lip", "leaves less lip"),
+    "bleed": ("the bleed", "bleeds less"),
+    "run": ("the run", "runs less"),
+    "lifted": ("lifted details", "has fewer details lifted"),
+    "floated": ("floated pieces", "has fewer pieces floated"),
+    "bubbles": ("bubbles", "leaves fewer bubbles"),
+    "relief": ("the relief", "gives a crisper relief"),
+    "tidy": ("tidying", "is quicker to tidy"),
+    "keep": ("bars fit to sell", "gives more bars fit to sell"),
+    "weight": ("the weight", "is heavier"),
+}
 
 UNLIKELY_CHANCE = "unlikely to be chance"
 EASILY_CHANCE = "could easily be chance"
@@ -32,14 +46,27 @@ _WHOLE = Decimal(1)
 _THOUSANDTH = Decimal("0.001")
 
 
+def measure_noun(name: str) -> str:
+    """A measure as it stands in a sentence: "the lip", "bars fit to sell"; else its name."""
+    return _SAID_OF.get(name, (name, ""))[0]
+
+
+def comes_out_better(measure: ComparedMeasure) -> str:
+    """What the better variant does: "leaves less lip"; the one with more, if neither is better."""
+    if measure.name in _SAID_OF:
+        return _SAID_OF[measure.name][1]
+    return f"has {_less_more(-1 if measure.better == 'lower' else 1, measure)} {measure.name}"
+
+
 def plain_amount(amount: float, measure: ComparedMeasure) -> str:
-    """An amount in the measure's stored unit without its sign: "1.2 mm", "30 percentage points"."""
+    """An amount in the measure's stored unit without its sign: "1.2 mm", "30 bars in 100"."""
     size = abs(amount)
     if measure.kind == "yes-no":
-        return f"{rounded_to_step(100 * size, _WHOLE)} percentage points"
+        return f"{rounded_to_step(100 * size, _WHOLE)} bars in 100"
     number = f"{rounded_to_step(size, _TENTH)}".removesuffix(".0")
-    unit = {"length": "mm", "time": "min", "mass": "g"}.get(measure.kind, "")
-    return f"{number} {unit}".rstrip()
+    units = {"length": "mm", "time": "min", "mass": "g", "rating": "points"}
+    unit = units.get(measure.kind, measure.name if measure.name.endswith("s") else "")
+    return f"{number} {unit.removesuffix('s') if number == '1' else unit}".rstrip()
 
 
 def plain_p(p: float) -> str:
@@ -54,65 +81,61 @@ def _less_more(difference: float, measure: ComparedMeasure) -> str:
     """The word for the sign of a difference: "more", "less" or "fewer"."""
     if difference > 0:
         return "more"
-    return "fewer" if measure.kind == "count" else "less"
+    return "fewer" if measure.kind in ("count", "yes-no") else "less"
 
 
 def _range(low: float, high: float, measure: ComparedMeasure, as_text: FormatAmount) -> str:
-    """An interval of a difference in words: "0.7 mm to 1.6 mm less"."""
+    """An interval of a difference in words: "0.7 to 1.6 mm less"."""
     less = _less_more(-1, measure)
-    if high <= 0:
-        return f"{as_text(high, measure)} to {as_text(low, measure)} {less}"
-    if low >= 0:
-        return f"{as_text(low, measure)} to {as_text(high, measure)} more"
-    return f"{as_text(low, measure)} {less} to {as_text(high, measure)} more"
+    if low < 0 < high:
+        return f"{as_text(low, measure)} {less} to {as_text(high, measure)} more"
+    near, far = sorted((low, high), key=abs)
+    one, other = as_text(near, measure), as_text(far, measure)
+    number, _, unit = one.partition(_gap(one))
+    if unit and other.endswith(unit):
+        one = number
+    return f"{one} to {other} {less if low < 0 else 'more'}"
 
 
-def _difference_words(finding: Finding, as_text: FormatAmount) -> str:
-    """The difference, from the side of the second: "straight has 1.2 mm less, …"."""
-    difference, measure = finding.difference, finding.measure
-    if not difference or as_text(difference, measure) == as_text(0.0, measure):
+def _gap(text: str) -> str:
+    """The space before the unit of an amount, which may be one that does not break."""
+    return "\u00a0" if "\u00a0" in text else " "
+
+
+def _contrast_words(finding: Finding, as_text: FormatAmount) -> str:
+    """The difference, from the side of the second: "straight has 1.2 mm less"."""
+    difference, measure = finding.difference or 0.0, finding.measure
+    if _is_level(difference, measure, as_text):
         return LEVEL
-    amount = f"{as_text(difference, measure)} {_less_more(difference, measure)}"
-    words = f"{finding.between[1]} has {amount}"
-    least = finding.high if difference < 0 else finding.low
-    if least is not None and least * difference > 0:
-        words += f", and at least {as_text(least, measure)}"
-    return words
-
-
-def _verdict_words(finding: Finding) -> str:
-    """The verdict's words with a capital, and with the measure's name if it is not in them."""
-    words, by = finding.verdict.words, finding.by
-    if finding.verdict.code in ("leaning", "no difference") and by not in words:
-        words += f" by {by}"
-    words = words.replace("too few:", f"too few by {by}:")
-    words = words.replace("cannot tell:", f"cannot tell by {by}:")
-    return words[0].upper() + words[1:]
-
-
-def verdict_sentence(comparison: VariantComparison, as_text: FormatAmount = plain_amount) -> str:
-    """The verdict as one sentence, with difference, interval and p."""
-    within, measure = comparison.within, comparison.measure
-    if comparison.verdict.code != "no difference" or within is None:
-        return _verdict_with_numbers(comparison, as_text)
     return (
-        f"{_verdict_words(comparison)}: {comparison.between[1]} has"
-        f" {_range(within.low, within.high, measure, as_text)} (90 % interval);"
-        f" {as_text(measure.matters, measure)} would matter."
+        f"{finding.between[1]} has {as_text(difference, measure)} {_less_more(difference, measure)}"
     )
 
 
-def _verdict_with_numbers(finding: Finding, as_text: FormatAmount) -> str:
-    """The verdict with the difference, its interval and p."""
-    words = _verdict_words(finding)
+def _is_level(difference: float, measure: ComparedMeasure, as_text: FormatAmount) -> bool:
+    """Whether a difference is nothing, or too small to be said."""
+    return not difference or as_text(difference, measure) == as_text(0.0, measure)
+
+
+def verdict_sentence(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
+    """The verdict as a maker says it, and then its numbers."""
+    numbers = numbers_text(finding, as_text)
+    return plain_verdict(finding, as_text) + (f" {numbers}." if numbers else "")
+
+
+def numbers_text(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
+    """The difference, its interval and p: "In numbers: straight has …"; "" if there is no test."""
+    within, measure = finding.within, finding.measure
     if finding.difference is None or finding.p_adjusted is None:
-        return f"{words}."
+        return ""
+    if finding.verdict.code == "no difference" and within is not None:
+        between = _range(within.low, within.high, measure, as_text)
+        return f"In numbers: {finding.between[1]} has {between}, 90 % interval"
     beside = [plain_p(finding.p_adjusted)]
     if finding.low is not None and finding.high is not None:
-        beside.insert(
-            0, f"95 % interval {_range(finding.low, finding.high, finding.measure, as_text)}"
-        )
-    return f"{words}: {_difference_words(finding, as_text)} ({'; '.join(beside)})."
+        interval = _range(finding.low, finding.high, measure, as_text)
+        beside.insert(0, f"95 % interval {interval}")
+    return f"In numbers: {_contrast_words(finding, as_text)}, {', '.join(beside)}"
 
 
 def chance_words(p: float) -> str:
@@ -123,42 +146,80 @@ def chance_words(p: float) -> str:
     return UNLIKELY_CHANCE if p <= SIGNIFICANCE_LEVEL + LAST_DIGIT else EASILY_CHANCE
 
 
-def plain_verdict(finding: VariantComparison, as_text: FormatAmount = plain_amount) -> str:
+def plain_verdict(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
     """The verdict as a maker says it, without p and interval; a colon ends its answer."""
-    verdict, by, measure = finding.verdict, finding.by, finding.measure
+    verdict, measure = finding.verdict, finding.measure
+    does = comes_out_better(measure)
     if verdict.code == "cannot tell":
         reason = verdict.words.partition(": ")[2]
-        return f"Can't tell by {by}: {reason}."
+        only = "only " if reason.startswith("one ") else ""
+        return f"Can't tell yet which {does}: {only}{reason}."
     so_far = "So far: " if verdict.so_far else ""
     if verdict.code == "no difference" and finding.within is not None:
         most = max(abs(finding.within.low), abs(finding.within.high))
         return (
-            f"{so_far}No difference worth the name by {by}: at most {as_text(most, measure)};"
-            f" {as_text(measure.matters, measure)} would matter."
+            f"{so_far}No difference that matters in {measure_noun(measure.name)}:"
+            f" at most {as_text(most, measure)}. {as_text(measure.matters, measure)} would matter."
         )
+    difference = finding.difference or 0.0
+    ahead = favoured(difference, measure.better, finding.between)
+    level = _is_level(difference, measure, as_text)
+    soon = LEVEL if level else f"it looks like {ahead}"
     answer = {
-        "better": f"{verdict.favours} is better by {by}",
-        "differs": f"{verdict.favours} has the greater {by}",
-        "leaning": f"leaning to {verdict.favours} by {by}",
-    }.get(verdict.code, f"too soon to say by {by}")
-    difference = _difference_words(finding, as_text).removeprefix(f"{verdict.favours} has ")
-    text = f"{answer}: {difference}"
-    if finding.p_adjusted is not None:
-        text += f"; {chance_words(finding.p_adjusted)}"
-    more = ""
-    if verdict.more is not None and finding.deciding:
-        number = f"about {_counted(verdict.more.each, f'more {finding.trials}')}"
-        if verdict.more.each >= MOST_TRIALS:
-            number = f"thousands more {finding.trials}"
-        more = f" Pour {number} of each."
-    return f"{so_far}{text[0].upper()}{text[1:]}.{more}"
+        "better": f"{verdict.favours} is better: it {does}",
+        "differs": f"{verdict.favours} {does}",
+        "leaning": f"perhaps {verdict.favours}: it {does}",
+    }.get(verdict.code, f"too soon to say which {does}: so far {soon}")
+    if verdict.code != "too few":
+        answer = so_far + answer
+    text = answer[0].upper() + answer[1:]
+    if level and verdict.code == "too few":
+        text += "."
+    else:
+        text += _worth_words(finding, as_text)
+    return text + _next_sentence(finding)
+
+
+def _worth_words(finding: Finding, as_text: FormatAmount) -> str:
+    """How large the difference is, to end a sentence, and then whether it may be chance."""
+    difference, measure = finding.difference or 0.0, finding.measure
+    chance = None if finding.p_adjusted is None else chance_words(finding.p_adjusted)
+    text = f", by about {as_text(difference, measure)}"
+    least = finding.high if difference < 0 else finding.low
+    # What could be chance may be nothing at all, whatever its own interval says.
+    if chance == UNLIKELY_CHANCE and least is not None and least * difference > 0:
+        text += f" and at least {as_text(least, measure)}"
+    if chance is None:
+        return f"{text}."
+    return f"{text}. It {'is ' if chance == UNLIKELY_CHANCE else ''}{chance}."
+
+
+def _next_sentence(finding: Finding) -> str:
+    """How many more to pour before it can be told, with a blank before it; "" if none or a look."""
+    more, trials = finding.verdict.more, _trials_of(finding)
+    if more is None or not finding.deciding:
+        return ""
+    number = f"about {_counted(more.each, f'more {trials}')}"
+    if more.each >= MOST_TRIALS:
+        number = f"thousands more {trials}"
+    if trials == "designs":
+        return f" It takes {number} with both to tell."
+    return f" Pour {number} of each."
+
+
+def _trials_of(finding: Finding) -> TrialKind:
+    """What is compared: bars, pots, or designs of the whole notebook."""
+    return finding.trials if isinstance(finding, VariantComparison) else "designs"
 
 
 def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
     """A sentence on how many tests p was adjusted over, and on p alone; none for a single test."""
     if finding.family > 1 and finding.p is not None:
-        what = what if finding.deciding else "looks on this page"
-        yield f"One of {finding.family} {what}; alone it has {plain_p(finding.p)}."
+        what = what if finding.deciding else "hints on this page"
+        yield (
+            f"It is one of {finding.family} {what}, so it was made harder to pass."
+            f" Alone it has {plain_p(finding.p)}."
+        )
 
 
 def sentences(
@@ -186,7 +247,7 @@ def judging_sentences(
     if len(comparison.changed) > 1:
         lines.append(
             f"{_listed(comparison.changed)} changed together:"
-            " which of them makes the difference cannot be told."
+            " the difference may come from any of them."
         )
     lines.extend(confounder_sentences(comparison.confounders, comparison.between))
     lines.extend(_spread_sentences(comparison, as_text))
@@ -218,24 +279,25 @@ def _not_measured_sentences(
     sides: Sequence[VariantSample], measure: ComparedMeasure
 ) -> Iterator[str]:
     """Sentences on how many bars of each side were not measured, and why."""
+    noun = measure_noun(measure.name)
     for side in sides:
-        reasons: list[str] = []
+        bars = f"{side.variant} bars"
         if side.lifted:
-            reasons.append(f"{side.lifted} with the detail lifted (no {measure.name} to measure)")
+            yield f"{_counted(side.lifted, bars)} lifted, so {noun} could not be measured."
         if side.not_noted:
-            reasons.append(f"{side.not_noted} not noted")
+            yield f"{_counted(side.not_noted, bars)} {_were(side.not_noted)} not measured."
         if side.left_out:
-            reasons.append(f"{side.left_out} with a value that is no {measure.name}, left out")
-        if reasons:
-            yield (
-                f"Not measured: {side.not_measured} of {_counted(side.poured, 'bars')}"
-                f" of {side.variant}: {_listed(reasons)}."
-            )
+            count = _counted(side.left_out, bars)
+            yield f"{count} {_were(side.left_out)} left out: what is written is no {measure.name}."
     if sides[0].lifted != sides[1].lifted:
         yield (
-            "The details lifted more often with one than with the other;"
-            f" {measure.name} is compared for the bars whose detail stayed."
+            "More details lifted with one than with the other."
+            " Only bars whose detail stayed are compared here."
         )
+
+
+def _were(number: int) -> str:
+    return "was" if number == 1 else "were"
 
 
 def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
@@ -243,30 +305,25 @@ def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
     trials = comparison.contrast.trials
     strata = len(trials.strata)
     if trials.went_with_pot:
-        yield (
-            f"{_listed(comparison.between)} were never poured from one pot,"
-            " so pots are compared and not bars."
-        )
+        yield f"No pot had both {_listed(comparison.between)}, so pots are compared and not bars."
     if strata and trials.by == "bars":
-        yield f"Bars were compared within {_counted(strata, 'pots')}."
+        yield f"Bars are compared with bars of the same pot, in {_counted(strata, 'pots')}."
     elif strata:
-        yield "One value a pot; pots were compared."
+        yield "Each pot counts once."
     if trials.days_apart and strata:
         yield (
-            "Some pots are of days that saw one of the two alone:"
-            " what those days do to a pot is in the difference."
+            "On some days only one of the two was poured:"
+            " some of the difference may come from the day."
         )
     if trials.merged:
         yield (
-            f"{_counted(trials.merged, 'pots')} more of such a day"
-            f" count{'s' if trials.merged == 1 else ''} with the first: a day makes one trial."
+            f"{_counted(trials.merged, 'more pots')} of such a day"
+            f" count{'s' if trials.merged == 1 else ''} with the first: a day counts once."
         )
     for side in trials.sides:
         if side.alone and strata:
-            yield (
-                f"{_counted(side.alone, trials.by)} of {side.variant} had nothing to be"
-                " held against, and were left out."
-            )
+            what = _counted(side.alone, f"{side.variant} {trials.by}")
+            yield f"{what} had nothing to be compared with, and {_were(side.alone)} left out."
 
 
 def _test_sentences(comparison: VariantComparison) -> Iterator[str]:
@@ -275,11 +332,11 @@ def _test_sentences(comparison: VariantComparison) -> Iterator[str]:
     if result.test is not None and result.no_interval == "too few":
         first, second = (side.trials for side in comparison.sides)
         yield (
-            f"There is no 95 % interval from {first} against {second} {comparison.trials}:"
+            f"{first} against {second} {comparison.trials} are too few for a 95 % interval:"
             f" even the clearest outcome has {plain_p(result.test.least_p)}."
         )
     if result.no_interval == "all the same":
-        yield "All measure the same: there is no spread to make an interval from."
+        yield "All measure the same, so there is no interval."
     if result.test is not None and result.test.error is not None:
         yield (
             "p is from labels dealt at random, with a standard error of"
@@ -293,32 +350,30 @@ def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) ->
     progress = comparison.progress
     if progress is not None and not progress.reached:
         yield (
-            f"The verdict was set for {_counted(progress.until, progress.of)};"
-            f" there {'is' if progress.poured == 1 else 'are'} {progress.poured} so far."
+            f"You set out to pour {_counted(progress.until, progress.of)} before the verdict."
+            f" So far there {'is' if progress.poured == 1 else 'are'} {progress.poured}."
         )
     if progress is not None and progress.poured > progress.until:
         yield (
-            f"{progress.poured - progress.until} more than the"
-            f" {_counted(progress.until, progress.of)}"
-            f" that {'was' if progress.until == 1 else 'were'} set:"
-            " a verdict that changed since is weaker than its numbers."
+            f"You poured {_counted(progress.poured, progress.of)}, and had set"
+            f" {progress.until}: an answer that changed since is weaker than its numbers."
         )
     if not comparison.deciding:
-        yield "A look: to decide by it, ask the question and pour again."
+        yield "You did not set out to test this. To decide by it, ask the question and pour again."
     earlier = comparison.earlier
     if earlier is not None:
-        text = (
-            f"Before the question was asked: {earlier.measured[0]} and {earlier.measured[1]} bars"
-        )
+        first, second = comparison.between
+        bars = [
+            _counted(number, f"{name} bars")
+            for number, name in zip(earlier.measured, (first, second), strict=True)
+        ]
+        text = f"Poured before you asked, and not counted: {_listed(bars)}."
         if earlier.difference is not None:
-            second, measure = comparison.between[1], comparison.measure
-            difference = earlier.difference
-            text += (
-                f", {second} {as_text(difference, measure)} {_less_more(difference, measure)}"
-                if difference
-                else f", {LEVEL}"
-            )
-        yield f"{text}. A look only."
+            measure, difference = comparison.measure, earlier.difference
+            contrast = f"{second} has {as_text(difference, measure)}"
+            contrast += f" {_less_more(difference, measure)}"
+            text += f" There {contrast if difference else LEVEL}."
+        yield text
 
 
 def _more_sentences(
@@ -331,13 +386,13 @@ def _more_sentences(
     what += " with both" if trials == "designs" else " of each"
     if more.bound == "power":
         yield (
-            f"{what} would find a difference of {as_text(measure.matters, measure)}"
-            " four times out of five, if the rest varies as it did so far."
+            f"With {what}, a difference of {as_text(measure.matters, measure)} would show"
+            " four times out of five, if bars vary as they did so far."
         )
     elif more.bound == "attainable":
-        yield f"{what} is the least with which anything could be decided."
+        yield f"It takes at least {what} to decide anything."
     else:
-        yield f"{what} should narrow the interval enough to tell."
+        yield f"With {what} there should be enough to tell."
 
 
 def confounder_sentences(
@@ -345,14 +400,22 @@ def confounder_sentences(
 ) -> tuple[str, ...]:
     """One sentence for each condition that could explain a difference between the variants."""
     return tuple(
-        f"{between[0]} had {entry.condition} {_listed(entry.first)},"
-        f" {between[1]} had {_listed(entry.second)}: "
+        f"{_condition_words(entry, between)}: "
         + (
-            "the two cannot be told apart."
+            "the difference may be that instead."
             if entry.together
             else "some of the difference may be that."
         )
         for entry in changed
+    )
+
+
+def _condition_words(entry: Confounder, between: tuple[str, str]) -> str:
+    """What each of two variants had of a condition: "close had season winter, …"."""
+    first, second = between
+    return (
+        f"{first} had {entry.condition} {_listed(entry.first)},"
+        f" {second} had {_listed(entry.second)}"
     )
 
 
@@ -361,18 +424,19 @@ def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> I
     spread = comparison.spread
     if spread is None:
         return
-    parts: list[str] = []
+    parts: list[tuple[str, str]] = []
     measure = comparison.measure
     # The deviation of single yes and no says no more than their share.
     if spread.within_pots is not None and measure.kind != "yes-no":
-        parts.append(f"bars of one pot by {as_text(spread.within_pots, measure)}")
+        parts.append(("bars of one pot", as_text(spread.within_pots, measure)))
     if spread.between_pots is not None and spread.pots > 1:
-        name = "pots, each with its day," if spread.days_in_pots else "pots of a day"
-        parts.append(f"{name} by {as_text(spread.between_pots, measure)}")
+        name = "pots (each with its day)" if spread.days_in_pots else "pots of a day"
+        parts.append((name, as_text(spread.between_pots, measure)))
     if spread.between_days is not None:
-        parts.append(f"days by {as_text(spread.between_days, measure)}")
+        parts.append(("days", as_text(spread.between_days, measure)))
     if parts:
-        yield f"Beside the variants, {_listed(parts)} (standard deviations)."
+        said = _listed([f"{what} by about {amount}" for what, amount in parts])
+        yield f"Whichever way, they also differ: {said} (standard deviations)."
 
 
 def across_sentences(
@@ -382,27 +446,38 @@ def across_sentences(
 
     The rows of the designs are shown by the page itself.
     """
+    return (verdict_sentence(finding, as_text), *across_judging_sentences(finding, as_text))
+
+
+def across_judging_sentences(
+    finding: CrossDesignComparison, as_text: FormatAmount = plain_amount
+) -> tuple[str, ...]:
+    """What a reader needs to judge a verdict across designs, beside its numbers."""
     measure = finding.measure
-    lines = [_verdict_with_numbers(finding, as_text)]
+    lines: list[str] = []
     if finding.difference is not None and finding.p_adjusted is not None:
+        less = _less_more(-1, measure)
+        counts = ((less, finding.below), ("as much", finding.level), ("more", finding.above))
+        found = [f"{what} in {number}" for what, number in counts if number]
         lines.append(
-            f"Of {_counted(finding.paired, 'designs')} with both, {finding.between[1]} had"
-            f" {_less_more(-1, measure)} in"
-            f" {finding.below}, as much in {finding.level}, more in {finding.above}."
+            f"Of {_counted(finding.paired, 'designs')} with both,"
+            f" {finding.between[1]} had {_listed(found)}."
             " Each design counts once, however many bars it has."
         )
     for row in finding.rows:
         if row.difference is None:
             lines.append(f"{row.design} is not counted: {row.why}.")
     if finding.no_interval == "too few":
-        lines.append(f"There is no 95 % interval from {_counted(finding.paired, 'designs')}.")
+        are = "is" if finding.paired == 1 else "are"
+        lines.append(f"{_counted(finding.paired, 'designs')} {are} too few for a 95 % interval.")
     if finding.no_interval == "all the same":
-        lines.append("No design shows a difference: there is no spread to make an interval from.")
+        lines.append("No design shows a difference, so there is no interval.")
     lines.extend(_family_sentence(finding, "pairs"))
     lines.extend(_more_sentences(finding.verdict.more, "designs", measure, as_text))
     lines.extend(confounder_sentences(finding.confounders, finding.between))
     lines.extend(
-        f"Among designs with one of the two alone: {sentence}"
-        for sentence in confounder_sentences(finding.unpaired_confounders, finding.between)
+        "Designs with only one of the two do not count, since they differ in more:"
+        f" {_condition_words(entry, finding.between)}."
+        for entry in finding.unpaired_confounders
     )
     return tuple(lines)

@@ -67,7 +67,7 @@ def test_by_the_keyboard_alone(
     assert page.url.endswith("#variants")
     verdict = page.locator("#variants .verdict").first
     expect(verdict).to_be_in_viewport()
-    expect(verdict).to_contain_text("Straight is better by lip")
+    expect(verdict).to_contain_text("Straight is better: it leaves less lip")
 
     # The card, for two dozen.
     page.go_back()
@@ -109,7 +109,10 @@ def test_with_scripts_off_as_far_as_it_goes(
     assert page.locator("h1").inner_text() == "Ultramarine"
     page.locator("main a", has_text="Moth and moon").first.click()
     assert page.locator("h1").inner_text() == "Moth and moon"
-    assert "Straight is better by lip" in page.locator("#variants .verdict").first.inner_text()
+    assert (
+        "Straight is better: it leaves less lip"
+        in page.locator("#variants .verdict").first.inner_text()
+    )
     page.get_by_role("link", name="Recipe card", exact=True).first.click()
     card = page.locator("article.recipe-card").first
     assert re.search(r"For\s6\sbars", card.inner_text())

@@ -40,7 +40,7 @@ def test_of_one_design_the_looks_in_full_too(
     every = capsys.readouterr().out
     assert compare(demo_content, HONEYCOMB) == 0
     own = capsys.readouterr().out
-    assert own.startswith("Honeycomb and bee\n  tidy (decides): Straight is better by tidy:")
+    assert own.startswith("Honeycomb and bee\n  tidy (decides): Straight is better: it is")
     assert "Fan on rose clay" not in own
     measured = "    close: 9 bars in 3 pours, "
     assert every.split("Honeycomb and bee")[1].split("\n\n")[0].count(measured) == 1

@@ -168,11 +168,11 @@ def test_the_first_measure_decides_and_the_rest_are_looks() -> None:
     assert [one.p_adjusted for one in found] == pytest.approx([3 * p, 3 * p, 1.0, p, None, None])
     assert found[0].family == 3
     assert found[3].family == 1
-    alone = "One of 3 pairs; alone it has p\u00a0=\u00a00.016"
+    alone = "It is one of 3 pairs, so it was made harder to pass. Alone it has p\u00a0=\u00a00.016"
     assert any(alone in one for one in across_sentences(found[0]))
     look = across_sentences(replace(found[0], deciding=False))
-    assert any("One of 3 looks on this page; alone it has p" in sentence for sentence in look)
-    assert not any("One of" in sentence for sentence in across_sentences(found[3]))
+    assert any("It is one of 3 hints on this page" in sentence for sentence in look)
+    assert not any("It is one of" in sentence for sentence in across_sentences(found[3]))
 
 
 def test_signs_both_ways() -> None:
@@ -187,13 +187,14 @@ def test_signs_both_ways() -> None:
     assert found.difference == pytest.approx(-0.15, abs=1e-9)
     assert found.no_interval == "too few"
     assert across_sentences(found) == (
-        "Too few by lip: about 8 more designs with both would tell:"
-        " straight has 0.2 mm less (p\u00a0=\u00a00.75).",
-        "Of 5 designs with both, straight had less in 2, as much in 2, more in 1."
+        "Too soon to say which leaves less lip: so far it looks like straight, by about 0.2 mm."
+        " It could easily be chance."
+        " In numbers: straight has 0.2 mm less, p\u00a0=\u00a00.75.",
+        "Of 5 designs with both, straight had less in 2, as much in 2 and more in 1."
         " Each design counts once, however many bars it has.",
-        "There is no 95 % interval from 5 designs.",
-        "8 more designs with both would find a difference of 0.5 mm four times out of five,"
-        " if the rest varies as it did so far.",
+        "5 designs are too few for a 95 % interval.",
+        "With 8 more designs with both, a difference of 0.5 mm would show four times out of five,"
+        " if bars vary as they did so far.",
     )
 
 
@@ -206,9 +207,11 @@ def test_in_words() -> None:
     # The other way round, the other side of zero.
     assert (found.difference, found.low, found.high) == pytest.approx((1.05, 0.8, 1.4))
     assert across_sentences(found) == (
-        "Straight is better by lip: close has 1.1 mm more, and at least 0.8 mm"
-        " (95 % interval 0.8 mm to 1.4 mm more; p\u00a0=\u00a00.031).",
-        "Of 6 designs with both, close had less in 0, as much in 0, more in 6."
+        "Straight is better: it leaves less lip, by about 1.1 mm and at least"
+        " 0.8 mm. It is unlikely to be chance."
+        " In numbers: close has 1.1 mm more, 95 % interval 0.8 to 1.4 mm more,"
+        " p\u00a0=\u00a00.031.",
+        "Of 6 designs with both, close had more in 6."
         " Each design counts once, however many bars it has.",
         "wave is not counted: straight was never poured.",
     )
@@ -217,13 +220,13 @@ def test_in_words() -> None:
 def test_level_in_words() -> None:
     bars = [bar for name in NAMES[:3] for bar in design(name, (1.0,), (1.0,))]
     assert across_sentences(by_trim(bars)) == (
-        "Too few by lip: about 8 more designs with both would tell: the two are level"
-        " (p\u00a0=\u00a01).",
-        "Of 3 designs with both, straight had less in 0, as much in 3, more in 0."
+        "Too soon to say which leaves less lip: so far the two are level."
+        " In numbers: the two are level, p\u00a0=\u00a01.",
+        "Of 3 designs with both, straight had as much in 3."
         " Each design counts once, however many bars it has.",
-        "No design shows a difference: there is no spread to make an interval from.",
-        "8 more designs with both would find a difference of 0.5 mm four times out of five,"
-        " if the rest varies as it did so far.",
+        "No design shows a difference, so there is no interval.",
+        "With 8 more designs with both, a difference of 0.5 mm would show four times out of five,"
+        " if bars vary as they did so far.",
     )
 
 
@@ -231,12 +234,12 @@ def test_apart_in_words() -> None:
     bars = bars_of("A", "close", (2.0,), design="kelp", conditions={"base": "white"})
     bars += bars_of("A", "straight", (0.0,), design="moth", conditions={"base": "clear"})
     assert across_sentences(by_trim(bars)) == (
-        "Cannot tell by lip: no design has both.",
+        "Can't tell yet which leaves less lip: no design has both.",
         "kelp is not counted: straight was never poured.",
         "moth is not counted: close was never poured.",
-        "6 more designs with both is the least with which anything could be decided.",
-        "Among designs with one of the two alone: close had base white, straight had clear:"
-        " the two cannot be told apart.",
+        "It takes at least 6 more designs with both to decide anything.",
+        "Designs with only one of the two do not count, since they differ in more:"
+        " close had base white, straight had clear.",
     )
 
 
@@ -250,15 +253,21 @@ def test_pairs_and_looks_in_words() -> None:
         bars, [LIP], ("close", "straight", "pared"), "bars", deciding="lip"
     )
     # 2 in 2^7 alone.
-    assert "One of 3 pairs; alone it has p\u00a0=\u00a00.016." in across_sentences(found[0])
+    assert (
+        "It is one of 3 pairs, so it was made harder to pass. Alone it has p\u00a0=\u00a00.016."
+        in across_sentences(found[0])
+    )
     found = compare_across_designs(bars, [KEEP, LIP], ("close", "straight"), "bars")
-    looks = f"One of 2 looks on this page; alone it has {plain_p(2 / 2**7)}."
+    looks = (
+        "It is one of 2 hints on this page, so it was made harder to pass."
+        f" Alone it has {plain_p(2 / 2**7)}."
+    )
     assert looks in across_sentences(found[0])
-    assert not any("alone" in said for said in across_sentences(by_trim(bars)))
+    assert not any("Alone" in said for said in across_sentences(by_trim(bars)))
     # Of the looks one alone was taken of "pared": no other p stands beside it.
     (_, none, _) = compare_across_designs(bars, [KEEP], ("close", "straight", "pared"), "bars")
     assert (none.p, none.family) == (None, 1)
-    assert not any("alone it has" in said for said in across_sentences(none))
+    assert not any("Alone it has" in said for said in across_sentences(none))
 
 
 def test_the_thing_itself_is_passed_over_among_designs_apart() -> None:

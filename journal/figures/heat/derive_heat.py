@@ -623,7 +623,7 @@ COOLING = FigureSpec(
 )  # fmt: skip
 
 BLEED = FigureSpec(
-    name="bleed", kind="measured", derive=derive_bleed,
+    name="bleed", kind="computed", derive=derive_bleed,
     blocks={"bleed": lambda entries: [_bleed_json(entry) for entry in entries]},
     empty=[],
     tables=(

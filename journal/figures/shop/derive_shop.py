@@ -578,7 +578,7 @@ COST = FigureSpec(
 )  # fmt: skip
 
 NET_WEIGHT = FigureSpec(
-    name="net_weight", kind="measured", derive=derive_net_weight,
+    name="net_weight", kind="computed", derive=derive_net_weight,
     blocks={"net_weight": _net_weight_json},
     tables=(
         TableSpec("net_weight",

@@ -36,7 +36,7 @@ from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, thumbnail
-from journal.views.shared.words import count_text, list_text
+from journal.views.shared.words import capitalised, count_text, list_text
 
 # What says a card for another number of bars, and when to pour.
 CARD_SCRIPTS = ("rescale.js", READING_SCRIPT)
@@ -97,18 +97,24 @@ def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence
     back = span(here, book.places.designs[design.id], "the design's page")
     without = [name for name in design.overview.differ if name not in shown]
     others = list(_also_printed(book, here, design))
-    words: Words = ("The recipe to pour from, leaf by leaf; what is known of it stands on ", back)
+    words: Words = ("Pour from these leaves. What was found out about the recipe is on ", back, ".")
     if shown:
-        words = (*words, f". The recipe as written comes first, then {list_text(shown)}")
+        words = (*words, f" First comes the recipe as written, then {list_text(shown)}.")
     if without:
-        lost = f". Not here, since it lost: {list_text(without)}"
-        if len(without) > 1:
-            lost = f". Not here, since they lost: {list_text(without)}"
+        lost = capitalised(list_text([_variant_words(design, name) for name in without]))
+        card = "has no card" if len(without) == 1 else "have no cards"
         command = f"journal cards {design.id} --variant {shlex.quote(without[0])}"
-        words = (*words, lost, ". To test again: ", TextRun(command, "strong"))
+        words = (*words, f" {lost} lost, and {card} here. To test again: ")
+        words = (*words, TextRun(command, "strong"), ".")
     if others:
-        words = (*words, ". To print as well: ", *joined_runs(others))
-    return (*words, ".")
+        words = (*words, " You can also print ", *joined_runs(others), ".")
+    return words
+
+
+def _variant_words(design: Design, name: str) -> str:
+    """A variant in a sentence: "the close trim" where the trim is all that it is called by."""
+    trim = design.variant(name).recipe.trim
+    return f"the {name} trim" if trim is not None and name == trim.kind else name
 
 
 def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:

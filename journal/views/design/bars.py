@@ -112,8 +112,12 @@ def _interval_blocks(context: DesignContext) -> tuple[html.Block, ...]:
             parts.append(f"{text}, {unjudged} not judged" if unjudged else text)
     if not parts:
         return ()
-    method = TextRun("Of many more such bars", href=context.how("kept"))
-    return (html.Paragraph((method, f" (95 %): {'; '.join(parts)}.")),)
+    method = TextRun("If you poured many more", href=context.how("kept"))
+    return (
+        html.Paragraph(
+            (method, f", this share may be fit to sell (95 % interval): {'; '.join(parts)}.")
+        ),
+    )
 
 
 def _measures_in(context: DesignContext, rows: Iterable[Mapping[str, object]]) -> list[Measure]:
@@ -171,12 +175,12 @@ def _pour_head(context: DesignContext, pour: Pour) -> Words:
         facts.append(f"wrapped after {words.duration(pour.wrapped_min)}")
     text = f", {', '.join(facts)}"
     if pour.did is not None:
-        text += f". Done otherwise: {deviations_text(pour.did)}"
+        text += f". Not as the recipe: {deviations_text(pour.did)}"
     if not pour.bars:
         text += ". No bars are written down"
     question = context.design.question
     if question is not None and pour.date < question.asked:
-        text += ". Before the question was asked: a look only"
+        text += ". Poured before you asked: a hint only"
     return (TextRun(f"Pour {pour.label}", "strong"), text)
 
 
@@ -230,14 +234,14 @@ def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passa
         tuple(_growth_curve(context, bar) for bar in shown),
         "mm",
     )
-    caption = "Rings are what was measured; the curve grows with the root of the days."
+    caption = "Each ring is a measurement. The curve through them grows with the root of the days."
     if any(bar.growth.by == "photo" for bar in shown):
         caption += (
-            " A photo sees an edge otherwise than a ruler does: widths by photo are 10 to 90 %"
-            " of the way across it, and are in no curve with those by ruler."
+            " A photo and a ruler see an edge differently, so each has its own curve. By photo, the"
+            " width is 10 to 90 % of the way across."
         )
     if any(forecast.beyond for bar in shown for forecast in bar.growth.forecasts):
-        caption += " Broken, it is a forecast, and the shade is its 95 % interval."
+        caption += " The broken part is a forecast; the shade is its 95 % interval."
     worst = max(bleeds, key=lambda bar: bar.growth.a_mm_per_sqrt_day or 0.0)
     return Passage((html.ChartFigure(chart, (caption,)),), _worst_bar_note(context, worst))
 
@@ -292,11 +296,12 @@ def _worst_bar_note(context: DesignContext, bar: BarBleed) -> tuple[SideNote, ..
         return ()
     forecast = next((one for one in forecasts if one.beyond), forecasts[-1])
     interval = _interval_text(forecast)
-    after = f" ({interval})" if interval else ""
     how = "to expect on" if forecast.beyond else "by the curve on"
-    says = f"{how} day {forecast.day:.0f}{after} for bar {_bar_name(bar)}, the worst."
+    says = f"{how} day {forecast.day:.0f} for bar {_bar_name(bar)}, which bleeds most."
+    says += f" It may be {interval} (95 % interval)." if interval else ""
     big = words.measure_value(forecast.width_mm, "length")
-    return (context.note(context.known_figures[BLEED], (says,), big=big, mind=True),)
+    figure = context.known_figures[BLEED]
+    return (context.note(figure, (says,), big=big, mind=True, forecast=forecast.beyond),)
 
 
 def _interval_text(forecast: WidthForecast) -> str:

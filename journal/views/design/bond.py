@@ -23,8 +23,8 @@ def sticking_text(context: DesignContext) -> str:
         return ""
     if bond.contradicted or _disagreements(context, bond):
         seen = observed_bonds_text(context, bond.poured_bars)
-        otherwise = "The model says otherwise: go" if bond.contradicted else "Go"
-        return f"{seen} {otherwise} by your pours."
+        otherwise = ", not by the model" if bond.contradicted else ""
+        return f"Go by your own pours here{otherwise}. {seen}"
     return _ends_text(context, bond)
 
 
@@ -82,18 +82,17 @@ def observed_bonds_text(context: DesignContext, pours: Sequence[PouredBars]) -> 
         if not entry.lost:
             continue
         of = words.number_in_words(entry.held + entry.lost)
-        lost = (
-            f"{words.number_in_words(entry.lost)} of {of} at {context.at(entry.body_c)} lost detail"
-        )
-        parts.append(lost if held else f"Of your bars {lost}")
+        lost = words.number_in_words(entry.lost)
+        whose = f"{lost} of {of}" if held else f"{lost} of your {of} bars"
+        parts.append(f"{whose} at {context.at(entry.body_c)} lost detail")
     unknown = sum(entry.unrecorded for entry in pours)
     if unknown:
         parts.append(
             f"of {words.count_in_words(unknown, 'bar')} nobody wrote down whether the detail held"
         )
     if not parts:
-        return "No bar has a temperature of its body written down yet."
-    return f"{'; '.join(parts)}."
+        return "No bar has the temperature of its body written down yet."
+    return f"{words.capitalised('; '.join(parts))}."
 
 
 def _model_text(context: DesignContext, bond: BondFigures) -> str:
@@ -105,11 +104,11 @@ def _model_text(context: DesignContext, bond: BondFigures) -> str:
         parts.append(f"the body sticks from {context.at(window.low_c)}{tolerance}")
     if window.high_c is not None:
         tolerance = _tolerance(context, window.high_band_c)
-        parts.append(f"a quarter of the detail melts at {context.at(window.high_c)}{tolerance}")
+        parts.append(f"at {context.at(window.high_c)} a quarter of the detail melts{tolerance}")
     if not parts:
         return f"The model gives no window: {window.why}."
     why = f" {words.capitalised(window.why)}." if window.why else ""
-    return f"By the model {', and '.join(parts)}.{why}"
+    return f"The model says: {'; '.join(parts)}.{why}"
 
 
 def _tolerance(context: DesignContext, band: tuple[float, float] | None) -> str:
@@ -128,8 +127,8 @@ def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
         sentences.append(_held_below_window(context, bond, min(held), low_c))
     if high_c is not None and held and max(held) > high_c:
         sentences.append(
-            f"Bars held at {context.at(max(held))}, where the model melts more than a quarter of"
-            " the detail. Go by your pours."
+            f"Bars held at {context.at(max(held))}. The model says more than a quarter of the"
+            " detail melts there. Go by your pours."
         )
     if low_c is not None and high_c is not None:
         lost = [
@@ -140,7 +139,7 @@ def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
         if lost:
             pours = words.capitalised(words.list_text(lost))
             sentences.append(
-                f"{pours} lost detail inside the model's window."
+                f"{pours} lost detail, where the model says it holds."
                 " Something else may have lifted it, such as a detail peeled too soon."
             )
     return sentences
@@ -148,16 +147,14 @@ def _disagreements(context: DesignContext, bond: BondFigures) -> list[str]:
 
 def _held_below_window(context: DesignContext, bond: BondFigures, at_c: float, low_c: float) -> str:
     """A sentence on bars that held at ``at_c``, below the window, and what would explain it."""
-    text = (
-        f"Bars held at {context.at(at_c)}, and by the model none should below {context.at(low_c)}."
-    )
+    text = f"Bars held at {context.at(at_c)}. The model says they need {context.at(low_c)}."
     if bond.agrees_at_c is not None:
         softens = bond.case.detail.softens_c
         shelf, would = context.at(softens.low, softens.high), context.at(bond.agrees_at_c)
-        text += f" They would agree for a base that softens at {would} (reckoned with {shelf})."
+        text += f" The two agree if the base softens at {would}; the model took {shelf}."
     band = bond.window.low_band_c
     if band is not None and band[0] <= at_c:
-        text += " That is within what the model may be wrong by."
+        text += " The model may be off by that much."
     return text
 
 
@@ -177,7 +174,7 @@ def _chart(context: DesignContext, bond: BondFigures) -> html.ChartFigure | None
             for band in (bond.window.low_band_c, bond.window.high_band_c)
             if band is not None
         )
-        says = "the model's window; a line is how sure its end is"
+        says = "the model's window; a line is how far its end may be off"
         low, high = map(units.in_scale, window)
         windows.append(TemperatureRange(says, low, high, ends))
     layer = next(la for la in context.design.recipe.layers if la.name == bond.body_layer)
@@ -192,7 +189,7 @@ def _chart(context: DesignContext, bond: BondFigures) -> html.ChartFigure | None
     )
     pour_rows = []
     if held:
-        says = f"held: {words.count_text(sum(e.held for e in held), 'bar')}, a mark a pour"
+        says = f"held: {words.count_text(sum(e.held for e in held), 'bar')}; each mark is a pour"
         pour_rows.append(PoursRow(says, tuple(units.in_scale(e.body_c) for e in held), "dot"))
     if lost:
         says = f"lost detail: {words.count_text(sum(e.lost for e in lost), 'bar')}"
@@ -215,7 +212,7 @@ def _note(context: DesignContext, bond: BondFigures) -> SideNote:
         hour = planned.softened_min >= FOLLOWED_MIN
         grips = "an hour or longer" if hour else words.minutes(planned.softened_min)
         melted = words.percent(planned.remelted_share, whole=True)
-        middle += f" the two have {grips} to grip, and {melted} of the detail melts."
+        middle += f" the two have {grips} to grip. {melted} of the detail melts."
     else:
         middle += " the detail does not soften."
     big = "" if window is None else context.at(*window)
@@ -227,9 +224,8 @@ def _note(context: DesignContext, bond: BondFigures) -> SideNote:
         model = f"; the model says {big}" if big else ""
         first = f"is where your bars held{model}. Go by your pours."
         big = _held_at(context, held)
-    says = [first, f"{middle} The detail itself is at {detail} by then."]
+    says = [first, f"{middle} By then the detail is at {detail}."]
     if bond.assumed:
-        says.append(
-            f"Not on the shelf, so the usual ranges were taken: {words.list_text(bond.assumed)}."
-        )
+        usual = words.list_text([name.replace("_", " ") for name in bond.assumed])
+        says.append(f"Not on the shelf, so the model took the usual: {usual}.")
     return context.note(context.known_figures.recipe[BOND], *((text,) for text in says), big=big)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from journal.charts.mould import LIP_TIMES, DrawnBar, mould_drawing
+from journal.comparison.sentences import measure_noun
 from journal.figures.heat.derive_heat import body_temperature
 from journal.html.blocks import CaptionedDrawing, DrawingRow, TextRun, Words
 from journal.quantities.show import show_number
@@ -179,7 +180,7 @@ def _marks_text(context: DesignContext) -> str:
     keeps = [bar.measures.get("keep") for bar in bars]
     marks = ["Filled: fit to sell"]
     if False in keeps:
-        marks.append("Struck: not")
+        marks.append("Struck: not fit")
     if any(bar.measures.get("lifted") is True for bar in bars):
         marks.append("Crossed: lifted")
     if None in keeps:
@@ -193,5 +194,5 @@ def _marks_text(context: DesignContext) -> str:
         text += " Broken border: cut close."
     if measure is not None:
         unit = f" in {measure.unit}" if measure.unit in ("mm", "min", "g") else ""
-        text += f" Number: {measure.name}{unit}."
+        text += f" Number: {measure_noun(measure.name)}{unit}."
     return text

@@ -6,16 +6,30 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.charts.rows import ForestRow, forest_chart
 from journal.comparison.across import CrossDesignComparison, CrossDesignRow
 from journal.comparison.derive import CrossDesignResults
-from journal.comparison.sentences import across_sentences, plain_p, verdict_sentence
+from journal.comparison.sentences import (
+    across_judging_sentences,
+    measure_noun,
+    numbers_text,
+    plain_p,
+    plain_verdict,
+)
 from journal.figures.shop.cost import labour_cost, round_money
 from journal.html import blocks as html
-from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
+from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
 from journal.html.markdown import render_prose
 from journal.quantities.rounding import decimal_of_twelve_digits
-from journal.views.design.variants import amount_text, signed_difference, verdict_block
+from journal.views.design.variants import (
+    amount_text,
+    signed_difference,
+    titled_confounders,
+    value_title,
+    verdict_block,
+)
 from journal.views.shared.book import Book
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
@@ -71,7 +85,9 @@ def _comparison_list_page(
             design_ids  the designs on this page
     """
     across = tuple(
-        html.ListEntry(link(here, place), says=_short_answer(book.compared.across[name]))
+        html.ListEntry(
+            link(here, place), says=_short_answer(book, here, book.compared.across[name])
+        )
         for name, place in (book.places.compared.items() if here == all_pages[0] else ())
     )
     within = tuple(_design_entry(book, here, name) for name in design_ids)
@@ -83,7 +99,7 @@ def _comparison_list_page(
     )
     standfirst = "No design has poured two variants yet."
     if parts:
-        standfirst = "Variants held against each other, with how sure that is."
+        standfirst = "Which way is better, and how sure that is."
     about = "Variants compared, design by design and across designs."
     return book.page(
         here, parts, about, standfirst=(standfirst,), line=pagination_links(here, all_pages)
@@ -94,18 +110,35 @@ def _design_entry(book: Book, here: Address, name: str) -> html.ListEntry:
     """A list entry for a design: its verdict or, without a question, the pairs compared."""
     place, results = book.places.designs[name], book.compared.summaries[name]
     if results.deciding:
-        text = capitalised(verdict_sentence(results.deciding[0], amount_text))
+        text = plain_verdict(results.deciding[0], amount_text)
     else:
-        pairs = list_text([" against ".join(between) for between in results.pairs])
-        text = f"{capitalised(pairs)}: a look, no question was asked."
+        pairs = list_text([" or ".join(between) for between in results.pairs])
+        text = f"{capitalised(pairs)}: poured before you asked anything of them, so a hint only."
     return html.ListEntry(link(here, place, fragment="variants"), (text,))
 
 
-def _short_answer(answer: CrossDesignResults) -> Words:
-    """The first sentence of an answer, or the reason why there is none."""
+def _short_answer(book: Book, here: Address, answer: CrossDesignResults) -> Words:
+    """The verdict of the first measure, or the reason why there is none."""
     if answer.empty_because:
         return (capitalised(answer.empty_because) + ".",)
-    return (across_sentences(answer.results[0], amount_text)[0],)
+    first = _titled(PageContext(book, here), answer.thing, answer.results[0])
+    return (plain_verdict(first, amount_text),)
+
+
+def _titled(
+    context: PageContext, thing: str, entry: CrossDesignComparison
+) -> CrossDesignComparison:
+    """The same comparison of ``thing``, with what is on the shelf by its name there."""
+    first, second = (value_title(context, thing.rpartition(".")[2], one) for one in entry.between)
+    names = dict(zip(entry.between, (first, second), strict=True))
+    favours = entry.verdict.favours
+    return replace(
+        entry,
+        between=(first, second),
+        verdict=replace(entry.verdict, favours=None if favours is None else names[favours]),
+        confounders=titled_confounders(context, entry.confounders),
+        unpaired_confounders=titled_confounders(context, entry.unpaired_confounders),
+    )
 
 
 def _question_page(
@@ -119,14 +152,24 @@ def _question_page(
     """
     answer = book.compared.across[name]
     comparison = book.notebook.comparisons[name]
-    thing = THINGS.get(answer.thing, answer.thing.replace(".", " "))
+    context = PageContext(book, here)
+    layer, _, key = answer.thing.removeprefix("layers.").removeprefix("layer.").rpartition(".")
+    thing = THINGS.get(answer.thing, f"the {key} of the {layer}" if layer else key)
     before: Words = (
-        f"Compared by {thing}, over {count_text(len(answer.designs), 'design')}",
-        "".join(f"; only {key} {value}" for key, value in answer.question.record.where),
+        f"Compared: {thing}, over {count_text(len(answer.designs), 'design')}",
+        "".join(
+            f"; only with the {key} {value_title(context, key, value)}"
+            for key, value in answer.question.record.where
+        ),
         ".",
     )
     parts = [
-        _measure_part(book, here, order, entry, [r for r in entry.rows if r.design in design_ids])
+        _measure_part(
+            context,
+            order,
+            _titled(context, answer.thing, entry),
+            [row for row in entry.rows if row.design in design_ids],
+        )
         for order, entry in enumerate(answer.results)
     ]
     if answer.empty_because:
@@ -141,38 +184,48 @@ def _question_page(
         parts,
         f"A question asked across designs: {here.title}.",
         before=before,
-        standfirst=_short_answer(answer),
+        standfirst=_short_answer(book, here, answer),
         line=pagination_links(here, all_pages),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )
 
 
 def _measure_part(
-    book: Book,
-    here: Address,
-    order: int,
-    entry: CrossDesignComparison,
-    shown: Sequence[CrossDesignRow],
+    context: PageContext, order: int, entry: CrossDesignComparison, shown: Sequence[CrossDesignRow]
 ) -> Section:
-    """The section of one measure: verdict, chart and table of the rows ``shown``, notes.
+    """The section of one measure: verdict and chart; folded, the rows ``shown`` and notes.
 
     ``order`` is the number of the measure on the page, for anchors.
     """
-    first, *rest = across_sentences(entry, amount_text)
-    blocks: list[html.Block] = [verdict_block(first)]
+    book, here = context.book, context.here
+    # The verdict of the first stands at the head of the page.
+    blocks: list[html.Block] = [verdict_block(plain_verdict(entry, amount_text))] if order else []
+    cost = _tidying_cost_text(book, entry)
+    if cost:
+        blocks.append(html.Paragraph((cost,)))
     figure = _forest_figure(book, order, entry, shown)
     if figure is not None:
         blocks.append(figure)
-    blocks.append(_rows_table(book, here, entry, shown))
-    cost = _tidying_cost_text(book, entry)
-    says: list[Words] = [(TextRun(cost, "strong"),)] if cost else []
-    says += [(capitalised(text),) for text in rest if " is not counted: " not in text]
+    numbers = numbers_text(entry, amount_text)
+    says: list[Words] = [(f"{numbers}.",)] if numbers else []
+    says += [
+        (capitalised(text),)
+        for text in across_judging_sentences(entry, amount_text)
+        if " is not counted: " not in text
+    ]
     uncounted = [book.places.designs[row.design].title for row in shown if row.difference is None]
     if uncounted:
-        says.append((f"Not counted, for want of one of the two: {list_text(uncounted)}.",))
-    head = capitalised(entry.by) + (", which decides" if entry.deciding else "")
-    note = SideNote("", tuple(says), "Computed", how=PageContext(book, here).how("comparison"))
-    return html.simple_section(f"m{order}-{entry.by}", head, *blocks, note=note)
+        says.append(
+            (f"Not counted, since only one of the two was poured: {list_text(uncounted)}.",)
+        )
+    noun = capitalised(measure_noun(entry.by).removeprefix("the "))
+    head = noun + (", which decides" if entry.deciding else "")
+    note = SideNote("", tuple(says), "Computed", how=context.how("comparison"))
+    paired = count_text(sum(row.difference is not None for row in entry.rows), "design")
+    fold = f"How sure is that? {paired} with both"
+    answer = (Passage(tuple(blocks)),) if blocks else ()
+    table = Passage((_rows_table(book, here, entry, shown),), (note,), fold)
+    return Section(f"m{order}-{entry.by}", head, (*answer, table))
 
 
 def _tidying_cost_text(book: Book, entry: CrossDesignComparison) -> str:
@@ -206,16 +259,16 @@ def _forest_figure(
     first, second = entry.between
     chart = forest_chart(
         f"forest-{order}",
-        f"{capitalised(entry.by)}: {second} less {first}, design by design",
-        f"{len(rows) - 1} designs, each with its difference and 95 % interval where there is one;"
-        " the last row is all designs together.",
+        f"{capitalised(measure_noun(entry.by))}: {second} less {first}, design by design",
+        f"{count_text(len(rows) - 1, 'design')}, each with its difference and 95 % interval where"
+        " there is one; the last row is all designs together.",
         rows,
         unit,
         scale * entry.measure.matters,
     )
     caption = (
-        f"{capitalised(second)} less {first}. A dot a design with its 95 % interval; the shaded"
-        " stretch is not worth the name."
+        f"Right of the line, {second} had more; left of it, {first}. Each dot is a design, and the"
+        " rule through it is how far off it may be. Within the shade it is too small to matter."
     )
     return html.ChartFigure(chart, (caption,))
 
@@ -245,5 +298,5 @@ def _rows_table(
         groups.append(html.RowGroup((foot,)))
     names = (*entry.between, "Difference")
     heads = (html.Heading("Design", wide=True), *(html.Heading(name, True) for name in names))
-    caption = f"Bars measured, and the difference in {entry.by}"
+    caption = f"Bars measured, and the difference in {measure_noun(entry.by)}"
     return html.PageTable(caption, heads, tuple(groups), wide=True)

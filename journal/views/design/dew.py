@@ -46,11 +46,10 @@ def _piece_text(dew: DewFigures) -> str:
         return "The piece is no colder than the room, so it stays dry."
     room = "" if dew.humidity is None else words.percent(dew.humidity, whole=True)
     if not dew.wet:
-        known = f" The room is at {room}." if room else ""
-        return f"The chilled piece stays dry in this room up to {_driest(dew)} humidity.{known}"
-    text = f"The chilled piece gets wet: the room is at {room} humidity, and {_driest(dew)}"
-    text += " is the most at which it stays dry."
-    return f"{text} {_wet_text(dew)}"
+        known = f"; the room is at {room}" if room else ""
+        return f"The chilled piece stays dry up to {_driest(dew)} humidity{known}."
+    text = f"The chilled piece gets wet: it stays dry only up to {_driest(dew)} humidity,"
+    return f"{text} and the room is at {room}. {_wet_text(dew)}"
 
 
 def _wet_text(dew: DewFigures) -> str:
@@ -67,9 +66,9 @@ def _wrap_text(dew: DewFigures) -> str:
     out = "the chill" if dew.chilled_last else "the mould"
     if dew.wrap_after_min:
         text = f"Wait {words.duration(dew.wrap_after_min)} after {out} before you wrap a bar."
-        text += " One that is warmer or colder than the room sweats in its wrap."
+        text += " A bar that is warmer or colder than the room sweats in its wrap."
     else:
-        text = f"A bar may be wrapped as soon as it is out of {out}."
+        text = f"Wrap a bar as soon as you like once it is out of {out}."
     if dew.wrapped_early:
         pours = words.list_text([f"pour {label}" for label in dew.wrapped_early])
         text += f" You wrapped {pours} sooner."
@@ -83,5 +82,5 @@ def _note(context: DesignContext, dew: DewFigures) -> SideNote:
         return context.note(figure)
     says = "is the piece as it comes out of the chill."
     if dew.dew_point_c is not None:
-        says += f" Water settles on what is colder than {context.at(dew.dew_point_c)}."
+        says += f" Water settles on anything colder than {context.at(dew.dew_point_c)}."
     return context.note(figure, (says,), big=context.at(dew.piece_c))

@@ -188,7 +188,7 @@ def _chart_caption(context: DesignContext, pour: Pour, spec: CoolingChart) -> st
     if spec.beyond:
         caption += " The broken line goes beyond the last reading."
     if spec.odd:
-        caption += " A cross is a reading that lies out of line."
+        caption += " A cross is a reading that does not fit the others."
     return caption
 
 
@@ -207,7 +207,7 @@ def _window_sentences(
     sentences: list[str] = []
     for run in runs[-1:]:
         if run.fit.curve is None:
-            sentences.append(f"No curve could be fitted: {run.fit.why}. ")
+            sentences.append(f"These readings give no cooling curve: {run.fit.why}. ")
             continue
         windows = [_window_text(context, *window) for window in run.windows]
         if any(windows):
@@ -251,10 +251,10 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
         return ()
     run, curve = fitted[-1], fitted[-1].fit.curve
     assert curve is not None
-    text = f"is what the {run.pot} pot takes to cool half-way to the room"
+    text = f"to cool half-way to the room: the {run.pot} pot"
     if run.mass_g is not None:
-        what = "" if run.mass_written else ", what the recipe melts"
-        text += f", with {context.units.mass(run.mass_g).first} in it{what}"
+        what = "" if run.mass_written else ", as much as the recipe melts"
+        text += f" with {context.units.mass(run.mass_g).first} in it{what}"
     text += "."
     if curve.half_time_interval_min is not None:
         ends = map(words.minutes, curve.half_time_interval_min)

@@ -25,19 +25,19 @@ _SHELF_KEY = re.compile(r"^(\w+)/([a-z0-9-]+): (.+)$")
 
 # What a figure is called on the page, by its name in the JSON.
 FIGURE_NAMES = {
-    "layers": "Masses, fragrance, colour",
-    "fill": "Fill of the cavity",
+    "layers": "What to weigh",
+    "fill": "How full the cavity gets",
     "bar_weight": "Weight of a fresh bar",
     "cut": "Cutting the mat",
     "cost": "Cost and price",
     "net_weight": "Net weight",
     "label": "Label",
-    "bond": "Bond",
-    "dew": "Dew",
-    "cooling": "Cooling of the pots",
-    "bleed": "Growth of the bleed",
+    "bond": "Sticking",
+    "dew": "Sweating",
+    "cooling": "How the pots cool",
+    "bleed": "How far it bleeds",
     "proud": "How far the bar stands proud",
-    "colour": "Mass of the colour",
+    "colour": "How much colour",
 }
 # Figures that a bar without a mat has none of.
 NEED_A_MAT = ("bond", "cut", "dew on the piece")
@@ -159,16 +159,20 @@ def missing_part(context: DesignContext) -> Section | None:
     lines = tuple(_missing_line(context, needs, names) for needs, names in wanted.items())
     every = dict.fromkeys(name for names in wanted.values() for name in names)
     part = html.simple_section("missing", "What is missing", html.BulletList(lines))
-    return replace(part, fold=f"Not known yet: {words.list_text(list(every))}")
+    names = [name[:1].lower() + name[1:] for name in every]
+    return replace(part, fold=f"Not known yet: {words.list_text(names)}")
 
 
 def _missing_line(context: DesignContext, needs: str, figures: list[str]) -> Words:
     """A key to write, with a link to its thing's page, and the figures that lack it."""
     names = TextRun(words.list_text(list(dict.fromkeys(figures))), "strong")
     shelf_key = _SHELF_KEY.match(needs)
-    if shelf_key is None or shelf_key[1] not in KINDS:
+    if shelf_key is None or shelf_key[1] not in (*KINDS, "colours"):
         return (names, f": {needs}")
     kind, thing, key = shelf_key.groups()
+    # The figures ask for the dose of a colour that a recipe has by eye, which is no key of a shelf.
+    if kind == "colours":
+        return (names, ": ", context.thing("colourants", thing), " goes in by eye, without a dose")
     return (names, ": ", context.thing(kind, thing), f" wants {key}, in shelf/{kind}.yaml")
 
 

@@ -127,11 +127,14 @@ def _looked_at_text(context: DesignContext) -> str:
     """How many bars were looked at again and until which day, and how wide their bleed got."""
     looks = [look for pour in context.design.pours for look in pour.later]
     if not looks:
-        return "The bleed, measured in photos"
+        return "How far it bleeds, measured in photos"
     bars = count_text(len({look.bar for look in looks}), "bar")
     text = f"{bars}, until day {max(look.day for look in looks)}"
     widths = [w for look in looks if isinstance(w := look.measures.get("bleed"), float)]
-    return f"{text}: bleed up to {measure_value(max(widths), 'length')}" if widths else text
+    if not widths:
+        return text
+    widest = measure_value(max(widths), "length")
+    return f"{text}: {f'bleed up to {widest}' if max(widths) else 'no bleed'}"
 
 
 def _measured_text(context: DesignContext) -> str:
@@ -205,5 +208,5 @@ def _page_links(context: DesignContext, parts: tuple[Section, ...]) -> tuple[Lin
 
 def _problem_line(problem: Problem) -> Words:
     """An error or warning about the design's files, with its hint."""
-    kind = "To mind" if problem.warning else "Wrong"
+    kind = "Please check" if problem.warning else "Wrong"
     return (TextRun(f"{kind}: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}".strip())

@@ -11,7 +11,7 @@ from journal.quantities.show import show_length
 from journal.records.models.write_up import Photo
 from journal.views.shared.on_design import DesignContext
 from journal.views.shared.photos import PagePhoto, picture
-from journal.views.shared.words import WHOLE, capitalised, list_text, no_break
+from journal.views.shared.words import WHOLE, capitalised, no_break
 
 
 def photo_pair_blocks(
@@ -36,8 +36,7 @@ def photo_pair_blocks(
     known_mm = [field for field in fields if field is not None]
     if len(known_mm) < len(chosen):
         shares = [""] * len(chosen)
-        names = list_text([name for name, _, _ in chosen])
-        line = f"{capitalised(names)} are not at one scale: sizes cannot be compared."
+        line = "These photos are not at one scale: do not compare sizes."
     else:
         shares = [width_classes(field / max(known_mm)) for field in known_mm]
         line = f"At one scale: a column is {no_break(show_length(max(known_mm), WHOLE))} wide."

@@ -224,7 +224,7 @@ def _standing_words(context: DesignContext, fill: FillFigures) -> tuple[Words, b
         return ((), False)
     limit = words.no_break(show_length(PROUD_LIMIT_MM))
     proud = _proud_text(context, *fill.proud_mm)
-    text = f"The bar stands {proud}: more than the {limit} that are planed off."
+    text = f"The bar stands {proud}: more than the {limit} that you can plane off."
     return ((TextRun(text, "mind"),), True)
 
 
@@ -331,11 +331,11 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
 def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:
     """The share of a layer's only oil, and a sentence about it."""
     oil = layer.fragrances[0]
-    shares = f"; of the whole bar {words.percent(oil.bar_share)}. "
+    shares = f", and {words.percent(oil.bar_share)} of the whole bar. "
     name = context.thing("fragrances", oil.oil)
     says: list[TextRun | str] = ["of the ", layer.name, " is ", name, shares, *_limit_words(oil)]
     if oil.density_assumed:
-        says.append(" Its density is not on the shelf: the heavy end of its kind was taken.")
+        says.append(" Its density is not on the shelf, so we took the heavy end of its kind.")
     if oil.from_leftover:
         says.append(" It is in the leftover already.")
     return words.percent(oil.layer_share), [tuple(says)]
@@ -388,7 +388,7 @@ def _several_oils_text(context: DesignContext, layer: LayerFigures) -> tuple[str
         lines.append((context.thing("fragrances", oil.oil), shares, *_limit_words(oil)))
     if layer.limit_used is None:
         return "", [(f"Oils of the {layer.name}:",), *lines]
-    first = f"of their limits used by the oils of the {layer.name} together."
+    first = f"of what is allowed: the oils of the {layer.name} together."
     return words.percent(layer.limit_used, whole=True), [(first,), *lines]
 
 
@@ -416,8 +416,8 @@ def _left_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[SideNote
     if heat:
         amounts = [words.no_break(f"{show_number(pot.heat_wh, words.WHOLE)} Wh") for pot in heat]
         pots = [f"{amount} for {pot.pot}" for amount, pot in zip(amounts, heat, strict=True)]
-        melting = TextRun("To melt", href=context.how("melting"))
-        says.append((melting, f": {words.list_text(pots)}, beside what the pot and the air take."))
+        melting = TextRun("Melting", href=context.how("melting"))
+        says.append((melting, f" takes {words.list_text(pots)}, and more for pot and air."))
     return (context.note(recipe[LAYERS], *says, big=big),)
 
 

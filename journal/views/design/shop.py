@@ -152,7 +152,8 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
             (region, one.why) for region, one in declared if one.why and not one.text
         ),
     }
-    return [SectionFacts("weight", texts, rows, context.note(figure))]
+    note = context.note(figure, forecast=net.forecast)
+    return [SectionFacts("weight", texts, rows, note)]
 
 
 def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -> SectionFacts:

@@ -6,17 +6,20 @@ from collections.abc import Iterator, Sequence
 from statistics import median
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from journal.charts.drawing import MarkShape
 from journal.charts.rows import BarsRow, strip_chart
 from journal.comparison.comparing import VariantComparison
-from journal.comparison.derive import compared_variants, follow_up_day, value_of
+from journal.comparison.confounding import Confounder
+from journal.comparison.derive import THING_OF_KEY, compared_variants, follow_up_day, value_of
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import (
     judging_sentences,
+    measure_noun,
+    numbers_text,
     plain_amount,
     plain_verdict,
-    verdict_sentence,
 )
 from journal.comparison.trials import VariantSample
 from journal.html import blocks as html
@@ -28,6 +31,7 @@ from journal.views.design.differs import key_name, value_runs
 from journal.views.design.photo_pair import photo_pair_blocks
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, joined_runs
+from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import span
 
 SHAPES: tuple[MarkShape, ...] = ("ring", "dot", "cross")
@@ -87,8 +91,8 @@ def _group_passages(
     if any(side.bars for side in sides):
         notes = (*(_verdict_note(context, entry) for entry in deciding),
                  *table_notes(context, comparisons))  # fmt: skip
-        numbers = [html.Paragraph((words.capitalised(text),)) for text in
-                   (verdict_sentence(entry, amount_text) for entry in deciding)]  # fmt: skip
+        numbers = [html.Paragraph((f"{text}.",)) for entry in deciding
+                   if (text := numbers_text(entry, amount_text))]  # fmt: skip
         table = sides_table(context, sides, comparisons, explained=not first)
         yield Passage((*numbers, table, *charts), notes, _how_sure_text(sides, deciding))
 
@@ -130,20 +134,46 @@ def amount_text(amount: float, measure: ComparedMeasure) -> str:
 
 def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> Words:
     """The words in place of a verdict, where no question decides between these sides."""
-    names = words.list_text([side.name for side in sides])
+    names = words.list_text([side.name for side in sides], "or")
     if not any(side.bars for side in sides):
-        return (f"No bar of {names} has been poured yet.",)
+        return (f"No {names} bar has been poured yet.",)
     question = context.design.question
-    tested = "nothing" if question is None else f"the {question.by}"
-    return (f"{words.capitalised(names)}: you set out to test {tested}. ", "Take this as a hint.")
+    if question is None:
+        return ("You poured these before you asked anything of them. Take this as a hint.",)
+    tested = measure_noun(question.by)
+    return (f"You set out to test {tested}, not {names}. Take this as a hint.",)
 
 
 def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:
     """A side note with the sentences on the data behind a verdict."""
+    changed = tuple(key_name(key).lower() for key in entry.changed)
+    entry = replace(
+        entry, changed=changed, confounders=titled_confounders(context, entry.confounders)
+    )
     says: list[Words] = [
         (words.capitalised(text),) for text in judging_sentences(entry, amount_text)
     ]
     return SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison"))
+
+
+def titled_confounders(
+    context: PageContext, changed: Sequence[Confounder]
+) -> tuple[Confounder, ...]:
+    """The same conditions, with what is on the shelf by its name there."""
+    return tuple(
+        replace(
+            one,
+            first=tuple(value_title(context, one.condition, value) for value in one.first),
+            second=tuple(value_title(context, one.condition, value) for value in one.second),
+        )
+        for one in changed
+    )
+
+
+def value_title(context: PageContext, key: str, value: str) -> str:
+    """What a recipe has at a compared key: ids of the shelf, joined by "and", by their names."""
+    kind = f"{THING_OF_KEY.get(key, key)}s"
+    return " and ".join(context.thing(kind, name).text for name in value.split(" and "))
 
 
 def _differences_list(
@@ -174,7 +204,7 @@ def _charts(
     explained: bool,
 ) -> Iterator[html.ChartFigure]:
     """Yield a chart for each measure that decides; if none does, whose medians differ notably."""
-    legend = "" if explained else " Each mark is a bar; the red line is the middle one."
+    legend = "" if explained else " Each mark is a bar; the line is the middle one."
     decides = {entry.by for entry in deciding}
     for measure in measures_of(context, sides, deciding):
         name = measure.name
@@ -192,7 +222,7 @@ def _charts(
         day = follow_up_day(context.design, name)
         head = words.measure_title(name) + ("" if day is None else f" on day {day}")
         if any(entry.by == name and entry.earlier for entry in deciding):
-            legend += " Bars poured before you asked are drawn, and do not count."
+            legend += " Bars poured before you asked are drawn, but do not count."
         chart = strip_chart(
             "-".join(filter(None, ("strip", group, name))).replace(" ", "-"),
             f"{head}: {words.list_text([side.name for side in sides])}",
@@ -222,7 +252,7 @@ def _strip(
     middle = median(values) if values else None
     says = f"{side.name}: {words.count_text(len(values), 'bar')}"
     if middle is not None:
-        says += f", median {words.measure_value(middle, measure.kind, measure.of)}"
+        says += f", the middle one {words.measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
     says += f", {missing} not measured" if missing else ""
     return BarsRow(says, values, middle, shape)
@@ -351,9 +381,16 @@ def _pair_cells(entry: VariantComparison | None, *, judged: bool) -> list[PageCe
 
 
 def _judgement(entry: VariantComparison) -> Words:
-    """The verdict in a few words, such as "decides: close better"."""
+    """The verdict in a few words, such as "decides: close is better"."""
     code, favours = entry.verdict.code, entry.verdict.favours
-    short = {"better": f"{favours} better", "leaning": f"leaning to {favours}"}.get(code, code)
+    short = {
+        "better": f"{favours} is better",
+        "differs": f"{favours} has more",
+        "no difference": "none that matters",
+        "leaning": f"perhaps {favours}",
+        "too few": "too soon to say",
+        "cannot tell": "can't tell yet",
+    }[code]
     return (TextRun("decides: ", "strong"), short) if entry.deciding else (short,)
 
 
@@ -378,10 +415,13 @@ def table_notes(
         return ()
     says: list[Words] = []
     if any(entry.trials == "pots" for entry in looks):
-        says.append(("One value a pot: what changes with the pot is compared pot by pot.",))
-    for changed in dict.fromkeys(e.changed for e in comparisons if len(e.changed) > 1):
-        names = words.list_text([key_name(key).lower() for key in changed])
-        says.append((f"{words.capitalised(names)} changed together: which it was cannot be told.",))
+        says.append(("What changes with the pot is compared pot by pot: each pot counts once.",))
+    told = {entry.changed for entry in comparisons if entry.deciding}
+    for changed in dict.fromkeys(entry.changed for entry in looks):
+        if len(changed) > 1 and changed not in told:
+            names = words.capitalised(words.list_text([key_name(key).lower() for key in changed]))
+            text = f"{names} changed together: the difference may come from any of them."
+            says.append((text,))
     if not says:
         return ()
     return (SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison")),)

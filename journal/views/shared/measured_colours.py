@@ -29,8 +29,8 @@ from journal.views.shared.on_design import DesignContext, typeset_quantity
 HUNDREDTH = Decimal("0.01")
 # What the colours were corrected by, in words.
 CORRECTED = {
-    "card": "set right by the photo card",
-    "neutral": "set right by a grey in the picture",
+    "card": "corrected by the photo card",
+    "neutral": "corrected by a grey in the picture",
     "none": "uncorrected: no card and no grey in the picture",
 }
 
@@ -140,7 +140,7 @@ def _shift_chart(order: int, region: str, swatches: Sequence[Swatch]) -> html.Ch
     title = f"{name}: how far its colour has moved, by day"
     caption = (
         TextRun(f"{name} over time", "strong"),
-        ": CIEDE2000 from the first day that was measured; the line only joins the days.",
+        ": how far it has moved since the first day, in CIEDE2000. The line only joins the days.",
     )
     chart = growth_chart(f"moved-{order}", title, " ".join(shifts), bars, "CIEDE2000")
     return html.ChartFigure(chart, caption)

@@ -11,6 +11,7 @@ from journal.comparison.derive import DesignResults
 from journal.figures.common.result import Figure, FigureKind
 from journal.figures.derive import DesignFigures
 from journal.html.blocks import SideNote, TextRun, Words
+from journal.records.models.things import things_of
 from journal.records.models.write_up import AS_WRITTEN, Design, Photo
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.photos import PagePhoto, ready_photo
@@ -25,6 +26,8 @@ KIND_NAMES: Mapping[FigureKind, str] = {
 }
 # A range has a dash; a day such as 2026-04-18 keeps its hyphens.
 _BETWEEN_DIGITS = re.compile(r"(\b\d{4}-\d\d-\d\d\b)|(?<=\d)-(?=\d)")
+# Where an input's name has an id of the shelf: "limit of rose", "fragrance that milk takes".
+_THING_IN_NAME = re.compile(r"\b((?:of|that) )([a-z0-9-]+)")
 _FRACTIONS = tuple(
     (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
@@ -67,28 +70,38 @@ class DesignContext(PageContext, frozen=True):
         big: str = "",
         mind: bool = False,
         inputs: bool = True,
+        forecast: bool = False,
     ) -> SideNote:
         """A side note: a value set large (``big``), sentences, and how ``figure`` was obtained.
 
-        ``mind`` marks it as a warning; ``inputs`` adds what the figure was worked out from.
+        ``mind`` marks it as a warning; ``inputs`` adds what the figure was worked out from;
+        a ``forecast`` is not called measured, whatever it was made from.
         """
-        from_inputs = inputs_text(figure) if inputs else ""
-        kind, how = KIND_NAMES[figure.kind], self.how(figure.method)
+        from_inputs = self.inputs_text(figure) if inputs else ""
+        kind = "A forecast" if forecast else KIND_NAMES[figure.kind]
+        how = self.how(figure.method)
         return SideNote(big, says, kind, from_inputs, how, mind=mind)
+
+    def inputs_text(self, figure: Figure[Any]) -> str:
+        """The inputs of a figure: "from the fill: 3.6–3.8 oz; …"; "" if it has none to show."""
+        names = {name: kind for kind, name in things_of([self.design.recipe], ())}
+
+        def title(found: re.Match[str]) -> str:
+            """An id of the shelf by its name there."""
+            kind = names.get(found[2])
+            return found[0] if kind is None else found[1] + self.thing(kind, found[2]).text
+
+        inputs = [
+            f"{_THING_IN_NAME.sub(title, entry.name.replace('_', ' '))}:"
+            f" {typeset_quantity(entry.text)}"
+            for entry in figure.inputs
+            if entry.text and not entry.name.startswith("amount of")
+        ]
+        return f"from {'; '.join(inputs)}" if inputs else ""
 
     def variant_title(self, name: str) -> str:
         """The name of a variant; "" for the recipe as it was written."""
         return "" if name == AS_WRITTEN else name
-
-
-def inputs_text(figure: Figure[Any]) -> str:
-    """The inputs of a figure: "from the fill: 3.6–3.8 oz; …"; "" if it has none to show."""
-    inputs = [
-        f"{entry.name}: {typeset_quantity(entry.text)}"
-        for entry in figure.inputs
-        if entry.text and not entry.name.startswith("amount of")
-    ]
-    return f"from {'; '.join(inputs)}" if inputs else ""
 
 
 # Amounts are written alike in many recipes.

@@ -102,7 +102,7 @@ def test_pieces_limit_a_round_and_each_round_has_its_amounts(tmp_path: Path) -> 
     leaves = made(tmp_path, bars=14)
     assert rounds(leaves) == (
         "3 rounds of 4, then one of 2. The amounts are for the first; the last leaf has the others."
-        " They take 5 days. The shelf has only 4 pieces. With 2 more it would be 3 rounds."
+        " They take 5 days. The shelf has only 4 pieces. With 2 more it is 3 rounds."
     )
     # Detail: 4 x 14 = 56, + 8 = 64 g; less 4 x 8 = 32 g; 2 x 14 + 8 - 32 = 4 g, which no
     # scale in ounces tells.
@@ -115,7 +115,7 @@ def test_pieces_limit_a_round_and_each_round_has_its_amounts(tmp_path: Path) -> 
 def test_more_pieces_are_spoken_of_only_if_they_save_a_round(tmp_path: Path) -> None:
     # 8 bars are two rounds of 4; of 6 and 2 they would be two as well.
     assert rounds(made(tmp_path, bars=8)).endswith("The shelf has only 4 pieces.")
-    assert rounds(made(tmp_path, bars=6)).endswith("With 2 more it would be 1 round.")
+    assert rounds(made(tmp_path, bars=6)).endswith("With 2 more it is 1 round.")
 
 
 def test_a_round_that_takes_nothing_new_says_none(tmp_path: Path) -> None:
@@ -126,7 +126,7 @@ def test_a_round_that_takes_nothing_new_says_none(tmp_path: Path) -> None:
 def test_a_piece_that_is_not_counted_is_one(tmp_path: Path) -> None:
     leaves = made(tmp_path, variant="close", bars=6)
     assert rounds(leaves).startswith("6 rounds of 1.")
-    assert "The shelf has only 1 piece. With 5 more it would be 1 round." in rounds(leaves)
+    assert "The shelf has only 1 piece. With 5 more it is 1 round." in rounds(leaves)
     assert "“Frond close”" in steps(leaves)[0]
 
 
@@ -180,8 +180,8 @@ def test_two_oils_within_their_limits_may_be_over_together(tmp_path: Path) -> No
     front = TWO_LAYERS.replace("{oil: fern, dose: 5 mL/lb, add: 135-145 F}", both)
     leaves = made(tmp_path, front)
     assert "together" not in row(leaves, "Fern").what
-    assert "over the limit with the layer's other scent" in plain_text(row(leaves, "Fern").mind)
-    assert "over the limit with the layer's other scent" in plain_text(row(leaves, "Moss").mind)
+    assert "with the layer's other scent, over the limit" in plain_text(row(leaves, "Fern").mind)
+    assert "with the layer's other scent, over the limit" in plain_text(row(leaves, "Moss").mind)
 
 
 def test_no_grams_are_made_of_a_density_that_is_not_known(tmp_path: Path) -> None:
@@ -205,7 +205,7 @@ def test_only_what_failed_in_this_recipe_is_to_be_watched(tmp_path: Path) -> Non
 
     assert watched("straight") == ["Speckling. Freckles. To try: Wet it first."]
     assert watched("close") == [
-        "Lip. A hem all round. Mend: Leave a border.",
+        "Lip. A hem all round. Fix: Leave a border.",
         "Speckling. Freckles. To try: Wet it first.",
     ]
 

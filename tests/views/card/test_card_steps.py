@@ -70,7 +70,7 @@ def test_steps_stand_in_the_order_of_their_times(tmp_path: Path, front: str, bar
 def test_the_card_says_when_the_last_layer_is_poured(tmp_path: Path) -> None:
     first, *_ = card_of(lay_notebook(tmp_path, kelp=TWO_LAYERS), "kelp", 4)
     said = [plain_text(words).replace("\u00a0", " ") for words in first.intro]
-    assert "The body can be poured about 1 h 3 min after you begin" in said[0]
+    assert "Pour the body about 1 h 3 min after you begin" in said[0]
     assert said[1] == (
         "Set out first: 2 jugs, 4 pieces, a thermometer, the alcohol spray, a knife and gloves,"
         " and what is listed below."

@@ -69,7 +69,7 @@ def test_the_answer_is_true_when_the_pot_and_the_pieces_are_ready() -> None:
     answer = f"Pour {begins} to {until} min after the slate pot reads 160 °F."
     assert said(one) == (
         f"{answer} Pour it at 122–132 °F (50–56 °C)."
-        " All is ready by then if you pour the detail 10 min before that reading."
+        " Pour the detail 10 min before that reading, so that all is ready."
     )
     chart = chart_of_round("time", one).chart
     # The answer stands over the chart, which says the rest.
@@ -79,7 +79,9 @@ def test_the_answer_is_true_when_the_pot_and_the_pieces_are_ready() -> None:
 
 
 def test_a_pot_for_both_layers_and_layers_that_are_poured_together() -> None:
-    assert said(demo_round(WHITE_FAN)).endswith("if you pour the detail at that reading.")
+    assert said(demo_round(WHITE_FAN)).endswith(
+        "Pour the detail at that reading, so that all is ready."
+    )
     assert said(demo_round(OAT_LOAF)).endswith("Pour it at 135–145 °F (57–63 °C).")
 
 
@@ -99,7 +101,7 @@ def test_where_they_miss_each_other_it_is_reheated_then_waited() -> None:
     assert said(missed) == (
         f"Once all is ready, reheat the slate pot to 141 °F, then pour {-int(-begins // 1)} to"
         f" {int(until)} min later. Pour it at 122–132 °F (50–56 °C)."
-        " What it goes on takes longer than the pot stays warm."
+        " The pot cools before all is ready for it."
     )
     # No time to pour is drawn on its row, nor said in bold.
     chart = chart_of_round("time", missed).chart

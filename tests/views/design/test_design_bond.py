@@ -57,13 +57,13 @@ def text(words: Words) -> str:
 @pytest.mark.parametrize(
     ("seen", "said"),
     [
-        ((), "No bar has a temperature of its body written down yet."),
+        ((), "No bar has the temperature of its body written down yet."),
         (
             (poured("A", 128, 6), poured("B", 132, 3), poured("C", 160, 1, 2)),
             "Your nine bars poured at 128–132 °F held; two of three at 160 °F lost detail.",
         ),
         ((poured("A", 128, 1),), "Your one bar poured at 128 °F held."),
-        ((poured("A", 160, 0, 3),), "Of your bars three of three at 160 °F lost detail."),
+        ((poured("A", 160, 0, 3),), "Three of your three bars at 160 °F lost detail."),
         (
             (poured("A", 128, 2, 0, 4),),
             "Your two bars poured at 128 °F held;"
@@ -77,8 +77,8 @@ def test_the_studios_own_bars(seen: tuple[PouredBars, ...], said: str) -> None:
 
 def test_the_model_says_how_far_it_may_be_wrong() -> None:
     assert text((_model_text(ON, model()),)) == (
-        "By the model the body sticks from 128 °F (give or take 7 °F),"
-        " and a quarter of the detail melts at 156 °F."
+        "The model says: the body sticks from 128 °F (give or take 7 °F);"
+        " at 156 °F a quarter of the detail melts."
     )
 
 
@@ -95,12 +95,12 @@ def _without(found: Any, *ends: str, why: str = "") -> Any:
         (("low_c", "high_c"), "The model gives no window: the mat is thicker than it reckons."),
         (
             ("low_c",),
-            "By the model a quarter of the detail melts at 156 °F."
+            "The model says: at 156 °F a quarter of the detail melts."
             " The mat is thicker than it reckons.",
         ),
         (
             ("high_c",),
-            "By the model the body sticks from 128 °F (give or take 7 °F)."
+            "The model says: the body sticks from 128 °F (give or take 7 °F)."
             " The mat is thicker than it reckons.",
         ),
     ],
@@ -115,7 +115,7 @@ def test_a_window_with_an_end_that_is_not_known(ends: tuple[str, ...], said: str
 
 def test_bars_that_held_far_below_it_are_no_matter_of_the_models_slack() -> None:
     (said,) = map(text, _disagreements(ON, model(poured("A", 100, 6))))
-    assert said == "Bars held at 100 °F, and by the model none should below 128 °F."
+    assert said == "Bars held at 100 °F. The model says they need 128 °F."
 
 
 def test_where_they_agree_nothing_is_said() -> None:
@@ -127,17 +127,17 @@ def test_bars_that_held_below_the_window() -> None:
     found = model(poured("A", 125, 6), agrees_at_c=celsius(101))
     (said,) = map(text, _disagreements(ON, found))
     assert said == (
-        "Bars held at 125 °F, and by the model none should below 128 °F."
-        " They would agree for a base that softens at 101 °F (reckoned with 104–109 °F)."
-        " That is within what the model may be wrong by."
+        "Bars held at 125 °F. The model says they need 128 °F."
+        " The two agree if the base softens at 101 °F; the model took 104–109 °F."
+        " The model may be off by that much."
     )
 
 
 def test_bars_that_held_above_it_and_bars_that_were_lost_within_it() -> None:
     found = model(poured("A", 160, 6), poured("B", 140, 4, 2))
     hot, lost = map(text, _disagreements(ON, found))
-    assert "held at 160 °F, where the model melts more than a quarter" in hot
-    assert "our B at 140 °F lost detail inside the model's window" in lost
+    assert "held at 160 °F. The model says more than a quarter" in hot
+    assert "our B at 140 °F lost detail, where the model says it holds" in lost
 
 
 def on_page(bond: Any) -> Any:
@@ -177,11 +177,11 @@ def test_where_the_model_disagrees_the_large_figure_is_the_studios_own() -> None
     assert text((big,)) == "120 °F"
     assert says == "is where your bars held; the model says 128–156 °F. Go by your pours."
     assert text((sticking_text(on_page(against)),)) == (
-        "Your six bars poured at 120 °F held. The model says otherwise: go by your pours."
+        "Go by your own pours here, not by the model. Your six bars poured at 120 °F held."
     )
     within = model(poured("A", 125, 6), **more)  # and the band begins at 121 °F
     assert text((sticking_text(on_page(within)),)) == (
-        "Your six bars poured at 125 °F held. Go by your pours."
+        "Go by your own pours here. Your six bars poured at 125 °F held."
     )
     inside = model(poured("A", 140, 2, 4), **more)
     assert not inside.contradicted  # how sure the hot end is is not known here
@@ -219,5 +219,5 @@ def test_the_chart_counts_bars_and_marks_pours() -> None:
     figure = _chart(on, model(*seen, body_layer="body"))
     assert figure is not None
     said = [text((one.text,)) for one in figure.chart.letters if one.tone == "over"]
-    assert said[1:] == ["held: 9 bars, a mark a pour", "lost detail: 2 bars"]
+    assert said[1:] == ["held: 9 bars; each mark is a pour", "lost detail: 2 bars"]
     assert [mark.shape for mark in figure.chart.marks] == ["dot", "dot", "cross"]

@@ -47,26 +47,26 @@ def said(dew: DewFigures | None) -> str:
     return " ".join(str(b.words[0]) for b in paragraphs).replace("\u00a0", " ")
 
 
-OUT = "A bar may be wrapped as soon as it is out of the mould."
+OUT = "Wrap a bar as soon as you like once it is out of the mould."
 
 
 @pytest.mark.parametrize(
     ("dew", "text"),
     [
-        (DRY, "The chilled piece stays dry in this room up to 53 % humidity. The room is at 45 %."),
+        (DRY, "The chilled piece stays dry up to 53 % humidity; the room is at 45 %."),
         (
             replace(DRY, humidity=None, dew_point_c=None, wet=None, wait_min=None),
-            "The chilled piece stays dry in this room up to 53 % humidity.",
+            "The chilled piece stays dry up to 53 % humidity.",
         ),
         (
             WET,
-            "The chilled piece gets wet: the room is at 61 % humidity, and 53 % is the most at"
-            " which it stays dry. Let it stand for 4 min, then dab it dry.",
+            "The chilled piece gets wet: it stays dry only up to 53 % humidity, and the room is at"
+            " 61 %. Let it stand for 4 min, then dab it dry.",
         ),
         (
             replace(WET, humidity=1.0, wait_min=None),
-            "The chilled piece gets wet: the room is at 100 % humidity, and 53 % is the most at"
-            " which it stays dry. Waiting does not help in air as damp as this. Chill it less.",
+            "The chilled piece gets wet: it stays dry only up to 53 % humidity, and the room is at"
+            " 100 %. Waiting does not help in air as damp as this. Chill it less.",
         ),
         (
             replace(DRY, piece_c=22.0, wet_above_humidity=1.0),
@@ -91,7 +91,7 @@ def test_a_bar_that_has_to_wait() -> None:
     cold = replace(DRY, wrap_after_min=75.2, chilled_last=True)
     assert said(replace(cold, piece_c=None)) == (
         "Wait 1 h 15 min after the chill before you wrap a bar."
-        " One that is warmer or colder than the room sweats in its wrap."
+        " A bar that is warmer or colder than the room sweats in its wrap."
     )
     assert said(replace(cold, wrapped_early=("B",))).endswith("You wrapped pour B sooner.")
     both = said(replace(cold, wrapped_early=("B", "C")))

@@ -110,7 +110,7 @@ def test_measured_in_photos(made: Path) -> None:
     # Two days of each of two layers: a strip of patches and a chart for each.
     assert part[0].count('<ul class="colours"') == 2
     assert part[0].count('class="chart"') == 2
-    assert "set right by a grey in the picture" in part[0]
+    assert "corrected by a grey in the picture" in part[0]
     first, last = (photo.measurement.regions[0] for photo in measured)
     assert difference_text(first.lab, last.lab) in part[0]
 
@@ -184,8 +184,8 @@ def test_a_rebuild_measures_nothing_again(
          ["tens-10", "tens-5"]),
         (("0.1 mm/px", "{from: [0, 0], to: [300, 400], is: 30 mm}"),
          "At one scale: a column is 80 mm wide.", ["tens-10", "tens-6"]),
-        (("0.1 mm/px", None), "Close and straight are not at one scale", []),
-        ((None, None), "Close and straight are not at one scale", []),
+        (("0.1 mm/px", None), "These photos are not at one scale", []),
+        ((None, None), "These photos are not at one scale", []),
     ],
 )  # fmt: skip
 def test_the_pair_is_at_one_scale_where_it_can_be(

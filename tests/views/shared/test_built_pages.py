@@ -163,12 +163,12 @@ def text_of(page: Path) -> str:
         # 99.9 to 107.3 mL
         "95–102 %",
         "Your 18 bars poured at 127–128 °F held; three of six at 162 °F lost detail.",
-        "Straight is better by lip : 1.4 mm less, and at least 0.9 mm; unlikely to be chance.",
-        "close: 10 bars, median 1.6 mm, 1 not measured",
+        "Straight is better : it leaves less lip, by about 1.4 mm and at least 0.9 mm.",
+        "close: 10 bars, the middle one 1.6 mm, 1 not measured",
         "close 2 of 11, straight",
         "close 5–48 %",
-        "Before the question was asked: a look only",
-        "Mended: Leave a straight 3 mm border.",
+        "Poured before you asked: a hint only",
+        "Fixed: Leave a straight 3 mm border.",
         # $3.66 at a margin of 48 %
         "$7.03",
         "3.3 oz (93 g) to declare in the United States.",
@@ -183,13 +183,13 @@ def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str)
 def test_a_page_of_cards_says_which_variants_have_one(notebook: Path) -> None:
     page = notebook / "cards" / f"{KELP_ON_GREY}.html"
     assert (
-        "Not here, since it lost: close. To test again:"
+        "The close trim lost, and has no card here. To test again:"
         f" journal cards {KELP_ON_GREY} --variant close ." in text_of(page)
     )
     assert "variant close" not in " ".join(str(leaf) for leaf in parsed(page).find_all("article"))
     # Nothing was decided between these.
     other = text_of(notebook / "cards" / f"{KELP_ON_CLAY}.html")
-    assert "The recipe as written comes first, then clear." in other
+    assert "First comes the recipe as written, then clear." in other
     assert "Not here" not in other
     assert "variant clear" in other
 
