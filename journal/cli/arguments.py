@@ -127,7 +127,7 @@ def program_parser() -> _Parser:
         epilog="A first hour:\n"
         "  journal begin soap                       a notebook with a worked example\n"
         "  journal preview --content soap --open    see it, write, see it change\n"
-        "  journal check --content soap             what is wrong, where, and its mend\n"
+        "  journal check --content soap             what is wrong, where, how to fix it\n"
         "  journal build --content soap             the folder to keep, copy or pass on\n\n"
         "journal COMMAND --help explains one command, with an example.",
     )

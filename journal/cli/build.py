@@ -37,7 +37,7 @@ def built_lines(built: BuildResult, out: Path) -> tuple[str, ...]:
     )
     files = len(built.written.made) - made
     others = f" and {counted(files, 'other file')}" if files else ""
-    line = f"Made {counted(made, 'page')}{others}, kept {kept}, removed {removed}"
+    line = f"Made {counted(made, 'page')}{others}, left {kept} as they were, removed {removed}"
     faulty = f", {built.faulty} with a mistake" if built.faulty else ""
     return (
         f"{line}: {counted(built.designs, 'design')} in {out}{faulty}.",

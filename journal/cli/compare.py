@@ -78,5 +78,5 @@ def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
 
 
 def _with_heading(entry: VariantComparison | CrossDesignComparison, sentence: str) -> str:
-    """A sentence under what was compared, and whether that decides or is a look."""
-    return f"{entry.by} ({'decides' if entry.deciding else 'a look'}): {sentence}"
+    """A sentence under what was compared, and whether that decides or is a hint."""
+    return f"{entry.by} ({'decides' if entry.deciding else 'a hint'}): {sentence}"

@@ -38,7 +38,7 @@ def measure_command(args: argparse.Namespace) -> int:
         print_lines(json.dumps(rounded, indent=2, ensure_ascii=False, allow_nan=False))
         return 0
     lines = measurement_lines(measurement)
-    print_lines(*(lines or ("Nothing was asked to be measured: name a --region.",)))
+    print_lines(*(lines or ("There is nothing to measure: name a --region.",)))
     return 0
 
 

@@ -147,7 +147,7 @@ def verdict(
         "differs": f"{name} has the greater {by}",
         "no difference": "no difference worth the name",
         "leaning": f"leaning to {name}" if better else f"leaning to {name}: greater {by}",
-        "too few": f"too few: {_more_words(more, trials)} {where} would tell",
+        "too few": f"too few: {more_words(more, trials)} {where} would tell",
         "cannot tell": f"cannot tell: {evidence.reason_untestable}",
     }[code]
     so_far = not evidence.reached
@@ -162,7 +162,7 @@ def verdict(
     )
 
 
-def _more_words(more: TrialsNeeded, trials: TrialKind) -> str:
+def more_words(more: TrialsNeeded, trials: TrialKind) -> str:
     """The further trials needed in words: "about 3 more bars"."""
     if more.each >= MOST_TRIALS:
         return f"thousands more {trials}"

@@ -318,11 +318,12 @@ class DefinitionList(Struct, frozen=True, tag=True):
 
 
 class Formula(Struct, frozen=True, tag=True):
-    """The method of one figure: its formula in words, its source and its assumptions."""
+    """The method of one figure: what it is, plainly; its formula, source and assumptions."""
 
     block: ClassVar[str] = "formula"
     name: str
     anchor: str
+    plain: str
     formula: str
     says: tuple[Words, ...] = ()
     facts: tuple[Definition, ...] = ()

@@ -260,8 +260,8 @@ def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:
         other_root = os.path.realpath(other)
         if _lies_in(root, other_root) or _lies_in(other_root, root):
             raise disk_access.OutputError(
-                f'"{out}" and "{other}" lie one in the other',
-                "Name a folder outside: what is read and what is written are kept apart.",
+                f'"{out}" would be made over the folder that is read, "{other}"',
+                "Name another folder to make, outside of it.",
             )
     if not os.path.isdir(os.path.dirname(root)):
         raise disk_access.OutputError(

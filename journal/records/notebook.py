@@ -289,7 +289,7 @@ def _read_shelf(root: Path, problems: list[Problem]) -> Shelf:
                 continue
             if not isinstance(entry, WrittenTable):
                 hint = "Write its keys below it, indented."
-                problems.append(Problem(entry.at, f"{excerpt(name)} is no mapping", hint))
+                problems.append(Problem(entry.at, f"{excerpt(name)} has no keys", hint))
                 continue
             record = validated(row.record, entry, f"{row.noun} {name}", problems)
             if record is not None:

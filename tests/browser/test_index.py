@@ -52,7 +52,7 @@ def still_open(page: Page, notebook: Path) -> Page:
 
 def narrowed(page: Page, words: str) -> list[str]:
     """The titles of the pages that are left when these words are typed."""
-    page.get_by_label("Narrow the index to words").fill(words)
+    page.get_by_label("Words to look up").fill(words)
     expect(page.get_by_role("status")).to_have_text(re.compile("page|Type"))
     return page.locator("#pages .name a").all_inner_texts()
 
@@ -102,8 +102,8 @@ def test_every_page_with_the_words_and_no_other(
     assert expected, "the demo has no such words: ask for others"
     number = int(page.get_by_role("status").inner_text().split()[0])
     assert number == len(expected)
-    while page.get_by_role("button", name="Further pages").is_visible():
-        page.get_by_role("button", name="Further pages").click()
+    while page.get_by_role("button", name="More pages").is_visible():
+        page.get_by_role("button", name="More pages").click()
     # All at once: to ask for each costs as much as to narrow.
     links = page.locator("#pages .name a")
     hrefs = links.evaluate_all("all => all.map(a => a.getAttribute('href'))")
@@ -157,7 +157,7 @@ def test_found_by_a_misspelt_material_and_two_words(
 
 def test_by_the_keyboard_alone(page_at_desk: Page, notebook: Path) -> None:
     page = opened(page_at_desk, notebook)
-    field = page.get_by_label("Narrow the index to words")
+    field = page.get_by_label("Words to look up")
     for _ in range(40):
         page.keyboard.press("Tab")
         if field.evaluate("field => field === document.activeElement"):
@@ -186,7 +186,7 @@ def test_the_link_can_be_passed_on(page_at_desk: Page, notebook: Path) -> None:
     address = page.url
     page.goto("about:blank")
     page.goto(address)
-    expect(page.get_by_label("Narrow the index to words")).to_have_value("clear bord")
+    expect(page.get_by_label("Words to look up")).to_have_value("clear bord")
     expect(page.locator("#pages .name a")).to_have_text(titles)
     page.locator("#pages .name a").first.click()
     page.go_back()
@@ -221,15 +221,15 @@ def test_a_common_word_says_so(page_at_desk: Page, notebook: Path) -> None:
 
 def test_signs_alone_leave_the_index_as_it_is(page_at_desk: Page, notebook: Path) -> None:
     page = opened(page_at_desk, notebook)
-    page.get_by_label("Narrow the index to words").fill('"<b>(*+?')
+    page.get_by_label("Words to look up").fill('"<b>(*+?')
     assert page.locator("#terms").is_hidden()  # b is a word
-    page.get_by_label("Narrow the index to words").fill('"<(*+?')
+    page.get_by_label("Words to look up").fill('"<(*+?')
     expect(page.locator("#terms")).to_be_visible()
 
 
 def test_it_reads_without_scripts(page_without_scripts: Page, notebook: Path) -> None:
     page = opened(page_without_scripts, notebook)
-    expect(page.get_by_label("Narrow the index to words")).to_be_hidden()
+    expect(page.get_by_label("Words to look up")).to_be_hidden()
     assert page.locator("#terms dt").count() > 30
     hrefs = page.locator("#terms a").evaluate_all("all => all.map(a => a.href)")
     assert len(hrefs) > 100

@@ -44,7 +44,7 @@ def test_of_one_design_the_looks_in_full_too(
     assert "Fan on rose clay" not in own
     measured = "    close: 9 bars in 3 pours, "
     assert every.split("Honeycomb and bee")[1].split("\n\n")[0].count(measured) == 1
-    assert own.count(measured) == own.count("(a look)") + 1 > 3
+    assert own.count(measured) == own.count("(a hint)") + 1 > 3
 
 
 def test_one_question_across_designs_a_row_a_design(

@@ -123,7 +123,7 @@ def test_how_the_card_lies_is_passed_on(
         ("{card: {above: 25}}", "25"),
         ("{card: {height: 25 mm}}", "height"),
         ("{card: {camera: 0 mm}}", "0 mm"),
-        ("{card: yes}", "mapping"),
+        ("{card: yes}", "has no keys"),
         ("{card: {above: 25 mm}, from: [1, 2]}", "a scale is of one kind"),
     ],
 )

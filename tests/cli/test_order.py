@@ -23,7 +23,7 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
     said = capsys.readouterr().out
     lines = said.splitlines()
     assert lines[0] == (
-        "A dozen and two: 4 bars, due 30 April 2026, for Wilma Oake; to be begun by 27 April 2026."
+        "A dozen and two: 4 bars for Wilma Oake, due 30 April 2026. Begin by 27 April 2026."
     )
     heads = [line for line in lines if line and not line.startswith(" ")]
     assert heads[1:] == [
@@ -38,9 +38,9 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
     # of oil a round, rounded down.
     for line in (
         "  Leaf on brick  4  2 rounds of 2  2 of Leaf, straight",
-        "  Leaf, straight: 4 casts for this order, 94 casts left in all.",
+        "  Leaf, straight: 4 casts for this order, of 94 left.",
         "  Plain: 68 g (2.4 oz)",
-        "  Leaf on brick, pale  32 g (1.15 oz)    leaves 10 g (0.355 oz) of Plain",
+        "  Leaf on brick, pale  32 g (1.15 oz)    left over: 10 g (0.355 oz) of Plain",
         "     8:25 to 8:40   · Rest 15 min. It is ready when it is firm to a light touch."
         " (Leaf on brick, 1 of 2)",
         "  Leaf on brick  cost €17.40  price €34.80",
@@ -168,7 +168,7 @@ def ends(more: str) -> dict[str, str]:
             [("shelf/pieces.yaml", "  on_hand: 2\n", ""), ("shelf/mats.yaml", "  life: 50\n", "")],
             {},
             ["Leaf on brick  4  4 rounds of 1  1 of Leaf, straight\n",
-             "how many it has left is not known: the mat's life is not on the shelf"],
+             "How many are left is not known: the mat's life is not on the shelf"],
         ),
         (
             [(DESIGN, "colourant: brick, dose: 1 %", "colourant: brick, by: eye, aim: brick red")],
@@ -180,7 +180,7 @@ def ends(more: str) -> dict[str, str]:
         ),
         (
             [(DESIGN, "base: plain\n    amount: 80 g", "base: {leftover: ends}\n    amount: 80 g")],
-            ends("amount: 30 g, tinted: no"), ["too little is left of it"],
+            ends("amount: 30 g, tinted: no"), [" short"],
         ),
         (
             [("shelf/bases.yaml", "  price: 10.00/kg\n", "")], {},
@@ -190,13 +190,13 @@ def ends(more: str) -> dict[str, str]:
             [(DESIGN, "amount: 80 g", "amount: 80 g\n    overpour: 5 g")], {},
             ["of Plain, tinted with Brick, scented with Herb"],
         ),
-        ([TAKES], ends("amount: 30 g, scented: {oil: herb, concentration: 8 %}"), ["the limit"]),
+        ([TAKES], ends("amount: 30 g, scented: {oil: herb, concentration: 8 %}"), ["its limit"]),
         (
             [("journal.yaml", "chill_places: 4\n", "")], {},
             ["The chiller holds all bars: the settings do not say how many."],
         ),
         ([(DESIGN, READ, "")], {}, ["minutes from melted to a pour, since none was read."]),
-        ([("orders/dozen.yaml", "customer: Wilma Oake\n", "")], {}, ["due 30 April 2026; to be"]),
+        ([("orders/dozen.yaml", "customer: Wilma Oake\n", "")], {}, ["due 30 April 2026. Begin"]),
     ],
 )  # fmt: skip
 def test_what_few_orders_have(
@@ -215,7 +215,7 @@ def test_what_few_orders_have(
 
 def test_steps_that_fit_no_day(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["order", "dozen", "--hours", "8:00-8:03", "--content", str(content)]) == 0
-    assert "No day sheet: " in capsys.readouterr().out
+    assert "No plan by the hour: " in capsys.readouterr().out
 
 
 # What stops it, and what does not --------------------------------------------------------

@@ -223,8 +223,8 @@ def test_what_does_not_fit_on_a_label_is_said(
     asked = ("label", KELP_ON_GREY, "--shape", "round", "--size", "40 mm")
     assert run(demo_content, *asked, "--out", tmp_path / "made") == 0
     told = capsys.readouterr()
-    assert "Too small for its text: use a label 92 mm across." in told.err
-    assert "Too small for its text" in (tmp_path / "made" / "index.html").read_text("utf-8")
+    assert "Too small: use one 92 mm across." in told.err
+    assert "Too small: use one" in (tmp_path / "made" / "index.html").read_text("utf-8")
     assert "draft" in told.out
 
 

@@ -170,7 +170,7 @@ def test_the_deepest_nesting_that_is_read() -> None:
         ("!!binary aGk=", 'binary" is a type mark of YAML'),
         ("!<tag:x> y", '"tag:x" is a type mark of YAML'),
         ("!x!y z", "! cannot begin a value"),
-        ("<<: {a: 1}", '"<<" merges another mapping'),
+        ("<<: {a: 1}", '"<<" takes over keys from elsewhere'),
     ],
 )
 def test_marks_that_run_or_merge_are_refused(line: str, said: str) -> None:

@@ -84,9 +84,9 @@ MISTAKES = {
         BARLEY, "date: 2024-05-25", "date: ‹2024-05-32",
         '"2024-05-32" is no day of the calendar.',
     ),
-    "a mapping where a list belongs": Mistake(
+    "keys where a list belongs": Mistake(
         BARLEY, "subjects: [field, harvest]", "subjects: ‹{field: harvest}",
-        "a mapping stands where a list belongs.",
+        "keys stand where a list belongs.",
     ),
     "a key twice": Mistake(
         BARLEY, "    spritz: before\n", "    spritz: before\n    ‹pour: 120-130 F\n",

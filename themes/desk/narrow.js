@@ -151,7 +151,7 @@ function answer(typed) {
 }
 
 function sentence(typed, { words, found }) {
-  if (!words.length) return `“${typed.join(" ")}” stands on nearly every page. Type another word.`;
+  if (!words.length) return `“${typed.join(" ")}” is on nearly every page. Type another word.`;
   const named = words.map(({ word, forms, slip }) => {
     const others = slip ? forms.filter((form) => form !== word).slice(0, 3).map(first) : [];
     return others.length ? `${word} (or ${others.join(", ")})` : word;

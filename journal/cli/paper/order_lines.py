@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from journal.cli.terminal import counted, wrapped
+from journal.cli.terminal import wrapped
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.shop.derive_shop import COST
@@ -13,26 +13,13 @@ from journal.records.notebook import Notebook
 from journal.views.order import words
 from journal.views.order.day import day_step_text, planned_days, rounds_of_plan
 from journal.views.order.words import OrderItem
-from journal.views.shared.words import (
-    NO_BREAK,
-    UnitFormatter,
-    clock_text,
-    list_text,
-    long_date,
-    units_of,
-)
+from journal.views.shared.words import NO_BREAK, UnitFormatter, clock_text, list_text, units_of
 
 
 def plan_lines(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> list[str]:
     """The plan as lines for the terminal; cost and price for the ``studio`` alone."""
-    figures, day = plan.figures, plan.day
-    order = figures.order.record
-    title = f"{order.title}: {counted(figures.bars, 'bar')}, due {long_date(order.due)}"
-    if order.customer:
-        title += f", for {order.customer}"
-    if day.begin_by is not None:
-        title += f"; to be begun by {long_date(day.begin_by)}"
-    lines = [title + "."]
+    order = plan.figures.order.record
+    lines = [f"{order.title}: {words.order_text(order, plan, studio=True)}"]
     for head, section in _sections(notebook, plan, studio=studio):
         lines += ["", head, *section]
     return [line.replace(NO_BREAK, " ") for line in lines]
@@ -71,7 +58,7 @@ def _sections(
 def _left_behind(units: UnitFormatter, shelf: Shelf, line: OrderedLine) -> Iterator[str]:
     """A text for each pot of a line on what it leaves behind; "" for nothing."""
     for left in line.left:
-        yield f"leaves {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
+        yield f"left over: {words.left_behind_text(units, shelf, left)}" if left.left_g > 0 else ""
 
 
 def _item_lines(figures: OrderFigures, shelf: Shelf, items: Sequence[OrderItem]) -> Iterator[str]:
@@ -97,7 +84,7 @@ def _shopping_lines(items: Sequence[OrderItem]) -> Iterator[str]:
     for item in lacking:
         amount = str(item.buy) if item.buy is not None else "?"
         if item.kind == "leftovers":
-            amount += " too little is left of it"
+            amount += " short"
         note = "; ".join(filter(None, (item.why, item.supplier)))
         yield f"  {item.name}: {amount}{f' ({note})' if note else ''}"
 
@@ -106,13 +93,13 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
     """The steps of the work by the clock, or why there is no day sheet."""
     day = plan.day
     if day.sheet is None:
-        yield from wrapped(f"No day sheet: {day.why}.")
+        yield from wrapped(f"No plan by the hour: {day.why}.")
         return
     units, rounds = (
         units_of(notebook.settings),
         rounds_of_plan(notebook.settings, notebook.shelf, plan),
     )
-    yield from wrapped(f"{words.working_time_text(day)}; {words.hours_text(day.clock)}.")
+    yield from wrapped(words.working_time_text(day))
     for planned in planned_days(plan, rounds):
         yield f"  Day {planned.number}"
         if planned.melts:

@@ -31,12 +31,13 @@ CHAPTERS = ("Weighing", "When to pour", "Deciding", "Selling", "Seeing")
 class MethodText(Struct, frozen=True):
     """The explanation of a figure on the page "How we worked it out".
 
-    ``anchor`` is its place on the page; ``facts`` are sentences by name: source, assumes,
-    rounding, ends.
+    ``anchor`` is its place on the page; ``plain`` is what the figure is, in a sentence that
+    anybody reads; ``facts`` are sentences by name: source, assumes, rounding, ends.
     """
 
     anchor: str
     name: str
+    plain: str
     formula: str
     says: str
     facts: dict[str, str] = {}

@@ -99,7 +99,7 @@ def to_buy(needs: Sequence[ShelfNeed], on_hand: Sequence[OnHand]) -> tuple[ToBuy
             why = "the shelf does not say what is on hand"
         elif on_shelf.unit != one.unit:
             buy = None
-            why = f"on hand in {on_shelf.unit}, needed in {one.unit}, and no density to tell"
+            why = f"on hand in {on_shelf.unit}, needed in {one.unit}: comparing takes a density"
         else:
             buy = max(Fraction(0), one.amount - amount)
         lines.append(ToBuy(one.kind, one.item, one.unit, one.amount, amount, buy, why))

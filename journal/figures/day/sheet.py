@@ -80,7 +80,7 @@ def plan_day(
         if (plan := planner.schedule(search.sequential_list(rounds, order))) is not None
     ]
     if not plans:
-        raise FigureError("the steps cannot be fitted in within their limits of time")
+        raise FigureError("the steps do not fit into the hours that there are")
     plans.sort(key=lambda plan: plan.score)
     best = plans[0]
     bound = steps.lower_bound_min(rounds, capacity)
@@ -121,7 +121,7 @@ def plan_round(one: steps.CastingRound) -> DaySheet:
     planner.latest_start = 3 * sum(step.minutes for step in one.steps if step.kind != "set")
     plan = planner.schedule(search.sequential_list([one], [0]))
     if plan is None:
-        raise FigureError("the steps cannot be fitted in within their limits of time")
+        raise FigureError("the steps do not fit into the hours that there are")
     return _sheet([one], plan.starts)
 
 

@@ -89,7 +89,9 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
 
     if range_c is None or count < POURS_AT_LEAST:
         pours_are = "1 pour is" if count == 1 else f"{count} pours are"
-        return no_threshold(f"{pours_are} too few; {POURS_AT_LEAST} or more can show a threshold")
+        return no_threshold(
+            f"{pours_are} too few to say what temperature does; it takes {POURS_AT_LEAST}"
+        )
     if range_c[0] == range_c[1]:
         return no_threshold("all pours were of one temperature")
     shares = [p.share for p in pours]
@@ -130,9 +132,9 @@ def pour_threshold(pours: Sequence[PourOutcome]) -> Threshold:
         coolest, hottest = float(x.min()), float(x.max())
         step = (hottest - coolest) / 4.0
         interval = end(coolest, -step), end(hottest, step)
-    why = "" if significant else "the pours do not show yet that the temperature decides it"
+    why = "" if significant else "the pours do not show yet whether the temperature matters"
     if both_ends:
-        why = "it happened at cool and at hot pours and less between, so there is no one threshold"
+        why = "it happened at cool and at hot pours and less between: no one temperature tells"
     return Threshold(
         at_c=at_c if (range_c[0] <= at_c <= range_c[1] or significant) and not both_ends else None,
         interval_c=interval,

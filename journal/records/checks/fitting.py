@@ -61,7 +61,7 @@ def _mould_problems(mould: Mould, entry: Any) -> Iterator[Problem]:
     if mould.face is None:
         return
     if min(mould.face) < LEAST_FACE_MM:
-        what = f"a face of {excerpt(entry['face'])} is none of a bar"
+        what = f"{excerpt(entry['face'])} is hardly the face of a bar"
         yield Problem(position_of(entry, "face"), what, "Check the numbers and the unit.")
     if mould.corner_radius is not None and 2 * mould.corner_radius > min(mould.face):
         what = f"a corner of {excerpt(entry['corner_radius'])} is wider than the face of"

@@ -57,8 +57,8 @@ class DesignReader(Struct):
         if isinstance(text, WrittenText):
             self.problem(text.at, "there is no value", "Write one, or take the key away.")
         else:
-            what = "a mapping" if isinstance(text, dict) else "a list"
-            self.problem(text.at, f"{what} stands where one value belongs", "Write a single value.")
+            what = "keys stand" if isinstance(text, dict) else "a list stands"
+            self.problem(text.at, f"{what} where one value belongs", "Write a single value.")
         return None
 
     def csv(self, path: WrittenText) -> WrittenList | None:
@@ -111,5 +111,5 @@ class DesignReader(Struct):
             if isinstance(row, WrittenTable):
                 rows.append(row)
             else:
-                self.problem(row.at, f"each of the {what} is a mapping", f"Write {example}.")
+                self.problem(row.at, f"each of the {what} has keys of its own", f"Write {example}.")
         return rows

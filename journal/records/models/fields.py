@@ -114,8 +114,8 @@ def scalar(value: Any) -> WrittenText:
         if not value.strip():
             raise validation_error("there is no value", "Write one, or take the key away", value)
         return value  # type: ignore[return-value]
-    what = "a mapping" if isinstance(value, dict) else "a list"
-    raise validation_error(f"{what} stands where one value belongs", "Write a single value", value)
+    what = "keys stand" if isinstance(value, dict) else "a list stands"
+    raise validation_error(f"{what} where one value belongs", "Write a single value", value)
 
 
 def too_long(text: str) -> QuantityError:
@@ -227,7 +227,7 @@ def _entries(value: Any) -> Any:
     if isinstance(value, list):
         return tuple(value)
     if isinstance(value, dict):
-        what, hint = "a mapping stands where a list belongs", 'Begin each entry with "- "'
+        what, hint = "keys stand where a list belongs", 'Begin each entry with "- "'
     elif not value:
         what, hint = "there is no value", "Write a list: [a, b], or take the key away"
     else:
@@ -417,7 +417,7 @@ def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:
     at = position_of(tree, *path)
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return Problem(
-            at, f"{_part_name(path, thing)} is no mapping", 'Write it as "key: value" lines.'
+            at, f"{_part_name(path, thing)} has no keys", 'Write it as "key: value" lines.'
         )
     return Problem(at, f"the value does not fit ({entry['msg']})", "Mend it.")
 

@@ -70,7 +70,9 @@ class PourReader(Struct):
         label_positions: dict[str, Position] = {}
         for number, entry in enumerate(tree):
             if not isinstance(entry, WrittenTable):
-                self.reader.problem(entry.at, "a pour is a mapping", 'Write "date: …" and so on.')
+                self.reader.problem(
+                    entry.at, "a pour has keys of its own", 'Write "date: …" and so on.'
+                )
                 continue
             pour = self._pour(entry, number)
             if pour is None:
@@ -145,7 +147,7 @@ class PourReader(Struct):
         if did is None:
             return None
         if not isinstance(did, WrittenTable):
-            what = '"did" is a mapping of what differed'
+            what = '"did" has keys of its own, for what differed'
             self.reader.problem(did.at, what, "Write {layers: {…}}.")
             return None
         problems: dict[Problem, None] = {}

@@ -94,7 +94,7 @@ BUILT_IN_SYMPTOMS: Mapping[str, str] = {
     "torn": "the detail tore when the mat was peeled off",
     "cloudy": "a clear base turned cloudy",
     "faded": "the colour faded",
-    "speckling": "colourant did not disperse",
+    "speckling": "specks of colour that did not mix in",
     "uneven": "the back or a layer is not level",
     "faint scent": "the scent is weaker than meant",
     "other": "anything else",
@@ -257,7 +257,7 @@ def humidity_warnings(humidity: float | None, tree: WrittenTable) -> Iterator[Pr
     low, high = LIKELY_HUMIDITY
     if humidity is not None and not low <= humidity <= high:
         written = tree["humidity"]
-        what = f"a room has hardly a humidity of {excerpt(written)}"
+        what = f"{excerpt(written)} is hardly the humidity of a room"
         yield Problem(written.at, what, "Look at the hygrometer again.", warning=True)
 
 

@@ -192,7 +192,7 @@ def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] |
     group_problems: list[Problem] = []
     for name, entry in entries.items():
         if not isinstance(entry, WrittenTable) and entry != "":
-            what = f"the variant {excerpt(name)} is no mapping"
+            what = f"the variant {excerpt(name)} has no keys"
             group_problems.append(Problem(entry.at, what, "Write {trim: close}."))
         elif entry == "" or not _is_group(entry):
             plain.append(name)

@@ -138,7 +138,7 @@ def _compared_names(value: Any) -> tuple[str, ...]:
     if isinstance(value, list) and value:
         return tuple(str(fields.scalar(entry)) for entry in value)
     empty = isinstance(value, list)
-    what = "nothing is compared" if empty else "a mapping stands where variants belong"
+    what = "nothing is compared" if empty else "keys stand where variants belong"
     raise fields.validation_error(what, "Write [close, straight], or a group", value)
 
 

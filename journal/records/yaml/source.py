@@ -157,15 +157,15 @@ def split_write_up(
     lines = text.split("\n")
     if lines[0].rstrip() != "---":
         hint = 'Put a line "---" first, then the keys, then another line "---".'
-        raise content_error(Position(path), "the file does not begin with front matter", hint)
+        raise content_error(Position(path), "the file does not begin with its keys", hint)
     end = next((n for n in range(1, len(lines)) if lines[n].rstrip() == "---"), None)
     if end is None:
-        what = 'the front matter has no end: no second line "---"'
+        what = 'the keys have no end: there is no second line "---"'
         hint = 'Put a line "---" between the keys and the prose.'
         raise content_error(Position(path), what, hint)
     front = parse_yaml("\n".join(lines[1:end]) + "\n", path, 2, problems)
     if not isinstance(front, WrittenTable):
-        what = "the front matter is no list of keys"
+        what = "no keys stand between the two lines of hyphens"
         raise content_error(front.at, what, 'Write "key: value" lines.')
     return FrontMatterDocument(front, "\n".join(lines[end + 1 :]), end + 2)
 
@@ -336,7 +336,9 @@ class _Builder:
                 table[name] = value
                 last = name
         if "<<" in keys:
-            self._add_slip(table.key_at("<<"), '"<<" merges another mapping', "Write the keys out.")
+            self._add_slip(
+                table.key_at("<<"), '"<<" takes over keys from elsewhere', "Write the keys out."
+            )
             del table["<<"], keys["<<"]
         return table
 

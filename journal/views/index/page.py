@@ -31,8 +31,8 @@ def index_page(book: Book, here: Address, rows: Sequence[TermRow]) -> IndexPage:
         here.title,
         (),
         standfirst=(
-            "What is on the shelf, what failed, subjects, years and titles, with the pages that"
-            " they stand on. A letter before a number is a page of the shelf.",
+            "What is on the shelf, what failed, subjects, years and titles, each with its pages."
+            " A capital before a number, as in B2, is a page of the shelf.",
         ),
         folio=here.folio,
         about="Terms and the pages that they stand on.",

@@ -111,7 +111,8 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
     how = book.places.fixed("how")
     for method in METHODS:
         facts = ". ".join(f"{name}: {says}" for name, says in method.facts.items())
-        yield _entry_of_part(how, method.anchor, method.name, _METHOD, f"{method.says} {facts}")
+        told = f"{method.plain} {method.says} {facts}"
+        yield _entry_of_part(how, method.anchor, method.name, _METHOD, told)
     yield _entry_of_page(POTS, _METHOD, ("", FIGURE_ENTRIES["forecast"].methods[0].says))
     safety = book.places.fixed("safety")
     for name in CAUTIONS:

@@ -14,7 +14,7 @@ from journal.views.shared.places import Address, Sheet, href, span, symptom_plac
 from journal.views.shared.summary import by_date
 from journal.views.shared.words import capitalised, count_text
 
-# The most designs, the latest, that are named as free of the symptom since its mend.
+# The most designs, the latest, that are named as free of the symptom since its fix.
 _MOST_FREE = 4
 
 DesignFailures = list[tuple[DesignSummary, Failure]]
@@ -48,7 +48,7 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
         title = html.Link(place.title, href(here, place), place.folio)
         says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
         outcomes = [text for text, _ in _outcomes(failures[name])]
-        count = count_text(len(failures[name]), "time")
+        count = f"Seen {count_text(len(failures[name]), 'time')}"
         end = (", ".join([count, *outcomes]),)
         entries.append(html.ListEntry(title, says, end, drawing=symptom_drawing(name)))
     standfirst: html.Words = ("Nothing has been written up as failed yet.",)
@@ -68,7 +68,7 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
     meaning = book.settings.all_symptoms().get(symptom)
     views = tuple(failure_view(book, here, design, failure) for design, failure in failures)
     says = tuple((html.TextRun(text, tone),) for text, tone in _outcomes(failures))
-    note = html.SideNote(big=count_text(len(failures), "time"), says=says, kind="Counted")
+    note = html.SideNote(big=f"Seen {count_text(len(failures), 'time')}", says=says, kind="Counted")
     return book.page(
         here,
         [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
@@ -79,17 +79,21 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
 
 
 def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, html.Tone]]:
-    """Counts of mended failures and of untested mends, as (text, tone); zero is left out."""
+    """Counts of mended failures and of untested fixes, as (text, tone); zero is left out."""
     if mended := sum(failure.mended == "yes" for _, failure in failures):
         yield f"{mended} mended", "mended"
-    if untested := sum(failure.mended in (None, "untested") for _, failure in failures):
-        yield f"{untested} with a mend still to try", ""
+    if untested := sum(_has_fix_to_try(failure) for _, failure in failures):
+        yield f"{untested} with a fix still to try", ""
+
+
+def _has_fix_to_try(failure: Failure) -> bool:
+    return bool(failure.mend) and failure.mended in (None, "untested")
 
 
 def failure_view(
     book: Book, here: Address, design: DesignSummary, failure: Failure
 ) -> html.FailureView:
-    """One failure with its place, cause and mend, and the later designs that are free of it."""
+    """One failure with its place, cause and fix, and the later designs that are free of it."""
     where: list[html.TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
         where.append(f", {failure.variant}")

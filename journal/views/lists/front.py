@@ -81,7 +81,7 @@ def _front_page(book: Book, here: Address) -> Page:
 
 
 def _front_sections(book: Book, here: Address) -> Iterator[Section]:
-    """Latest pours, open questions, mends to try and keepers; empty sections are left out."""
+    """Latest pours, open questions, fixes to try and keepers; empty sections are left out."""
     if not book.notebook.summaries:
         yield simple_section("latest", "Latest", _NOTHING)
         return
@@ -94,10 +94,10 @@ def _front_sections(book: Book, here: Address) -> Iterator[Section]:
     if questions := _open_questions(book, here):
         more = span(here, book.places.fixed("compared"), "Every question and its answer")
         blocks = EntryList(questions), Paragraph((more, "."))
-        yield simple_section("open", "Open questions", *blocks)
-    if to_try := _mends_to_try(book, here):
+        yield simple_section("open", "Still testing", *blocks)
+    if to_try := _fixes_to_try(book, here):
         more = span(here, book.places.fixed("failed"), "What failed, and what mended it")
-        yield simple_section("try", "Mends to try", FailureList(to_try), Paragraph((more, ".")))
+        yield simple_section("try", "Fixes to try", FailureList(to_try), Paragraph((more, ".")))
     keepers = [design for design in by_date(book) if design.state == "keeper"]
     if keepers:
         entries = EntryList(tuple(design_entry(book, here, design) for design in keepers[:KEEPERS]))
@@ -128,20 +128,23 @@ def _plate(book: Book, here: Address) -> Section | None:
     return simple_section("plate", "Every bar", row)
 
 
-# What a plate says of its colours, by where they are from.
+# What a plate says of its colours, by where they are from: those of a photo come first.
 _COLOURS: Mapping[ColourSource, str] = {
-    "photo": "Colours measured in a photo come first.",
-    "described": "Colours are as the shelf describes them.",
-    "unknown": "Hatched: the colour is not known.",
+    "photo": "as measured in a photo",
+    "described": "as the shelf describes them",
 }
 
 
 def _plate_words(sources: Collection[ColourSource], missing: int) -> str:
     """What is under the plate: its scale, where its colours are from, how many bars it lacks."""
-    texts = ["All at one scale.", *(text for one, text in _COLOURS.items() if one in sources)]
+    texts = ["All at one scale."]
+    if known := [text for one, text in _COLOURS.items() if one in sources]:
+        texts.append(f"Colours are {', else '.join(known)}.")
+    if "unknown" in sources:
+        texts.append("Hatched: the colour is not known.")
     if missing:
-        lacks = "has no mould" if missing == 1 else "have no mould"
-        texts.append(f"{capitalised(count_text(missing, 'design'))} {lacks} of known size.")
+        lacks = f"{count_text(missing, 'design')} without a mould whose size is known"
+        texts.append(f"Not drawn: {lacks}.")
     return " ".join(texts)
 
 
@@ -183,14 +186,14 @@ def _open_questions(book: Book, here: Address) -> tuple[ListEntry, ...]:
         ListEntry(
             title=link(here, book.places.designs[question.design], fragment="variants"),
             says=question.says,
-            end=(f"{question.progress_text}, asked {long_date(question.asked_on)}",),
+            end=(f"{question.progress_text} done; asked {long_date(question.asked_on)}",),
         )
         for question in still_open[:OPEN]
     )
 
 
-def _mends_to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
-    """Failures with a mend that is still untested, those of the latest designs first."""
+def _fixes_to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
+    """Failures with a fix that is still untested, those of the latest designs first."""
     untested = (
         FailureView(
             what=capitalised(failure.what),
@@ -222,12 +225,12 @@ def _all_designs_page(book: Book, here: Address) -> Page:
         parts.append(simple_section("faulty", "With a mistake", BulletList(tuple(faulty))))
     number = len(book.notebook.summaries)
     standfirst: Words = (
-        (f"{count_text(number, 'design')}, the latest of each first.",) if number else ()
+        (f"{count_text(number, 'design')}, the latest first in each group.",) if number else ()
     )
     parts = parts or [simple_section("none", "Designs", _NOTHING)]
     weeks, compared = book.places.fixed("weeks"), book.places.fixed("compared")
     line: Words = (
-        "The same by the calendar: ", span(here, weeks, "pours by week"),
+        "By the calendar: ", span(here, weeks, "pours by week"),
         ". Side by side: ", span(here, compared, "what was compared"), ".",
     )  # fmt: skip
     about = "Every design of the notebook."

@@ -30,8 +30,8 @@ def how_page(book: Book, here: Address) -> Page:
         here,
         parts,
         standfirst=(
-            "Each figure in this notebook is counted, measured, computed, or a model's estimate,"
-            " and says which. Here is what stands behind it. All pots that were read: ",
+            "Every figure is counted, measured, computed, or a model's estimate, and says which."
+            " Here is how each is made. How fast every pot cooled: ",
             span(here, POTS),
             ".",
             *_photo_card_sentence(book, here),
@@ -45,10 +45,12 @@ def _photo_card_sentence(book: Book, here: Address) -> Words:
     """A sentence that links to the photo card; empty in editions without printed sheets."""
     if not has_sheets(book):
         return ()
-    return (" What photos show is measured best with the ", span(here, PHOTO_CARD, "photo card"),
-            " in the picture.")  # fmt: skip
+    return (" To measure a photo well, have the ", span(here, PHOTO_CARD, "photo card"),
+            " in it.")  # fmt: skip
 
 
 def _formula_block(method: MethodText) -> Formula:
     facts = tuple(Definition(name, ((says,),)) for name, says in method.facts.items())
-    return Formula(method.name, method.anchor, method.formula, ((method.says,),), facts)
+    return Formula(
+        method.name, method.anchor, method.plain, method.formula, ((method.says,),), facts
+    )

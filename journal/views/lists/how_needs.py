@@ -21,15 +21,15 @@ FILES: Mapping[str, str] = {
 
 def needs_part() -> blocks.Section:
     """The section with a table of all keys of the shelf and the settings, a row for each."""
-    effects = ("Without it", "Figures that it touches")
+    effects = ("Without it", "Figures that change")
     heads = (blocks.Heading("Key"), *(blocks.Heading(text, wide=True) for text in effects))
     groups = tuple(
         blocks.RowGroup(tuple(_key_row(entry) for entry in KEYS if entry.kind == kind), (file,))
         for kind, file in FILES.items()
     )
     sentence = (
-        "All keys but the names may be left out. Here is what each is for, and what is taken"
-        " where it is not there; what then cannot be had is said on the design's page."
+        "Only the names must be there: any other key may be left out. Here is what happens"
+        " then. The design's page says which figures it lacks."
     )
     standfirst = blocks.Paragraph((sentence,))
     table = blocks.PageTable(
@@ -59,9 +59,9 @@ def without_key_text(entry: Key) -> blocks.Words:
     if entry.effect == "refused":
         return ("an error",)
     if entry.effect == "needed":
-        return (f"cannot be had{more}",)
+        return (f"cannot be worked out{more}",)
     if entry.effect == "shown":
-        return (f"no figure{more}",)
+        return (f"no figure changes{more}",)
     if entry.default is None:
         return (entry.says,)
     return (f"{default_text(entry.default)}{more}",)

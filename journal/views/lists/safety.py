@@ -25,8 +25,8 @@ FLASH_POINT_F = 53
 # The parts of the page, by their names in the catalogue.
 CAUTIONS = ("heat", "alcohol", "blades", "skin", "oils", "law")
 PICTURES = (
-    "Where a write-up says that a picture is a render, it is a computer's drawing and no"
-    " photograph: nothing can be measured from it. All pictures of the demo notebook are renders."
+    "A picture that its write-up calls a render is a computer's drawing, not a photograph."
+    " Nothing can be measured from it. All pictures of the demo notebook are renders."
 )
 
 

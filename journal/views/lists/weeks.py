@@ -118,8 +118,9 @@ def _year_row(book: Book, year: int, weeks: Weeks) -> blocks.DrawingRow:
     return blocks.DrawingRow(
         tuple(blocks.CaptionedDrawing(drawing, says=(f"{text}.",)) for drawing, text in drawings),
         (
-            "Each mould at its week, with the design's page number. Filled: fit to sell."
-            f" Struck: not. Above: the room at the pour, in {book.units.degree}.",
+            "Each mould stands at the week it was poured, with the page of its design."
+            " Filled: fit to sell. Struck: not."
+            f" Above: how warm the room was, in {book.units.degree}.",
         ),
         joined=True,
     )

@@ -66,10 +66,12 @@ def orders_page(book: Book, here: Address) -> html.Page:
         order = book.notebook.orders[name]
         due = f"due {long_date(order.record.due)}"
         entries.append(html.ListEntry(link(here, place), (_order_summary(book, order),), (due,)))
-    standfirst = "No order is written. One is a file in orders/, with its designs and bars."
+    standfirst = (
+        "No order is written yet. Write one as a file in orders/: which designs, and how many bars."
+    )
     parts: list[Section] = []
     if entries:
-        standfirst = "What is asked for, by the day that it is due."
+        standfirst = "What has been ordered, the first due first."
         parts.append(html.simple_section("orders", "Orders", html.EntryList(tuple(entries))))
     return book.page(here, parts, "Orders to plan.", standfirst=(standfirst,))
 
@@ -102,16 +104,12 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         return book.page(here, (), standfirst=(mistake, *_faulty_designs(book, here, order)))
     figures, bars = plan.figures, count_text(plan.figures.bars, "bar")
     parts = tuple(_parts(_OrderContext(book, here, figures), order, plan))
-    standfirst = [f"{bars}, due {long_date(order.record.due)}"]
-    if book.studio and order.record.customer:
-        standfirst.append(f"for {order.record.customer}")
-    if plan.day.begin_by is not None:
-        standfirst.append(f"to be begun by {long_date(plan.day.begin_by)}")
+    standfirst = words.order_text(order.record, plan, studio=book.studio)
     return book.page(
         here,
         parts,
         f"The plan of an order of {bars}.",
-        standfirst=(f"{', '.join(standfirst)}.",),
+        standfirst=(standfirst,),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts if not part.fold),
         marks=tuple(
             (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
@@ -130,7 +128,7 @@ def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:
         for part in parts
     )
     title = list_text([words.line_title(line) for line in figures.lines])
-    standfirst = f"{count_text(figures.bars, 'bar')}: the day by the clock, then its steps."
+    standfirst = f"{count_text(figures.bars, 'bar')}: the day, hour by hour, then its steps."
     return html.Page(
         frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}."
     )
@@ -228,7 +226,7 @@ def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     if points:
         blocks.append(html.BulletList(tuple((text,) for text in points)))
     rounds = count_text(sum(len(line.rounds) for line in lines), "round")
-    through = "through the moulds; as many bars at once as there are cavities and pieces."
+    through = "through the moulds. Each makes as many bars as there are cavities and pieces."
     note = context.note(through, "order", rounds, "Counted")
     return html.simple_section("make", "What to make", *blocks, note=note)
 
@@ -244,16 +242,14 @@ def _take_part(context: _OrderContext) -> Section:
             groups.append(html.RowGroup(rows, (head,)))
     figures = ("Needed", *(("From leftovers",) if has_drawn else ()), "On hand", "To buy")
     heads = (html.Heading("", wide=True), *(html.Heading(name, True) for name in figures))
-    caption = "Sums over all designs"
+    caption = "For all designs together"
     blocks: list[html.Block] = [html.PageTable(caption, heads, tuple(groups), wide=True)]
     if context.figures.by_eye:
         names = list_text(
             [context.shelf.of_kind(kind)[name].name for kind, name in context.figures.by_eye]
         )
         blocks.append(html.Paragraph((words.by_eye_text(names, len(context.figures.by_eye)),)))
-    note = context.note(
-        "The sums of the designs' cards, each for its own number of bars.", "layer-mass"
-    )
+    note = context.note("What the cards of all designs ask for, added up.", "layer-mass")
     bases = [f"{item.needed.first} {item.name}" for item in items
              if item.kind == "bases" and item.needed is not None]  # fmt: skip
     part = html.simple_section("take", "What it takes", *blocks, note=note)
@@ -278,7 +274,7 @@ def _buy_part(context: _OrderContext) -> Section:
             continue
         line: list[TextRun | str] = [context.item_link(item), ": "]
         if item.kind == "leftovers":
-            line.append(f"{item.buy} too little is left of it")
+            line.append(f"{item.buy} short")
         elif item.buy is not None:
             line.append(TextRun(str(item.buy), "strong"))
         if item.why:
@@ -311,7 +307,9 @@ def _pots_part(context: _OrderContext) -> Section:
              html.Heading("Left over", wide=True))  # fmt: skip
     table = html.PageTable("To melt, and left over", heads, tuple(groups))
     keep = html.Paragraph(("Keep the scrapings: they go into the next round.",))
-    note = context.note("What is scraped back, and what is over.", "leftovers")
+    note = context.note(
+        "Left over: what is scraped back, and what was melted to spare.", "leftovers"
+    )
     over = [
         words.left_behind_text(context.units, context.shelf, left)
         for line in context.figures.lines
@@ -326,11 +324,10 @@ def day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
     """Yield the section on the whole plan, and one a day; or why there is no day sheet."""
     day, head = plan.day, "The day, hour by hour"
     if day.sheet is None:
-        without = html.Paragraph((TextRun(f"No day sheet: {day.why}.", "mind"),))
+        without = html.Paragraph((TextRun(f"No plan by the hour: {day.why}.", "mind"),))
         yield html.simple_section("day", head, without)
         return
-    says = f"{words.hours_text(day.clock)}: {words.working_time_text(day)}."
-    says = " ".join((capitalised(says), *day.assumed))
+    says = " ".join((words.working_time_text(day), *day.assumed))
     yield html.simple_section("day", head, html.Paragraph((says,)))
     rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
@@ -402,7 +399,9 @@ def _cost_part(context: _OrderContext) -> Section:
             names = list_text(list(sheet.missing))
             unknown = f"{line.design.title}: the cost of {names} is not known."
             blocks.append(html.Paragraph((unknown,)))
-    note = context.note("At the cards' amounts; leftovers are not taken off.", "cost")
+    note = context.note(
+        "For the amounts on the cards. What leftovers save is not taken off.", "cost"
+    )
     cost, price = context.figures.cost.cost, context.figures.cost.price
     fold = "No cost yet"
     if unknown_of_all:

@@ -25,6 +25,7 @@ from journal.quantities.measuring import (
     sum_measured,
 )
 from journal.quantities.show import show_number
+from journal.records.models.questions import WrittenOrder
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import AS_WRITTEN
@@ -209,11 +210,12 @@ def _full_mould_text(plan: OrderPlan) -> str:
         if len(lines) > 1 and len(poured) > 1 and -(-casts // a_day) == len(poured):
             rounds = max(len(line.rounds) for line in lines)
             fewer = max(-(-casts // (a_day + places.cavities)), rounds)
-            more = f"; with one more mould, {fewer} at best" if fewer < len(poured) else ""
+            more = f" One more mould: {fewer} at best." if fewer < len(poured) else ""
             bars = wording.count_text(sum(line.bars for line in lines), "bar")
             return (
-                f"{bars} share {wording.count_in_words(a_day, 'cavity', 'cavities')}, full until"
-                f" the next day: {wording.count_text(len(poured), 'day')} of pouring{more}."
+                f"{wording.count_text(len(poured), 'day')} of pouring: {bars} share"
+                f" {wording.count_in_words(a_day, 'cavity', 'cavities')}, each full until the next"
+                f" day.{more}"
             )
     return ""
 
@@ -250,10 +252,10 @@ def wear_texts(shelf: Shelf, order: OrderFigures) -> list[str]:
     texts = []
     for wear in order.wear:
         names = wording.list_text([shelf.pieces[name].name for name in wear.pieces])
-        left = "how many it has left is not known: the mat's life is not on the shelf"
+        left = ". How many are left is not known: the mat's life is not on the shelf"
         if wear.left is not None:
-            left = f"{wording.count_text(wear.left, 'cast')} left in all"
-        texts.append(f"{names}: {wording.count_text(wear.casts, 'cast')} for this order, {left}.")
+            left = f", of {wear.left} left"
+        texts.append(f"{names}: {wording.count_text(wear.casts, 'cast')} for this order{left}.")
     return texts
 
 
@@ -267,16 +269,16 @@ def draw_text(
     times = leftover.melted_times
     if times:
         often = {1: "once", 2: "twice"}.get(times, f"{times} times")
-        text += f"; melted {often} already"
+        text += f". Melted {often} already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
-        text += f"; it brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
-        limit = "and that oil has no limit on the shelf"
+        text += f". It brings {units.mass(draw.oil_g)} of {oil} on top of the dose"
+        limit = "its limit is not on the shelf"
         if draw.limit_used is not None:
-            limit = f"{wording.percent(draw.limit_used)} of the limit in all"
-        text += f", {limit}"
+            limit = f"{wording.percent(draw.limit_used)} of its limit in all"
+        text += f": {limit}"
     if draw.held_back_g > 0:
-        text += f"; {units.mass(draw.held_back_g)} more would pass the limit"
+        text += f". {units.mass(draw.held_back_g)} more would go over the limit"
     return f"{text}."
 
 
@@ -328,17 +330,27 @@ def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
     return by_day
 
 
+def order_text(order: WrittenOrder, plan: OrderPlan, *, studio: bool) -> str:
+    """The bars of an order and its days: ``56 bars, due … Begin by …``; for whom, in the studio."""
+    bars = wording.count_text(plan.figures.bars, "bar")
+    customer = f" for {order.customer}" if studio and order.customer else ""
+    text = f"{bars}{customer}, due {wording.long_date(order.due)}."
+    if plan.day.begin_by is None:
+        return text
+    return f"{text} Begin by {wording.long_date(plan.day.begin_by)}."
+
+
 def hours_text(clock: DayClock) -> str:
     """The working hours of a plan: ``one pair of hands from 9:00 to 17:00``."""
     if clock.hours is None:
-        return "hands around the clock"
+        return "one pair of hands around the clock"
     opens, closes = map(wording.clock_text, (clock.hours.opens_min, clock.hours.closes_min))
     return f"one pair of hands from {opens} to {closes}"
 
 
 def working_time_text(day: OrderDay) -> str:
-    """The hands-on and elapsed time of a plan, which must have a day sheet."""
+    """The hands-on and elapsed time of a plan, which must have a day sheet, and its hours."""
     assert day.sheet is not None
-    days = "" if day.days == 1 else f", over {wording.count_text(day.days, 'day')}"
     hands_on, elapsed = map(wording.duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))
-    return f"{hands_on} hands-on, {elapsed} from the first step to the last{days}"
+    took = f"within {elapsed}" if day.days == 1 else f"over {wording.count_text(day.days, 'day')}"
+    return f"{hands_on} of work {took}, for {hours_text(day.clock)}."

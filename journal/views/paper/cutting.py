@@ -239,11 +239,11 @@ def _instructions(cutting: CuttingTemplate) -> Iterator[str]:
     if motif is not None:
         frame = min(size[0] - motif[0], size[1] - motif[1]) / 2
         if figures.piece.crops_motif:
-            yield "The motif looks out under it, the same on both sides: that is cut off."
+            yield "The motif shows beyond it, the same on both sides: that is cut off."
         elif frame >= _LEAST_FRAME_MM:
             yield "Cut out the dashed window as well: the motif shows through it."
         else:
-            yield "The thick line is the motif's own edge: nothing of the motif looks out under it."
+            yield "The thick line is the motif's own edge: no motif shows beyond it."
         yield (
             "Lay it on the relief, print up, the arrow to the top of the motif. The strokes at"
             " its edges point to the middles of the motif's sides. Tape it down."

@@ -38,8 +38,8 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     shapes = tuple(labels.usual_shape(shape, bar) for shape in labels.SHAPES)
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     standfirst: Words = (
-        "Drafts to lay round a bar and to take to somebody who knows the rules where it is"
-        " sold. What they are made from stands on ",
+        "Drafts: try them on a bar, then show them to somebody who knows the rules where you"
+        " sell. What they are made from is on ",
         span(here, book.places.designs[design.id], "the design's page", "label"),
         ".",
     )

@@ -29,7 +29,7 @@ from journal.html.true_size import (
 )
 from journal.quantities.show import show_length, show_size
 from journal.views.paper.label_layout import FIGURE_HEIGHT, X_HEIGHT, Panel, SetText, set_text
-from journal.views.shared.words import REGION_NAMES
+from journal.views.shared.words import REGION_NAMES, capitalised
 
 LabelOutline = Literal["round", "band", "rectangle"]
 SHAPES: Final[tuple[LabelOutline, ...]] = ("rectangle", "round", "band")
@@ -45,7 +45,7 @@ _DRAFT_MM: Final = LEAST_TYPE_MM
 _TITLE_MM: Final = (9.0, 3.0)
 _STUDIO_MM: Final = (3.2, LEAST_TYPE_MM)
 _BLANKS_MM: Final = (LEAST_TYPE_MM, LEAST_TYPE_MM)
-_AT_LEAST: Final = "in type of 7 pt"
+_AT_LEAST: Final = "type of 7 pt"
 # A larger label of the same proportions is tried in steps of this, up to three times.
 _GROWTH: Final = 1.05
 
@@ -183,11 +183,11 @@ def _too_small(
         return
     larger = _larger_label(words, label, bar)
     mend = (
-        ", and so would be one three times the size"
+        "one three times the size would be too"
         if larger is None
-        else f": use a label {'of ' if label.shape == 'rectangle' else ''}{_size_text(larger)}"
+        else f"use one {'of ' if label.shape == 'rectangle' else ''}{_size_text(larger)}"
     )
-    yield f"Too small for its text{mend}. " + " ".join(f"No room for {need}." for need in needs)
+    yield f"Too small: {mend}. " + " ".join(f"{capitalised(need)}." for need in needs)
 
 
 def label_fits_on(label: LabelShape, paper: PaperSize) -> bool:
@@ -275,11 +275,11 @@ def _net_weight(
     net = setting(panel, words.net, between, (least, least), "bold", True)
     where = ""
     if not net.lines:
-        where = f"in letters {high}"
+        where = f"needs letters {high}"
     elif band is not None and _top_of(net, panel) < panel.height - band - 0.05:
-        where = f"in the lowest 30 % of the panel, {show_length(band)}"
+        where = f"must stand in the lowest {show_length(band)} of the front, 30 % of it"
     texts = _or_too_small(net, "bold", panel, between)
-    return _Part(texts, (f"the net weight {where}",) if where else ())
+    return _Part(texts, (f"the weight {where}",) if where else ())
 
 
 def _or_too_small(
@@ -308,7 +308,7 @@ def _names(words: LabelWords, panel: Panel, net: _Part, setting: _TextSetter) ->
         (studio, "regular", SOFT),
         *_or_too_small(title, "title", panel, (head + studio_deep, foot)),
     )
-    return _Part(texts, () if studio.lines and title.lines else (f"the names {_AT_LEAST}",))
+    return _Part(texts, () if studio.lines and title.lines else (f"the names need {_AT_LEAST}",))
 
 
 def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSetter) -> _Part:
@@ -323,11 +323,11 @@ def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSett
         texts.append((blank, "regular", SOFT))
         foot = blank.top if blank.lines else foot
     if not all(blank.lines for blank, *_ in texts):
-        needs.append(f"lot and maker {_AT_LEAST}")
+        needs.append(f"lot and maker need {_AT_LEAST}")
     between = (2.5 + _DRAFT_MM + 0.6, foot - 0.5)
     ingredients = setting(panel, words.ingredients, between, (max(3.2, least), least))
     if not ingredients.lines:
-        needs.append(f"the ingredients in letters {show_length(least * X_HEIGHT)} high")
+        needs.append(f"the ingredients need letters {show_length(least * X_HEIGHT)} high")
     return _Part((*_or_too_small(ingredients, "regular", panel, between), *texts), tuple(needs))
 
 

@@ -41,9 +41,9 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         return ()
     here = pour_sheet_place(design)
     standfirst: Words = (
-        "To be printed, filled in by hand while it is poured, and typed into the write-up of ",
+        "Print it, fill it in at the bench, and type it into the write-up of ",
         span(here, book.places.designs[design.id]),
-        " afterwards: each column has the name that it has there.",
+        " afterwards. Its columns have the same names there.",
     )
     make = partial(
         pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, standfirst
@@ -68,7 +68,7 @@ def pour_sheet(
         BlankColumn("room", units.degree),
         BlankColumn("humidity", "%"),
     ]
-    fields += [BlankColumn(f"melted: {pot}", "all that it held") for pot in pots]
+    fields += [BlankColumn(f"melted: {pot}", "all that was in it") for pot in pots]
     fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
     names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
     return PourSheet(
@@ -131,7 +131,9 @@ def _bars_table(
     columns.append(BlankColumn("note", wide=True))
     number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
     rows = tuple((f"{n}", *("",) * (len(columns) - 1)) for n in range(1, number + 1))
-    says: Words = ("The pour's letter goes before the number. What was not looked at stays empty.",)
+    says: Words = (
+        "Put the pour's letter before the number. Leave empty what you did not look at.",
+    )
     return BlankTable("bars", says, tuple(columns), rows)
 
 

@@ -25,11 +25,11 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
     mat, mould = pair
     here = book.templates[pair]
     standfirst: Words = (
-        "To print at 100 % and cut by: ",
+        "Print it at 100 %, and measure the two lines of 100 mm on each sheet before you cut: ",
         thing_span(book.places, here, "mats", mat),
         " for ",
         thing_span(book.places, here, "moulds", mould),
-        ". Measure the two lines of 100 mm on each sheet before anything is cut.",
+        ".",
     )
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"
     shelf, cut = book.notebook.shelf, book.derived.templates[pair]

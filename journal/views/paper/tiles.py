@@ -146,7 +146,8 @@ def _gluing_hint(tile: Tile) -> str:
     sides = [side for side, there in (("left", tile.column), ("top", tile.row)) if there]
     if not sides:
         return (
-            "Leave this sheet whole: the next ones are cut along their dashes and laid on its own."
+            "Leave this sheet whole: the next are cut along their dashes and laid on the dashes"
+            " of this one."
         )
     return (
         f"Cut this sheet along its dashes at the {' and at the '.join(sides)}, lay it on the dashes"

@@ -279,6 +279,8 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
             places.append((others, entry.base if others == "bases" else entry.colourant))
     if kind in ("colourants", "fragrances"):
         inputs.update(_measured_inputs(book, used))
+        cast_in = (thing for design in used for thing in book.notebook.summaries[design].things)
+        places.extend(other for other in cast_in if other[0] in ("bases", "leftovers"))
     if kind == "pieces":
         inputs["derived.pieces"] = (name,)
         places.extend(other for other in book.places.things if other[0] == "moulds")

@@ -19,6 +19,7 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, W
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
+from journal.records.models.things import ThingRef
 from journal.records.models.write_up import ColourDose, Design
 from journal.records.yaml.tree import value_at
 from journal.views.shared import words
@@ -195,12 +196,14 @@ def _edge_table(photos: Sequence[MeasuredPhoto]) -> html.PageTable:
     return html.simple_table(caption, ("Bar", "Width", "95 %"), rows)
 
 
-def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swatch]], ...]:
+def colourant_swatches(
+    book: Book, colourant: str
+) -> tuple[tuple[tuple[ThingRef, ...], list[Swatch]], ...]:
     """The measured swatches of a colourant by the base it is in, the oldest first.
 
     A region counts if a layer has its name, and the colourant is that layer's only one.
     """
-    by_base: dict[str, list[Swatch]] = {}
+    by_base: dict[tuple[ThingRef, ...], list[Swatch]] = {}
     designs = book.uses.by_thing.get(("colourants", colourant), ())
     measured = [photos for name, photos in book.measured.items() if name in designs]
     for photo in (photo for photos in measured for photo in photos):
@@ -219,11 +222,17 @@ def colourant_swatches(book: Book, colourant: str) -> tuple[tuple[str, list[Swat
             by_eye = f"by eye: {colour.aim}" if colour.aim else "by eye"
             dose = by_eye if colour.dose is None else typeset_quantity(str(written))
             swatch = replace(swatch, dose=dose, colour=colour)
-            base = " and ".join(name for name, _ in layer.base.shares) or str(layer.base.leftover)
-            by_base.setdefault(base, []).append(swatch)
+            cast_in: list[ThingRef] = [("bases", name) for name, _ in layer.base.shares]
+            if layer.base.leftover is not None:
+                cast_in.append(("leftovers", layer.base.leftover))
+            by_base.setdefault(tuple(cast_in), []).append(swatch)
     for swatches in by_base.values():
         swatches.sort(key=lambda swatch: (swatch.taken_on or date.min, swatch.day, swatch.name))
     return tuple(sorted(by_base.items()))
+
+
+def _titles(book: Book, things: Iterable[ThingRef]) -> str:
+    return words.list_text([book.places.things[thing].title for thing in things])
 
 
 def _strength(book: Book, swatch: Swatch) -> float | None:
@@ -246,7 +255,8 @@ def dose_ladder(book: Book, colourant: str, how: str) -> Section:
     if looks and not by_base:
         row = html.ColourRow("Its colour", ((looks, "as the maker describes it", ""),))
         passages.append(Passage((row,)))
-    for base, swatches in by_base:
+    for cast_in, swatches in by_base:
+        base = _titles(book, cast_in)
         rising = sorted(
             swatches,
             # What has no dose comes last.
@@ -265,8 +275,8 @@ def dose_ladder(book: Book, colourant: str, how: str) -> Section:
 
 
 _TO_PHOTOGRAPH = (
-    "No bar with it has been measured in a photo yet. Photograph one bar of each dose beside the"
-    " photo card, and measure its colour: then the doses stand here side by side."
+    "Its colour has not been measured yet. Photograph a bar of each dose beside the photo card"
+    " and measure it: then the doses stand here side by side."
 )
 
 
@@ -296,7 +306,8 @@ def swatches_part(book: Book, colourant: str, how: str) -> Section | None:
     if not by_base:
         return None
     passages = []
-    for base, swatches in by_base:
+    for cast_in, swatches in by_base:
+        base = _titles(book, cast_in)
         first = swatches[0]
         rows = []
         for swatch in swatches:

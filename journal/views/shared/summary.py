@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
 from msgspec import Struct
 
 from journal.charts.drawing import InkDrawing
+from journal.comparison.comparing import VariantComparison
+from journal.comparison.verdict import more_words
 from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.bars_seen import IN_LIST
@@ -15,6 +18,20 @@ from journal.views.shared.moulds import fit_to_sell
 from journal.views.shared.photos import SMALL, picture, ready_photo
 from journal.views.shared.places import Address, href, link, span
 from journal.views.shared.words import capitalised, no_break, short_date
+
+# What a question asks of the variants, by its measure.
+_ASKS: Mapping[str, str] = {
+    "lip": "which has the narrower lip",
+    "bleed": "which bleeds less",
+    "run": "which runs less",
+    "lifted": "which keeps its detail more often",
+    "floated": "which floats less often",
+    "bubbles": "which leaves fewer bubbles",
+    "relief": "which has the crisper relief",
+    "tidy": "which is quicker to tidy",
+    "keep": "which gives more bars fit to sell",
+    "weight": "which is heavier",
+}
 
 
 class QuestionProgress(Struct, frozen=True):
@@ -87,12 +104,25 @@ def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | N
     reached = progress is not None and progress.reached
     until = question.until.number
     progress_text = no_break(f"{min(poured, until)} of {until} {question.until.of}")
-    says: Words = (f"{capitalised(names)}, by {question.by}?",)
-    if deciding:
-        says = (*says, *(f" {capitalised(entry.verdict.words)}." for entry in deciding))
+    asks = _ASKS.get(question.by, f"which is better by {question.by}")
+    answers_so_far = dict.fromkeys(_open_answer(entry) for entry in deciding)
+    says: Words = (f"{capitalised(names)}: {asks}?", *(f" {text}" for text in answers_so_far))
     answers = ("better", "differs", "no difference")
     settled = reached and all(entry.verdict.code in answers for entry in deciding)
     return QuestionProgress(design.id, question.asked, says, progress_text, settled)
+
+
+def _open_answer(finding: VariantComparison) -> str:
+    """What the pours say of an open question so far, in a sentence or two."""
+    verdict, more = finding.verdict, finding.verdict.more
+    if verdict.code == "cannot tell":
+        reason = verdict.words.partition(": ")[2]
+        return f"Can't tell yet: {'only ' if reason.startswith('one ') else ''}{reason}."
+    if verdict.code == "too few" and more is not None:
+        return f"Too soon to say. Pour {no_break(more_words(more, finding.trials))} of each."
+    if verdict.favours is None:
+        return "No difference so far that matters."
+    return f"{'Leaning to' if verdict.code == 'leaning' else 'So far'} {verdict.favours}."
 
 
 def failed_anchor(number: int) -> str:

@@ -52,7 +52,7 @@ def pots_page(
     by_mass = sorted(pots, key=lambda pot: (pot[0].mass_g, -pot[0].rate_per_min))
     parts: tuple[Section, ...] = ()
     standfirst: Words = (
-        "No pot has been read yet as it cooled. Three readings of one are a start.",
+        "No pot has been read yet as it cooled. Three readings of one pot are a start.",
     )
     if by_mass:
         lightest, heaviest = (book.units.mass(by_mass[at][0].mass_g).first for at in (0, -1))
@@ -61,7 +61,11 @@ def pots_page(
             " The more a pot holds, the longer it stays hot.",
         )
         parts = (
-            Section("pots", "By what they held", (_passage(PageContext(book, here), by_mass),)),
+            Section(
+                "pots",
+                "Minutes to cool half-way to the room",
+                (_passage(PageContext(book, here), by_mass),),
+            ),
         )
     about = "How fast the studio's pots cooled, by what they held."
     return book.page(here, parts, about, standfirst=standfirst, line=pagination_links(here, places))
@@ -81,9 +85,9 @@ def _passage(context: PageContext, pots: Sequence[Pot]) -> Passage:
         "min",
         context.units.mass_unit,
     )
-    words = "Each ring is a pot, the line what to expect of a pot that holds as much."
+    words = "Each ring is a pot. The line is what to expect of the next."
     if line.runs > 1:
-        words += " The shade should hold 19 pots of 20."
+        words += " The shade is where 19 pots of 20 should fall."
     heads = ("Held", "Half-way", "Room", "Pot", html.Heading("Design", wide=True))
     rows = [_row(context, *pot) for pot in pots]
     caption = "How fast pots cooled, the lightest first"
@@ -124,7 +128,7 @@ def _note(context: PageContext, line: RateLine, mass_g: float) -> SideNote:
         ends = (minutes(half_time(rate)) for rate in (fast, slow))
         interval = f" 19 pots of 20 take {range_text(*ends)}."
     held = context.units.mass(mass_g).first
-    says = f"to expect of a pot of {held} until it is half-way to the room.{interval}"
+    says = f"for a pot of {held} to cool half-way to the room.{interval}"
     big = minutes(half_time(forecast.rate_per_min))
     return SideNote(big, ((says,),), KIND_NAMES["estimate"], how=context.how("forecast"))
 

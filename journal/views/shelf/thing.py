@@ -27,11 +27,11 @@ from journal.views.shelf.browning import browning_part
 from journal.views.shelf.drawn import DrawnThing, drawn_part
 from journal.views.shelf.facts import facts_of
 
-# An outcome that depends on the temperature of the pour, as a clause.
+# What a bar did whose outcome depends on the temperature of the pour.
 OUTCOME_TEXTS = {
-    "lifted": "the detail lifted",
-    "lip": "a lip wide enough to bother about",
-    "bleed": "colour had crept by as much as is worth the name",
+    "lifted": "had its detail lifted",
+    "lip": "had a lip wide enough to bother about",
+    "bleed": "bled enough to notice",
 }
 # A word of a name that is looked for in what was written: "and" and the like are shorter.
 _NAMING_WORD = re.compile(r"[^\W\d_]{4,}")
@@ -111,26 +111,28 @@ def _casts_part(context: ThingContext) -> Section | None:
     piece = context.book.derived.pieces[context.name].value
     if piece is None:
         return None
-    alike = f", over {words.count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
+    alike = f", shared by {words.count_text(piece.alike, 'piece')} alike" if piece.alike > 1 else ""
     casts = f"{words.count_text(piece.before + piece.poured, 'cast')} so far{alike}"
     if piece.before:
         casts += f", {piece.before} of them before its first pour here"
     blocks: list[html.Block] = [html.Paragraph((f"{casts}.",))]
     if piece.fits:
         fits = ((context.thing("moulds", fit.mould).text, fit.round_corners) for fit in piece.fits)
-        moulds = [f"{mould} (corners rounded off)" if cut else mould for mould, cut in fits]
+        moulds = [
+            f"{mould} (with its corners rounded off)" if cut else mould for mould, cut in fits
+        ]
         blocks.append(html.Paragraph((f"Fits {words.list_text(moulds)}.",)))
     left, says = "", list[Words]()
     if piece.casts is not None:
         left = words.count_text(piece.casts.left, "cast")
-        over = "left: it is past its life" if piece.casts.over else "left, by the mat's life"
+        over = "left: it is worn out" if piece.casts.over else "left before it is worn out"
         says.append((over,))
     note = SideNote(left, tuple(says), "Counted", how=context.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
 
 def _last_pour_part(context: ThingContext) -> Section | None:
-    """The section on the latest pour with it, and that design's last mend; None without pours."""
+    """The section on the latest pour with it, and that design's last fix; None without pours."""
     poured = [
         (day, design.id) for design in context.designs if (day := design.overview.last_poured)
     ]
@@ -191,8 +193,8 @@ def _limit_part(context: ThingContext) -> Section | None:
                 )
     if not rows:
         return None
-    caption = "Share of the oil, and how much of its limit that is"
-    heads = (html.Heading("Design", wide=True), "Layer", "Bar", "Of the limit")
+    caption = "How much of it is in the layer and in the bar, and how much of its limit that uses"
+    heads = (html.Heading("Design", wide=True), "Layer", "Bar", "Of its limit")
     note = SideNote(kind="Computed", how=context.how("fragrance"))
     table = html.simple_table(caption, heads, rows)
     return html.simple_section("limit", "Within its limit", table, note=note)
@@ -208,7 +210,7 @@ def _outcome_part(context: ThingContext) -> Section | None:
     blocks: list[html.Block] = [
         html.Paragraph(_outcome_words(context, entry)) for entry in outcomes
     ]
-    says: Words = ("A pour is one trial, however many bars it filled.",)
+    says: Words = ("Each pour counts once, however many bars it filled.",)
     note = SideNote("", (says,), "Measured", how=context.how("threshold"))
     return html.simple_section("pours", "What the pours say", *blocks, note=note)
 
@@ -218,24 +220,25 @@ def _outcome_words(context: ThingContext, entry: BaseOutcome) -> Words:
     units, threshold = context.book.units, entry.threshold
     poured = ""
     if threshold.range_c is not None:
-        poured = f", poured at {units.temperatures(*threshold.range_c)}"
+        poured = f" at {units.temperatures(*threshold.range_c)}"
     had = sum(pour.share > 0 for pour in entry.pours)
     pours = words.count_text(threshold.pours, "pour")
     runs = (
         TextRun(f"{words.capitalised(entry.outcome)}. ", "strong"),
-        f"In {had} of {pours}{poured}, {OUTCOME_TEXTS[entry.outcome]} on at least one bar. ",
+        f"In {had} of {pours}{poured} at least one bar {OUTCOME_TEXTS[entry.outcome]}. ",
     )
     if threshold.both_ends:
-        return (*runs, "It happens at the cool and at the hot end, and less between.")
+        return (*runs, "It happens to the coolest and to the hottest, and less between.")
     if threshold.interval_c is None or threshold.at_c is None or threshold.rises is None:
         return (*runs, f"{words.capitalised(threshold.why)}.")
     low, high = (
         "" if end is None else units.temperature(end).first for end in threshold.interval_c
     )
     where = f"{low} to {high}" if low and high else f"below {high}" if high else f"above {low}"
-    more = "above" if threshold.rises else "below"
+    more = "hotter" if threshold.rises else "cooler"
     middle = units.temperature(threshold.at_c)
-    return (*runs, f"Half the bars would have it {more} about {middle} (95 %: {where}).")
+    expect = f"Expect it on half the bars at about {middle}, on more when {more}"
+    return (*runs, f"{expect} (95 %: {where}).")
 
 
 def _colour_part(context: ThingContext) -> Section | None:
@@ -256,7 +259,7 @@ def _colour_part(context: ThingContext) -> Section | None:
         return None
     head = html.Heading("In" if context.kind == "colourants" else "Colourant", wide=True)
     days = (f"Day {day:.0f}" for day in _FORECAST_DAYS)
-    caption = "Width of the bleed to expect, in mm, with the range for the next bar"
+    caption = "How wide a bleed to expect, and beneath it the range for the next bar"
     table = html.simple_table(caption, (head, *days), rows)
     note = SideNote(kind="A model's estimate", how=context.how("bleed"))
     return html.simple_section("moves", "How far it bleeds", table, note=note)
@@ -308,8 +311,8 @@ def _failures_part(context: ThingContext) -> Section | None:
     others = len(all_failures) - len(named)
     if others:
         failed = span(context.here, context.book.places.fixed("failed"))
-        count = words.count_text(others, "failure")
-        more = "more in designs made with it" if shown else "in designs made with it; none names it"
+        count = words.count_text(others, "more failure" if shown else "failure")
+        more = "in designs made with it" + ("" if shown else ", none put down to it")
         blocks.append(html.Paragraph((f"{count} {more}: ", failed, ".")))
     return html.simple_section("failed", "What failed", *blocks)
 

@@ -245,7 +245,7 @@ def test_pours_that_fall_apart_cleanly_have_a_threshold_all_the_same() -> None:
     ("seen", "why"),
     [
         ([], "0 pours are too few"),
-        (pours((49, 1)), "1 pour is too few; 6 or more"),
+        (pours((49, 1)), "1 pour is too few to say what temperature does; it takes 6"),
         (pours((49, 1), (50, 1), (51, 1), (55, 0), (56, 0)), "5 pours are too few"),
         (
             pours(*[(52, share) for share in (0, 1, 0, 1, 1, 0)]),
@@ -265,13 +265,13 @@ def test_too_few_pours_say_so(seen: list[PourOutcome], why: str) -> None:
 def test_pours_that_show_nothing_say_so() -> None:
     found = pour_threshold(pours((50, 1), (51, 0), (52, 1), (54, 0), (56, 1), (57, 0)))
     assert (found.interval_c, found.rises) == (None, None)
-    assert found.why == "the pours do not show yet that the temperature decides it"
+    assert found.why == "the pours do not show yet whether the temperature matters"
 
 
 def test_pours_alike_at_two_temperatures_have_no_slope_and_no_threshold() -> None:
     found = pour_threshold(pours(*(6 * [(50, 0.5), (58, 0.5)])))
     assert (found.slope_per_k, found.at_c, found.interval_c, found.rises) == (0, None, None, None)
-    assert found.why == "the pours do not show yet that the temperature decides it"
+    assert found.why == "the pours do not show yet whether the temperature matters"
 
 
 def test_trouble_at_both_ends_has_no_one_threshold() -> None:

@@ -78,7 +78,9 @@ def test_what_a_base_carries(pages: Pages, takes: str, note: str, row: str) -> N
     assert note in said_here
     assert row in said_here
     assert ("more than the" in said_here) == bool(row)
-    assert f"Carries {takes} of its mass in fragrance" in said(page("shelf/base-plain.html"))
+    assert f"Carries up to {takes} of its weight in fragrance" in said(
+        page("shelf/base-plain.html")
+    )
 
 
 @pytest.mark.parametrize(

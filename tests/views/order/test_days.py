@@ -232,6 +232,6 @@ def test_lines_that_share_a_full_mould_are_told_of_it() -> None:
     _, plan = planned(PROJECT / "content", "lantern-fair")
     (text,) = limit_texts(plan)
     assert text.replace(NO_BREAK, " ") == (
-        "66 bars share twelve cavities, full until the next day: 6 days of pouring; with one more"
-        " mould, 4 at best."
+        "6 days of pouring: 66 bars share twelve cavities, each full until the next day. One more"
+        " mould: 4 at best."
     )

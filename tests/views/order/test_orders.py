@@ -62,12 +62,12 @@ def text_of(page: Path) -> str:
 def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
     said = text_of(editions["studio"] / "orders" / "dozen.html")
     for words in (
-        "A dozen and two", "4 bars, due 30 April 2026, for Wilma Oake, to be begun by 27 April",
-        "2 rounds of 2", "2 of Leaf, straight", "4 casts for this order, 94 casts left in all",
+        "A dozen and two", "4 bars for Wilma Oake, due 30 April 2026. Begin by 27 April 2026.",
+        "2 rounds of 2", "2 of Leaf, straight", "4 casts for this order, of 94 left.",
         # Two rounds of 1.68 mL, each rounded down; the scrapings of the first go into the second.
         "3.2 mL", "10 g (0.355 oz) of Plain",
         "Ends: 30 g (1.05 oz) into the pot pale of Leaf on brick",
-        "melted twice already", "Leaf on brick: two pieces make it 2 rounds over 3 days;",
+        "Melted twice already", "Leaf on brick: two pieces make it 2 rounds over 3 days;",
         "2 more pieces: 1 round.", "We allowed 20 minutes to melt a pot.",
         "Day 1", "Today melt: 189 g (6.7 oz) of Plain.", "Melt the detail: 21 g",
         "€17.40", "€34.80", "Half in advance.", "38 g (1.35 oz) , from Base & Sons.",
@@ -137,7 +137,7 @@ def test_a_notebook_without_orders_says_how_to_write_one(tmp_path: Path) -> None
     (content / "orders" / "dozen.yaml").unlink()
     assert main(["build", "--content", str(content), "--out", str(tmp_path / "out")]) == 0
     said = text_of(tmp_path / "out" / "orders" / "index.html")
-    assert "No order is written. One is a file in orders/" in said
+    assert "No order is written yet. Write one as a file in orders/" in said
 
 
 def test_an_order_of_a_design_that_cannot_be_read(tmp_path: Path) -> None:
@@ -170,20 +170,20 @@ def test_what_is_over_a_limit_is_told_on_the_order(tmp_path: Path) -> None:
             ("designs/leaf/design.md", "base: plain\n    amount: 80 g",
              "base: {leftover: ends}\n    amount: 80 g"),
             {"shelf/leftovers.yaml": "ends: {name: Ends, amount: 30 g, tinted: no}\n"},
-            "too little is left of it",
+            " short.",
         ),
         (
             ("shelf/mats.yaml", "  life: 50\n", ""), {},
-            "how many it has left is not known: the mat's life is not on the shelf",
+            "How many are left is not known: the mat's life is not on the shelf",
         ),
         (
             ("designs/leaf/design.md", "minutes: {pour: 20, tidy: 8}", "minutes: {pour: 60 h}"),
             {},
-            "No day sheet: ",
+            "No plan by the hour: ",
         ),
         (
             ("orders/dozen.yaml", "due: 2026-04-30", "due: 2026-03-01"), {},
-            "to be begun by 26 February 2026",
+            "Begin by 26 February 2026",
         ),
     ],
 )  # fmt: skip

@@ -85,8 +85,8 @@ def test_a_round_cavity_rounds_the_piece_and_may_crop_the_motif(notebook: Notebo
     # 56 x 39 less 1 mm all round: 54 x 37, smaller than the motif of 60 x 40.
     assert "cut 54 mm wide" in text
     assert "it loses 3 mm left and right and 1.5 mm top and foot." in text
-    assert "The motif looks out under it" in text
-    assert "nothing of the motif looks out" not in text
+    assert "The motif shows beyond it" in text
+    assert "no motif shows beyond it" not in text
     assert "corners cut round, 11 mm" in text
 
 

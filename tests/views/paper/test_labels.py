@@ -97,7 +97,7 @@ def test_ingredients_are_never_below_a_sixteenth_of_an_inch_unsaid() -> None:
     assert size * X_HEIGHT >= 25.4 / 16 - 1e-3
     shape = LabelShape("rectangle", 44.0, 29.0)
     small = draw_label(WORDS, shape, BAR, "letter", "label")
-    assert any("No room for the ingredients in letters 1.6 mm" in mind for mind in small.warnings)
+    assert any("The ingredients need letters 1.6 mm" in mind for mind in small.warnings)
     # A bar of 30 x 20 x 10 mm has 22 cm2 in all: half the height would do, so type of 7 pt does.
     tiny = BarSize((30.0, 20.0), 10.0)
     assert draw_label(WORDS, shape, tiny, "letter", "label").warnings == ()
@@ -106,7 +106,7 @@ def test_ingredients_are_never_below_a_sixteenth_of_an_inch_unsaid() -> None:
 def test_a_size_that_would_do_does(tmp_path: Path) -> None:
     small = draw_label(WORDS, LabelShape("rectangle", 40.0, 25.0), BAR, "letter", "label")
     (said,) = small.warnings
-    wide, high = said.split(": use a label of ")[1].split(" mm")[0].split(" × ")
+    wide, high = said.split(": use one of ")[1].split(" mm")[0].split(" × ")
     large = draw_label(
         WORDS, LabelShape("rectangle", float(wide), float(high)), BAR, "letter", "label"
     )
@@ -129,7 +129,7 @@ def test_nothing_is_below_seven_points_and_what_is_left_out_is_said(
     text = " ".join(one.text for one in letters)
     for part in (words.net, words.ingredients.split()[-1], words.studio):
         if part not in text:
-            assert any(mind.startswith("Too small for its text") for mind in made.warnings)
+            assert any(mind.startswith("Too small: ") for mind in made.warnings)
 
 
 @pytest.mark.parametrize("shape", SHAPES)

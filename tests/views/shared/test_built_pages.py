@@ -206,7 +206,7 @@ def test_every_photo_of_a_design_is_on_its_page(notebook: Path, demo_content: Pa
     [
         "Honeycomb in amber",
         "2 of 6 pours",
-        "Milky or clear, by keep?",
+        "Milky or clear: which gives more bars fit to sell? Can't tell yet: only one pot of each.",
         "To try: Pour down the back of a spoon.",
         "Moth and moon",
     ],

@@ -41,7 +41,7 @@ def test_what_cannot_be_drawn_is_not(notebook: Path) -> None:
 
 
 def test_a_colourant_without_a_measured_photo_says_what_to_photograph(notebook: Path) -> None:
-    assert "Photograph one bar of each dose" in page(notebook, "shelf/colourant-violet-dye.html")
+    assert "Photograph a bar of each dose" in page(notebook, "shelf/colourant-violet-dye.html")
 
 
 def test_a_photo_comes_before_the_drawing(notebook: Path) -> None:

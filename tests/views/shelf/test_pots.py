@@ -69,7 +69,7 @@ def test_nothing_was_read(tmp_path: Path) -> None:
     found = page(read(tmp_path, ("designs/leaf/design.md", f"    {OLD}\n", "")))
     assert found.parts == ()
     assert found.standfirst == (
-        "No pot has been read yet as it cooled. Three readings of one are a start.",
+        "No pot has been read yet as it cooled. Three readings of one pot are a start.",
     )
 
 

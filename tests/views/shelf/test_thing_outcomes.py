@@ -35,10 +35,10 @@ SHARES = (0.0, 0.5, 1.0, 0.0)
     ("found", "ending"),
     [
         ({"why": "four pours are too few"}, "Four pours are too few."),
-        ({"both_ends": True}, "It happens at the cool and at the hot end, and less between."),
+        ({"both_ends": True}, "It happens to the coolest and to the hottest, and less between."),
         (
             {"at_c": 52.0, "interval_c": (50.0, 55.0), "rises": True},
-            "Half the bars would have it above about 52 °C (126 °F) (95 %: 50 °C to 55 °C).",
+            "half the bars at about 52 °C (126 °F), on more when hotter (95 %: 50 °C to 55 °C).",
         ),
         (
             {"at_c": 52.0, "interval_c": (None, None), "why": "they do not show it yet"},
@@ -46,20 +46,22 @@ SHARES = (0.0, 0.5, 1.0, 0.0)
         ),
         (
             {"at_c": 52.0, "interval_c": (50.0, None), "rises": True},
-            "Half the bars would have it above about 52 °C (126 °F) (95 %: above 50 °C).",
+            "half the bars at about 52 °C (126 °F), on more when hotter (95 %: above 50 °C).",
         ),
         (
             {"at_c": 52.0, "interval_c": (None, 55.0), "rises": False},
-            "Half the bars would have it below about 52 °C (126 °F) (95 %: below 55 °C).",
+            "half the bars at about 52 °C (126 °F), on more when cooler (95 %: below 55 °C).",
         ),
     ],
 )
 def test_what_the_pours_say(found: dict[str, Any], ending: str) -> None:
     told = said(SHARES, **found)
     assert told.startswith(OUTCOME.capitalize()[:3])
-    assert ". In 2 of 4 pours, poured at 44–61 °C" in told
+    assert ". In 2 of 4 pours at 44–61 °C" in told
     assert told.endswith(ending), told
 
 
 def test_without_a_temperature_of_any_pour() -> None:
-    assert "In 0 of 1 pour, " in said((0.0,), range_c=None, why="no pour has a temperature")
+    assert "In 0 of 1 pour at least one bar " in said(
+        (0.0,), range_c=None, why="no pour has a temperature"
+    )
