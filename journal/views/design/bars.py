@@ -80,7 +80,8 @@ def bars_section(context: DesignContext) -> Section | None:
     if alike:
         said = (html.Paragraph((f"On every bar: {', '.join(alike)}.",)),)
     measured = (table, *said, *_interval_blocks(context))
-    passages.append(Passage(measured, fold="Every bar, measured" if latest else ""))
+    every = f"{count_text(len(bars), 'bar')}, each as it was measured"
+    passages.append(Passage(measured, fold=words.capitalised(every) if latest else ""))
     return Section("bars", "Bar by bar", tuple(passages))
 
 

@@ -171,7 +171,7 @@ def _fit_text(bars: Sequence[Bar]) -> str:
         return "Not judged"
     fit = sum(keep is True for keep in judged)
     unjudged = len(bars) - len(judged)
-    return f"{fit} of {len(judged)} fit to sell{f', {unjudged} not judged' if unjudged else ''}"
+    return f"{fit} of {len(judged)} fit{f', {unjudged} not judged' if unjudged else ''}"
 
 
 def _marks_text(context: DesignContext) -> str:

@@ -69,7 +69,7 @@ def test_the_answer_is_true_when_the_pot_and_the_pieces_are_ready() -> None:
     answer = f"Pour {begins} to {until} min after the slate pot reads 160 °F."
     assert said(one) == (
         f"{answer} Pour it at 122–132 °F (50–56 °C)."
-        " Pour the detail 10 min before that reading, so that all is ready."
+        " Pour the detail 7 min before that reading, so that all is ready."
     )
     chart = chart_of_round("time", one).chart
     # The answer stands over the chart, which says the rest.

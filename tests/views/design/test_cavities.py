@@ -76,7 +76,7 @@ def test_a_pour_says_what_its_bars_were(
         keeps = [bar.measures.get("keep") for bar in pour.bars]
         judged = len(keeps) - keeps.count(None)
         if len(designs[design].pours) > 1:
-            assert f"<figcaption>{keeps.count(True)} of {judged} fit to sell" in figure
+            assert f"<figcaption>{keeps.count(True)} of {judged} fit" in figure
         drawn = _BAR.findall(figure)
         tones = [tone for tone, _ in drawn]
         assert [tones.count(tone) for tone in ("fit", "cavity")] == [

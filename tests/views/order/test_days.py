@@ -137,7 +137,10 @@ def test_bars_of_a_day_span_its_steps(trims: tuple[Notebook, OrderPlan]) -> None
 
 
 def test_windows_hold_the_pours_that_are_made_in_them(trims: tuple[Notebook, OrderPlan]) -> None:
-    """A shaded window lies about every pour in the row of its pot."""
+    """A shaded window lies about every pour in the row of its pot.
+
+    The last of the pieces, a third of them at most, is sprayed when it may have ended.
+    """
     notebook, plan = trims
     rounds = rounds_of_plan(notebook.settings, notebook.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(plan.day.rounds, rounds, strict=True)]
@@ -153,7 +156,8 @@ def test_windows_hold_the_pours_that_are_made_in_them(trims: tuple[Notebook, Ord
     for pour in pours:
         (left, right), rows = reach(pour), [band for band in windows if band.y == pour.y]
         held += any(
-            first <= left + 0.05 and right <= last + 0.05 for first, last in map(reach, rows)
+            first <= left + 0.05 and left + (right - left) * 2 / 3 <= last + 0.05
+            for first, last in map(reach, rows)
         )
     # A pour stands in the row of its pot, with its window, and in that of the pieces.
     assert held * 2 == len(pours) > 0
