@@ -322,9 +322,9 @@ class Pipeline:
         rates = studio_pot_rates(figures.summaries)
         together = derive_notebook(cut, figures.summaries, rates, {}, {}, self._function_answers)
         plans = {
-            name: self._plan_order(cut, order, together)
+            name: self._plan_order(cut, planned, together)
             for name, order in cut.orders.items()
-            if all(line.design in figures.summaries for line in order.record.designs)
+            if (planned := order.of_designs(figures.summaries)) is not None
         }
         return replace(together, orders=plans, rounds=self._plan_rounds(cut, figures, together))
 
@@ -478,12 +478,17 @@ class Pipeline:
         return LazyValues(cut.designs, cut.designs.__getitem__, digest_without_prose)
 
     def _faulty_things(self, notebook: Notebook) -> FaultyThings:
-        """The designs, questions and orders with an error, each with its problems."""
+        """The designs, questions and orders with an error, each with its problems.
+
+        What only figures find, such as too much of an oil, is said on a design's own page, and
+        costs it no other; but customers are not shown such a design.
+        """
+        public = self._options.edition == "public"
         read_errors = problems_by_design(notebook.errors)
         things: dict[KindAndId, FaultyThing] = {}
         for name in (*notebook.summaries, *notebook.unreadable):
             row = self._figures.rows.get(name)
-            figure_errors = () if row is None else _errors(row.summary.problems)
+            figure_errors = _errors(row.summary.problems) if public and row is not None else ()
             errors = {*read_errors.get(name, ()), *figure_errors}
             if errors or name in notebook.unreadable:
                 summary = notebook.summaries.get(name)

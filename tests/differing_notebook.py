@@ -273,6 +273,18 @@ FILES: Mapping[str, str] = {
 }
 
 
+#: What makes one of its designs, then a keeper, hold more of an oil than its certificate allows.
+OVER_LIMIT = (
+    ("shelf/fragrances.yaml", "limit: 2.4 %", "limit: 0.5 %"),
+    ("designs/fern/design.md", "state: trial", "state: keeper"),
+)
+#: What puts a mistake into another, and into an order beside sound ones.
+FAULTY = (
+    ("designs/dots/design.md", "bars: 3", "bars: three"),
+    ("orders/thirteen.yaml", "bars: 9}", "bars: 9}\n  - {design: dots, bars: 4}"),
+)
+
+
 def lay_out(root: Path, *changes: tuple[str, str, str]) -> Path:
     """Write the notebook; ``changes`` are (file, old text, new text)."""
     files = dict(FILES)

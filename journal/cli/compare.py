@@ -11,8 +11,7 @@ from journal.comparison.across import CrossDesignComparison
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import ComparisonResults, CrossDesignResults, compare_designs
 from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
-from journal.errors import UsageError
-from journal.figures.derive import derive_figures
+from journal.errors import UsageError, raise_errors
 from journal.records.models.fields import spelling_hint
 from journal.records.notebook import Notebook, read_notebook
 
@@ -25,9 +24,10 @@ def compare(args: argparse.Namespace) -> int:
         raise UsageError(
             f'no design or comparison is called "{args.id}"', spelling_hint(args.id, ids)
         )
-    derived = derive_figures(notebook, models=False)
-    across = args.id is None or args.id in notebook.comparisons
-    require_sound(notebook, derived, [] if across else [args.id])
+    if args.id is None or args.id in notebook.comparisons:
+        raise_errors(notebook.problems)
+    else:
+        require_sound(notebook, [args.id])
     lines = comparison_lines(notebook, compare_designs(notebook), args.id)
     print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import dataclasses
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 
-from journal.errors import Position, UsageError, raise_errors
+from journal.errors import Position, Problem, UsageError, raise_errors
 from journal.figures.day.derive_order import line_variant
-from journal.figures.derive import AllFigures, can_be_derived
+from journal.figures.derive import can_be_derived
 from journal.records.models.fields import spelling_hint
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import KINDS
@@ -14,6 +15,7 @@ from journal.records.models.things import ThingRef, references_of, with_leftover
 from journal.records.models.write_up import Design, Recipe
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenTable
+from journal.views.notebook import problems_by_design
 
 
 def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
@@ -34,11 +36,41 @@ def usable_design(notebook: Notebook, name: str) -> Design:
     return notebook.designs[name]
 
 
-def require_sound(notebook: Notebook, derived: AllFigures, designs: Sequence[str]) -> None:
-    """Raise ContentError for errors in what these designs use; for every error if none is named."""
-    if not designs:
-        raise_errors((*notebook.problems, *derived.problems))
-        return
+def faulty_designs(notebook: Notebook) -> Mapping[str, tuple[Problem, ...]]:
+    """The designs that have an error, each with its errors."""
+    errors = problems_by_design(notebook.errors)
+    return {
+        name: errors.get(name, ())
+        for name in (*notebook.designs, *notebook.unreadable)
+        if name in errors
+        or name not in notebook.designs
+        or not can_be_derived(notebook.shelf, notebook.designs[name])
+    }
+
+
+def without_designs(notebook: Notebook, left_out: Container[str]) -> Notebook:
+    """The notebook without some designs, and without questions that have an error."""
+    faulty_files = {problem.position.path for problem in notebook.errors}
+    questions = notebook.comparisons.items()
+    return dataclasses.replace(
+        notebook,
+        designs={name: one for name, one in notebook.designs.items() if name not in left_out},
+        summaries={name: one for name, one in notebook.summaries.items() if name not in left_out},
+        comparisons={name: one for name, one in questions if one.path not in faulty_files},
+    )
+
+
+def require_bench(notebook: Notebook) -> None:
+    """Raise ContentError for errors in what all designs depend on: the settings and the shelf."""
+    raise_errors(
+        problem
+        for problem in notebook.problems
+        if problem.position.path.partition("/")[0] not in ("designs", "comparisons", "orders")
+    )
+
+
+def require_sound(notebook: Notebook, designs: Sequence[str]) -> None:
+    """Raise ContentError for errors in what these designs use."""
     variants = [
         (name, variant.name)
         for name in designs
@@ -46,8 +78,6 @@ def require_sound(notebook: Notebook, derived: AllFigures, designs: Sequence[str
         for variant in notebook.designs[name].variants
     ]
     require_recipes(notebook, [*((name, None) for name in designs), *variants])
-    folders = tuple(f"designs/{name}/" for name in designs)
-    raise_errors(p for p in derived.problems if p.position.path.startswith(folders))
 
 
 def require_used(notebook: Notebook, chosen: OrderFile) -> None:

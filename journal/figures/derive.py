@@ -33,7 +33,7 @@ from journal.figures.heat.derive_heat import (
 )
 from journal.figures.recipe.derive_face import BarFace, bar_face
 from journal.figures.recipe.derive_fill import FILL
-from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, RecipeMasses
+from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, OverLimit, RecipeMasses
 from journal.figures.registry import (
     OF_DESIGN,
     OF_RECIPE,
@@ -101,7 +101,8 @@ class FiguresSummary(Struct, frozen=True):
 
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
     recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
-    it does; ``face`` what is seen of a bar, where that is known.
+    it does; ``face`` what is seen of a bar, where that is known; ``over`` the limits that a
+    recipe is over, by the name of its variant, "" as written.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -112,6 +113,12 @@ class FiguresSummary(Struct, frozen=True):
     colours: tuple[ColourOnBar, ...]
     dew_min: Mapping[str, int] = {}
     face: BarFace | None = None
+    over: tuple[tuple[str, tuple[OverLimit, ...]], ...] = ()
+
+    @property
+    def oils_over(self) -> frozenset[str]:
+        """The oils of which a recipe has more than a certificate allows."""
+        return frozenset(oil for _, limits in self.over for one in limits for oil in one.oils)
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +277,11 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
             if (dew := one[DEW].value) is not None and dew.wait_min
         },
         face=bar_face(context, recipe.masses, recipe[FILL].value),
+        over=tuple(
+            (name, one.masses.over)
+            for name, one in (("", recipe), *figures.variants.items())
+            if one.masses.over
+        ),
     )
 
 

@@ -62,7 +62,7 @@ class NotebookFigures(Struct, frozen=True):
     ``pieces``  casts and fit of every piece
     ``templates``  what to cut by, for each mat and mould that are used together
     ``forecasts``  of each design that has one
-    ``orders``  the plan of each order whose designs can be worked out
+    ``orders``  the plan of each order, of those of its designs that can be worked out
     """
 
     rates: PotRates
@@ -151,10 +151,12 @@ def _order_plans(
     casts: Mapping[str, int],
     rates: PotRates,
 ) -> Iterator[tuple[str, OrderPlan]]:
-    """Yield the plan of each order whose designs all have figures, with the order's name."""
+    """Yield the plan of each order, of those of its designs that have figures, with its name."""
+    faulty_files = {problem.position.path for problem in notebook.errors}
     for name, order in notebook.orders.items():
-        if all(line.design in summaries for line in order.record.designs):
-            yield name, plan_order(notebook, order, casts, rates)
+        planned = None if order.path in faulty_files else order.of_designs(summaries)
+        if planned is not None:
+            yield name, plan_order(notebook, planned, casts, rates)
 
 
 def plan_order(

@@ -475,7 +475,7 @@ class Page(Struct, frozen=True, tag=True):
 
     ``before`` stands over the title, ``standfirst`` under it, ``line`` is a ruled line of
     text, such as on the design that this one grew from. ``drawn`` stands where
-    there is no photo. ``folio`` is its page number.
+    there is no photo. ``folio`` is its page number. ``dangers`` are set as large as the title.
     """
 
     frame: PageFrame
@@ -490,6 +490,7 @@ class Page(Struct, frozen=True, tag=True):
     folio: str = ""
     about: str = ""
     marks: tuple[Words, ...] = ()
+    dangers: tuple[Words, ...] = ()
 
     @property
     def outlines(self) -> tuple[InkShape, ...]:

@@ -155,7 +155,8 @@ class CutMarks(Struct, frozen=True):
 class CardPage(Struct, frozen=True, tag=True):
     """Cards of one size; ``sheet`` names the paper when several go on one.
 
-    ``when`` says when to pour in the first card's round, on the screen.
+    ``when`` says when to pour in the first card's round, on the screen. ``dangers`` are set as
+    large as the title.
     """
 
     frame: PageFrame
@@ -168,3 +169,4 @@ class CardPage(Struct, frozen=True, tag=True):
     when: tuple[Block, ...] = ()
     folio: str = ""
     about: str = ""
+    dangers: tuple[Words, ...] = ()

@@ -125,7 +125,7 @@ class TruePage(Struct, frozen=True, tag=True):
     """A page of the notebook whose pictures are printed true to size, a sheet each.
 
     ``language`` is that of the words in the pictures, where they are not the page's:
-    "zxx" for names of ingredients, which belong to none.
+    "zxx" for names of ingredients, which belong to none. ``dangers`` are set as large as the title.
     """
 
     frame: PageFrame
@@ -137,6 +137,7 @@ class TruePage(Struct, frozen=True, tag=True):
     folio: str = ""
     about: str = ""
     language: str = ""
+    dangers: tuple[Words, ...] = ()
 
 
 _Box = tuple[float, float, float, float]

@@ -38,6 +38,7 @@ from journal.views.shared import inputs as given
 from journal.views.shared.bars_seen import seen_bar
 from journal.views.shared.book import Book, base_digest
 from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
+from journal.views.shared.over_limit import over_limit_texts
 from journal.views.shared.paper_places import has_sheets, template_places
 from journal.views.shared.photos import (
     ProbedPhotos,
@@ -121,6 +122,11 @@ def open_book(
             for name, summary in notebook.summaries.items()
             if (one := shown.summaries.get(name)) is not None and one.face is not None
         },
+        over_limit={
+            name: over_limit_texts(notebook.shelf, one.over)
+            for name in notebook.summaries
+            if (one := shown.summaries.get(name)) is not None and one.over
+        },
     )
 
 
@@ -164,11 +170,11 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         lay = partial(order_sheets, name=name)
         yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
     moulds = [("moulds", name) for name in book.bench.moulds]
+    faulty = {"places.faulty": [one for one in book.places.faulty if one[0] == "design"]}
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,
-         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos", "seen"),
-          "bench": moulds,
-          "places.faulty": [one for one in book.places.faulty if one[0] == "design"]}),
+         {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos", "seen", "over_limit"),
+          "bench": moulds, **faulty}),
         ("failed", failed_sheets, given.list_inputs(*_SUMMARIES, "uses.descendants")),
         ("weeks", weeks_sheets, {**given.list_inputs(*_SUMMARIES), "bench": moulds}),
         ("compared", compared_sheets,
@@ -181,13 +187,14 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
          given.list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
                            "places.compared", "places.orders", "notebook.shelf")),
         ("cards", cards_list_sheets,
-         given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates", "places.cards",
-                           "bench", "seen")),
+         {**given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates",
+                              "places.cards", "bench", "seen", "over_limit"), **faulty}),
         ("shelf", shelf_sheets,
          given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
                            "notebook.shelf")),
         ("orders", orders_list_sheets,
-         given.list_inputs("notebook.summaries", "notebook.orders", "places.orders")),
+         given.list_inputs("notebook.summaries", "notebook.orders", "places.orders",
+                           "places.faulty", "over_limit")),
         ("photo card", photo_card_sheets, given.photo_card_inputs(book)),
         ("how", how_sheets, {}),
         ("pots", pots_sheets, given.list_inputs(*_SUMMARIES, "figures.summaries")),

@@ -33,8 +33,8 @@ def test_the_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = plan(content, capsys)
     assert list(found) == [
         "format", "order", "title", "due", "customer", "currency", "cost", "price", "bars",
-        "begin_by", "lines", "needs", "by_eye", "rounds", "days", "hands_on_min", "elapsed_min",
-        "assumed", "missing",
+        "begin_by", "lines", "left_out", "over_limit", "needs", "by_eye", "rounds", "days",
+        "hands_on_min", "elapsed_min", "assumed", "missing",
     ]  # fmt: skip
     assert found["format"] == "soap-design-journal/1"
     assert (found["due"], found["begin_by"]) == ("2026-04-30", "2026-04-27")
@@ -50,7 +50,7 @@ def test_the_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
         "needed_g": 368, "from_leftovers_g": 0, "on_hand_g": 300, "buy_g": 68,
     }  # fmt: skip
     assert {"needed_ml", "buy_ml"} <= set(found["needs"][2])
-    assert found["missing"] == []
+    assert (found["missing"], found["left_out"], found["over_limit"]) == ([], [], [])
 
 
 def test_the_steps(content: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -461,6 +461,7 @@ def test_over_its_limit_in_the_figures(tmp_path: Path) -> None:
     block = design_json(notebook.designs["leaf"], leaf(notebook))
     oil = block["layers"]["body"]["fragrances"]["herb"]
     assert oil["within_limit"] is False
+    assert (oil["volume_ml"], oil["mass_g"]) == (None, None)
     share = pytest.approx(100 * 9.072 / 348.432, rel=1e-11)  # JSON has 12 digits
     assert oil["layer_percent"] == share
     assert oil["limit_percent"] == 2
@@ -491,6 +492,23 @@ def test_oils_share_their_limits(tmp_path: Path) -> None:
     assert "together use" in problem.what
     assert problem.position.line == 24
     assert not problems_of(tmp_path / "b", BLEND, moss("density: 1 g/mL, limit: 5 %"))
+
+
+@pytest.mark.parametrize(
+    ("limit", "refused"),
+    # Both together over theirs; moss alone over its own, which is no fault of herb's; neither.
+    [("2 %", {"herb", "moss"}), ("0.5 %", {"moss"}), ("5 %", set())],
+)
+def test_what_is_over_its_limit_has_no_amount(
+    tmp_path: Path, limit: str, refused: set[str]
+) -> None:
+    found = leaf(read(tmp_path, BLEND, moss(f"density: 1 g/mL, limit: {limit}"))).recipe
+    body = found.masses.layer("body")
+    without = {one.oil for one in body.fragrances if (one.mass_g, one.volume_ml) == (None, None)}
+    assert without == {one.oil for one in body.fragrances if one.refused} == refused
+    assert {oil for over in found.masses.over for oil in over.oils} == refused
+    # It is a part of the bar all the same.
+    assert body.stays_g_per_bar > body.base_g_per_bar
 
 
 def test_no_limit_is_a_warning_on_the_shelf(tmp_path: Path) -> None:

@@ -10,9 +10,9 @@ from journal.cli.paper.on_paper import write_pdf
 from journal.cli.paper.order_json import plan_json
 from journal.cli.paper.order_lines import plan_lines
 from journal.cli.terminal import print_lines, print_problems
-from journal.cli.used import require_used
+from journal.cli.used import faulty_designs, require_used, without_designs
 from journal.comparison.derive import compare_designs
-from journal.errors import UsageError, raise_errors
+from journal.errors import UsageError, errors_in, raise_errors
 from journal.figures.day.derive_day import DayClock
 from journal.figures.derive import derive_figures
 from journal.figures.derive_notebook import plan_order, studio_pot_rates
@@ -30,30 +30,36 @@ def order(args: argparse.Namespace) -> int:
     """Run ``journal order``; gives the exit status."""
     notebook = read_notebook(args.content)
     chosen = _order_named(notebook, args.file)
-    require_used(notebook, chosen)
-    notebook = cut_to_edition(notebook, args.edition)
+    faulty = faulty_designs(notebook)
+    planned = chosen.of_designs([name for name in notebook.designs if name not in faulty])
+    require_used(notebook, planned or chosen)
+    ordered = {line.design for line in chosen.record.designs}
+    errors = [error for name, own in faulty.items() if name in ordered for error in own]
+    notebook = cut_to_edition(without_designs(notebook, faulty), args.edition)
     chosen = notebook.orders[chosen.id]
+    planned = chosen.of_designs(notebook.designs) or chosen
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
     opens_min = args.hours.opens_min if args.begins is None else args.begins
     clock = DayClock(opens_min, args.hours)
-    plan = plan_order(notebook, chosen, casts, studio_pot_rates(figures.summaries), clock)
-    raise_errors(plan.figures.problems)
-    print_problems(plan.figures.problems, args.content)
+    plan = plan_order(notebook, planned, casts, studio_pot_rates(figures.summaries), clock)
+    problems = (*plan.figures.problems, *errors)
+    print_problems(problems, args.content)
+    status = 1 if errors_in(problems) else 0
     studio = args.edition == "studio"
     if args.json:
         found = plan_json(notebook, plan, studio=studio)
         print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
-        return 0
+        return status
     if args.pdf is not None:
         theme = read_theme(notebook.settings.theme, args.content)
         book = open_book(notebook, figures, compare_designs(notebook), theme, args.edition)
         page = order_page(book, book.places.orders[chosen.id], chosen, plan)
         write_pdf(args, theme, theme.set_page("order.html", page))
         print_lines(f"Made the order's sheet: {args.pdf}.")
-        return 0
+        return status
     print_lines(*plan_lines(notebook, plan, studio=studio))
-    return 0
+    return status
 
 
 def _order_named(notebook: Notebook, name: str) -> OrderFile:

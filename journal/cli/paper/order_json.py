@@ -14,6 +14,7 @@ from journal.records.models.write_up import AS_WRITTEN
 from journal.records.notebook import Notebook
 from journal.views.card.steps import RoundSteps
 from journal.views.order.day import PlannedDay, day_step_text, planned_days, rounds_of_plan
+from journal.views.order.words import without
 from journal.views.shared.words import NO_BREAK
 
 _UNIT_NAMES = {GRAMS: "g", MILLILITRES: "ml", EACH: "count"}
@@ -23,7 +24,8 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
     """The plan of an order; without ``studio`` no customer, cost or price.
 
     Minutes count from midnight of the first day. A step's ``round`` is the place of its round in
-    ``rounds``.
+    ``rounds``. ``left_out`` are its designs with a mistake; of a fragrance in ``over_limit``
+    ``needs`` has no amount for that design.
     """
     figures, day = plan.figures, plan.day
     record = figures.order.record
@@ -46,6 +48,16 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
         "bars": figures.bars,
         "begin_by": None if day.begin_by is None else day.begin_by.isoformat(),
         "lines": [_line_json(line) for line in figures.lines],
+        "left_out": list(without(notebook, plan)),
+        "over_limit": [
+            {
+                "design": line.design.id,
+                "variant": _variant(line),
+                "layer": over.layer,
+                "fragrances": list(over.oils),
+            }
+            for line, over in figures.over
+        ],
         "needs": _needs_json(notebook, figures),
         "by_eye": [f"{kind}/{name}" for kind, name in figures.by_eye],
         "rounds": _rounds_json(plan),

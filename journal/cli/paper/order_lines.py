@@ -18,8 +18,13 @@ from journal.views.shared.words import NO_BREAK, UnitFormatter, clock_text, list
 
 def plan_lines(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> list[str]:
     """The plan as lines for the terminal; cost and price for the ``studio`` alone."""
-    order = plan.figures.order.record
+    figures = plan.figures
+    order = figures.order.record
     lines = [f"{order.title}: {words.order_text(order, plan, studio=True)}"]
+    lines += wrapped(*(words.over_limit_text(notebook.shelf, *over) for over in figures.over))
+    left_out = list_text(words.without(notebook, plan))
+    if left_out:
+        lines += wrapped(f"Planned without {left_out}. The write-up has a mistake.")
     for head, section in _sections(notebook, plan, studio=studio):
         lines += ["", head, *section]
     return [line.replace(NO_BREAK, " ") for line in lines]

@@ -29,7 +29,7 @@ from journal.figures.derive import RecipeFigures, derive_recipe
 from journal.figures.pieces.derive_pieces import CastingPlaces, derive_pieces, places_of_recipe
 from journal.figures.recipe import derive_leftovers
 from journal.figures.recipe.derive_by_round import masses_by_round, summed_masses
-from journal.figures.recipe.derive_layers import RecipeMasses
+from journal.figures.recipe.derive_layers import OverLimit, RecipeMasses
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.figures.recipe.derive_measured import asked_of_oil
 from journal.figures.shop.cost import round_parts
@@ -127,6 +127,17 @@ class OrderFigures(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
     @property
+    def over(self) -> tuple[tuple[OrderedLine, OverLimit], ...]:
+        """What its lines are over, in one round or in all: of those oils it gives no amount."""
+        found = {
+            (line.number, one.layer, one.oils): (line, one)
+            for line in self.lines
+            for masses in (*line.masses, line.figures.masses)
+            for one in masses.over
+        }
+        return tuple(found.values())
+
+    @property
     def bars(self) -> int:
         """Bars of all lines."""
         return sum(line.bars for line in self.lines)
@@ -208,7 +219,7 @@ def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Probl
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
-    """All that each line takes of the shelf, an entry for each use; doses by eye are left out."""
+    """All that each line takes of the shelf, an entry a use; without what has no amount."""
     for line in lines:
         for layer, written in zip(line.total.layers, line.variant.recipe.layers, strict=True):
             if layer.leftover is not None:
@@ -220,7 +231,8 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 on_hand = shelf.fragrances[oil.oil].on_hand
                 asked = asked_of_oil(oil, dose.dose)
-                yield _shelf_need(on_hand, "fragrances", oil.oil, asked.mass_g, asked.volume_ml)
+                if asked is not None:
+                    yield _shelf_need(on_hand, "fragrances", oil.oil, asked.mass_g, asked.volume_ml)
             for one in layer.dosed:
                 if not one.by_eye:
                     on_hand = shelf.dosed_ingredient(one.kind, one.name).on_hand

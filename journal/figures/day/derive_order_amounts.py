@@ -57,7 +57,7 @@ def ordered_amounts(
 def _asked_of_round(
     shelf: Shelf, line: OrderedLine, masses: RecipeMasses
 ) -> Iterator[tuple[ThingRef, AskedAmount]]:
-    """Yield what each layer of a round takes of the shelf, but what is dosed by eye."""
+    """Yield what each layer of a round takes of the shelf, but what has no amount to measure."""
     for layer, written in zip(masses.layers, line.variant.recipe.layers, strict=True):
         if layer.leftover is not None:
             yield ("leftovers", layer.leftover), AskedAmount("base", layer.melt_g)
@@ -66,7 +66,9 @@ def _asked_of_round(
                 yield ("bases", base), AskedAmount("base", melt_g)
         stirred_in = (oil for oil in layer.fragrances if not oil.from_leftover)
         for oil, dose in zip(stirred_in, written.fragrance, strict=True):
-            yield ("fragrances", oil.oil), asked_of_oil(oil, dose.dose)
+            of_oil = asked_of_oil(oil, dose.dose)
+            if of_oil is not None:
+                yield ("fragrances", oil.oil), of_oil
         for one in layer.dosed:
             asked = asked_of_dosed(shelf, one)
             if asked is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -16,6 +17,8 @@ from journal.figures.recipe.derive_layers import (
 )
 from journal.figures.recipe.layers import fresh_share
 from journal.records.models.write_up import Recipe
+
+Dosed = TypeVar("Dosed", FragranceFigures, DosedFigures)
 
 
 def masses_by_round(
@@ -101,7 +104,7 @@ def _scaled_layer(layer: LayerFigures, share: float) -> LayerFigures:
         whole_g=share * layer.whole_g,
         bases=tuple((base, share * melt_g) for base, melt_g in layer.bases),
         fragrances=tuple(
-            replace(one, mass_g=share * one.mass_g, volume_ml=_times(one.volume_ml, share))
+            replace(one, mass_g=_times(one.mass_g, share), volume_ml=_times(one.volume_ml, share))
             for one in layer.fragrances
         ),
         dosed=tuple(
@@ -127,24 +130,22 @@ def _summed_layer(layers: Sequence[LayerFigures]) -> LayerFigures:
         fragrances=tuple(
             map(_summed_oil, zip(*(layer.fragrances for layer in layers), strict=True))
         ),
-        dosed=tuple(map(_summed_dosed, zip(*(layer.dosed for layer in layers), strict=True))),
+        dosed=tuple(map(_summed, zip(*(layer.dosed for layer in layers), strict=True))),
     )
 
 
-def _summed_oil(entries: Sequence[FragranceFigures]) -> FragranceFigures:
-    return replace(
-        entries[0],
-        mass_g=sum(one.mass_g for one in entries),
-        volume_ml=_sum_known([one.volume_ml for one in entries]),
-    )
-
-
-def _summed_dosed(entries: Sequence[DosedFigures]) -> DosedFigures:
+def _summed(entries: Sequence[Dosed]) -> Dosed:
     return replace(
         entries[0],
         mass_g=_sum_known([one.mass_g for one in entries]),
         volume_ml=_sum_known([one.volume_ml for one in entries]),
     )
+
+
+def _summed_oil(entries: Sequence[FragranceFigures]) -> FragranceFigures:
+    """An oil over all rounds; refused, if it is in one of them."""
+    refused = [one for one in entries if one.refused]
+    return refused[0] if refused else _summed(entries)
 
 
 def _sum_known(amounts: Sequence[float | None]) -> float | None:

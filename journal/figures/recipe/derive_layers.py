@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -46,11 +46,14 @@ class FragranceFigures(Struct, frozen=True):
     base. ``takes`` is the largest load that the layer's base carries, ``within_takes`` whether all
     oils of the layer together are within it; ``most_g`` the most of this oil that limit and base
     allow, the others as they are. ``rough`` tells that the dose was in drops.
+
+    Over its limit, alone or with the layer's other oils (``within_limit`` False), it has no volume
+    and no mass: what nobody should pour is nowhere to be had, whoever asks.
     """
 
     oil: str
     volume_ml: float | None
-    mass_g: float
+    mass_g: float | None
     load: float
     limit: float | None
     layer_share: float = 0.0
@@ -63,6 +66,24 @@ class FragranceFigures(Struct, frozen=True):
     rough: bool = False
     density_assumed: bool = False  # the heavy end of the published range, for want of a density
     from_leftover: bool = False
+
+    @property
+    def refused(self) -> bool:
+        """Whether it is over its limit, so that no amount of it is given."""
+        return self.within_limit is False
+
+
+class OverLimit(NamedTuple):
+    """A layer over a limit: one oil over its own, or all its oils together over theirs.
+
+    ``share`` is the oil's of the layer, or what the oils use of their limits, then without a
+    ``limit``.
+    """
+
+    layer: str
+    oils: tuple[str, ...]
+    share: float
+    limit: float | None
 
 
 class DosedFigures(Struct, frozen=True):
@@ -101,6 +122,19 @@ class LayerFigures(Struct, frozen=True):
     whole_g: float  # base + fragrance + colour + additives of the layer's melt
     stays_g_per_bar: float  # base and all that is stirred in, in one bar
 
+    @property
+    def over(self) -> Iterator[OverLimit]:
+        """Each limit that the layer is over, of its oils together only where none is alone."""
+        alone = [
+            OverLimit(self.name, (one.oil,), one.layer_share, one.limit)
+            for one in self.fragrances
+            if one.limit is not None and not _is_within(one.layer_share, one.limit)
+        ]
+        yield from alone
+        if not alone and self.limit_used is not None and not within_limit(self.limit_used):
+            oils = tuple(one.oil for one in self.fragrances if one.limit is not None)
+            yield OverLimit(self.name, oils, self.limit_used, None)
+
     def of_kind(self, kind: str) -> tuple[DosedFigures, ...]:
         """The entries of ``dosed`` of one kind: "colourants" or "additives"."""
         return tuple(one for one in self.dosed if one.kind == kind)
@@ -113,6 +147,11 @@ class RecipeMasses(Struct, frozen=True):
     layers: tuple[LayerFigures, ...]
     pots: tuple[PotMass, ...]
     bar_g: float
+
+    @property
+    def over(self) -> tuple[OverLimit, ...]:
+        """Each limit that a layer is over: a recipe with any is not to be poured or sold."""
+        return tuple(one for layer in self.layers for one in layer.over)
 
     def layer(self, name: str) -> LayerFigures:
         """The layer of that name; KeyError if there is none."""
@@ -191,14 +230,14 @@ def _layer_figures(
         _fragrance_figures(context, (number, index), fragrance, mass, builder)
         for index, fragrance in enumerate(layer.fragrance)
     ]
-    whole_g = mass.melt_g + stirred_g + sum(oil.mass_g for oil in oils)
+    whole_g = mass.melt_g + stirred_g + sum(oil.mass_g or 0.0 for oil in oils)
     oils.extend(_oil_of_leftover(context, number, layer, mass, builder))
     takes = _share_taken(context, layer, builder) if oils else None
     fragrances = tuple(_with_bounds(oil, oils, mass.melt_g, whole_g, takes) for oil in oils)
     with_limit = [
         (oil.layer_share, oil.limit) for oil in fragrances if oil.limit is not None and oil.limit
     ]
-    return LayerFigures(
+    layer_figures = LayerFigures(
         name=layer.name,
         pot=mass.pot,
         base_g_per_bar=mass.per_bar_g,
@@ -217,6 +256,7 @@ def _layer_figures(
         whole_g=whole_g,
         stays_g_per_bar=whole_g * mass.per_bar_g / mass.melt_g if mass.melt_g else 0.0,
     )
+    return _without_refused(layer_figures, builder)
 
 
 def _fragrance_figures(
@@ -342,6 +382,23 @@ def _share_taken(context: RecipeContext, layer: Layer, builder: FigureBuilder) -
     return share_taken([(share, takes) for share, takes, _ in taken])
 
 
+def _without_refused(layer: LayerFigures, builder: FigureBuilder) -> LayerFigures:
+    """A layer without the amounts of its oils that are over a limit, which are noted as missing."""
+    refused = {oil for over in layer.over for oil in over.oils}
+    for oil in sorted(refused):
+        builder.lacks(within_limit_need(oil), "amount of oil")
+    fragrances = tuple(
+        replace(one, within_limit=False, volume_ml=None, mass_g=None) if one.oil in refused else one
+        for one in layer.fragrances
+    )
+    return replace(layer, fragrances=fragrances)
+
+
+def within_limit_need(oil: str) -> str:
+    """What is to be written, for an amount of an oil that is over its limit."""
+    return f"fragrance/{oil}: dose (it is over its limit: no amount is given)"
+
+
 def _with_bounds(
     oil: FragranceFigures,
     oils: Sequence[FragranceFigures],
@@ -353,16 +410,17 @@ def _with_bounds(
 
     ``takes`` is the largest load that the layer's base carries.
     """
-    share = concentration(oil.mass_g, whole_g)
+    mass_g = oil.mass_g or 0.0
+    share = concentration(mass_g, whole_g)
     # A limit of 0 allows no bar at all, and is an error of its own.
-    others = [(other.mass_g, other.limit or None) for other in oils if other is not oil]
+    others = [(other.mass_g or 0.0, other.limit or None) for other in oils if other is not oil]
     return replace(
         oil,
         layer_share=share,
         within_limit=None if oil.limit is None else _is_within(share, oil.limit),
         takes=takes,
         within_takes=None if takes is None else _is_within(sum(one.load for one in oils), takes),
-        most_g=most_oil_g(base_g, whole_g - oil.mass_g, others, oil.limit, takes),
+        most_g=most_oil_g(base_g, whole_g - mass_g, others, oil.limit, takes),
     )
 
 
@@ -391,26 +449,22 @@ def _with_bar_shares(layers: Sequence[LayerFigures], bar_g: float) -> tuple[Laye
 def _check_limits(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
     """Add an error for each layer whose oils pass their limits, alone or together."""
     for place, layer in enumerate(layers):
-        # An oil whose limit is 0 belongs into no bar, and uses no countable share of it.
-        over = [oil for oil in layer.fragrances if oil.within_limit is False]
-        if not over and (layer.limit_used is None or within_limit(layer.limit_used)):
+        over = next(layer.over, None)
+        if over is None:
             continue
         at = context.at("layers", place, "fragrance")
-        if over:
-            oil = over[0]
-            assert oil.limit is not None
+        if over.limit is not None:
             context.error(
                 at,
-                f'"{oil.oil}" is {show_percent(oil.layer_share)} of the layer "{layer.name}",'
-                f" over its limit of {show_percent(oil.limit)}",
+                f'"{over.oils[0]}" is {show_percent(over.share)} of the layer "{layer.name}",'
+                f" over its limit of {show_percent(over.limit)}",
                 "Lower the dose: over the limit it can hurt skin.",
             )
         else:
-            assert layer.limit_used is not None
             context.error(
                 at,
-                f'the oils of the layer "{layer.name}" together use'
-                f" {show_percent(layer.limit_used)} of their limits",
+                f'the oils of the layer "{layer.name}" together use {show_percent(over.share)} of'
+                " their limits",
                 "Lower the doses until the shares of the limits sum to at most 100 %.",
             )
 

@@ -22,13 +22,14 @@ def share_of_a_round(shelf: Shelf, recipe: Recipe) -> float:
     return 1.0 if a_round is None else min(1.0, a_round / recipe.bars)
 
 
-def asked_of_oil(oil: FragranceFigures, dose: Dose) -> AskedAmount:
+def asked_of_oil(oil: FragranceFigures, dose: Dose) -> AskedAmount | None:
     """The amount of an oil; without the one that only a guessed density gives.
 
-    ``dose`` is the dose that it is written with.
+    None where it is over its limit. ``dose`` is the dose that it is written with.
     """
-    mass_g: float | None = oil.mass_g
-    volume_ml = oil.volume_ml
+    if oil.refused:
+        return None
+    mass_g, volume_ml = oil.mass_g, oil.volume_ml
     if oil.density_assumed:
         mass_g, volume_ml = (None, volume_ml) if dose.kind == "volume" else (mass_g, None)
     return AskedAmount("oil", mass_g, volume_ml, oil.rough)

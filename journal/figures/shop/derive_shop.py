@@ -36,6 +36,7 @@ from journal.figures.recipe.derive_layers import (
     LayerFigures,
     RecipeMasses,
     recipe_masses,
+    within_limit_need,
 )
 from journal.figures.recipe.derive_leftovers import lost_in_jug_g
 from journal.figures.recipe.layers import rounds
@@ -181,7 +182,9 @@ def _fragrance_costs(
             continue
         price = context.shelf.fragrances[oil.oil].price
         cost = None if price is None else _cost_of(price, oil.mass_g, oil.volume_ml)
-        if cost is None:
+        if oil.refused:
+            builder.lacks(within_limit_need(oil.oil), "cost of fragrance")
+        elif cost is None:
             builder.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
         yield cost
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from datetime import date
 from typing import Annotated, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import BeforeValidator
 
 from journal.errors import Position
@@ -95,6 +96,13 @@ class OrderFile(Struct, frozen=True):
     def written(self) -> WrittenTable:
         """The file as it was written."""
         return self.source.table
+
+    def of_designs(self, known: Container[str]) -> OrderFile | None:
+        """The order with only those of its lines whose design is known; None if none is."""
+        lines = tuple(line for line in self.record.designs if line.design in known)
+        if not lines:
+            return None
+        return replace(self, record=self.record.model_copy(update={"designs": lines}))
 
 
 def unwritten_order(lines: Iterable[tuple[str, int, str | None]], due: date) -> OrderFile:

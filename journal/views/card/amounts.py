@@ -13,7 +13,6 @@ from journal.figures.day.derive_rounds import round_limit
 from journal.figures.pieces.derive_pieces import CastingPlaces
 from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil, studio_tools
-from journal.figures.recipe.fragrance import within_limit
 from journal.html.card_page import CardWord, CardWords
 from journal.quantities.measuring import (
     AskedAmount,
@@ -39,6 +38,9 @@ from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
 # Steps of an approximate mass, which is poured by hand: 0.5 g below 10 g, 1 g, then 5 g.
 ABOUT_G = ((10.0, 0.5), (500.0, 1.0), (float("inf"), 5.0))
+
+# What is measured of an oil that is over its limit.
+REFUSED = MeasuredAmount(None)
 
 # An amount by the first tool and by another; the words may be empty.
 BothWords = tuple[CardWords, CardWords]
@@ -115,8 +117,9 @@ class RoundAmounts(Struct, frozen=True):
         return self._measured(("base", base.pot, base.place), self.asked_base(base))
 
     def oil(self, layer: int, place: int) -> MeasuredAmount:
-        """What is measured of a fragrance oil."""
-        return self._measured(("oil", layer, place), self.asked_oil(layer, place))
+        """What is measured of a fragrance oil; nothing over its limit."""
+        asked = self.asked_oil(layer, place)
+        return REFUSED if asked is None else self._measured(("oil", layer, place), asked)
 
     def dosed(self, layer: int, place: int) -> MeasuredAmount:
         """What is measured of a dosed ingredient, which is not by eye."""
@@ -128,8 +131,8 @@ class RoundAmounts(Struct, frozen=True):
         """A pot's base before it is measured."""
         return AskedAmount("base", self.base_g(base))
 
-    def asked_oil(self, layer: int, place: int) -> AskedAmount:
-        """A fragrance oil before it is measured."""
+    def asked_oil(self, layer: int, place: int) -> AskedAmount | None:
+        """A fragrance oil before it is measured; None over its limit."""
         written = self.layer(layer).fragrance[place].dose
         return asked_of_oil(self.masses.layers[layer].fragrances[place], written)
 
@@ -146,8 +149,9 @@ class RoundAmounts(Struct, frozen=True):
                 units["base", base.pot, base.place] = measuring_unit(asked, self.tools)
         for number, layer in enumerate(self.context.recipe.layers):
             for place in range(len(layer.fragrance)):
-                asked = self.asked_oil(number, place)
-                units["oil", number, place] = measuring_unit(asked, self.tools)
+                oil = self.asked_oil(number, place)
+                if oil is not None:
+                    units["oil", number, place] = measuring_unit(oil, self.tools)
             for place in range(len(layer.dosed)):
                 stirred = self.asked_dosed(number, place)
                 if stirred is not None:
@@ -167,6 +171,8 @@ class RoundAmounts(Struct, frozen=True):
         is too little even for that is a pinch.
         """
         say = self.phrases
+        if amount is REFUSED:
+            return (say.text("measure.dash"),), ()
         if amount.first is None:
             parted = self.parted(amount)
             if parted is None:
@@ -206,19 +212,14 @@ class RoundAmounts(Struct, frozen=True):
         return show_approximately(mass_g * (casts if what == "filled" else 1), self.us_first)
 
     def over_limit(self, layer: int, place: int) -> str:
-        """A phrase if the oil has no limit, or it or the layer's oils together exceed theirs."""
-        figures = self.masses.layers[layer]
-        oil = figures.fragrances[place]
+        """A phrase if the oil has no limit, is over it, or is more than the base carries."""
+        oil = self.masses.layers[layer].fragrances[place]
         if oil.limit is None:
             return self.phrases.text("limit.none")
-        if oil.within_limit is False:
-            share, limit = (non_breaking(show_percent(x)) for x in (oil.layer_share, oil.limit))
-            return self.phrases.text("limit.over", share=share, limit=limit)
+        if oil.refused:
+            return self.phrases.text("limit.leftover" if oil.from_leftover else "limit.refused")
         if oil.within_takes is False and oil.takes is not None:
             return self.phrases.text("limit.takes", share=non_breaking(show_percent(oil.takes)))
-        if figures.limit_used is not None and not within_limit(figures.limit_used):
-            used = non_breaking(show_percent(figures.limit_used))
-            return self.phrases.text("limit.together", used=used)
         return ""
 
     def temperature(self, temperature_c: float) -> str:

@@ -19,6 +19,7 @@ from journal.figures.day.rounds import days_of_rounds
 from journal.figures.heat.pot_rates import NO_RATES, RateLine
 from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_by_round import scrapings_g
+from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.html.blocks import PageFrame, TextRun, Words
 from journal.html.card_page import (
     CardLeaf,
@@ -54,6 +55,7 @@ from journal.views.card.steps import (
 )
 from journal.views.card.weights import RoundColumn, Rounds, round_column, round_rows, weights_of
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue, phrases_of
+from journal.views.shared.over_limit import why_over
 
 # No vowels, so that no word is spelt by chance; no 0, 1 and l, which are easily misread.
 _ALPHABET: Final = "23456789bcdfghjkmnpqrstvwxz"
@@ -233,7 +235,7 @@ class _Card:
             version=self._version,
             dated=say.text("changed", date=changed_on(context.design).isoformat()),
             printed=say.text("printed"),
-            state=_state_words(context, say),
+            state=_state_words(context, rounds.first.amounts.masses, say),
             rounds=self._rounds_words(bars),
             intro=(timing_words(steps), set_out_words(steps)),
             weights=weights_of(rounds.first.amounts),
@@ -372,9 +374,13 @@ def _version_letters(context: RecipeContext) -> str:
     return letters
 
 
-def _state_words(context: RecipeContext, say: PhraseCatalogue) -> CardWords:
+def _state_words(context: RecipeContext, masses: RecipeMasses, say: PhraseCatalogue) -> CardWords:
     """That a design is not to be poured, and why; that it is a trial; else no words."""
     design = context.design
+    if masses.over:
+        why = "; ".join(why_over(context.shelf, over, say) for over in masses.over)
+        text = f"{say.text('state.aside')} {say.text('state.over', why=why)}"
+        return (TextRun(text, "mind"),)
     if design.state == "set aside":
         aside: CardWords = (TextRun(say.text("state.aside"), "mind"),)
         return (*aside, " ", say.own_words(design.summary)) if design.summary else aside

@@ -28,12 +28,13 @@ from journal.records.models.write_up import Design
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.day_chart import READING_SCRIPT, when_to_pour
 from journal.views.card.steps import recipe_round
-from journal.views.lists.front import parts_by_state
+from journal.views.lists.front import faulty_section, parts_by_state
 from journal.views.paper.label_sheets import has_draft
 from journal.views.shared import paper_places
 from journal.views.shared.book import Book
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
+from journal.views.shared.over_limit import over_limit_lines
 from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, thumbnail
 from journal.views.shared.words import capitalised, count_text, list_text
@@ -89,7 +90,8 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
         )  # fmt: skip
     frame, standfirst = book.frame(here, CARD_SCRIPTS), _cards_standfirst(book, here, design, shown)
     page = card_page(frame, leaves, size, title=design.title, standfirst=standfirst)
-    return replace(page, when=tuple(when_to_pour(recipe_round(book, design))))
+    dangers = tuple((text,) for text in book.over_limit.get(design.id, ()))
+    return replace(page, when=tuple(when_to_pour(recipe_round(book, design))), dangers=dangers)
 
 
 def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:
@@ -142,11 +144,14 @@ def _list_page(book: Book, here: Address) -> Page:
     )
     parts = (
         *parts_by_state(book, partial(_list_entry, book, here)),
+        *faulty_section(book, here),
         *_for_the_bench(book, here),
         simple_section("print", "To print", Paragraph(words)),
     )
     standfirst = ("One leaf, or a few, that lead a helper to the same bar.",)
-    return book.page(here, parts, standfirst=standfirst, about="Recipe cards, a page a design.")
+    dangers = over_limit_lines(here, book.places.designs, book.over_limit)
+    about = "Recipe cards, a page a design."
+    return book.page(here, parts, standfirst=standfirst, about=about, dangers=dangers)
 
 
 def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:

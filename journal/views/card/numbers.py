@@ -85,7 +85,10 @@ def with_amounts(own: CardLeaf, every: Sequence[CardLeaf], choose: Choose) -> Ca
             own.steps, *(one.steps for one in every), fillvalue=none
         )
     )  # fmt: skip
-    return replace(own, intro=each("intro"), weights=weights, steps=steps, rescue=each("rescue"))
+    state = merged(own.state, [one.state for one in every])
+    return replace(
+        own, state=state, intro=each("intro"), weights=weights, steps=steps, rescue=each("rescue")
+    )
 
 
 def _merged(own: CardWords, every: Sequence[CardWords], choose: Choose) -> CardWords:

@@ -310,6 +310,8 @@ def _scent(one: RoundSteps, timed: TimedStep) -> CardWords:
     (layer,), place = timed.step.layers, timed.step.entry or 0
     oil = amounts.layer(layer).fragrance[place]
     name = amounts.context.shelf.fragrances[oil.oil].name
+    if amounts.asked_oil(layer, place) is None:
+        return say.words("stir.refused", oil=name, layer=amounts.layer(layer).name)
     first, second = amounts.words(amounts.oil(layer, place))
     note = amounts.over_limit(layer, place)
     limit: CardWords = (", ", TextRun(note, "mind")) if note else ()
@@ -515,9 +517,12 @@ def set_out_words(one: RoundSteps, by_name: bool = False) -> CardWords:
     ]  # fmt: skip
     shelf = amounts.context.shelf
     stirred = [
-        name for layer in layers for name in (
+        name for number, layer in enumerate(layers) for name in (
             *(shelf.dosed_ingredient(*entry.thing).name for entry in layer.dosed),
-            *(shelf.fragrances[oil.oil].name for oil in layer.fragrance),
+            *(
+                shelf.fragrances[oil.oil].name for place, oil in enumerate(layer.fragrance)
+                if amounts.asked_oil(number, place) is not None
+            ),
         )
     ]  # fmt: skip
     materials = say.listed(tuple(dict.fromkeys(bases + stirred)))

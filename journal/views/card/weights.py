@@ -20,7 +20,7 @@ from journal.quantities.measuring import (
     times_measured,
 )
 from journal.quantities.show import show_mass, show_mass_us, show_percent
-from journal.views.card.amounts import PotIngredient, RoundAmounts, non_breaking
+from journal.views.card.amounts import REFUSED, PotIngredient, RoundAmounts, non_breaking
 
 
 def _nothing(_: RoundAmounts) -> None:
@@ -125,6 +125,8 @@ def round_rows(rounds: Rounds) -> tuple[RoundRow, ...]:
             if head.thing.leftover is not None:
                 needed_g += times * column.amounts.base_g(head.thing.leftover)
         whole = [_sum(rounds.first.amounts, parts, apart)]
+        if REFUSED in parts:
+            whole = [plain_text(rounds.first.amounts.words(REFUSED)[0])]
         if head.thing.leftover is not None:
             whole.append(_short(rounds.first.amounts, head.thing.leftover, needed_g))
         cells = (shown[0], shown[1], shown[2], ", ".join(filter(None, whole)))

@@ -58,6 +58,7 @@ def _page(context: DesignContext) -> Page:
         parts,
         context.design.summary,
         scripts=(READING_SCRIPT,) if context.figures is not None else (),
+        dangers=tuple((text,) for text in context.book.over_limit.get(context.design.id, ())),
         before=_byline(context),
         standfirst=(context.design.summary,) if context.design.summary else (),
         line=_lineage_line(context),

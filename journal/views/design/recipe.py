@@ -128,9 +128,9 @@ def _row(
 
 
 def _oil_row(
-    context: DesignContext, oil: FragranceFigures, asked: AskedAmount
+    context: DesignContext, oil: FragranceFigures, asked: AskedAmount | None
 ) -> tuple[PageCell, ...]:
-    """A row for an oil: its amount rounded down, how to add it, a warning about its limit."""
+    """A row for an oil: its amount rounded down, how to add it; over its limit no amount."""
     beneath = []
     window = context.units.adding_window(oil.add_c)
     if window is not None:
@@ -138,13 +138,14 @@ def _oil_row(
     if oil.rough:
         beneath.append("rough, from drops")
     name: list[TextRun | str] = [context.thing("fragrances", oil.oil)]
-    if oil.within_limit is False and oil.limit is not None:
-        name += [" ", TextRun(f"over its limit of {words.percent(oil.limit)}", "mind")]
-    elif oil.limit is None:
+    if asked is None:
+        name += [" ", TextRun("over its limit: no amount is given; lower the dose", "mind")]
+        return PageCell(tuple(name), head=True), number_cell("–"), number_cell("")
+    if oil.limit is None:
         name += [" ", TextRun("no limit on the shelf", "mind")]
     if oil.within_takes is False and oil.takes is not None:
         name += [" ", TextRun(f"more than the {words.percent(oil.takes)} its base carries", "mind")]
-    tone: html.Tone = "mind" if False in (oil.within_limit, oil.within_takes) else ""
+    tone: html.Tone = "mind" if oil.within_takes is False else ""
     return _row(context, tuple(name), ", ".join(beneath), asked, tone)
 
 
@@ -317,9 +318,7 @@ def _fragrance_notes(context: DesignContext, recipe: RecipeFigures) -> tuple[Sid
     """A side note for each layer with oils, on their shares and limits."""
     notes = []
     for layer in (layer for layer in recipe.masses.layers if layer.fragrances):
-        over = layer.limit_used is not None and layer.limit_used > 1
-        mind = over and any(oil.within_limit is False for oil in layer.fragrances)
-        mind = mind or layer.fragrances[0].within_takes is False
+        mind = any(oil.refused or oil.within_takes is False for oil in layer.fragrances)
         texts_of = _one_oil_text if len(layer.fragrances) == 1 else _several_oils_text
         big, says = texts_of(context, layer)
         says += _takes_words(context, layer)
@@ -374,9 +373,8 @@ def _limit_words(oil: FragranceFigures) -> Words:
     """A sentence on the limit of an oil, marked if there is none or it is exceeded."""
     if oil.limit is None:
         return (TextRun("There is no limit on the shelf for it.", "mind"),)
-    if oil.within_limit is False:
-        return (TextRun(f"Over its limit of {words.percent(oil.limit)}: lower the dose.", "mind"),)
-    return (f"Its certificate allows up to {words.percent(oil.limit)}.",)
+    allows = f"Its certificate allows up to {words.percent(oil.limit)}"
+    return (TextRun(f"{allows}: lower the dose.", "mind"),) if oil.refused else (f"{allows}.",)
 
 
 def _several_oils_text(context: DesignContext, layer: LayerFigures) -> tuple[str, list[Words]]:

@@ -77,7 +77,9 @@ def _faulty_page(book: Book, here: Address, kind: str, problems: tuple[Problem, 
         for problem in problems
         if not problem.warning
     )
-    sentence = f"This {_NOUN_OF_KIND[kind]} has a mistake in it. Mend it, and the page comes back."
+    sentence = (
+        f"This {_NOUN_OF_KIND[kind]} has a mistake in it. Put it right, and the page comes back."
+    )
     standfirst = Paragraph((sentence,))
     blocks = (standfirst, BulletList(points)) if points else (standfirst,)
     return book.page(here, [simple_section("wrong", "What is wrong", *blocks)])

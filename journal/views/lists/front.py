@@ -28,6 +28,7 @@ from journal.records.models.summary import DesignSummary
 from journal.views.shared.bars_seen import ON_PLATE, ColourSource
 from journal.views.shared.book import Book
 from journal.views.shared.moulds import fit_to_sell, pour_mark
+from journal.views.shared.over_limit import over_limit_lines
 from journal.views.shared.photos import HERO
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
@@ -72,7 +73,8 @@ def _front_page(book: Book, here: Address) -> Page:
     frontispiece = _frontispiece(book, here)
     page = book.page(
         here,
-        _front_sections(book, here),
+        (*_front_sections(book, here), *faulty_section(book, here)),
+        dangers=over_limit_lines(here, book.places.designs, book.over_limit),
         standfirst=standfirst,
         frontispiece=frontispiece,
         about=about,
@@ -217,12 +219,17 @@ def parts_by_state(book: Book, entry: Callable[[DesignSummary], ListEntry]) -> I
             yield simple_section(state.replace(" ", "-"), head, EntryList(entries))
 
 
-def _all_designs_page(book: Book, here: Address) -> Page:
-    """The page of all designs by state, latest first, then the designs that cannot be read."""
-    parts = list(parts_by_state(book, partial(design_entry, book, here)))
+def faulty_section(book: Book, here: Address) -> Iterator[Section]:
+    """A section with the designs that have a mistake, each with a link to what it is; or none."""
     faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
     if faulty:
-        parts.append(simple_section("faulty", "With a mistake", BulletList(tuple(faulty))))
+        says = Paragraph(("Left out everywhere else until it is put right.",))
+        yield simple_section("faulty", "With a mistake", BulletList(tuple(faulty)), says)
+
+
+def _all_designs_page(book: Book, here: Address) -> Page:
+    """The page of all designs by state, latest first, then the designs that cannot be read."""
+    parts = [*parts_by_state(book, partial(design_entry, book, here)), *faulty_section(book, here)]
     number = len(book.notebook.summaries)
     standfirst: Words = (
         (f"{count_text(number, 'design')}, the latest first in each group.",) if number else ()
@@ -234,4 +241,5 @@ def _all_designs_page(book: Book, here: Address) -> Page:
         ". Side by side: ", span(here, compared, "what was compared"), ".",
     )  # fmt: skip
     about = "Every design of the notebook."
-    return book.page(here, parts, standfirst=standfirst, line=line, about=about)
+    dangers = over_limit_lines(here, book.places.designs, book.over_limit)
+    return book.page(here, parts, standfirst=standfirst, line=line, about=about, dangers=dangers)

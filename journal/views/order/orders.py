@@ -65,7 +65,8 @@ def orders_page(book: Book, here: Address) -> html.Page:
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name]
         due = f"due {long_date(order.record.due)}"
-        entries.append(html.ListEntry(link(here, place), (_order_summary(book, order),), (due,)))
+        says = (_order_summary(book, order), *_over_in_order(book, order))
+        entries.append(html.ListEntry(link(here, place), says, (due,)))
     standfirst = (
         "No order is written yet. Write one as a file in orders/: which designs, and how many bars."
     )
@@ -85,7 +86,18 @@ def _order_summary(book: Book, order: OrderFile) -> str:
         if line.design in book.notebook.summaries
     ]
     customer = f", for {order.record.customer}" if book.studio and order.record.customer else ""
-    return f"{bars}{customer}: {list_text(list(dict.fromkeys(titles)))}"
+    ordered = dict.fromkeys(line.design for line in order.record.designs)
+    faulty = [at.title for name in ordered if (at := book.places.faulty.get(("design", name)))]
+    mistake = f". A mistake in {list_text(faulty)}" if faulty else ""
+    return f"{bars}{customer}: {list_text([*dict.fromkeys(titles), *faulty])}{mistake}"
+
+
+def _over_in_order(book: Book, order: OrderFile) -> Words:
+    """A line on the designs of an order that have more oil than a certificate allows, or none."""
+    ordered = dict.fromkeys(line.design for line in order.record.designs)
+    over = [name for name in ordered if name in book.over_limit]
+    titles = list_text([book.notebook.summaries[name].title for name in over])
+    return (TextRun(f". Over the limit: {titles}", "mind"),) if over else ()
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
@@ -98,7 +110,10 @@ def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
 
 
 def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | None) -> html.Page:
-    """The page with the plan of an order; without a ``plan``, with the designs that have errors."""
+    """The page with the plan of an order; without a ``plan``, with the designs that have errors.
+
+    A plan may be of some of its designs: the page says which it is without.
+    """
     if plan is None:
         mistake = "It cannot be planned yet. There is a mistake in "
         return book.page(here, (), standfirst=(mistake, *_faulty_designs(book, here, order)))
@@ -111,11 +126,20 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         f"The plan of an order of {bars}.",
         standfirst=(standfirst,),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts if not part.fold),
-        marks=tuple(
-            (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
-            for problem in figures.problems
+        marks=tuple(_marks(book, here, order, figures)),
+        dangers=tuple(
+            (words.over_limit_text(book.notebook.shelf, *over),) for over in figures.over
         ),
     )
+
+
+def _marks(book: Book, here: Address, order: OrderFile, figures: OrderFigures) -> Iterator[Words]:
+    """What is to be minded: the designs that it is planned without, and what its figures found."""
+    if len(figures.lines) < len(order.record.designs):
+        without = _faulty_designs(book, here, order)
+        yield (TextRun("Planned without ", "mind"), *without, " The write-up has a mistake.")
+    for problem in figures.problems:
+        yield (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
 
 
 def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:

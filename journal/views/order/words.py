@@ -16,6 +16,7 @@ from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amou
 from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy, bars_by_round
 from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.derive_notebook import OrderPlan
+from journal.figures.recipe.derive_layers import OverLimit
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.quantities.measuring import (
     AskedAmount,
@@ -29,7 +30,9 @@ from journal.records.models.questions import WrittenOrder
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import AS_WRITTEN
+from journal.records.notebook import Notebook
 from journal.views.shared import words as wording
+from journal.views.shared.over_limit import why_over
 
 # The head under which each kind of thing stands that an order takes.
 KIND_HEADS: Mapping[str, str] = {
@@ -293,6 +296,23 @@ def melts_text(units: wording.UnitFormatter, melts: Sequence[DayMelt]) -> str:
     """What is melted on a day: ``3.45 oz (98 g) of White shea and …``."""
     return wording.list_text(
         [f"{melt_text(units, one.mass_g, one.measured)} of {one.name}" for one in melts]
+    )
+
+
+def without(notebook: Notebook, plan: OrderPlan) -> list[str]:
+    """The designs of an order that it is planned without, since their write-ups have a mistake."""
+    planned = {line.design.id for line in plan.figures.lines}
+    order = notebook.orders.get(plan.figures.order.id, plan.figures.order)
+    ordered = dict.fromkeys(line.design for line in order.record.designs)
+    return [name for name in ordered if name not in planned]
+
+
+def over_limit_text(shelf: Shelf, line: OrderedLine, over: OverLimit) -> str:
+    """What is said of a line that is over a limit: why, and that its oil has no amount here."""
+    oils = wording.list_text([shelf.fragrances[name].name for name in over.oils])
+    return (
+        f"{line_title(line)} is over the limit: {why_over(shelf, over)}. Do not pour or sell it."
+        f" No amount of {oils} is given for it; the rest is planned."
     )
 
 

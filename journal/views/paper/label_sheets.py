@@ -43,7 +43,8 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         span(here, book.places.designs[design.id], "the design's page", "label"),
         ".",
     )
-    make = partial(label_page, book.frame(here), words, bar, shapes, paper, standfirst)
+    dangers = tuple((text,) for text in book.over_limit.get(name, ()))
+    make = partial(label_page, book.frame(here), words, bar, shapes, paper, standfirst, dangers)
     return (book.sheet(here, "true-size.html", make),)
 
 
@@ -111,6 +112,7 @@ def label_page(
     shapes: Iterable[labels.LabelShape],
     paper: PaperSize,
     standfirst: Words = (),
+    dangers: tuple[Words, ...] = (),
 ) -> TruePage:
     """The page of label drafts: warnings, then a sheet for each shape and region.
 
@@ -133,5 +135,5 @@ def label_page(
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(
         frame, f"Label draft: {title}", paper, tuple(drawings), standfirst, tuple(notes),
-        about=about, language="zxx",
+        about=about, language="zxx", dangers=dangers,
     )  # fmt: skip

@@ -41,6 +41,7 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         return ()
     here = pour_sheet_place(design)
     standfirst: Words = (
+        *(TextRun(f"{text} ", "mind") for text in book.over_limit.get(name, ())),
         "Print it, fill it in at the bench, and type it into the write-up of ",
         span(here, book.places.designs[design.id]),
         " afterwards. Its columns have the same names there.",

@@ -26,6 +26,7 @@ from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
 from journal.views.shared.bars_seen import SeenBar
 from journal.views.shared.editions import Edition
+from journal.views.shared.over_limit import OverLimitTexts
 from journal.views.shared.photos import Photos
 from journal.views.shared.places import Address, Addresses, Sheet, contents, root_of, span
 from journal.views.shared.uses import SharedThing, Uses
@@ -54,7 +55,8 @@ class Book:
     cutting templates by mat and mould, ``comparisons_of`` the questions across designs that each
     design takes part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
     the pot of each takes, as text. ``recipes`` are the designs without their prose, ``seen`` how
-    the bar of each looks, where that is known.
+    the bar of each looks, where that is known; ``over_limit`` what is said of each design with more
+    oil than its certificate allows.
     """
 
     notebook: Notebook
@@ -79,6 +81,7 @@ class Book:
     unshown: tuple[Problem, ...] = ()
     problems: Mapping[str, tuple[Problem, ...]] = field(default_factory=dict)  # by design
     seen: Mapping[str, SeenBar] = field(default_factory=dict)
+    over_limit: OverLimitTexts = field(default_factory=dict)
 
     @property
     def settings(self) -> Settings:

@@ -53,6 +53,7 @@ INPUT_PATHS = (
     "measured",
     "problems",
     "seen",
+    "over_limit",
 )  # fmt: skip
 
 
@@ -194,7 +195,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards", "derived.rounds", "seen")  # fmt: skip
+           "places.cards", "derived.rounds", "seen", "over_limit")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,
@@ -229,7 +230,7 @@ def cards_inputs(book: Book, name: str) -> Inputs:
 def pour_sheet_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's pour-day sheet."""
     return {
-        **dict.fromkeys(("recipes", "figures.summaries", "places.designs"), (name,)),
+        **dict.fromkeys(("recipes", "figures.summaries", "places.designs", "over_limit"), (name,)),
         "bench": book.notebook.summaries[name].things,
     }
 
@@ -267,9 +268,10 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
         "notebook.summaries": (*used, *led_to),
         "places.designs": (*used, *led_to, *designs),
         "places.things": places,
+        "places.faulty": [one for one in book.places.faulty if one[0] == "design" and not used],
     }
     if kind == "fragrances":
-        inputs["figures.summaries"] = used
+        inputs["figures.summaries"] = inputs["over_limit"] = used
     if kind == "bases":
         inputs["derived.outcomes"] = (name,)
     if kind in ("bases", "colourants"):

@@ -21,6 +21,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import swatches_part
 from journal.views.shared.moulds import fit_cell, fit_to_sell
 from journal.views.shared.on_page import PageContext
+from journal.views.shared.over_limit import over_limit_lines
 from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import Sheet, pour_anchor, span
 from journal.views.shelf.browning import browning_part
@@ -67,13 +68,26 @@ def thing_page(context: ThingContext) -> html.Page:
         (part for part in _parts(context) if part is not None),
         f"{context.here.title}: what is known of it, and every design made with it.",
         before=(words.capitalised(KINDS[context.kind].noun), " · ", _use_text(context)),
+        dangers=_over_limit(context) if context.kind == "fragrances" else (),
     )
+
+
+def _over_limit(context: ThingContext) -> tuple[Words, ...]:
+    """What is said of the designs in which there is more of an oil than its certificate allows."""
+    over = {
+        design.id: context.book.over_limit[design.id]
+        for design in context.designs
+        if design.id in context.book.over_limit
+        and context.name in context.book.figures.summaries[design.id].oils_over
+    }
+    return over_limit_lines(context.here, context.book.places.designs, over)
 
 
 def _use_text(context: ThingContext) -> str:
     """A phrase on the number of designs and pours that used it, and the last date."""
     if not context.used:
-        return "not used yet"
+        faulty = any(kind == "design" for kind, _ in context.book.places.faulty)
+        return "not used in any design without a mistake" if faulty else "not used yet"
     text = f"used in {words.count_text(len(context.used), 'design')}"
     pours = [pour for design in context.designs for pour in design.overview.pours]
     if pours:

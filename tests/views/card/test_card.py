@@ -160,11 +160,8 @@ def test_no_round_is_spoken_of_without_a_mould(tmp_path: Path) -> None:
     assert made(tmp_path, ONE_LAYER)[0].bars == "For\u00a01\u00a0bar"
 
 
-@pytest.mark.parametrize(
-    ("oil", "says"),
-    [("strong", "over its limit"), ("unknown", "no limit on the shelf"), ("fern", "")],
-)
-def test_an_amount_over_its_limit_never_stands_alone(tmp_path: Path, oil: str, says: str) -> None:
+@pytest.mark.parametrize(("oil", "says"), [("unknown", "no limit on the shelf"), ("fern", "")])
+def test_an_amount_without_a_limit_never_stands_alone(tmp_path: Path, oil: str, says: str) -> None:
     front = TWO_LAYERS.replace("oil: fern", f"oil: {oil}")
     leaves = made(tmp_path, front)
     weight = row(leaves, oil.capitalize())
@@ -175,13 +172,33 @@ def test_an_amount_over_its_limit_never_stands_alone(tmp_path: Path, oil: str, s
         assert plain_text(weight.mind) == ""
 
 
+REFUSED = "over its limit: no amount is given; lower the dose in the write-up"
+
+
+def test_of_an_oil_over_its_limit_there_is_no_amount(tmp_path: Path) -> None:
+    leaves = made(tmp_path, TWO_LAYERS.replace("oil: fern", "oil: strong"))
+    head = plain_text(leaves[0].state)
+    assert re.match(
+        r"Not to be poured. Over the limit: Strong is [\d.]+\xa0% of the body; its certificate"
+        r" allows [\d.]+\xa0%.$",
+        head,
+    )
+    weight = row(leaves, "Strong")
+    assert (plain_text(weight.first), plain_text(weight.second)) == ("–", "")
+    assert plain_text(weight.mind) == REFUSED
+    assert [one for one in steps(leaves) if "Strong" in one] == [
+        "Stir no Strong into the body: it is over its limit. Lower the dose in the write-up."
+    ]
+
+
 def test_two_oils_within_their_limits_may_be_over_together(tmp_path: Path) -> None:
     both = "[{oil: fern, dose: 2 %}, {oil: moss, dose: 2 %}]"
     front = TWO_LAYERS.replace("{oil: fern, dose: 5 mL/lb, add: 135-145 F}", both)
     leaves = made(tmp_path, front)
-    assert "together" not in row(leaves, "Fern").what
-    assert "with the layer's other scent, over the limit" in plain_text(row(leaves, "Fern").mind)
-    assert "with the layer's other scent, over the limit" in plain_text(row(leaves, "Moss").mind)
+    assert "the scents of the body together use" in plain_text(leaves[0].state)
+    for name in ("Fern", "Moss"):
+        weight = row(leaves, name)
+        assert (plain_text(weight.first), plain_text(weight.mind)) == ("–", REFUSED)
 
 
 def test_no_grams_are_made_of_a_density_that_is_not_known(tmp_path: Path) -> None:
