@@ -21,7 +21,7 @@ from journal.views.shared.places import pour_anchor
 from journal.views.shared.words import count_text
 
 # More pours than this are four screens of a phone: those before are folded.
-MOST_DRAWN = 8
+MOST_DRAWN = 4
 # Of more bars than this, what is the same on every one is said once, and has no column.
 MOST_SHOWN_ALIKE = 12
 # More curves than this cannot be told apart.
@@ -235,7 +235,7 @@ def _growth_passage(context: DesignContext, bleeds: Sequence[BarBleed]) -> Passa
         tuple(_growth_curve(context, bar) for bar in shown),
         "mm",
     )
-    caption = "Each ring is a measurement. The curve through them grows with the root of the days."
+    caption = "Each ring is a measurement, the curve the growth that fits them best."
     if any(bar.growth.by == "photo" for bar in shown):
         caption += (
             " A photo and a ruler see an edge differently, so each has its own curve. By photo, the"

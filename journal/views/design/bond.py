@@ -45,9 +45,10 @@ def bond_passages(context: DesignContext) -> list[Passage]:
     bond = context.known_figures.recipe[BOND].value
     if bond is None:
         return []
-    summary = f"{observed_bonds_text(context, bond.poured_bars)} {_model_text(context, bond)}"
+    disagreements, summary = _disagreements(context, bond), _model_text(context, bond)
+    if not (bond.contradicted or disagreements):  # else it stands open, over the fold
+        summary = f"{observed_bonds_text(context, bond.poured_bars)} {summary}"
     blocks: list[html.Block] = [html.Paragraph((summary,))]
-    disagreements = _disagreements(context, bond)
     if disagreements:
         standfirst = TextRun("Here the model and your pours disagree.", "strong")
         blocks.append(html.Paragraph((standfirst,)))

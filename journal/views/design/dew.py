@@ -49,7 +49,8 @@ def _piece_text(dew: DewFigures) -> str:
         known = f"; the room is at {room}" if room else ""
         return f"The chilled piece stays dry up to {_driest(dew)} humidity{known}."
     text = f"The chilled piece gets wet: it stays dry only up to {_driest(dew)} humidity,"
-    return f"{text} and the room is at {room}. {_wet_text(dew)}"
+    # What to do about it stands open, over the fold.
+    return f"{text} and the room is at {room}."
 
 
 def _wet_text(dew: DewFigures) -> str:

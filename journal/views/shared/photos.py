@@ -29,7 +29,9 @@ FOLDER = "photos"
 DIGITS = 16
 # How wide the stylesheet sets a photo; by it a browser chooses which file to fetch.
 HERO = "(max-width: 49rem) 100vw, (max-width: 74rem) 49rem, 59rem"
-HALF = "(max-width: 34rem) 45vw, 20rem"
+HALF = "20rem"
+# As wide, on a screen of three dots a pixel.
+_HALF_PX = 960
 SMALL = "7rem"
 COLUMN = "(max-width: 49rem) 92vw, 40rem"
 # The extension of a file's name, by its format.
@@ -195,18 +197,23 @@ def picture(
         alt=alt,
         width=width,
         height=height,
-        srcset=_srcset(here, photo, "jpeg"),
+        srcset=_srcset(here, photo, "jpeg", sizes),
         sizes=sizes,
         caption=caption,
         first=first,
-        modern=_srcset(here, photo, "avif") if photo.modern else "",
+        modern=_srcset(here, photo, "avif", sizes) if photo.modern else "",
         share=share,
     )
 
 
-def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat) -> str:
-    """The ``srcset`` of an <img>: the files of one format, each with its width."""
-    return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w, _ in photo.sizes)
+def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat, sizes: str) -> str:
+    """The ``srcset`` of an <img>: the files of one format, each with its width.
+
+    A photo that fills half of a column needs none of the widest.
+    """
+    small = [w for w, _ in photo.sizes if w <= _HALF_PX] if sizes in (HALF, SMALL) else []
+    widths = small or [w for w, _ in photo.sizes]
+    return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w in widths)
 
 
 def ready_photo(photos: Photos, design: str, file: str) -> PagePhoto | None:

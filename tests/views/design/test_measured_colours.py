@@ -151,7 +151,7 @@ def test_the_photo_card_shows_the_tints(made: Path) -> None:
     # The tint stands right of the six greys, and its name beneath, after its number.
     assert f'<rect x="76" y="16" width="10" height="8" fill="{fill}"/>' in page
     assert ">1 Dusk blue</text>" in page
-    assert "Measure the ruler: 100 mm." in page
+    assert "Check the ruler: it is 100 mm long." in page
     assert 'href="sheets/photo-card.html"' in page_of(made, "how.html")
 
 

@@ -307,7 +307,7 @@ def test_things_of_which_little_is_known(pages: Pages) -> None:
         },
     )  # fmt: skip
     for words, page, wanting in (
-        ("Pitch", "shelf/mat-leaf.html", "shelf/mat-leaf.html"),
+        ("Motif to motif", "shelf/mat-leaf.html", "shelf/mat-leaf.html"),
         ("Cut from", "shelf/piece-leaf-a.html", "shelf/piece-odd.html"),
         ("Trim", "shelf/piece-leaf-a.html", "shelf/piece-leaf-a.html"),
     ):
