@@ -140,6 +140,10 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
         texts["loss_range"] = words.range_text(
             words.percent(max(0.0, loss.low)), words.percent(loss.high)
         )
+    undeclared: dict[str, list[str]] = {}
+    for region, one in declared:
+        if one.why and not one.text:
+            undeclared.setdefault(one.why, []).append(region)
     rows = {
         "why": tuple((words.capitalised(reason),) for reason in net.why),
         # What is set large stands without the words that are before it on the label.
@@ -149,7 +153,7 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
             if one.text
         ),
         "undeclared": tuple(
-            (region, one.why) for region, one in declared if one.why and not one.text
+            (words.list_text(regions), why) for why, regions in undeclared.items()
         ),
     }
     note = context.note(figure, forecast=net.forecast)

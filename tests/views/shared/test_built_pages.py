@@ -171,7 +171,7 @@ def text_of(page: Path) -> str:
         "Fixed: Leave a straight 3 mm border.",
         # $3.66 at a margin of 48 %
         "$7.03",
-        "No weight to declare for the United States yet: weigh more bars",
+        "No weight to declare for the United States and the European Union yet: weigh more bars",
         "This is a draft.",
         "70 × 50 mm",
     ],
