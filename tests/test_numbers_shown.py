@@ -23,7 +23,7 @@ from tests.bench.corpus import write_corpus
 
 #: Minus and true minus before a zero that nothing follows; a range "2-0" has a digit before it.
 NONE = re.compile(
-    r"\b(?:NaN|nan|Infinity|infinity|inf|None(?! (?:was|for) )|undefined)\b|∞"
+    r"\b(?:NaN|nan|Infinity|infinity|inf|None(?! (?:(?:was|for) |\())|undefined)\b|∞"
     r"|(?<![\w.,)-])[-−]0(?:\.0*)?(?![\d.,]*[1-9]|\w)"
 )
 
@@ -110,7 +110,18 @@ def test_the_search_bites(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["-0.5 mm", "2-0", "information", "−0.05", "0 mm", "A-0", "10 in", "None was judged"]
+    "text",
+    [
+        "-0.5 mm",
+        "2-0",
+        "information",
+        "−0.05",
+        "0 mm",
+        "A-0",
+        "10 in",
+        "None was judged",
+        "None (mat)",
+    ],
 )
 def test_the_search_lets_numbers_pass(text: str) -> None:
     assert none_of(f"<p>{text}</p>") == []

@@ -169,7 +169,9 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     for name in book.places.orders:
         lay = partial(order_sheets, name=name)
         yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
-    moulds = [("moulds", name) for name in book.bench.moulds]
+    # A design may name a mould that is not on the shelf.
+    poured = (one.overview.mould for one in book.notebook.summaries.values())
+    moulds = [("moulds", name) for name in {*book.bench.moulds, *filter(None, poured)}]
     faulty = {"places.faulty": [one for one in book.places.faulty if one[0] == "design"]}
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,

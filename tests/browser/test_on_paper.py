@@ -131,7 +131,8 @@ def test_a_page_that_is_read(
     for way in ("To the top", "To the text", "Contents", *folded):
         assert way not in said
     # The way to another page is its number.
-    assert re.search(r"\(p\.\s\w", said)
+    if not kind.startswith("compared/"):  # all its ways are in folds
+        assert re.search(r"\(p\.\s\w", said)
     assert re.search(r"· page \w+", said)
     mean, darkest = brightness(pdf, tmp_path)
     # A page with a large photo is darker; one in night inks is below 60.

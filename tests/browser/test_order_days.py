@@ -36,8 +36,9 @@ def test_a_bar_is_as_long_as_its_minutes_on_the_screen(page: Page, notebook: Pat
     left, right, every = page.evaluate(
         "() => { const chart = document.querySelector('#day-1 .chart');"
         " const seen = what => [...chart.querySelectorAll(what)].map(one =>"
-        " one.getBoundingClientRect()), ticks = seen('.tick');"
-        " return [ticks[0].x, ticks[1].x, seen('.alone, .hands, .pour').map(one => one.width)] }"
+        " one.getBoundingClientRect()), ticks = seen('.tick rect');"
+        " return [ticks[0].x, ticks[1].x,"
+        " seen(':is(.alone, .hands, .pour) rect').map(one => one.width)] }"
     )
     texts = page.locator("#day-1 .chart .soft text").all_text_contents()[:4:2]
     first, second = (60 * int(text.split(":")[0]) + int(text.split(":")[1]) for text in texts)

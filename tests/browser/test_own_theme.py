@@ -82,7 +82,7 @@ def test_the_programs_scripts_run_and_no_others(built: Built, browser: Browser) 
     context.on("requestfailed", lambda request: refused.update({request.url: request.failure}))
     page = context.new_page()
     page.goto((notebook / "terms.html").as_uri())
-    page.get_by_label("Narrow the index to words").fill("kelp")
+    page.get_by_label("Words to look up").fill("kelp")
     expect(page.get_by_role("status")).to_have_text(re.compile("page"))
     assert page.locator("#pages .name a").count() > 0
     page.locator("#leads").click()

@@ -48,7 +48,7 @@ def test_by_the_keyboard_alone(
     go_to(page, "Index")
     page.keyboard.press("Enter")
     expect(page.locator("h1")).to_have_text(re.compile("Index"))
-    go_to(page, "Narrow the index to words")
+    go_to(page, "Words to look up")
     page.keyboard.type("ultramrine")
     found = page.locator("#pages .name a")
     expect(found.filter(has_text="Moth and moon").first).to_be_visible()
@@ -104,7 +104,7 @@ def test_with_scripts_off_as_far_as_it_goes(
     page.route("**/*.jpg", lambda route: route.fulfill(body=b""))
     page.goto((notebook / "index.html").as_uri())
     page.get_by_role("link", name="Index", exact=True).first.click()
-    assert not page.get_by_label("Narrow the index to words").is_visible()
+    assert not page.get_by_label("Words to look up").is_visible()
     page.locator("#terms a", has_text=re.compile("^Ultramarine")).first.click()
     assert page.locator("h1").inner_text() == "Ultramarine"
     page.locator("main a", has_text="Moth and moon").first.click()

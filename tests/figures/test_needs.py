@@ -31,8 +31,14 @@ from journal.figures.derive_needs import KEYS, Key
 from journal.figures.heat.derive_heat import USUAL_CHILL_C, USUAL_ROOM_C
 from journal.figures.heat.pot_rates import PotRates
 from journal.quantities.kinds import Amount, Dose
-from journal.records.models.settings import AddedMeasure, PotResidue, Settings, read_settings
-from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Scent
+from journal.records.models.settings import (
+    AddedMeasure,
+    PotResidue,
+    Responsible,
+    Settings,
+    read_settings,
+)
+from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Paste, Scent
 from journal.records.models.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.source import parse_yaml, read_text
@@ -414,6 +420,8 @@ def test_every_key_that_there_can_be_is_in_the_table() -> None:
         ("bases", "ingredients"): Ingredient,
         ("mats", "motif"): Motif,
         ("leftovers", "scented"): Scent,
+        ("colourants", "paste"): Paste,
+        ("settings", "responsible"): Responsible,
         ("settings", "waste"): PotResidue,
         ("settings", "measures.*"): AddedMeasure,
     }

@@ -46,7 +46,7 @@ FAULTS = {
         CLAY, "state: ", "sttate: ", 'Did you mean "state"?', CLAY_PAGE, frozenset(CLAY_MORE)
     ),
     "front matter that cannot be read": Fault(
-        CLAY, "title: ", "title: [", "a list in brackets is not closed", CLAY_PAGE,
+        CLAY, "title: ", "title: [", "a bracket is opened and never closed", CLAY_PAGE,
         frozenset(CLAY_MORE),
     ),
     "a mat that is not on the shelf": Fault(

@@ -331,7 +331,7 @@ def test_a_broken_write_up_has_a_page_that_says_so_and_recovers(
     (problem,) = made.problems
     assert str(problem.position) == f"{DESIGN}:12:7"
     page = (out / PAGE).read_text("utf-8")
-    assert "has a mistake in it. Mend it, and the page comes back." in page
+    assert "has a mistake in it. Put it right, and the page comes back." in page
     assert f"{DESIGN}:12:7" in page
     assert "&#34;many&#34; is not a whole number" in page
     change(content, "bars: many", "bars: 12")

@@ -30,7 +30,7 @@ def told(text: str) -> list[str]:
         ("a: !<x\n", "x:1:4: ! cannot begin a value. Put the value in quotes."),
         ("a: !e!x b\n", "x:1:4: ! cannot begin a value. Put the value in quotes."),
         ("a: 'x", "x:1:4: a quote is opened and never closed. Close the quote."),
-        ("- [a\n", 'x:1:3: a list in brackets is not closed. Close it with "]".'),
+        ("- [a\n", 'x:1:3: a bracket is opened and never closed. Close it with "]".'),
         ('a: "\ud800"\n', "x:1:5: a control character (U+D800) stands in the text. Delete it."),
     ],
 )

@@ -152,9 +152,7 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
             for region, one in declared
             if one.text
         ),
-        "undeclared": tuple(
-            (words.list_text(regions), why) for why, regions in undeclared.items()
-        ),
+        "undeclared": tuple((words.list_text(regions), why) for why, regions in undeclared.items()),
     }
     note = context.note(figure, forecast=net.forecast)
     return [SectionFacts("weight", texts, rows, note)]

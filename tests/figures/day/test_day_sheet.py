@@ -168,7 +168,7 @@ def test_a_limit_that_cannot_be_kept_is_said() -> None:
         RoundStep("set", 720, False, (StepLimit(0, 0),)),
         RoundStep("unmould", 10, True, (StepLimit(1, 30),)),
     )
-    with pytest.raises(FigureError, match="limits of time"):
+    with pytest.raises(FigureError, match="into the hours that there are"):
         plan_day(
             [CastingRound("one", "one", steps, ())], {}, start_min=540, hours=WorkingHours(540, 780)
         )

@@ -352,7 +352,7 @@ def test_a_layer_waits_as_long_as_the_hands_need(hours: int) -> None:
     """One layer that is set out and melted in longer than a session: it is poured all the same,
     an hour after its pot was put on the heat, or so."""
     one = LayerTask(0, "slate", (35.0, 50.0), (), (FollowingStep("set", 720),), casts=6)
-    with pytest.raises(FigureError, match="within their limits"):
+    with pytest.raises(FigureError, match="into the hours that there are"):
         plan_round(kelp(layers=(one,), pour_min=60 * hours, piece=None))
     made = kelp(layers=(one,), pour_min=60 * hours, piece=None, long_waits=True)
     when = times(made)

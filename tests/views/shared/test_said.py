@@ -64,7 +64,7 @@ def test_the_studios_own_system_comes_first(us: object, metric: object) -> None:
         (US.length(3.0), "3 mm (0.12 in)"),
         (US.size(70.0, 50.0), "70 × 50 mm (2.76 × 1.97 in)"),
         (US.masses(102.06, 107.73), "3.6–3.8 oz (102–108 g)"),
-        (METRIC.money(Decimal("7.05")), "7.05 EUR"),
+        (METRIC.money(Decimal("7.05")), "€7.05"),
     ],
 )
 def test_figures_in_both_systems(said: object, text: str) -> None:
