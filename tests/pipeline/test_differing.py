@@ -335,7 +335,7 @@ def test_the_weights_of_two_unequal_rounds(notebook: Notebook) -> None:
         for leaf in leaves
         for weight in leaf.weights
     }
-    assert in_line(leaves[0].rounds).startswith("One round of 5, then one of 3.")
+    assert in_line(leaves[0].rounds).startswith("Two rounds: 5 bars, then 3.")
     # 20 mL/kg of 234 x 3 / 4 = 175.5 g: 3.51 mL; oils are rounded down.
     assert weights["Milk pot", "Milk"] == ("234 g", "8.25 oz")
     assert weights["", "Thyme, into the rim"] == ("3.5 mL", "3.5 g")

@@ -213,7 +213,7 @@ def _note(context: DesignContext, bond: BondFigures) -> SideNote:
         hour = planned.softened_min >= FOLLOWED_MIN
         grips = "an hour or longer" if hour else words.minutes(planned.softened_min)
         melted = words.percent(planned.remelted_share, whole=True)
-        middle += f" the two have {grips} to grip. {melted} of the detail melts."
+        middle += f" the two have {grips} to grip. By the model {melted} of the detail melts again."
     else:
         middle += " the detail does not soften."
     big = "" if window is None else context.at(*window)

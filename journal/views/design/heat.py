@@ -251,11 +251,10 @@ def _half_time_notes(context: DesignContext, runs: Sequence[CoolingRun]) -> tupl
         return ()
     run, curve = fitted[-1], fitted[-1].fit.curve
     assert curve is not None
-    text = f"to cool half-way to the room: the {run.pot} pot"
+    text = f"is what the {run.pot} pot took to cool half-way to the room."
     if run.mass_g is not None:
-        what = "" if run.mass_written else ", as much as the recipe melts"
-        text += f" with {context.units.mass(run.mass_g).first} in it{what}"
-    text += "."
+        what = "was" if run.mass_written else "is, by the recipe,"
+        text += f" There {what} {context.units.mass(run.mass_g).first} in it."
     if curve.half_time_interval_min is not None:
         ends = map(words.minutes, curve.half_time_interval_min)
         text += f" It may be {words.range_text(*ends)} (95 % interval)."

@@ -73,7 +73,7 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
         here,
         [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
         standfirst=(f"{capitalised(meaning)}.",) if meaning else (),
-        line=("All symptoms: ", span(here, book.places.fixed("failed")), "."),
+        line=("Every symptom is on the page ", span(here, book.places.fixed("failed")), "."),
         about=f"Where {symptom} was seen, and what mended it.",
     )
 
@@ -127,7 +127,7 @@ def _free_since(book: Book, here: Address, design: DesignSummary, failure: Failu
     ]
     if not free:
         return ()
-    words: list[html.TextRun | str] = ["Not seen again in "]
+    words: list[html.TextRun | str] = ["It did not come back in "]
     more, free = max(0, len(free) - _MOST_FREE), free[-_MOST_FREE:]
     for number, place in enumerate(free):
         if number:

@@ -68,7 +68,7 @@ def test_the_answer_is_true_when_the_pot_and_the_pieces_are_ready() -> None:
     begins, until = (minute - one.last_heat.end_min for minute in one.pour_window or (0, 0))
     answer = f"Pour {begins} to {until} min after the slate pot reads 160 °F."
     assert said(one) == (
-        f"{answer} Pour it at 122–132 °F (50–56 °C)."
+        f"{answer} The pot is then at 122–132 °F (50–56 °C): go by the thermometer."
         " Pour the detail 7 min before that reading, so that all is ready."
     )
     chart = chart_of_round("time", one).chart
@@ -82,7 +82,7 @@ def test_a_pot_for_both_layers_and_layers_that_are_poured_together() -> None:
     assert said(demo_round(WHITE_FAN)).endswith(
         "Pour the detail at that reading, so that all is ready."
     )
-    assert said(demo_round(OAT_LOAF)).endswith("Pour it at 135–145 °F (57–63 °C).")
+    assert said(demo_round(OAT_LOAF)).endswith("The pot is then at 135–145 °F (57–63 °C): go by the thermometer.")
 
 
 def test_where_they_miss_each_other_it_is_reheated_then_waited() -> None:
@@ -100,7 +100,7 @@ def test_where_they_miss_each_other_it_is_reheated_then_waited() -> None:
     begins, until = pot.minutes_in(pour.step.window_c or (None, None), 60.555)
     assert said(missed) == (
         f"Once all is ready, reheat the slate pot to 141 °F, then pour {-int(-begins // 1)} to"
-        f" {int(until)} min later. Pour it at 122–132 °F (50–56 °C)."
+        f" {int(until)} min later. The pot is then at 122–132 °F (50–56 °C): go by the thermometer."
         " The pot cools before all is ready for it."
     )
     # No time to pour is drawn on its row, nor said in bold.

@@ -360,7 +360,7 @@ def test_a_design_without_readings_has_a_forecast_by_those_of_others(pages: Page
 
 def test_a_pot_of_nothing_tells_no_rate(pages: Pages) -> None:
     told = said(pages((DESIGN, "body: 380 g}", "body: 0 g}"))("designs/leaf.html"))
-    assert "to cool half-way to the room" in told
+    assert "took to cool half-way to the room" in told
 
 
 @pytest.mark.parametrize(
