@@ -82,7 +82,9 @@ def test_a_pot_for_both_layers_and_layers_that_are_poured_together() -> None:
     assert said(demo_round(WHITE_FAN)).endswith(
         "Pour the detail at that reading, so that all is ready."
     )
-    assert said(demo_round(OAT_LOAF)).endswith("The pot is then at 135–145 °F (57–63 °C): go by the thermometer.")
+    assert said(demo_round(OAT_LOAF)).endswith(
+        "The pot is then at 135–145 °F (57–63 °C): go by the thermometer."
+    )
 
 
 def test_where_they_miss_each_other_it_is_reheated_then_waited() -> None:
