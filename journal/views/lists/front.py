@@ -45,6 +45,8 @@ from journal.views.shared.words import capitalised, count_text, long_date
 LATEST, KEEPERS, OPEN, TO_TRY = 4, 8, 6, 6
 # A plate of more bars than this stands below them.
 FIRST_PLATE = 24
+# On a plate of more, words alone say how many are fit to sell: the page is to stay small.
+MOST_MARKED = 100
 _NOTHING = Paragraph(("Nothing is written up yet.",))
 
 
@@ -117,7 +119,8 @@ def _plate(book: Book, here: Address) -> Section | None:
         if seen is not None:
             title = span(here, book.places.designs[design.id])
             mark, fit = fit_to_sell(*design.overview.pours)
-            says: Words = (title, " ", mark, TextRun(fit or "none judged yet", "soft"))
+            marks = (mark,) if len(book.seen) <= MOST_MARKED else ()
+            says: Words = (title, " ", *marks, TextRun(fit or "none judged yet", "soft"))
             drawn.append(CaptionedDrawing(seen.drawing(f"plate-{number}", "", ON_PLATE), (), says))
     if not drawn:
         return None
