@@ -319,13 +319,18 @@ def _unmeasured(why: WhyNot, unit: MeasuringUnit, asked: AskedAmount, tools: Too
 
 
 def sum_asked(amounts: Sequence[AskedAmount]) -> AskedAmount:
-    """What is asked of one thing in all; at least one amount. What one lacks, the sum lacks."""
+    """What is asked of one thing in all, in g and mL; in drops only if each amount is.
+
+    Takes:  amounts  one or more; what one of them lacks, the sum lacks
+    Fails:  IndexError without any
+    """
     masses = [one.mass_g for one in amounts if one.mass_g is not None]
     volumes = [one.volume_ml for one in amounts if one.volume_ml is not None]
     return replace(
         amounts[0],
         mass_g=sum(masses) if len(masses) == len(amounts) else None,
         volume_ml=sum(volumes) if len(volumes) == len(amounts) else None,
+        in_drops=all(one.in_drops for one in amounts),
     )
 
 

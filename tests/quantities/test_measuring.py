@@ -25,6 +25,7 @@ from journal.quantities.measuring import (
     measure,
     measuring_unit,
     show_measured,
+    sum_asked,
     sum_measured,
     times_measured,
 )
@@ -412,3 +413,12 @@ def test_which_spoons_of_those_that_are_near() -> None:
     # 2.3 % over, so two spoonfuls do for six; of two within a twentieth the nearer.
     assert filled(46.9, Fraction(1, 20)) == "2 × 1 tbsp"
     assert filled(25, Fraction(1, 20)) == "1 tbsp"
+
+
+def test_what_is_asked_in_all_lacks_what_one_lacks() -> None:
+    weighed = AskedAmount("liquid", 2.0, 2.5, in_drops=True)
+    asked = (weighed, AskedAmount("liquid", None, 2.5))
+    together = sum_asked(asked)
+    assert (together.mass_g, together.volume_ml, together.in_drops) == (None, 5.0, False)
+    both = sum_asked((weighed, weighed))
+    assert (both.mass_g, both.volume_ml, both.in_drops) == (4.0, 5.0, True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -11,7 +11,7 @@ from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.order import EACH, GRAMS
 from journal.figures.recipe.derive_layers import RecipeMasses
 from journal.figures.recipe.derive_measured import asked_of_dosed, asked_of_oil
-from journal.quantities.measuring import AskedAmount
+from journal.quantities.measuring import AskedAmount, sum_asked
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
 
@@ -47,7 +47,7 @@ def ordered_amounts(
             for asked in uses[need.kind, need.item]
             if (asked.mass_g if mass else asked.volume_ml) is not None
         ]
-        whole = _sum(known)
+        whole = sum_asked(known)
         found[need.kind, need.item, need.unit] = OrderedAmount(
             whole, tuple(replace(asked, in_drops=whole.in_drops) for asked in known)
         )
@@ -73,15 +73,3 @@ def _asked_of_round(
             asked = asked_of_dosed(shelf, one)
             if asked is not None:
                 yield (one.kind, one.name), asked
-
-
-def _sum(amounts: Sequence[AskedAmount]) -> AskedAmount:
-    """All amounts of one thing; in drops only if each is."""
-    masses = [one.mass_g for one in amounts if one.mass_g is not None]
-    volumes = [one.volume_ml for one in amounts if one.volume_ml is not None]
-    return replace(
-        amounts[0],
-        mass_g=sum(masses) if len(masses) == len(amounts) else None,
-        volume_ml=sum(volumes) if len(volumes) == len(amounts) else None,
-        in_drops=all(one.in_drops for one in amounts),
-    )

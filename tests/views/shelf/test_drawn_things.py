@@ -11,6 +11,7 @@ from small_notebook import lay_down_small
 
 from journal.build_options import BuildOptions
 from journal.building import build_notebook
+from journal.views.lists import front
 
 
 def page(notebook: Path, path: str) -> str:
@@ -73,6 +74,20 @@ def test_the_plate_has_every_bar_at_one_scale(notebook: Path) -> None:
     assert len(sizes) == 11
     assert {round(float(em) / float(mm), 3) for mm, em in sizes} == {0.12}
     assert "24 of 36 fit to sell" in plate[0].replace("\u00a0", " ")
+    # A small mould beside each, until there are more than a hundred.
+    assert plate[0].count('<svg class="cells"') == 11
+
+
+def test_a_plate_of_very_many_has_words_alone(
+    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_WORKERS", "1")
+    monkeypatch.setattr(front, "MOST_MARKED", 1)
+    content = lay_down_small(tmp_path / "content", demo_content)
+    build_notebook(BuildOptions(content, tmp_path / "out"))
+    plate = page(tmp_path / "out", "index.html").partition('id="plate"')[2].partition("</section>")
+    assert "fit to sell" in plate[0].replace("\u00a0", " ")
+    assert '<svg class="cells"' not in plate[0]
 
 
 def test_what_drawings_share_stands_once_on_their_page(notebook: Path) -> None:
