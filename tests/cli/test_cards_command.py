@@ -125,7 +125,7 @@ def test_a_card_over_the_limit_says_not_to_pour_it(
     (danger,) = page.select(".danger")
     assert danger.get_text() == f"Oat and milk loaf. {OVER} Do not pour or sell it."
     (stop,) = page.select(".recipe-card .intro .stop")
-    assert stop.get_text() == ("No se vierte." if "es" in more else "Not to be poured.")
+    assert stop.get_text() == ("No verter." if "es" in more else "Not to be poured.")
     clauses = of_the_oil(page)
     assert len(clauses) >= 2
     assert not [text for text in clauses if AMOUNT.search(text)]
