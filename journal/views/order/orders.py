@@ -127,10 +127,13 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         standfirst=(standfirst,),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts if not part.fold),
         marks=tuple(_marks(book, here, order, figures)),
-        dangers=tuple(
-            (words.over_limit_text(book.notebook.shelf, *over),) for over in figures.over
-        ),
+        dangers=_dangers(book, figures),
     )
+
+
+def _dangers(book: Book, figures: OrderFigures) -> tuple[Words, ...]:
+    """What is said first of an order's designs that have more oil than a certificate allows."""
+    return tuple((words.over_limit_text(book.notebook.shelf, *over),) for over in figures.over)
 
 
 def _marks(book: Book, here: Address, order: OrderFile, figures: OrderFigures) -> Iterator[Words]:
@@ -154,8 +157,9 @@ def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:
     title = list_text([words.line_title(line) for line in figures.lines])
     standfirst = f"{count_text(figures.bars, 'bar')}: the day, hour by hour, then its steps."
     return html.Page(
-        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}."
-    )
+        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}.",
+        dangers=_dangers(book, figures),
+    )  # fmt: skip
 
 
 class _OrderContext(PageContext, frozen=True):
