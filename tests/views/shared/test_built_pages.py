@@ -183,7 +183,7 @@ def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str)
 def test_a_page_of_cards_says_which_variants_have_one(notebook: Path) -> None:
     page = notebook / "cards" / f"{KELP_ON_GREY}.html"
     assert (
-        "The close trim lost, and has no card here. To test again:"
+        "No card here for what lost: close trim. To test again:"
         f" journal cards {KELP_ON_GREY} --variant close ." in text_of(page)
     )
     assert "variant close" not in " ".join(str(leaf) for leaf in parsed(page).find_all("article"))
