@@ -400,8 +400,11 @@ def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     if trim is not None:
         margin = f" {non_breaking(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
         parts.append(say.text(f"trim.{trim.kind}") + margin)
-    if context.variant.name != AS_WRITTEN:
-        parts.append(say.text("variant", name=context.variant.name))
+    # The trim has been said, in the card's language.
+    kind = None if trim is None else trim.kind
+    choices = [one for one in context.variant.name.split("/") if one not in (kind, AS_WRITTEN)]
+    if choices:
+        parts.append(say.text("variant", name=", ".join(choices)))
     return " · ".join(parts)
 
 
