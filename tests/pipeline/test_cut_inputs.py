@@ -80,7 +80,9 @@ def demo_kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize(
-    "edition", ["studio", pytest.param("helpers", marks=pytest.mark.long), "public"]
+    # Of the others there are all pages of smaller notebooks below.
+    "edition",
+    ["studio", *(pytest.param(one, marks=pytest.mark.long) for one in EDITIONS if one != "studio")],
 )
 def test_the_demo(demo_content: Path, demo_kept: Path, edition: Edition) -> None:
     book = piped(demo_content, demo_kept, edition).viewed.book
