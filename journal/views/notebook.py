@@ -7,9 +7,10 @@ its own, and a line in ``groups_of``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from functools import partial
+from functools import cache, partial
 from typing import NamedTuple, TypeVar
 
+from journal.charts.things import DrawnMotif
 from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
@@ -35,7 +36,7 @@ from journal.views.paper.photo_sheet import photo_card_sheets
 from journal.views.paper.pour_sheet import pour_sheets
 from journal.views.paper.templates import template_sheets
 from journal.views.shared import inputs as given
-from journal.views.shared.bars_seen import seen_bar
+from journal.views.shared.bars_seen import drawn_motif, seen_bar
 from journal.views.shared.book import Book, base_digest
 from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
 from journal.views.shared.over_limit import over_limit_texts
@@ -91,6 +92,12 @@ def open_book(
         (photo.design, photo) for photo in measured if photo.design in notebook.summaries
     )
     uses, units = uses_of(notebook), units_of(notebook.settings)
+
+    @cache
+    def motif_of(mat: str, size_mm: tuple[float, float] | None) -> DrawnMotif | None:
+        """The motif of a mat, which is drawn once for all designs that have it in that size."""
+        return drawn_motif(notebook.shelf.mats.get(mat), size_mm)
+
     return Book(
         notebook=notebook,
         bench=shelf_without_private(notebook.shelf),
@@ -117,7 +124,10 @@ def open_book(
         measured=colours,
         seen={
             name: seen_bar(
-                one.face, notebook.shelf.mats, colours.get(name, ()), summary.overview.differ
+                one.face,
+                motif_of(one.face.mat, one.face.motif_mm),
+                colours.get(name, ()),
+                summary.overview.differ,
             )
             for name, summary in notebook.summaries.items()
             if (one := shown.summaries.get(name)) is not None and one.face is not None
