@@ -22,7 +22,7 @@ from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
-from journal.views.design.page import design_sheets
+from journal.views.design.page import cost_html, design_sheets
 from journal.views.index import page as index_pages
 from journal.views.lists.failed import failed_sheets
 from journal.views.lists.feed import feed_sheets
@@ -154,16 +154,30 @@ def _grouped(pairs: Iterable[tuple[str, Value]]) -> dict[str, tuple[Value, ...]]
     return {name: tuple(values) for name, values in groups.items()}
 
 
+class SectionApart(NamedTuple):
+    """A section that is set by itself, where all else on its page is known.
+
+    ``html`` gives it as it stands in the page, from its ``inputs``; ``beside`` are the inputs of
+    all else on the page.
+    """
+
+    html: Callable[[Book], str]
+    inputs: given.Inputs
+    beside: given.Inputs
+
+
 class PageGroup(NamedTuple):
     """Pages that are rendered together: a unique name, their builder, and their inputs.
 
-    Groups of the same ``design`` are rendered from the same records.
+    Groups of the same ``design`` are rendered from the same records. A group of one page may
+    have a section that is set by itself.
     """
 
     name: str
     lay_out: Callable[[Book], Iterable[Sheet]]
     inputs: given.Inputs
     design: str
+    apart: SectionApart | None = None
 
 
 # The inputs of pages that show all designs.
@@ -228,7 +242,20 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         )
     for name in book.places.designs:
         for kind, lays, takes in _OF_A_DESIGN:
-            yield PageGroup(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
+            apart = _cost_apart(book, name) if kind == "design" else None
+            lay = partial(lays, name=name)
+            yield PageGroup(f"{kind} {name}", lay, takes(book, name), name, apart)
+
+
+def _cost_apart(book: Book, name: str) -> SectionApart | None:
+    """The section of a design's page that shows prices; None where that is not ours to set."""
+    if not book.studio or book.theme.own is not None:
+        return None
+    return SectionApart(
+        partial(cost_html, name=name),
+        given.cost_inputs(book, name),
+        given.beside_cost_inputs(book, name),
+    )
 
 
 # The groups of pages that each design has.
