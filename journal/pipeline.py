@@ -42,10 +42,12 @@ from journal.figures.derive import (
     DesignFigures,
     FiguresSummary,
     PricedFigures,
+    PricedSummary,
     can_be_derived,
     derive_for_bench,
     derive_priced,
     figures_summary,
+    priced_summary,
     with_prices,
 )
 from journal.figures.derive_notebook import (
@@ -154,6 +156,14 @@ class GroupFiles(Struct, frozen=True):
     files: dict[str, str]
 
 
+class BesideSection(Struct, frozen=True):
+    """A page but for a section that is set by itself: what stands before it, and after it."""
+
+    path: str
+    before: bytes
+    after: bytes
+
+
 class Pipeline:
     """One notebook through its stages.
 
@@ -178,7 +188,7 @@ class Pipeline:
             options.content, scan, cache.stage("records", Design, DesignRow)
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
-        self._priced = cache.stage("prices", PricedFigures, NoneType)
+        self._priced = cache.stage("prices", PricedFigures, PricedSummary)
         self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
         # Of a question across designs: a design's bars, their summary the values that it has of
@@ -187,6 +197,8 @@ class Pipeline:
         self._contrasts = cache.stage(f"contrasts-{edition}", comparison.DesignContrasts, NoneType)
         self._answers = cache.stage(f"across-{edition}", comparison.CrossDesignResults, NoneType)
         self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
+        # Of pages, known after all others were kept: ``render`` keeps them.
+        self._beside = Stage(cache, f"beside-{edition}", BesideSection, NoneType)
         self._function_answers = AnswerCache(cache)
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasureResult] = {}
@@ -256,9 +268,15 @@ class Pipeline:
         problems = {problem for row in rows.values() for problem in row.summary.problems}
         summaries = {name: row.summary.summary for name, row in rows.items()}
         digests = {name: row.summary_digest for name, row in rows.items()}
-        whole = self._with_prices(notebook, stage.values(rows))
+        bench_figures = stage.values(rows)
+        whole = self._with_prices(notebook, bench_figures)
         return AllFigures(
-            whole, tuple(sorted(problems)), DigestedValues(summaries, digests), stage.values(rows)
+            whole,
+            tuple(sorted(problems)),
+            DigestedValues(summaries, digests),
+            bench_figures,
+            self._priced.values(rows),
+            self._priced.summaries(rows),
         )
 
     def _with_prices(
@@ -267,8 +285,9 @@ class Pipeline:
         """The figures of every design, with those that take prices."""
         things = _ThingDigests(notebook.shelf)
 
-        def make(name: str) -> tuple[bytes, None]:
-            return encode(derive_priced(notebook, notebook.designs[name], bench[name])), None
+        def make(name: str) -> tuple[bytes, PricedSummary]:
+            made = derive_priced(notebook, notebook.designs[name], bench[name])
+            return encode(made), priced_summary(made)
 
         makers = {}
         for name in bench:
@@ -543,16 +562,22 @@ class Pipeline:
         before: dict[str, GroupFiles] = self._cache.table(table, GroupFiles)
         keys = GroupKeys(book)
         now: dict[str, GroupFiles] = {}
-        todo: list[PageGroup] = []
+        todo: list[tuple[PageGroup, Callable[[], _Rendered]]] = []
         pages: list[str] = []
+        beside_keys: dict[str, str] = {}
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
             cached = before.get(group.name)
             if cached is None or cached.key != key:
                 now[group.name] = GroupFiles(key, {})
-                todo.append(group)
+                beside = None
+                if group.apart is not None:
+                    beside_keys[group.name] = keys.key(group.name, group.apart.beside)
+                    beside = self._beside.cached_row(group.name, beside_keys[group.name])
+                todo.append((group, partial(self._render_group, group, book, beside)))
                 continue
             now[group.name] = cached
+            self._beside.carry(group.name)
             pages.extend(cached.files)
             # Laid out once more, where one of its files is not there after all.
             again = functools.cache(partial(_render_group, group, book))
@@ -561,20 +586,50 @@ class Pipeline:
         if len(todo) >= MIN_TASKS:
             book.theme.compile_all()
         made = map_as_completed(
-            [partial(_render_group, group, book) for group in todo],
-            together=lambda number: todo[number].design,
+            [task for _, task in todo], together=lambda number: todo[number][0].design
         )
-        for number, files in self._progress(made, len(todo), "parts of the notebook made"):
+        for number, (files, apart_at) in self._progress(
+            made, len(todo), "parts of the notebook made"
+        ):
+            name = todo[number][0].name
             digests = {path: digest(data) for path, data in files.items()}
-            now[todo[number].name].files.update(digests)
+            now[name].files.update(digests)
+            # Without a folder it would be held in memory, where nobody asks for it.
+            if apart_at is not None and self._store.has_folder:
+                self._keep_beside(name, beside_keys[name], files, apart_at)
             pages.extend(digests)
             yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
+        self._beside.keep()
         if now != before:
             self._cache.write_table(table, now)
         for sheet in faulty_sheets(book, viewed.faulty):
             pages.append(sheet.path)
             yield as_output_file(sheet)
         yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
+
+    def _render_group(
+        self, group: PageGroup, book: Book, beside: CacheRow[None] | None
+    ) -> _Rendered:
+        """Render a group, or put its section apart into what is known to stand beside it."""
+        if group.apart is None:
+            return _render_group(group, book), None
+        html = group.apart.html(restrict_to_inputs(book, group.apart.inputs)).encode()
+        if beside is not None and html:
+            known = self._beside.load(beside.digest)
+            return {known.path: known.before + html + known.after}, None
+        files = _render_group(group, book)
+        (page,) = files.values()
+        at = page.find(html) if html and page.count(html) == 1 else -1
+        return files, None if at < 0 else (at, at + len(html))
+
+    def _keep_beside(
+        self, name: str, key: str, files: Mapping[str, bytes], apart_at: tuple[int, int]
+    ) -> None:
+        """Cache what stands beside the section of a page that is set by itself."""
+        ((path, page),) = files.items()
+        start, end = apart_at
+        kept = BesideSection(path, page[:start], page[end:])
+        self._beside.add(name, key, encode(kept), None)
 
     def _pending_photo(self, path: str) -> bytes | None:
         """The bytes of a photo file that waits in the store; None if it does not."""
@@ -624,6 +679,10 @@ def as_output_file(sheet: Sheet) -> OutputFile:
         return OutputFile(sheet.path, sheet.key, sheet.make, sheet.lasting)
     data = sheet.make()
     return OutputFile(sheet.path, digest(data), data.__bytes__)
+
+
+# The files of a group by path; and from where to where the section stands that is set apart.
+_Rendered = tuple[dict[str, bytes], tuple[int, int] | None]
 
 
 def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
@@ -813,8 +872,7 @@ def _figures_of(figures: AllFigures, designs: Collection[str]) -> AllFigures:
     """All figures, with the summaries of only these designs."""
     summaries = {name: one for name, one in figures.summaries.items() if name in designs}
     digests = {name: cached_digest(figures.summaries, name) for name in summaries}
-    shown = DigestedValues(summaries, digests)
-    return AllFigures(figures.designs, figures.problems, shown, figures.bench)
+    return dataclasses.replace(figures, summaries=DigestedValues(summaries, digests))
 
 
 def _library_versions() -> str:
