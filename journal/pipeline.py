@@ -65,7 +65,7 @@ from journal.photos.measurement import Measurement
 from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photos
 from journal.photos.source import PhotoProblem
 from journal.records.codec import LazyValues, cached_digest, digest, digest_of, encode
-from journal.records.designs import bad_id, written_head
+from journal.records.designs import bad_page_id, written_head
 from journal.records.models.questions import ComparisonFile, OrderFile
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
@@ -200,7 +200,8 @@ class Pipeline:
         # Of pages, known after all others were kept: ``render`` keeps them.
         self._beside = Stage(cache, f"beside-{edition}", BesideSection, NoneType)
         self._function_answers = AnswerCache(cache)
-        self._read_problems: tuple[Problem, ...] = ()
+        self.notebook: Notebook | None = None  # as it was read; None before
+        self.problems: frozenset[Problem] = frozenset()  # what reading and figures have found
         self._measured: dict[str, MeasureResult] = {}
         self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
         # Photos with AVIF among their files are other ones than those without.
@@ -245,8 +246,8 @@ class Pipeline:
 
     def read(self) -> Notebook:
         """Read everything the maker wrote; of designs only those that changed are read again."""
-        notebook = read_notebook(self._options.content, self._designs)
-        self._read_problems = notebook.problems
+        notebook = self.notebook = read_notebook(self._options.content, self._designs)
+        self.problems = frozenset(notebook.problems)
         return notebook
 
     # derive -----------------------------------------------------------------------------
@@ -452,6 +453,7 @@ class Pipeline:
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
+        self.problems = frozenset(problems)
         faulty = self._faulty_things(notebook)
         errors = _errors(problems)
         # An error that no page of its own shows refuses the whole; with ``strict`` any does.
@@ -643,7 +645,8 @@ class Pipeline:
 
     def keep(self) -> None:
         """Write the cache for the next run; called if the content has not changed meanwhile."""
-        self._designs.keep_warnings(self._read_problems)
+        assert self.notebook is not None, "nothing has been read"
+        self._designs.keep_warnings(self.notebook.problems)
         self._cache.keep_stages()
         if self._measured.keys() - self._measured_before.keys():
             self._cache.write_table("measured", self._measured)
@@ -843,7 +846,7 @@ def _problems_by_id(
     for problem in problems:
         path = problem.position.path
         name = path.removeprefix(folder).removesuffix(ending)
-        if path == f"{folder}{name}{ending}" and not bad_id(name):
+        if path == f"{folder}{name}{ending}" and not bad_page_id(name):
             by_id[name] = (*by_id.get(name, ()), problem)
     return by_id
 

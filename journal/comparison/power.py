@@ -276,6 +276,10 @@ def least_pairs(alpha: float = 0.05) -> int:
     return next(n for n in range(1, MOST_TRIALS) if alpha * 2**n >= 2)
 
 
+# No level is so strict that it asks for more ways than this.
+_ENOUGH_WAYS = 1 << 1000
+
+
 def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: NewTrialsPlace) -> int:
     """Fewest further trials of each with which p can reach the level alpha; 0 if it can already.
 
@@ -296,7 +300,8 @@ def least_more(sizes: Sequence[tuple[int, int]], alpha: float, added: NewTrialsP
             return ways * math.comb(2 * n, n)
         return ways // last * math.comb(a + b + 2 * n, b + n)
 
-    return next(n for n in range(MOST_TRIALS) if alpha * ways_with(n) >= 2)
+    # Of a thousand bars the ways are more than a float holds.
+    return next(n for n in range(MOST_TRIALS) if alpha * min(ways_with(n), _ENOUGH_WAYS) >= 2)
 
 
 def trials_needed(

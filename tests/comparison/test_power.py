@@ -121,6 +121,8 @@ def test_least_more() -> None:
     # 6 ways so far. A pot of 3 against 3 makes 6 x 20; the same day with 4 against 4 has 70.
     assert least_more([(2, 2)], 0.05, "own") == 3
     assert least_more([(2, 2)], 0.05, "last") == 2
+    # Of 2,000 bars there are more ways than a float holds.
+    assert least_more([(1000, 1000)], 0.05, "own") == 0
 
 
 def test_nothing_left_of_a_shift() -> None:
