@@ -11,7 +11,8 @@ from journal.build_options import BuildOptions
 from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
 from journal.errors import Problem, errors_in
-from journal.output import CacheStore, WriteResult, matches_last, recover, write_notebook
+from journal.made_from import is_up_to_date, remember, stamp_to_write
+from journal.output import CacheStore, WriteResult, recover, write_notebook
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.scan import (
     ContentScan,
@@ -74,7 +75,7 @@ def _build(
         # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
         stamp = options.stamp(scan.key, program)
-        if matches_last(options.out, stamp):
+        if is_up_to_date(options.out, stamp, store):
             return BuildResult(None)
         pipeline = Pipeline(options, store, program, scan, progress)
         viewed = pipeline.view()
@@ -94,9 +95,10 @@ def _build(
     written = write_notebook(
         options.out,
         pipeline.render(viewed),
-        stamp=stamp,
+        stamp=stamp_to_write(stamp),
         away_from=(options.content,),
         make_all=partial(make_parts, progress=progress),
     )
     pipeline.clear_waiting()
+    remember(options.out, stamp, store)
     return replace(result, written=written)

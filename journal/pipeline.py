@@ -34,6 +34,7 @@ from journal.cache import AnswerCache, Cache, CacheRow, DigestedValues, Stage
 from journal.comparison import derive as comparison
 from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
 from journal.comparison.observed import ObservedBar
+from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.derive import (
@@ -78,13 +79,14 @@ from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets
 from journal.views.shared.book import Book
 from journal.views.shared.editions import (
     cut_to_edition,
-    find_leaks,
+    links_to_left_out,
     shelf_without_private,
     uses_avif,
 )
 from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
 from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
 from journal.views.shared.places import KindAndId, Sheet
+from journal.views.shared.private_values import PrivateText, private_texts, values_left_out
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")
@@ -122,7 +124,8 @@ class DesignRow(Struct, frozen=True):
     """The summary of the read stage, of a design.
 
     ``files`` it was read from; ``named_files`` are those that it names, which must be there;
-    ``front_digest`` is of everything but its prose, on which no figure depends.
+    ``front_digest`` is of everything but its prose, on which no figure depends; ``private`` is
+    what stands under keys that only the studio sees.
     """
 
     summary: DesignSummary
@@ -130,6 +133,7 @@ class DesignRow(Struct, frozen=True):
     named_files: tuple[str, ...]
     front_digest: str
     warnings: tuple[Problem, ...]
+    private: tuple[PrivateText, ...]
 
 
 class FiguresRow(Struct, frozen=True):
@@ -188,6 +192,7 @@ class Pipeline:
         self._answers = cache.stage(f"across-{edition}", comparison.CrossDesignResults, NoneType)
         self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
         self._function_answers = AnswerCache(cache)
+        self._gate: EditionGate | None = None  # no edition but the studio's own is without
         self._read_problems: tuple[Problem, ...] = ()
         self._measured: dict[str, MeasureResult] = {}
         self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
@@ -423,8 +428,8 @@ class Pipeline:
 
         ``stop`` raises where the work is not wanted any more; it is called now and then.
 
-        Fails:  ContentError for errors in what all pages depend on, for an edition that would
-                give away what it leaves out, and with ``strict`` for any error
+        Fails:  ContentError for errors in what all pages depend on, for an edition that links to
+                what it leaves out, and with ``strict`` for any error
         """
         options = self._options
         notebook = self.read()
@@ -440,11 +445,15 @@ class Pipeline:
             raise ContentError(errors)
         sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
-        leaks = find_leaks(
-            sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
-        )
-        if leaks:
-            raise ContentError(tuple({*leaks, *errors}))
+        if options.edition != "studio":
+            left_out = faulty.left_out(options.edition)
+            with_page = faulty.of_kind("design").keys() - left_out.keys()
+            if links := links_to_left_out(cut, options.edition, with_page):
+                raise ContentError(tuple({*links, *errors}))
+            hidden = sound.summaries.keys() - cut.summaries.keys()
+            titles = {name: sound.summaries[name].title for name in hidden} | {**left_out}
+            values = values_left_out(notebook, self._designs.private_texts(notebook), titles)
+            self._gate = EditionGate(self._cache, cut, options.edition, values, options.out)
         figures = _figures_of(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
@@ -537,8 +546,12 @@ class Pipeline:
     # render -----------------------------------------------------------------------------
 
     def render(self, viewed: ViewResult) -> Iterator[OutputFile | ReadyFile]:
-        """Every file of the notebook; pages whose inputs changed are made, on all cores."""
-        book = viewed.book
+        """Every file of the notebook; pages whose inputs changed are made, on all cores.
+
+        Fails:  ContentError, once all are made, for an edition that would give away what it
+                leaves out
+        """
+        book, gate = viewed.book, self._gate
         table = f"pages-{book.edition}"
         before: dict[str, GroupFiles] = self._cache.table(table, GroupFiles)
         keys = GroupKeys(book)
@@ -548,7 +561,11 @@ class Pipeline:
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
             cached = before.get(group.name)
-            if cached is None or cached.key != key:
+            if (
+                cached is None
+                or cached.key != key
+                or not (gate is None or all(gate.knows(*file) for file in cached.files.items()))
+            ):
                 now[group.name] = GroupFiles(key, {})
                 todo.append(group)
                 continue
@@ -561,20 +578,27 @@ class Pipeline:
         if len(todo) >= MIN_TASKS:
             book.theme.compile_all()
         made = map_as_completed(
-            [partial(_render_group, group, book) for group in todo],
+            [partial(_render_searched, group, book, gate) for group in todo],
             together=lambda number: todo[number].design,
         )
-        for number, files in self._progress(made, len(todo), "parts of the notebook made"):
+        for number, (files, searched) in self._progress(
+            made, len(todo), "parts of the notebook made"
+        ):
             digests = {path: digest(data) for path, data in files.items()}
             now[todo[number].name].files.update(digests)
             pages.extend(digests)
+            if gate is not None:
+                gate.add(searched)
             yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
         if now != before:
             self._cache.write_table(table, now)
-        for sheet in faulty_sheets(book, viewed.faulty):
-            pages.append(sheet.path)
-            yield as_output_file(sheet)
-        yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
+        faulty = tuple(faulty_sheets(book, viewed.faulty))
+        pages.extend(sheet.path for sheet in faulty)
+        for sheet in (*faulty, *other_sheets(book, pages, self._pending_photo)):
+            file = as_output_file(sheet)
+            yield file if gate is None else gate.checked(file)
+        if gate is not None and (leaks := gate.problems()):
+            raise ContentError(tuple({*leaks, *errors_in(viewed.problems)}))
 
     def _pending_photo(self, path: str) -> bytes | None:
         """The bytes of a photo file that waits in the store; None if it does not."""
@@ -633,6 +657,14 @@ def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
     }
 
 
+def _render_searched(
+    group: PageGroup, book: Book, gate: EditionGate | None
+) -> tuple[dict[str, bytes], dict[str, SearchedFile]]:
+    """The files of a group, and what the gate of the edition found in them."""
+    files = _render_group(group, book)
+    return files, {} if gate is None else gate.search(files)
+
+
 def _one_file(files: Callable[[], Mapping[str, bytes]], path: str) -> bytes:
     """Render a group of pages by ``files``, and give the bytes of one of them."""
     return files()[path]
@@ -671,7 +703,8 @@ class _DesignStage:
         front = self._front_digests[design.id] = digest("\n".join(lines), *others)
         if not all(self._file_digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
-        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, ())
+        private = tuple(private_texts(design.written))
+        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, (), private)
         self._stage.add(design.id, self._key(design.files), encode(design), row)
         return True
 
@@ -682,6 +715,15 @@ class _DesignStage:
     def front_digest(self, name: str) -> str:
         """A digest of everything that a design was read from, except its prose."""
         return self._front_digests.get(name, "")
+
+    def private_texts(self, notebook: Notebook) -> Iterator[PrivateText]:
+        """What only the studio sees of every design, without reading those that are cached."""
+        for name in notebook.designs:
+            row = self._stage.rows.get(name)
+            if row is not None:
+                yield from row.summary.private
+            else:
+                yield from private_texts(notebook.designs[name].written)
 
     def keep_warnings(self, problems: Iterable[Problem]) -> None:
         """Cache each design's warnings with it, and no design that has an error."""
