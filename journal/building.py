@@ -12,12 +12,12 @@ from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
 from journal.errors import ContentError, Problem, errors_in
 from journal.html.theme import own_theme_problems
+from journal.made_from import is_up_to_date, remember, stamp_to_write
 from journal.output import (
     CacheStore,
     OutputFile,
     WriteResult,
     check_together,
-    matches_last,
     recover,
     write_notebook,
 )
@@ -142,7 +142,7 @@ def _build(
         # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
         stamp = options.stamp(scan.key, program)
-        if matches_last(options.out, stamp):
+        if is_up_to_date(options.out, stamp, store):
             return BuildResult(None)
         pipeline = Pipeline(options, store, program, scan, progress)
         viewed = pipeline.view()
@@ -162,9 +162,10 @@ def _build(
     written = write_notebook(
         options.out,
         pipeline.render(viewed),
-        stamp=stamp,
+        stamp=stamp_to_write(stamp),
         away_from=(options.content,),
         make_all=partial(make_parts, progress=progress),
     )
     pipeline.clear_waiting()
+    remember(options.out, stamp, store)
     return replace(result, written=written)

@@ -34,6 +34,7 @@ from journal.cache import AnswerCache, Cache, CacheRow, DigestedValues, Stage
 from journal.comparison import derive as comparison
 from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
 from journal.comparison.observed import ObservedBar
+from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.derive import (
@@ -80,13 +81,14 @@ from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets
 from journal.views.shared.book import Book
 from journal.views.shared.editions import (
     cut_to_edition,
-    find_leaks,
+    links_to_left_out,
     shelf_without_private,
     uses_avif,
 )
 from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
 from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
 from journal.views.shared.places import KindAndId, Sheet
+from journal.views.shared.private_values import PrivateText, private_texts, values_left_out
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")
@@ -124,7 +126,8 @@ class DesignRow(Struct, frozen=True):
     """The summary of the read stage, of a design.
 
     ``files`` it was read from; ``named_files`` are those that it names, which must be there;
-    ``front_digest`` is of everything but its prose, on which no figure depends.
+    ``front_digest`` is of everything but its prose, on which no figure depends; ``private`` is
+    what stands under keys that only the studio sees.
     """
 
     summary: DesignSummary
@@ -132,6 +135,7 @@ class DesignRow(Struct, frozen=True):
     named_files: tuple[str, ...]
     front_digest: str
     warnings: tuple[Problem, ...]
+    private: tuple[PrivateText, ...]
 
 
 class FiguresRow(Struct, frozen=True):
@@ -202,6 +206,7 @@ class Pipeline:
         self._function_answers = AnswerCache(cache)
         self.notebook: Notebook | None = None  # as it was read; None before
         self.problems: frozenset[Problem] = frozenset()  # what reading and figures have found
+        self._gate: EditionGate | None = None  # no edition but the studio's own is without
         self._measured: dict[str, MeasureResult] = {}
         self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
         # Photos with AVIF among their files are other ones than those without.
@@ -443,8 +448,8 @@ class Pipeline:
 
         ``stop`` raises where the work is not wanted any more; it is called now and then.
 
-        Fails:  ContentError for errors in what all pages depend on, for an edition that would
-                give away what it leaves out, and with ``strict`` for any error
+        Fails:  ContentError for errors in what all pages depend on, for an edition that links to
+                what it leaves out, and with ``strict`` for any error
         """
         options = self._options
         notebook = self.read()
@@ -461,11 +466,15 @@ class Pipeline:
             raise ContentError(errors)
         sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
-        leaks = find_leaks(
-            sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
-        )
-        if leaks:
-            raise ContentError(tuple({*leaks, *errors}))
+        if options.edition != "studio":
+            left_out = faulty.left_out(options.edition)
+            with_page = faulty.of_kind("design").keys() - left_out.keys()
+            if links := links_to_left_out(cut, options.edition, with_page):
+                raise ContentError(tuple({*links, *errors}))
+            hidden = sound.summaries.keys() - cut.summaries.keys()
+            titles = {name: sound.summaries[name].title for name in hidden} | {**left_out}
+            values = values_left_out(notebook, self._designs.private_texts(notebook), titles)
+            self._gate = EditionGate(self._cache, cut, options.edition, values, options.out)
         figures = _figures_of(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
@@ -558,8 +567,12 @@ class Pipeline:
     # render -----------------------------------------------------------------------------
 
     def render(self, viewed: ViewResult) -> Iterator[OutputFile | ReadyFile]:
-        """Every file of the notebook; pages whose inputs changed are made, on all cores."""
-        book = viewed.book
+        """Every file of the notebook; pages whose inputs changed are made, on all cores.
+
+        Fails:  ContentError, once all are made, for an edition that would give away what it
+                leaves out
+        """
+        book, gate = viewed.book, self._gate
         table = f"pages-{book.edition}"
         before: dict[str, GroupFiles] = self._cache.table(table, GroupFiles)
         keys = GroupKeys(book)
@@ -570,7 +583,11 @@ class Pipeline:
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
             cached = before.get(group.name)
-            if cached is None or cached.key != key:
+            if (
+                cached is None
+                or cached.key != key
+                or not (gate is None or all(gate.knows(*file) for file in cached.files.items()))
+            ):
                 now[group.name] = GroupFiles(key, {})
                 beside = None
                 if group.apart is not None:
@@ -590,7 +607,7 @@ class Pipeline:
         made = map_as_completed(
             [task for _, task in todo], together=lambda number: todo[number][0].design
         )
-        for number, (files, apart_at) in self._progress(
+        for number, (files, apart_at, searched) in self._progress(
             made, len(todo), "parts of the notebook made"
         ):
             name = todo[number][0].name
@@ -600,29 +617,41 @@ class Pipeline:
             if apart_at is not None and self._store.has_folder:
                 self._keep_beside(name, beside_keys[name], files, apart_at)
             pages.extend(digests)
+            if gate is not None:
+                gate.add(searched)
             yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
         self._beside.keep()
         if now != before:
             self._cache.write_table(table, now)
-        for sheet in faulty_sheets(book, viewed.faulty):
-            pages.append(sheet.path)
-            yield as_output_file(sheet)
-        yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
+        faulty = tuple(faulty_sheets(book, viewed.faulty))
+        pages.extend(sheet.path for sheet in faulty)
+        for sheet in (*faulty, *other_sheets(book, pages, self._pending_photo)):
+            file = as_output_file(sheet)
+            yield file if gate is None else gate.checked(file)
+        if gate is not None and (leaks := gate.problems()):
+            raise ContentError(tuple({*leaks, *errors_in(viewed.problems)}))
 
     def _render_group(
         self, group: PageGroup, book: Book, beside: CacheRow[None] | None
     ) -> _Rendered:
-        """Render a group, or put its section apart into what is known to stand beside it."""
-        if group.apart is None:
-            return _render_group(group, book), None
-        html = group.apart.html(restrict_to_inputs(book, group.apart.inputs)).encode()
+        """Render a group, and search its files for what the edition leaves out.
+
+        A section apart is put into what is known to stand beside it.
+        """
+        apart_at = None
+        html = b""
+        if group.apart is not None:
+            html = group.apart.html(restrict_to_inputs(book, group.apart.inputs)).encode()
         if beside is not None and html:
             known = self._beside.load(beside.digest)
-            return {known.path: known.before + html + known.after}, None
-        files = _render_group(group, book)
-        (page,) = files.values()
-        at = page.find(html) if html and page.count(html) == 1 else -1
-        return files, None if at < 0 else (at, at + len(html))
+            files = {known.path: known.before + html + known.after}
+        else:
+            files = _render_group(group, book)
+            if html:
+                (page,) = files.values()
+                at = page.find(html) if page.count(html) == 1 else -1
+                apart_at = None if at < 0 else (at, at + len(html))
+        return files, apart_at, {} if self._gate is None else self._gate.search(files)
 
     def _keep_beside(
         self, name: str, key: str, files: Mapping[str, bytes], apart_at: tuple[int, int]
@@ -684,8 +713,9 @@ def as_output_file(sheet: Sheet) -> OutputFile:
     return OutputFile(sheet.path, digest(data), data.__bytes__)
 
 
-# The files of a group by path; and from where to where the section stands that is set apart.
-_Rendered = tuple[dict[str, bytes], tuple[int, int] | None]
+# The files of a group by path; from where to where the section stands that is set apart; and what
+# the gate of the edition found in them.
+_Rendered = tuple[dict[str, bytes], tuple[int, int] | None, dict[str, SearchedFile]]
 
 
 def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
@@ -733,7 +763,8 @@ class _DesignStage:
         front = self._front_digests[design.id] = digest("\n".join(lines), *others)
         if not all(self._file_digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
-        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, ())
+        private = tuple(private_texts(design.written))
+        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, (), private)
         self._stage.add(design.id, self._key(design.files), encode(design), row)
         return True
 
@@ -744,6 +775,15 @@ class _DesignStage:
     def front_digest(self, name: str) -> str:
         """A digest of everything that a design was read from, except its prose."""
         return self._front_digests.get(name, "")
+
+    def private_texts(self, notebook: Notebook) -> Iterator[PrivateText]:
+        """What only the studio sees of every design, without reading those that are cached."""
+        for name in notebook.designs:
+            row = self._stage.rows.get(name)
+            if row is not None:
+                yield from row.summary.private
+            else:
+                yield from private_texts(notebook.designs[name].written)
 
     def keep_warnings(self, problems: Iterable[Problem]) -> None:
         """Cache each design's warnings with it, and no design that has an error."""
