@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 
-from journal.cli.terminal import counted, print_lines, print_problems
+from journal.cli.terminal import counted, print_json, print_lines, print_problems
 from journal.errors import Problem, errors_in
 from journal.figures.derive import derive_figures
 from journal.html.theme import own_theme_problems
@@ -26,7 +25,7 @@ def check(args: argparse.Namespace) -> int:
     )
     errors = errors_in(problems)
     if args.json:
-        print_lines(json.dumps(list(map(problem_json, problems)), indent=2, ensure_ascii=False))
+        print_json(list(map(problem_json, problems)))
     else:
         print_problems(problems, args.content)
         designs = len(notebook.designs) + len(notebook.unreadable)

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from journal.cli.paper.on_paper import plain_texts, write_or_print
-from journal.cli.terminal import counted
+from journal.cli.terminal import counted, print_lines
 from journal.cli.used import usable_design
 from journal.errors import Problem, UsageError, raise_errors
 from journal.figures.derive import derive_recipe
@@ -52,8 +52,7 @@ def draft_labels(args: argparse.Namespace) -> int:
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
     page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
-    for note in plain_texts(page.notes):
-        print(note, file=sys.stderr)
+    print_lines(*plain_texts(page.notes), stream=sys.stderr)
     status = write_or_print(
         args,
         notebook,
