@@ -13,8 +13,8 @@ from journal.cli.terminal import (
     UnwritableStream,
     end_writing,
     print_problems,
+    print_text,
     print_usage_error,
-    write_text,
 )
 from journal.errors import ContentError, HintedError
 
@@ -60,5 +60,5 @@ def _run(arguments: Sequence[str] | None) -> int:
         print_usage_error(error)
         return WRONG_USE
     except KeyboardInterrupt as stopped:
-        write_text(f"Stopped; {str(stopped) or 'nothing was changed'}.\n", sys.stderr)
+        print_text(f"Stopped; {str(stopped) or 'nothing was changed'}.\n", sys.stderr)
         return 130

@@ -16,7 +16,7 @@ from typing import Any, Final, NoReturn
 
 from journal import __version__
 from journal.cli.clock import read_clock, read_hours
-from journal.cli.terminal import columns, write_text
+from journal.cli.terminal import columns, print_text
 from journal.errors import UsageError
 
 # Called by the shell's own script; of no use to anybody else.
@@ -88,7 +88,7 @@ class _Parser(argparse.ArgumentParser):
         super().__init__(**{"formatter_class": _Help, **settings})
 
     def _print_message(self, message: str, file: Any = None) -> None:
-        write_text(message, file)
+        print_text(message, file)
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(message, f"See: {self.prog} --help")

@@ -57,7 +57,7 @@ def columns(stream: TextIO) -> int:
     return max(NARROWEST, int(width))
 
 
-def write_text(text: str, stream: TextIO | None = None) -> None:
+def print_text(text: str, stream: TextIO | None = None) -> None:
     """Write a text as it is, on standard output or on ``stream``; UnwritableStream if it fails."""
     try:
         # At once, also where it is read by a program: some commands go on for hours.
@@ -70,9 +70,12 @@ def write_text(text: str, stream: TextIO | None = None) -> None:
 
 
 def end_writing(stream: TextIO) -> None:
-    """Have what a stream could not write go nowhere, so that the end of the program is no error."""
+    """Have what a stream could not write go nowhere, so that the end of the program is no error.
+
+    What is left is less than a pipe holds, though nobody reads it.
+    """
     try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
+        _, nowhere = os.pipe()
         os.dup2(nowhere, stream.fileno())
         os.close(nowhere)
     except (OSError, ValueError):
@@ -83,7 +86,7 @@ def print_lines(*lines: str, stream: TextIO | None = None) -> None:
     """Print lines for the maker, on standard output or on ``stream``, in its width."""
     width = columns(stream or sys.stdout)
     for line in "\n".join(lines).split("\n"):
-        write_text("\n".join(folded(line, width)) + "\n", stream)
+        print_text("\n".join(folded(line, width)) + "\n", stream)
 
 
 def folded(line: str, width: int) -> list[str]:
@@ -109,7 +112,7 @@ def print_json(value: object) -> None:
     Where the output has not every sign, the others are escaped: a near one would be another value.
     """
     escaped = not (sys.stdout.encoding or "").lower().startswith("utf")
-    write_text(json.dumps(value, indent=2, ensure_ascii=escaped, allow_nan=False) + "\n")
+    print_text(json.dumps(value, indent=2, ensure_ascii=escaped, allow_nan=False) + "\n")
 
 
 def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
@@ -122,7 +125,7 @@ def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
     for problem in problems:
         if not is_terminal:
             # A program that reads them takes a line for a problem.
-            write_text(f"{problem}\n", stream)
+            print_text(f"{problem}\n", stream)
             continue
         shade = YELLOW if problem.warning else RED
         text = str(problem)
@@ -134,10 +137,10 @@ def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
             f"{style}{line}{PLAIN}" if colour and style else line
             for line, style in _quoted(problem, content, shade)
         )
-        write_text("".join(f"{line}\n" for line in lines), stream)
+        print_text("".join(f"{line}\n" for line in lines), stream)
     errors = errors_in(problems)
     if errors:
-        write_text(counted(len(errors), "error") + ".\n", stream)
+        print_text(counted(len(errors), "error") + ".\n", stream)
 
 
 def print_usage_error(error: HintedError) -> None:
@@ -148,7 +151,7 @@ def print_usage_error(error: HintedError) -> None:
     styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.hint, "")]
     width = min(columns(sys.stderr), WIDEST)
     lines = filled_lines(styled, width, in_colour(sys.stderr))
-    write_text("".join(f"{line}\n" for line in lines), sys.stderr)
+    print_text("".join(f"{line}\n" for line in lines), sys.stderr)
 
 
 def counted(number: int, word: str) -> str:
