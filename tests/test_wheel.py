@@ -6,7 +6,9 @@ import os
 import subprocess
 import sys
 import sysconfig
+import tarfile
 import zipfile
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
@@ -70,6 +72,42 @@ def test_the_wheel_holds_the_package_and_its_themes_and_nothing_else(
             assert (f"journal/{inside}" if inside.startswith("themes/") else inside) in names
     tops = {name.split("/")[0] for name in names}
     assert {top.split("-")[0] for top in tops} == {"journal", PACKAGE}
+
+
+def test_nothing_is_in_the_wheel_twice(wheel: Path) -> None:
+    with zipfile.ZipFile(wheel) as opened:
+        held = Counter(filter(None, (opened.read(name) for name in opened.namelist())))
+    assert not [text[:80] for text, times in held.items() if times > 1]
+
+
+def test_both_licences_are_told(wheel: Path) -> None:
+    """As PEP 639 has it; that of the fonts stands beside them, and LICENSE says so."""
+    with zipfile.ZipFile(wheel) as opened:
+        told = {name: opened.read(name).decode() for name in opened.namelist()
+                if name.endswith(("METADATA", "licenses/LICENSE", ".txt"))}  # fmt: skip
+    (metadata,) = (text for name, text in told.items() if name.endswith("METADATA"))
+    assert "License-Expression: MIT AND OFL-1.1\nLicense-File: LICENSE\n" in metadata
+    (licence,) = (text for name, text in told.items() if name.endswith("LICENSE"))
+    for font in ("literata", "atkinson"):
+        assert f"LICENSE-{font}.txt" in licence
+        assert "SIL Open Font License" in told[f"journal/themes/desk/fonts/LICENSE-{font}.txt"]
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+def test_the_source_passes_its_own_tests(project: Path, tmp_path: Path) -> None:
+    """A part of them, from every room that looks at files beside the package."""
+    run(sys.executable, "-m", "build", "--sdist", "--no-isolation", "--outdir", tmp_path, project,
+        cwd=project)  # fmt: skip
+    (packed,) = tmp_path.glob("*.tar.gz")
+    with tarfile.open(packed) as opened:
+        opened.extractall(tmp_path, filter="data")
+    unpacked = tmp_path / packed.name.removesuffix(".tar.gz")
+    part = ("records/test_cases.py", "quantities", "test_templates.py", "test_how_tests_run.py",
+            "cli/test_help.py", "cli/test_schema_command.py", "test_words.py")  # fmt: skip
+    said = run(sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "no:xdist",
+               *(f"tests/{name}" for name in part), cwd=unpacked)  # fmt: skip
+    assert " passed" in said
 
 
 def test_the_installed_package_is_the_one_in_the_wheel(installed: Path, tmp_path: Path) -> None:

@@ -8,7 +8,14 @@ import sys
 from collections.abc import Sequence
 
 from journal.cli.arguments import read_arguments
-from journal.cli.terminal import print_problems, print_usage_error
+from journal.cli.signs import show_near_signs
+from journal.cli.terminal import (
+    UnwritableStream,
+    end_writing,
+    print_problems,
+    print_text,
+    print_usage_error,
+)
 from journal.errors import ContentError, HintedError
 
 DONE, CONTENT_WRONG, WRONG_USE = 0, 1, 2
@@ -22,6 +29,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; gives the exit status: 0, 1 (the content has errors), 2 (wrong use), 130."""
     gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
     atexit.register(gc.freeze)  # nor at the end, for what is left
+    show_near_signs(sys.stdout, sys.stderr)
+    try:
+        return _run(arguments)
+    except UnwritableStream as error:
+        end_writing(sys.stdout)
+        try:
+            print_usage_error(error)
+        except UnwritableStream:
+            end_writing(sys.stderr)
+        return WRONG_USE
+    except BrokenPipeError:
+        # The reader of our output went away, such as head(1): not a failure of ours.
+        end_writing(sys.stdout)
+        return DONE
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    """Run one command and say what is wrong; gives the exit status."""
     try:
         args = read_arguments(sys.argv[1:] if arguments is None else arguments)
         status: int = args.run(args)
@@ -29,13 +54,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except ContentError as error:
         print_problems(error.problems, getattr(args, "content", None))
         return CONTENT_WRONG
+    except UnwritableStream:
+        raise
     except HintedError as error:
         print_usage_error(error)
         return WRONG_USE
     except KeyboardInterrupt as stopped:
-        print(f"Stopped; {str(stopped) or 'nothing was changed'}.", file=sys.stderr)
+        print_text(f"Stopped; {str(stopped) or 'nothing was changed'}.\n", sys.stderr)
         return 130
-    except BrokenPipeError:
-        # The reader of our output went away, such as head(1): not a failure of ours.
-        sys.stderr.close()
-        return DONE

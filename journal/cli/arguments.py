@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import difflib
 import json
-import shutil
+import re
+import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
@@ -15,20 +16,24 @@ from typing import Any, Final, NoReturn
 
 from journal import __version__
 from journal.cli.clock import read_clock, read_hours
+from journal.cli.terminal import columns, print_text
 from journal.errors import UsageError
 
 # Called by the shell's own script; of no use to anybody else.
 COMPLETE = "complete-words"
 # No line of help is wider, however wide the terminal.
 WIDEST_HELP = 88
+# In fewer columns options do not fit beside the name of their command.
+NARROW_HELP = 60
+NO_BREAK = "\u00a0"
 
 
 class _Help(argparse.HelpFormatter):
     """Lays out help within the terminal's width; indented lines stay as they are."""
 
     def __init__(self, prog: str) -> None:
-        width = min(WIDEST_HELP, shutil.get_terminal_size().columns)
-        super().__init__(prog, max_help_position=26, width=max(40, width - 2))
+        width = min(WIDEST_HELP, columns(sys.stdout)) - 2
+        super().__init__(prog, max_help_position=min(26, width // 3), width=width)
 
     def add_argument(self, action: argparse.Action) -> None:
         super().add_argument(action)
@@ -36,12 +41,44 @@ class _Help(argparse.HelpFormatter):
             # The names of commands are set in, which the parent class does not count.
             self._action_max_length += self._indent_increment
 
+    def _format_usage(self, usage: Any, actions: Any, groups: Any, prefix: Any) -> str:
+        width = self._width
+        if width >= NARROW_HELP:
+            return super()._format_usage(usage, actions, groups, prefix)
+        self._width = sys.maxsize
+        try:
+            line = super()._format_usage(usage, actions, groups, prefix).strip()
+        finally:
+            self._width = width
+        parts = (part.replace(" ", NO_BREAK) for part in re.findall(r"\[[^]]*\]|[^ ]+", line))
+        lines = textwrap.wrap(" ".join(parts), width, subsequent_indent="  ")
+        return "\n".join(lines).replace(NO_BREAK, " ") + "\n\n"
+
     def _fill_text(self, text: str, width: int, indent: str) -> str:
         lines = (
-            [line] if line.startswith("  ") else textwrap.wrap(line, width) or [""]
+            _folded_command(line, width) if line.startswith("  ") else textwrap.wrap(line, width)
             for line in text.split("\n")
         )
-        return "\n".join(indent + part for parts in lines for part in parts)
+        return "\n".join(indent + part for parts in lines for part in parts or [""])
+
+
+def _folded_command(line: str, width: int) -> list[str]:
+    """A command with what it does, below it if that is too wide.
+
+    A command that is too wide goes on after a backslash, so that it can be copied.
+    """
+    if len(line) <= width:
+        return [line]
+    command, _, meaning = line.strip().partition("   ")
+    lines = [" "]
+    # What is quoted is not broken.
+    for part in re.findall('[^ "]*"[^"]*"|[^ ]+', command):
+        if lines[-1].strip() and len(f"{lines[-1]} {part}") > width - 2:
+            lines[-1] += " \\"
+            lines.append("   ")
+        lines[-1] += f" {part}"
+    wrapped = textwrap.wrap(meaning.strip(), width - 4) if meaning else []
+    return [*lines, *(f"      {part}" for part in wrapped)]
 
 
 class _Parser(argparse.ArgumentParser):
@@ -49,6 +86,9 @@ class _Parser(argparse.ArgumentParser):
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**{"formatter_class": _Help, **settings})
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        print_text(message, file)
 
     def error(self, message: str) -> NoReturn:
         raise UsageError(message, f"See: {self.prog} --help")

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from journal.build_options import BuildOptions
 from journal.building import check_notebook
 from journal.cli.progress import with_progress_bar
-from journal.cli.terminal import counted, print_lines, print_problems
+from journal.cli.terminal import counted, print_json, print_lines, print_problems
 from journal.errors import Problem, errors_in
 
 
@@ -23,7 +22,7 @@ def check(args: argparse.Namespace) -> int:
     problems = checked.problems
     errors = errors_in(problems)
     if args.json:
-        print_lines(json.dumps(list(map(problem_json, problems)), indent=2, ensure_ascii=False))
+        print_json(list(map(problem_json, problems)))
     else:
         print_problems(problems, args.content)
         print_lines(

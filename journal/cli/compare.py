@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable, Iterator
 
-from journal.cli.terminal import print_lines, wrapped
+from journal.cli.terminal import print_json, print_lines, wrapped
 from journal.cli.used import require_sound
 from journal.comparison.across import CrossDesignComparison
+from journal.comparison.as_json import compared_json
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import ComparisonResults, CrossDesignResults, compare_designs
 from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
@@ -28,7 +29,11 @@ def compare(args: argparse.Namespace) -> int:
         raise_errors(notebook.problems)
     else:
         require_sound(notebook, [args.id])
-    lines = comparison_lines(notebook, compare_designs(notebook), args.id)
+    compared = compare_designs(notebook)
+    if args.json:
+        print_json(compared_json(notebook, compared, args.id))
+        return 0
+    lines = comparison_lines(notebook, compared, args.id)
     print_lines(*(lines or ("Nothing to compare yet: no design has poured two variants.",)))
     return 0
 

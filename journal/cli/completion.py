@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from journal.cli.arguments import program_parser
-from journal.cli.terminal import print_lines
+from journal.cli.terminal import print_text
 
 Words = Iterator[tuple[str, str]]  # a word and what it is
 
@@ -26,13 +26,14 @@ _SCRIPTS: Final = Path(__file__).with_name("shells")
 
 def completion(args: argparse.Namespace) -> int:
     """Run ``journal completion``: print the script of a shell."""
-    print((_SCRIPTS / f"journal.{args.shell}").read_text("utf-8"), end="")
+    print_text((_SCRIPTS / f"journal.{args.shell}").read_text("utf-8"))
     return 0
 
 
 def complete(args: argparse.Namespace) -> int:
     """Print the words that may be filled in, one a line, for a shell's script."""
-    print_lines(*words_for(program_parser(), args.index, args.words))
+    words = words_for(program_parser(), args.index, args.words)
+    print_text("".join(f"{word}\n" for word in words))
     return 0
 
 

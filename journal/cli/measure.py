@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from journal.cli.terminal import print_lines
+from journal.cli.terminal import print_json, print_lines
 from journal.errors import QuantityError, UsageError
 from journal.photos.card import RULER_MM
 from journal.photos.derive import measure_photo
@@ -35,7 +34,7 @@ def measure_command(args: argparse.Namespace) -> int:
         raise UsageError(f"{args.photo}: {problem.what}", problem.hint) from None
     if args.json:
         rounded = _rounded(measurement_json(measurement))
-        print_lines(json.dumps(rounded, indent=2, ensure_ascii=False, allow_nan=False))
+        print_json(rounded)
         return 0
     lines = measurement_lines(measurement)
     print_lines(*(lines or ("There is nothing to measure: name a --region.",)))

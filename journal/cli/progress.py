@@ -39,7 +39,7 @@ def with_progress_bar(
         for number, thing in enumerate(things, start=1):
             now = time.monotonic()
             if now - began >= PATIENCE_S and now - last >= PAUSE_S:
-                stream.write(CLEARED + bar(number, total, what, columns() - 1))
+                stream.write(CLEARED + bar(number, total, what, columns(stream) - 1))
                 stream.flush()
                 last, written = now, True
             yield thing

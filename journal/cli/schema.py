@@ -66,14 +66,19 @@ def schema_associations(folder: Path, settings: Path) -> dict[str, str]:
     Takes:  folder    of the schemas
             settings  the editor's file; places are relative to the folder that the editor
                       opens, which is the one over a folder with a dot, such as the schemas'
-    Gives:  the schema's place -> a pattern of files
+    Gives:  the schema's place -> a pattern of files. A write-up is not among them: a language
+            server for YAML takes its head and its prose for two documents, and finds faults in both
     """
     opened = settings.resolve().parent
     if opened.name.startswith("."):
         opened = opened.parent
     path = Path(os.path.relpath(folder.resolve(), opened)).as_posix()
     path = path if path.startswith("..") else f"./{path}"
-    return {f"{path}/{schema_file(name)}": pattern for name, pattern in PATTERNS.items()}
+    return {
+        f"{path}/{schema_file(name)}": pattern
+        for name, pattern in PATTERNS.items()
+        if not pattern.endswith(".md")
+    }
 
 
 def _differs(path: Path, content: bytes) -> bool:

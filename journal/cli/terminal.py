@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
-import shutil
+import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
@@ -22,6 +23,9 @@ PLAIN: Final = "\x1b[0m"
 WIDEST: Final = 100
 # A plan or a verdict is read as a text, with lines no longer than a book's.
 COMFORTABLE: Final = 88
+# Narrower no sentence can be read; so wide is a terminal that does not say.
+NARROWEST: Final = 20
+USUAL_COLUMNS: Final = 80
 
 Styled = tuple[str, str]  # a word, and the code of its style
 
@@ -38,16 +42,77 @@ def in_colour(stream: TextIO) -> bool:
     )
 
 
-def columns() -> int:
-    """The width of the terminal in columns."""
-    return max(20, shutil.get_terminal_size().columns)
+class UnwritableStream(HintedError):
+    """Standard output or standard error cannot be written to, such as for want of room."""
 
 
-def print_lines(*lines: str) -> None:
-    """Print lines for the maker on standard output."""
-    for line in lines:
+def columns(stream: TextIO) -> int:
+    """The width in columns: that of COLUMNS, else of the terminal; without one there is no end."""
+    width = os.environ.get("COLUMNS", "")
+    if not (width.isascii() and width.isdigit() and int(width)):
+        try:
+            width = str(os.get_terminal_size(stream.fileno()).columns or USUAL_COLUMNS)
+        except (AttributeError, OSError, ValueError):
+            return USUAL_COLUMNS if at_terminal(stream) else sys.maxsize
+    return max(NARROWEST, int(width))
+
+
+def print_text(text: str, stream: TextIO | None = None) -> None:
+    """Write a text as it is, on standard output or on ``stream``; UnwritableStream if it fails."""
+    try:
         # At once, also where it is read by a program: some commands go on for hours.
-        print(line, flush=True)
+        print(text, end="", file=stream or sys.stdout, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        what = f"the output cannot be written: {error.strerror}"
+        raise UnwritableStream(what, "Make room, or write it elsewhere.") from None
+
+
+def end_writing(stream: TextIO) -> None:
+    """Have what a stream could not write go nowhere, so that the end of the program is no error.
+
+    What is left is less than a pipe holds, though nobody reads it.
+    """
+    try:
+        _, nowhere = os.pipe()
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError):
+        pass
+
+
+def print_lines(*lines: str, stream: TextIO | None = None) -> None:
+    """Print lines for the maker, on standard output or on ``stream``, in its width."""
+    width = columns(stream or sys.stdout)
+    for line in "\n".join(lines).split("\n"):
+        print_text("\n".join(folded(line, width)) + "\n", stream)
+
+
+def folded(line: str, width: int) -> list[str]:
+    """A line as lines no wider than ``width`` columns, those after the first set in further.
+
+    A word that is wider than a line is not broken, so that a path can be copied.
+    """
+    if column_width(line) <= width:
+        return [line]
+    indent = line[: len(line) - len(line.lstrip(" "))] + "  "
+    lines = [""]
+    for word in re.findall(" *[^ ]+", line):
+        if lines[-1].strip() and column_width(lines[-1] + word) > width:
+            lines.append(indent + word.lstrip(" "))
+        else:
+            lines[-1] += word
+    return lines
+
+
+def print_json(value: object) -> None:
+    """Print a value as JSON on standard output, for other programs.
+
+    Where the output has not every sign, the others are escaped: a near one would be another value.
+    """
+    escaped = not (sys.stdout.encoding or "").lower().startswith("utf")
+    print_text(json.dumps(value, indent=2, ensure_ascii=escaped, allow_nan=False) + "\n")
 
 
 def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
@@ -59,29 +124,34 @@ def print_problems(problems: Sequence[Problem], content: Path | None) -> None:
     is_terminal, colour = at_terminal(stream), in_colour(stream)
     for problem in problems:
         if not is_terminal:
-            print(problem, file=stream)
+            # A program that reads them takes a line for a problem.
+            print_text(f"{problem}\n", stream)
             continue
         shade = YELLOW if problem.warning else RED
         text = str(problem)
         head = f"{problem.position}:"
         rest = text[len(head) : len(text) - len(problem.hint)]
         styled = [(head, BOLD), *_words_of(rest, shade), *_words_of(problem.hint, "")]
-        print("\n".join(filled_lines(styled, min(columns(), WIDEST), colour)), file=stream)
-        for line, style in _quoted(problem, content, shade):
-            print(f"{style}{line}{PLAIN}" if colour and style else line, file=stream)
+        lines = filled_lines(styled, min(columns(stream), WIDEST), colour)
+        lines += (
+            f"{style}{line}{PLAIN}" if colour and style else line
+            for line, style in _quoted(problem, content, shade)
+        )
+        print_text("".join(f"{line}\n" for line in lines), stream)
     errors = errors_in(problems)
     if errors:
-        print(counted(len(errors), "error") + ".", file=stream)
+        print_text(counted(len(errors), "error") + ".\n", stream)
 
 
 def print_usage_error(error: HintedError) -> None:
     """Print what was wrong with the call on standard error."""
     if not at_terminal(sys.stderr):
-        print(f"journal: {error}", file=sys.stderr)
+        print_lines(f"journal: {error}", stream=sys.stderr)
         return
     styled = [("journal:", BOLD), *_words_of(f"{error.what}.", RED), *_words_of(error.hint, "")]
-    width = min(columns(), WIDEST)
-    print("\n".join(filled_lines(styled, width, in_colour(sys.stderr))), file=sys.stderr)
+    width = min(columns(sys.stderr), WIDEST)
+    lines = filled_lines(styled, width, in_colour(sys.stderr))
+    print_text("".join(f"{line}\n" for line in lines), sys.stderr)
 
 
 def counted(number: int, word: str) -> str:
@@ -91,11 +161,12 @@ def counted(number: int, word: str) -> str:
 
 def wrapped(*texts: str, indent: str = "  ") -> list[str]:
     """Wrap each text at a comfortable width; lines are indented, those after its first further."""
+    width = min(COMFORTABLE, columns(sys.stdout))
     return [
         line
         for text in texts
         for line in textwrap.wrap(
-            text, COMFORTABLE, initial_indent=indent, subsequent_indent=indent + "  "
+            text, width, initial_indent=indent, subsequent_indent=indent + "  "
         )
     ]
 
@@ -148,5 +219,5 @@ def _quoted(problem: Problem, content: Path | None, shade: str) -> tuple[Styled,
     if not line.strip() or start >= len(line):
         return ()
     length = value_length(line, start, problem.what)
-    quoted, stroke = underlined(line, start, length, columns())
+    quoted, stroke = underlined(line, start, length, columns(sys.stderr))
     return (quoted, ""), (stroke, shade)

@@ -5,8 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from journal.comparison.as_tables_poured import poured_tables
 from journal.comparison.comparing import VariantComparison
-from journal.comparison.derive import ComparisonResults, MeasureResults, VariantResults, YesNoCount
+from journal.comparison.derive import (
+    ComparisonResults,
+    CrossDesignResults,
+    MeasureResults,
+    VariantResults,
+    YesNoCount,
+)
+from journal.comparison.verdict import Finding
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.common.as_json_numbers import number
 from journal.figures.common.result import MissingInput
@@ -24,8 +32,12 @@ NO_INTERVAL = {
 def figures_json(
     notebook: Notebook, figures: AllFigures, compared: ComparisonResults, only: Iterable[str] = ()
 ) -> dict[str, Any]:
-    """All figures, or those of the designs ``only``, with their comparisons."""
+    """All figures, or those of the designs ``only``, with their comparisons.
+
+    Beside the designs stand the rows of ``poured_tables``, by the name of each table.
+    """
     ids = set(only)
+    rows = {table.name: table.json for table in poured_tables(notebook, ids)}
     designs: dict[str, Any] = {}
     for name, of_design in figures.designs.items():
         if ids and name not in ids:
@@ -43,7 +55,30 @@ def figures_json(
             *map(missing_input_json, missing_intervals(results.comparisons)),
         ]
         designs[name] = block
-    return {"format": FORMAT, "designs": designs}
+    return {"format": FORMAT, "designs": designs, **rows}
+
+
+def compared_json(
+    notebook: Notebook, compared: ComparisonResults, only: str | None = None
+) -> dict[str, Any]:
+    """The comparisons of every design and question, or of the one called ``only``."""
+    return {
+        "format": FORMAT,
+        "designs": {
+            name: {
+                "title": notebook.designs[name].title,
+                "variants": {one.variant: variant_json(one) for one in results.variants},
+                "comparisons": [comparison_json(entry) for entry in results.comparisons],
+            }
+            for name, results in compared.designs.items()
+            if only in (None, name)
+        },
+        "questions": {
+            name: _question_json(answer)
+            for name, answer in compared.across.items()
+            if only in (None, name)
+        },
+    }
 
 
 def variant_json(results: VariantResults) -> dict[str, Any]:
@@ -94,12 +129,16 @@ def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[Miss
 
 def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
+    return {**_finding_json(entry), "trials": entry.trials}
+
+
+def _finding_json(entry: Finding) -> dict[str, Any]:
+    """What every comparison has, within a design and across designs."""
     return {
         "between": list(entry.between),
         "by": entry.by,
         "unit": entry.unit,
         "deciding": entry.deciding,
-        "trials": entry.trials,
         "difference": number(entry.difference),
         "low": number(entry.low),
         "high": number(entry.high),
@@ -108,4 +147,30 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
         "verdict": entry.verdict.words,
         "verdict_code": entry.verdict.code,
         "so_far": entry.verdict.so_far,
+    }
+
+
+def _question_json(answer: CrossDesignResults) -> dict[str, Any]:
+    """The answer to a question across designs, with a row for each design."""
+    return {
+        "title": answer.question.record.title,
+        "compared": answer.thing,
+        "values": list(answer.values),
+        "nothing_because": answer.empty_because or None,
+        "comparisons": [
+            {
+                **_finding_json(entry),
+                "designs_paired": entry.paired,
+                "designs": {
+                    row.design: {
+                        "difference": number(row.difference),
+                        "low": number(row.low),
+                        "high": number(row.high),
+                        "why": row.why or None,
+                    }
+                    for row in entry.rows
+                },
+            }
+            for entry in answer.results
+        ],
     }

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from msgspec import Struct
 
 from journal.figures.as_json import missing_of
+from journal.figures.common.as_json_numbers import number
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.result import Figure
 from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
@@ -15,11 +17,9 @@ from journal.figures.common.tables import Cell, table_text
 from journal.figures.derive import AllFigures, DesignFigures
 from journal.figures.pieces.derive_pieces import PieceFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
-from journal.records.models.settings import Measure
-from journal.records.models.write_up import AS_WRITTEN, Bar, Design, Pour
+from journal.records.models.trim import Trim
+from journal.records.models.write_up import AS_WRITTEN, Design
 from journal.records.notebook import Notebook
-
-VariantValues = Mapping[str, float | bool | tuple[float, float, float]]
 
 
 class FigureTable(Struct, frozen=True):
@@ -29,10 +29,14 @@ class FigureTable(Struct, frozen=True):
     columns: tuple[str, ...]
     rows: tuple[TableRow, ...]
 
+    def text(self, decimal: str = ".") -> str:
+        """The table as CSV; ``decimal`` is the sign in its numbers, as in ``table_text``."""
+        return table_text(self.columns, self.rows, decimal)
+
     @property
-    def text(self) -> str:
-        """The table as CSV."""
-        return table_text(self.columns, self.rows)
+    def json(self) -> list[dict[str, Any]]:
+        """The rows for JSON, each from column to cell."""
+        return [dict(zip(self.columns, map(_json_cell, row), strict=True)) for row in self.rows]
 
 
 def figure_tables(
@@ -53,7 +57,6 @@ def figure_tables(
         for name, derived in figures.designs.items()
         if not ids or name in ids
     ]
-    measures = notebook.settings.all_measures()
     return (
         _table("designs", _DESIGNS, (_design_row(*pair) for pair in chosen)),
         *(
@@ -65,10 +68,16 @@ def figure_tables(
             for spec in (*OF_RECIPE, *OF_DESIGN)
             for columns in spec.tables
         ),
-        *_bar_tables([design for design, _ in chosen], measures),
         _table("missing", ("design", "figure", "needs"), _missing_rows(chosen)),
         _table("pieces", _PIECES, _piece_rows(notebook, pieces)),
     )
+
+
+def _json_cell(cell: Cell) -> str | float | bool | None:
+    """A cell for JSON: a number of 12 significant digits, a date as 2026-04-18."""
+    if cell is None or isinstance(cell, str | bool | int):
+        return cell
+    return cell.isoformat() if isinstance(cell, date) else number(float(cell))
 
 
 def _table(name: str, columns: Sequence[str], rows: Iterable[TableRow]) -> FigureTable:
@@ -91,8 +100,8 @@ def _figure_rows(
 
 
 _DESIGNS = (
-    "design", "title", "state", "date", "bars", "mat", "mould", "trim", "piece", "grew_from",
-    "bar_g", "pours", "bars_poured",
+    "design", "title", "state", "date", "bars", "mat", "mould", "trim", "margin_mm", "piece",
+    "grew_from", "bar_g", "pours", "bars_poured",
 )  # fmt: skip
 
 
@@ -101,66 +110,9 @@ def _design_row(design: Design, figures: DesignFigures) -> TableRow:
     recipe = design.recipe
     return (
         design.id, design.title, design.state, design.date, recipe.bars, recipe.mat, recipe.mould,
-        str(design.written["trim"]) if "trim" in design.written else None, recipe.piece,
-        design.grew_from, figures.recipe.masses.bar_g, len(design.pours), len(design.bars),
+        *trim_cells(recipe.trim), recipe.piece, design.grew_from, figures.recipe.masses.bar_g,
+        len(design.pours), len(design.bars),
     )  # fmt: skip
-
-
-def _bar_tables(
-    designs: Sequence[Design], measures: Mapping[str, Measure]
-) -> tuple[FigureTable, FigureTable]:
-    """The tables ``bars`` (every bar with its measures) and ``later`` (its later measures)."""
-    of_bar = ("design", "pour", "date", "room_c", "bar", "variant", "piece", "poured_c", "note")
-    of_later = ("design", "pour", "date", "bar", "day")
-    columns = {
-        name: measure_columns(measure, {*of_bar, *of_later}) for name, measure in measures.items()
-    }
-    column_names = [column for names in columns.values() for column in names]
-    pours = [(design, pour) for design in designs for pour in design.pours]
-    bars = [
-        (*_bar_cells(design, pour, bar), *_measure_cells(bar.measures, columns))
-        for design, pour in pours
-        for bar in pour.bars
-    ]
-    later_rows = [
-        (design.id, pour.label, pour.date, row.bar, row.day, *_measure_cells(row.measures, columns))
-        for design, pour in pours
-        for row in pour.later
-    ]
-    bar_table = _table("bars", (*of_bar, *column_names), bars)
-    return bar_table, _table("later", (*of_later, *column_names), later_rows)
-
-
-def _bar_cells(design: Design, pour: Pour, bar: Bar) -> TableRow:
-    """The first cells of a bar's row, before its measures."""
-    recipe = next((v.recipe for v in design.variants if v.name == bar.variant), design.recipe)
-    poured = {**pour.poured_c, **bar.poured_c}
-    temperatures = "; ".join(f"{layer} {value:.4g}" for layer, value in poured.items())
-    return (
-        design.id, pour.label, pour.date, pour.room_c, bar.bar, bar.variant,
-        bar.piece or recipe.piece, temperatures or None, bar.note or None,
-    )  # fmt: skip
-
-
-def measure_columns(measure: Measure, reserved: Iterable[str] = ()) -> tuple[str, ...]:
-    """The columns of a measure: its name with its unit, or three for a colour.
-
-    A name in ``reserved`` gets the prefix ``measure_``.
-    """
-    if measure.kind == "colour":
-        return tuple(f"{measure.name}_{part}" for part in ("l", "a", "b"))
-    unit = measure.unit.replace(" ", "_")
-    name = f"{measure.name}_{unit}" if unit else measure.name
-    return (f"measure_{name}",) if name in set(reserved) else (name,)
-
-
-def _measure_cells(measures: VariantValues, columns: Mapping[str, tuple[str, ...]]) -> TableRow:
-    """The cells of all measures of a bar; a measure that was not taken has empty cells."""
-    cells: list[Cell] = []
-    for name, names in columns.items():
-        value = measures.get(name)
-        cells.extend(value if isinstance(value, tuple) else (value,) * len(names))
-    return tuple(cells)
 
 
 def _missing_rows(designs: Iterable[tuple[Design, DesignFigures]]) -> Iterator[TableRow]:
@@ -170,9 +122,15 @@ def _missing_rows(designs: Iterable[tuple[Design, DesignFigures]]) -> Iterator[T
             yield (design.id, entry.figure, entry.needs)
 
 
+def trim_cells(trim: Trim | None) -> tuple[str | None, float | None]:
+    """A trim's kind and its margin in mm."""
+    return (None, None) if trim is None else (trim.kind, trim.margin_mm)
+
+
 _PIECES = (
-    "piece", "name", "mat", "mould", "trim", "alike", "width_mm", "height_mm", "casts_before",
-    "casts_poured", "casts_had", "casts_left", "casts_had_each", "casts_left_each", "fits",
+    "piece", "name", "mat", "mould", "trim", "margin_mm", "alike", "width_mm", "height_mm",
+    "casts_before", "casts_poured", "casts_had", "casts_left", "casts_had_each",
+    "casts_left_each", "fits",
 )  # fmt: skip
 
 
@@ -183,11 +141,10 @@ def _piece_rows(
     for name, figure in pieces.items():
         piece, record = figure.value, notebook.shelf.pieces[name]
         assert piece is not None
-        entry = notebook.shelf.written["pieces"][name]
         casts = piece.casts
         yield (
             name, record.name, record.mat, record.mould,
-            str(entry["trim"]) if "trim" in entry else None, piece.alike,
+            *trim_cells(record.trim), piece.alike,
             *(piece.size_mm or (None, None)), piece.before, piece.poured,
             piece.before + piece.poured, None if casts is None else casts.left,
             piece.had_each, piece.left_each, ", ".join(fit.mould for fit in piece.fits),

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from journal.quantities.kinds import Amount, Dose, Moment, Price, Spoon
 from journal.quantities.number import (
@@ -33,12 +33,17 @@ _NUMBER = re.compile(NUMBER)
 _PART = re.compile(rf"({NUMBER}) ?((?:(?!{NUMBER_START}).)*)")
 _SIGNED = re.compile(rf"([{MINUS}]?)({NUMBER}) ?(.*)")
 # The dashes that keyboards and word processors make, and the word.
-_TO = re.compile(rf" ?(?:[-‐‑‒–—−]| to ) ?(?=[{MINUS}]?{NUMBER_START})")
+RANGE_SIGN: Final = " ?(?:[-‐‑‒–—−]| to ) ?"
+_TO = re.compile(rf"{RANGE_SIGN}(?=[{MINUS}]?{NUMBER_START})")
 _DASHED = re.compile(r"[0-9]-[0-9]+/[0-9]")
-_BY = re.compile(r" ?[x×] ?")
-_CLOCK = re.compile(r"([0-9]{1,3}):([0-9]{2})(?: ?([AaPp])\.?[Mm]\.?)?")
-_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
-_MONEY = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+BY: Final = " ?[x×] ?"
+_BY = re.compile(BY)
+CLOCK: Final = r"([0-9]{1,3}):([0-9]{2})(?: ?([AaPp])\.?[Mm]\.?)?"
+_CLOCK = re.compile(CLOCK)
+DATE: Final = "([0-9]{4})-([0-9]{2})-([0-9]{2})"
+_DATE = re.compile(DATE)
+MONEY: Final = r"[0-9]+(?:\.[0-9]+)?"
+_MONEY = re.compile(MONEY)
 
 
 class ScalarQuantity(NamedTuple):

@@ -18,6 +18,8 @@ NUMBER: Final = (
     rf"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+ ?[{_SIGNS}]|[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+|[{_SIGNS}])"
 )
 """2 1/2, 2½, 1/4, 2.5 or .5, 4, ½; only these digits, no sign, no exponent"""
+SOME_DIGIT: Final = f"[1-9{_SIGNS}]"
+"""what every number but 0 has"""
 NUMBER_START: Final = rf"(?:[0-9{_SIGNS}]|\.[0-9])"
 MINUS: Final = "-−"
 
@@ -26,6 +28,7 @@ _PARTS = re.compile(
     rf"|(?:(?P<before>[0-9]+) ?)?(?P<sign>[{_SIGNS}])"
     r"|(?P<decimal>[0-9]*\.[0-9]+|[0-9]+)"
 )
+FRACTION_SLASH: Final = "\u2044"
 # Blanks that a keyboard or a copied page puts between number and unit.
 _BLANKS = re.compile("[ \t\u00a0\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\r\n]+")
 # More digits than any instrument shows; keeps every float finite.
@@ -47,7 +50,7 @@ class FormMismatch(HintedError):
 
 def normalised(text: str) -> str:
     """The text with each run of blanks as one plain space, and fraction slashes as "/"."""
-    return _BLANKS.sub(" ", text).strip(" ").replace("\u2044", "/")
+    return _BLANKS.sub(" ", text).strip(" ").replace(FRACTION_SLASH, "/")
 
 
 def excerpt(text: str) -> str:

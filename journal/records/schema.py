@@ -7,7 +7,7 @@ file; what needs other files, or a figure, is checked by ``journal check``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -15,8 +15,12 @@ from typing import Any, Final
 import yaml
 from msgspec import Struct, field
 
+from journal.quantities import read
+from journal.quantities.written_forms import FORMS
 from journal.records.models import write_up
-from journal.records.models.fields import NOT_EMPTY, NamesThing, Record
+from journal.records.models.design_reader import EMPTY_CELLS
+from journal.records.models.fields import NOT_EMPTY, NamesThing, Record, form_schema
+from journal.records.models.pours import READERS_OF_MEASURES
 from journal.records.models.questions import WrittenComparison, WrittenOrder
 from journal.records.models.settings import BUILT_IN_SYMPTOMS, Measure, PotResidue, Settings
 from journal.records.models.shelf import KINDS, Fragrance, Leftover, Scent
@@ -26,8 +30,10 @@ from journal.records.notebook import Notebook
 Schema = dict[str, Any]
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
-# The types that an editor may give an unquoted value; the journal reads it as text.
-SCALAR: Final[Schema] = {"type": ["string", "number", "boolean"]}
+# A text; an editor may take an unquoted one for a number or for yes or no.
+TEXT: Final[Schema] = form_schema(None)
+# A cell that holds nothing.
+_EMPTY_CELL: Final[Schema] = {"enum": [*EMPTY_CELLS, None]}
 # An editor may read an unquoted "no" as false.
 _NONE: Final[Schema] = {"enum": ["no", False]}
 ID: Final = "^[a-z0-9][a-z0-9-]{0,79}$"
@@ -41,6 +47,14 @@ PATTERNS: Final[Mapping[str, str]] = {
 }
 # The example of every ``Text`` field, which says nothing.
 _NO_EXAMPLE = ("examples", ["some words"])
+# What an editor calls each kind of file.
+TITLES: Final[Mapping[str, str]] = {
+    "journal": "Settings of the studio",
+    "write-up": "Write-up of a design",
+    **{f"shelf-{kind}": f"{kind.capitalize()} on the shelf" for kind in KINDS},
+    "comparison": "Question across designs",
+    "order": "Order",
+}
 
 
 @cache
@@ -77,7 +91,12 @@ def schemas(names: KnownNames) -> dict[str, Schema]:
     }
     for name, kind in KINDS.items():
         by_name[f"shelf-{name}"] = _shelf_schema(kind.record, names)
-    return {name: by_name[name] for name in PATTERNS}
+    return {name: {"title": TITLES[name], **by_name[name]} for name in PATTERNS}
+
+
+def _value(reader: Callable[[str], Any], example: str = "") -> Schema:
+    """The schema of a value that is read by this reader."""
+    return form_schema(FORMS[reader], example)
 
 
 def _file_schema(model: type[Record], names: KnownNames) -> Schema:
@@ -190,9 +209,9 @@ def _simplified(schema: Schema) -> Schema:
     if isinstance(plain.get("items"), dict):
         plain["items"] = _simplified(plain["items"])
     elif plain.get("type") == "array" and "items" not in plain:
-        plain["items"] = SCALAR
+        plain["items"] = TEXT
     plain.pop("prefixItems", None)
-    if {"yes", "no"} & set(plain.get("enum", ())):
+    if {"yes", "no"} & set(plain.get("enum", ())) and True not in plain["enum"]:
         # An editor may read these words, unquoted, as true and false.
         return {"enum": [*plain["enum"], True, False]}
     return plain
@@ -211,30 +230,35 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (Leftover, "base"): _base_schema(names),
         (Leftover, "tinted"): _one_of(_NONE, _id_schema(names, "colourants")),
         (Leftover, "scented"): _one_of(_NONE, _ref(Scent)),
-        (Fragrance, "allergens"): _by_name(SCALAR, "INCI name, and its share of the oil."),
-        (write_up.Question, "compare"): _one_of(SCALAR, _list(SCALAR)),
-        (write_up.Question, "by"): _named_measure(names),
+        (Fragrance, "allergens"): _by_name(
+            _value(read.read_share, "3 %"), "INCI name, and its share of the oil."
+        ),
+        (write_up.Question, "compare"): _one_of(TEXT, _list(TEXT)),
+        (write_up.Question, "by"): _named_measure(names, deciding=True),
         (write_up.Failure, "what"): {"enum": list(names.symptoms)},
         (write_up.Photo, "scale"): _one_of(
-            SCALAR, _ref(write_up.TwoPoints), _card_mapping("card", _ref(write_up.CardPosition))
+            {"enum": ["card"]},
+            _value(read.read_mm_per_px, "0.08 mm/px"),
+            _ref(write_up.TwoPoints),
+            _card_mapping("card", _ref(write_up.CardPosition)),
         ),
         (write_up.Measuring, "regions"): _by_name(
-            {**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""
+            {**_list(_value(read.read_number)), "minItems": 4, "maxItems": 4}, ""
         ),
-        (write_up.WrittenPour, "melted"): _by_name(SCALAR, ""),
-        (write_up.WrittenPour, "poured"): _by_name(SCALAR, ""),
+        (write_up.WrittenPour, "melted"): _by_name(_value(read.read_mass, "21 oz"), ""),
+        (write_up.WrittenPour, "poured"): _by_name(_value(read.read_temperature, "131 F"), ""),
         (write_up.WrittenPour, "did"): _ref("Change"),
         (write_up.WrittenPour, "readings"): _readings_schema(),
         (write_up.WrittenPour, "bars"): _rows_schema(names, ("bar",), ("day",)),
         (write_up.WrittenPour, "later"): _rows_schema(
             names, ("bar", "day"), ("variant", "piece", "at", "poured")
         ),
-        (Settings, "waste"): _one_of(SCALAR, _ref(PotResidue)),
-        (Settings, "symptoms"): _one_of(_list(SCALAR), _by_name(SCALAR, "")),
+        (Settings, "waste"): _one_of(_value(read.read_share, "3 %"), _ref(PotResidue)),
+        (Settings, "symptoms"): _one_of(_list(TEXT), _by_name(TEXT, "")),
         (WrittenComparison, "by"): _one_of(
             _named_measure(names), {**_list(_named_measure(names)), "minItems": 1}
         ),
-        (WrittenComparison, "where"): _by_name(SCALAR, ""),
+        (WrittenComparison, "where"): _by_name(TEXT, ""),
     }
     return forms.get((model, key))
 
@@ -250,21 +274,26 @@ def _id_schema(names: KnownNames, kind: str) -> Schema:
     return _one_of({"enum": list(ids)}, other) if ids else other
 
 
-def _named_measure(names: KnownNames) -> Schema:
-    """The schema of a measure's name that can decide a question."""
-    deciding = [name for name, measure in names.measures.items() if measure.better is not None]
-    return {"enum": deciding} if deciding else SCALAR
+def _named_measure(names: KnownNames, deciding: bool = False) -> Schema:
+    """The schema of a measure's name; of one that can decide a question, if ``deciding``."""
+    known = [
+        name
+        for name, measure in names.measures.items()
+        if measure.better is not None or not deciding
+    ]
+    return {"enum": known} if known else TEXT
 
 
 def _base_schema(names: KnownNames) -> Schema:
     """The schema of a base: an id, a leftover, or bases with shares."""
+    share = _value(read.read_share, "70 %")
     mapping: Schema = {
         "type": "object",
         "properties": {
             "leftover": {"description": "A leftover, by its id.", **_id_schema(names, "leftovers")},
-            **dict.fromkeys(names.ids.get("bases", ()), SCALAR),
+            **dict.fromkeys(names.ids.get("bases", ()), share),
         },
-        "additionalProperties": SCALAR,
+        "additionalProperties": share,
         "minProperties": 1,
     }
     return _one_of(_id_schema(names, "bases"), mapping)
@@ -279,29 +308,49 @@ def _variants_schema() -> Schema:
 
 def _readings_schema() -> Schema:
     """The schema of readings: by pot, or a text (in columns, or the name of a CSV file)."""
-    reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
-    return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
+    time, degrees = _value(read.read_moment, "0:08"), _value(read.read_temperature, "140 F")
+    mark = _one_of(TEXT, _EMPTY_CELL)
+    reading: Schema = {
+        "type": "array", "prefixItems": [time, degrees, mark], "minItems": 2, "maxItems": 3,
+    }  # fmt: skip
+    return _one_of(TEXT, _by_name(_list(reading), "A pot's readings."))
 
 
 def _rows_schema(names: KnownNames, required: tuple[str, ...], without: tuple[str, ...]) -> Schema:
     """The schema of rows of measured values; any further cell may name a group of variants."""
-    forms = {"poured": _one_of(SCALAR, _by_name(SCALAR, ""))}
+    degrees = _value(read.read_temperature, "131 F")
+    forms = {
+        "poured": _one_of(degrees, _by_name(degrees, "")),
+        "at": _value(read.read_count, "3"),
+        "day": _value(read.read_count, "30"),
+    }
     cells: dict[str, Schema] = {
-        key: {"description": says, **forms.get(key, SCALAR)}
+        key: {"description": says, **_cell(forms.get(key, TEXT), key in required)}
         for key, says in key_meanings()["row"].items()
         if key not in without
     }
     for name, measure in names.measures.items():
-        # A group of variants may have the name of a colour's measure.
-        value = _one_of(SCALAR, _list(SCALAR)) if measure.kind == "colour" else SCALAR
-        cells[name] = {"description": _measure_text(measure), **value}
+        cells[name] = {"description": _measure_text(measure), **_cell(_measured(measure))}
     row: Schema = {
         "type": "object",
         "properties": cells,
         "required": list(required),
-        "additionalProperties": SCALAR,
+        "additionalProperties": _cell(TEXT),
     }
-    return _one_of({"type": "string"}, _list(row))
+    return _one_of(TEXT, _list(row))
+
+
+def _cell(value: Schema, filled: bool = False) -> Schema:
+    """The schema of a cell of a row, which may be empty if it need not be ``filled``."""
+    return value if filled else _one_of(value, _EMPTY_CELL)
+
+
+def _measured(measure: Measure) -> Schema:
+    """The schema of a measured value."""
+    if measure.kind == "colour":
+        # A group of variants may have the name of a colour's measure.
+        return _one_of(TEXT, _list(_value(read.read_signed_number)))
+    return _value(READERS_OF_MEASURES[measure.kind])
 
 
 def _measure_text(measure: Measure) -> str:

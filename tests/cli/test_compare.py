@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 
@@ -77,6 +78,22 @@ def test_where_nothing_can_be_compared_it_says_why(
     told = capsys.readouterr()
     assert status == 0, told.err
     assert "Scented\n  Nothing to compare: " in told.out
+
+
+def test_as_json(demo_content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert compare(demo_content, "--json") == 0
+    every = json.loads(capsys.readouterr().out)
+    honeycomb = every["designs"][HONEYCOMB]
+    (deciding,) = (one for one in honeycomb["comparisons"] if one["deciding"])
+    assert (deciding["by"], deciding["verdict_code"]) == ("tidy", "better")
+    assert honeycomb["variants"]["close"]["bars"] == 9
+    assert every["questions"].keys() == {"clear-or-milky", "close-or-straight", "dye-or-pigment"}
+    relief = every["questions"]["clear-or-milky"]["comparisons"][0]
+    assert (relief["by"], relief["designs"][AMBER]["difference"]) == ("relief", 1)
+    assert relief["designs"][BARLEY]["why"] == "white-shea was never poured"
+    assert compare(demo_content, HONEYCOMB, "--json") == 0
+    own = json.loads(capsys.readouterr().out)
+    assert own == {**every, "designs": {HONEYCOMB: honeycomb}, "questions": {}}
 
 
 def test_in_a_notebook_without_variants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

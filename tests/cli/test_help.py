@@ -26,18 +26,32 @@ PARSER, COMMANDS = program_parser(), tuple(commands())
 def test_each_command_teaches_itself_by_an_example_that_works(
     name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("COLUMNS", "72")
+    monkeypatch.setenv("COLUMNS", "80")
     with pytest.raises(SystemExit) as left:
         main([name, "--help"])
     assert left.value.code == 0
     said = capsys.readouterr().out
     example = commands()[name]["example"]
-    assert f"Example:\n  {example}\n" in said
+    assert f"Example:\n  {example}\n" in said.replace(" \\\n   ", "")
     words = shlex.split(example.removeprefix('eval "$(').removesuffix(')"'))
     assert words[:2] == ["journal", name]
     assert callable(read_arguments(words[1:]).run)
-    long = [line for line in said.splitlines() if len(line) > 72]
-    assert all(line.startswith("  journal ") for line in long), long
+    assert max(map(len, said.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("name", ["", *COMMANDS])
+def test_help_fits_a_narrow_terminal(
+    name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    with pytest.raises(SystemExit):
+        main([*filter(None, [name]), "--help"])
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= 40
+    # What goes on in the next line can be copied.
+    if name:
+        command = " ".join(lines[lines.index("Example:") + 1 :]).replace(" \\    ", "")
+        assert commands()[name]["example"] in command
 
 
 def test_the_help_lists_every_command_and_fits(
@@ -91,32 +105,45 @@ def test_where_files_belong_the_shell_fills_in() -> None:
     assert fill("cards", KELP_ON_CLAY, "--bars", "") == []
 
 
-@pytest.mark.skipif(shutil.which("bash") is None, reason="there is no bash here")
-def test_in_bash(project: Path, tmp_path: Path) -> None:
+# What each shell does to fill in the last word. Zsh, whose words only its line editor knows, begins
+# without its completions and is asked what it would call; fish says the words with their meanings.
+FILLS_IN = {
+    "bash": (
+        'eval "$(journal completion bash)"; COMP_WORDS=(journal cards kelp-on-s); COMP_CWORD=2\n'
+        '_journal; echo "${COMPREPLY[@]}"',
+        f"{KELP_ON_GREY}\n",
+    ),
+    "zsh": (
+        'eval "$(journal completion zsh)"; print $_comps[journal]\n'
+        "_describe() { print $found }; words=(journal cards kelp-on-s); CURRENT=3; _journal",
+        f"_journal\n{KELP_ON_GREY}:a design\n",
+    ),
+    "fish": (
+        'journal completion fish | source; complete -C "journal cards kelp-on-s"',
+        f"{KELP_ON_GREY}\ta design\n",
+    ),
+}
+
+
+@pytest.mark.parametrize("shell", FILLS_IN)
+def test_in_a_shell(shell: str, project: Path, tmp_path: Path) -> None:
+    path = shutil.which(shell)
+    if path is None:
+        pytest.skip(f"{shell} is not installed")
     program = tmp_path / "journal"
     program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m journal "$@"\n')
     program.chmod(0o755)
-    script = (
-        'eval "$(journal completion bash)"\n'
-        'COMP_WORDS=(journal cards kelp-on-s); COMP_CWORD=2; _journal; echo "${COMPREPLY[@]}"\n'
-    )
+    script, said = FILLS_IN[shell]
+    without_start_files = {"bash": ["-eu"], "zsh": ["-f"], "fish": ["-N"]}[shell]
     done = subprocess.run(
-        ["bash", "-euc", script],
+        [path, *without_start_files, "-c", script],
         cwd=project,
-        env={"PATH": f"{tmp_path}:/usr/bin:/bin", "PYTHONPATH": str(project)},
+        env={
+            "PATH": f"{tmp_path}:/usr/bin:/bin", "PYTHONPATH": str(project), "HOME": str(tmp_path),
+        },
         capture_output=True, text=True, check=False,
     )  # fmt: skip
-    assert (done.stdout, done.stderr) == (f"{KELP_ON_GREY}\n", "")
-
-
-@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
-def test_a_script_for_each_shell(shell: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["completion", shell]) == 0
-    script = capsys.readouterr().out
-    assert "journal complete-words" in script
-    path = shutil.which(shell)
-    if path is not None:
-        assert subprocess.run([path, "-n"], input=script, text=True, check=False).returncode == 0
+    assert (done.stdout, done.stderr) == (said, "")
 
 
 # Progress ------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from contextlib import redirect_stderr
 from pathlib import Path
 
@@ -12,7 +13,8 @@ from hypothesis import strategies as st
 
 from journal.cli import main
 from journal.cli.quoting import INDENT, column_width, underlined, value_length
-from journal.cli.terminal import BOLD, PLAIN, RED, YELLOW, filled_lines, print_problems
+from journal.cli.signs import near_sign
+from journal.cli.terminal import BOLD, PLAIN, RED, YELLOW, filled_lines, print_json, print_problems
 from journal.errors import Position, Problem
 
 
@@ -158,6 +160,84 @@ def test_no_line_breaks_the_stroke(line: str, start: int, length: int, width: in
 def test_how_far_a_value_reaches(line: str, value: str, what: str, meant: str) -> None:
     start = line.index(value)
     assert line[start : start + value_length(line, start, what)] == meant
+
+
+@pytest.mark.parametrize(
+    ("sign", "before", "near"),
+    [
+        # An amount stays the amount: 2⅞ is not 27/8, 10² not 102.
+        ("⅞", "2", " 7/8"), ("⅞", "", "7/8"), ("½", " ", "1/2"), ("²", "0", "^2"), ("³", "m", "3"),
+        ("–", "8", "-"), ("−", "", "-"), ("×", " ", "x"), ("…", "a", "..."), ("é", "", "e"),
+        ("\u0301", "e", ""), ("ß", "", "ss"), ("漢", "", "?"), ("\udcff", "", "?"),
+    ],
+)  # fmt: skip
+def test_a_sign_that_a_stream_has_not(sign: str, before: str, near: str) -> None:
+    assert near_sign(sign, before) == near
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii", "utf-8"])
+def test_a_stream_shows_what_it_has(encoding: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding) for _ in range(2))
+    monkeypatch.setattr("sys.stdout", out)
+    monkeypatch.setattr("sys.stderr", err)
+    assert main(["figures", "2⅞ – ½\udcff"]) == 2
+    raw = err.buffer.getvalue().decode(encoding)
+    shown = {"cp1252": "2 7/8 – ½?", "ascii": "2 7/8 - 1/2?", "utf-8": "2⅞ – ½?"}
+    assert f'"{shown[encoding]}"' in raw
+    print_json({"amount": "2⅞"})
+    written = out.buffer.getvalue().decode(encoding)
+    assert json.loads(written) == {"amount": "2⅞"}
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device")
+def test_no_room_for_the_output(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for command in (["completion", "bash"], ["--help"]):
+        with Path("/dev/full").open("w") as full:
+            monkeypatch.setattr("sys.stdout", full)
+            assert main(command) == 2
+        assert capsys.readouterr().err == (
+            "journal: the output cannot be written: No space left on device."
+            " Make room, or write it elsewhere.\n"
+        )
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_a_plan_fits_the_terminal(
+    demo_content: Path, width: int, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setenv("COLUMNS", str(width))
+    assert main(["order", "lantern-fair", "--content", str(demo_content)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert width - 4 < max(map(column_width, lines)) <= width
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("width", [40, 80])
+def test_what_commands_say_fits_the_terminal(
+    demo_content: Path, tmp_path: Path, width: int, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setenv("COLUMNS", str(width))
+    monkeypatch.chdir(tmp_path)
+    content = ["--content", "soap"]
+    calls = [
+        ["begin", "soap"], ["check", *content], ["write-up", "Leaf and moon", *content],
+        ["schema", *content], ["compare", *content], ["build", *content], ["build", *content],
+        ["figures", "--csv", "a/folder/for/tables/of/figures", *content],
+        ["cards", "fern-leaf", "--bars", "24", *content], ["cards", "fern-leaf", "--day", *content],
+        ["sheet", "pour-day", "fern-leaf", *content], ["label", "fern-leaf", *content],
+        ["figures", "no-such-design", *content],
+        ["compare", "moth-and-moon", "--content", str(demo_content)],
+        ["template", "moth-moon", "six-oblong", "--content", str(demo_content)],
+    ]  # fmt: skip
+    for call in calls:
+        main(call)
+        lines = "".join(capsys.readouterr()).splitlines()
+        wide = [line for line in lines if column_width(line) > width and " " in line.strip()]
+        assert not wide, call
 
 
 def test_words_are_filled_into_lines() -> None:

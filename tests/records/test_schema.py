@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import copy
 import fnmatch
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
+import strategies
 import yaml
 from demo import BARLEY
+from hypothesis import Phase, given, settings
+from long_run import examples
 from paths import PROJECT
 
 from journal.records.models.fields import Record, keys_of
+from journal.records.models.settings import read_settings
 from journal.records.notebook import read_notebook
 from journal.records.schema import PATTERNS, KnownNames, key_meanings, names_of, schemas
 from journal.records.yaml.source import parse_yaml, split_write_up
@@ -104,7 +108,7 @@ def test_each_is_a_schema_and_says_what_every_key_means(name: str) -> None:
     jsonschema.Draft202012Validator.check_schema(schema)
     silent = list(_silent(schema))
     assert not silent, silent
-    assert "title" not in schema
+    assert schema["title"]
 
 
 def _silent(schema: Any, at: str = "") -> Iterator[str]:
@@ -190,6 +194,109 @@ def test_the_plainest_write_up_fits() -> None:
 )
 def test_a_broken_write_up_does_not_fit(tree: dict[str, Any]) -> None:
     assert faults(schemas(KnownNames())["write-up"], tree)
+
+
+LAYER = WRITE_UP["layers"][0]
+
+
+def poured(**values: Any) -> dict[str, Any]:
+    return broken(pours=[{"date": "2026-04-18", **values}])
+
+
+def layered(**values: Any) -> dict[str, Any]:
+    return broken(layers=[{**LAYER, **values}])
+
+
+#: Values that the reader refuses, as an editor reads them: a bare number is a number.
+WRONG_VALUES = (
+    ("write-up", broken(date="18.4.2026")),
+    ("write-up", broken(date="2026-02-30")),
+    ("write-up", broken(date=20260418)),
+    ("write-up", broken(bars=0)),
+    ("write-up", broken(bars=2.5)),
+    ("write-up", broken(bars="six")),
+    ("write-up", broken(title="")),
+    ("write-up", broken(trim="straight 3")),
+    ("write-up", broken(trim="close 3 mm")),
+    ("write-up", broken(minutes={"pour": "25 minutes"})),
+    ("write-up", layered(amount=3)),
+    ("write-up", layered(amount="3 mL")),
+    ("write-up", layered(amount="3,4 oz")),
+    ("write-up", layered(amount="0 g")),
+    ("write-up", layered(overpour="8")),
+    ("write-up", layered(pour="122-132")),
+    ("write-up", layered(pour="122 - 132 K")),
+    ("write-up", layered(base={"white-shea": 70})),
+    ("write-up", layered(fragrance={"oil": "fig", "dose": 5})),
+    ("write-up", layered(fragrance={"oil": "fig", "dose": "5 mL/cup"})),
+    ("write-up", layered(colours=[{"colourant": "slate", "dose": "1,5 %"}])),
+    ("write-up", broken(question={"compare": ["a", "b"], "by": "lip", "asked": "2026-04-18",
+                                  "until": "three"})),
+    ("write-up", poured(room="69")),
+    ("write-up", poured(room="69 degrees")),
+    ("write-up", poured(humidity="155 %")),
+    ("write-up", poured(melted={"body": "22 fl oz"})),
+    ("write-up", poured(poured={"body": 131})),
+    ("write-up", poured(wrapped="26")),
+    ("write-up", poured(readings={"body": [["0.08", "140 F"]]})),
+    ("write-up", poured(readings={"body": [["0:08", 140]]})),
+    ("write-up", poured(readings={"body": [["1:75", "140 F"]]})),
+    ("write-up", poured(bars=[{"bar": "A1", "lip": 1.5}])),
+    ("write-up", poured(bars=[{"bar": "A1", "tidy": "1:30"}])),
+    ("write-up", poured(bars=[{"bar": "A1", "keep": "perhaps"}])),
+    ("write-up", poured(bars=[{"bar": "A1", "weight": "98"}])),
+    ("write-up", poured(bars=[{"bar": "A1", "at": "3rd"}])),
+    ("write-up", poured(bars=[{"bar": ""}])),
+    ("write-up", poured(later=[{"bar": "A1", "day": "a month"}])),
+    ("write-up", broken(photos=[{"file": "a.jpg", "alt": "x", "scale": "0.08"}])),
+    ("journal", {"studio": "A", "margin": "1,5 %"}),
+    ("journal", {"studio": "A", "scales": ["0 g"]}),
+    ("journal", {"studio": "A", "waste": 3}),
+    ("journal", {"studio": "A", "address": "example.org"}),
+    ("shelf-fragrances", {"a": {"name": "x", "limit": "1,5 %"}}),
+    ("shelf-fragrances", {"a": {"name": "x", "limit": 1.5}}),
+    ("shelf-fragrances", {"a": {"name": "x", "price": "$4/lb"}}),
+    ("shelf-fragrances", {"a": {"name": "x", "allergens": {"Linalool": 3}}}),
+    ("shelf-bases", {"a": {"name": "x", "density": "1.03"}}),
+    ("shelf-bases", {"a": {"name": "x", "melts": "50-60"}}),
+    ("shelf-bases", {"a": {"name": "x", "looks": "grey"}}),
+    ("shelf-moulds", {"a": {"name": "x", "face": "80 mm"}}),
+    ("shelf-moulds", {"a": {"name": "x", "rows": "2 by 3"}}),
+    ("order", {"title": "a", "due": "soon", "designs": [{"design": "x", "bars": 1}]}),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "tree"), WRONG_VALUES, ids=str)
+def test_a_wrong_value_does_not_fit(
+    made: dict[Path, dict[str, Any]], name: str, tree: dict[str, Any]
+) -> None:
+    assert faults(made[NOTEBOOKS[0]][name], tree)
+
+
+def test_an_empty_cell_is_no_fault(made: dict[Path, dict[str, Any]]) -> None:
+    """What the reader takes for nothing: a cell that is not filled, a variant without changes."""
+    text = """\
+variants: {plain: , close: {trim: close}}
+pours:
+  - date: 2026-04-18
+    readings: {body: [[0:00, 150 F, ], [0:08, 140 F, -]]}
+    bars:
+      - {bar: A1, variant: plain, lip: , bleed: -, keep: –, note: , piece: , at: , tint: }
+    later: [{bar: A1, day: 30, bleed: , weight: — }]
+"""
+    tree = broken(**yaml.load(text, Loader=Core))
+    assert faults(made[NOTEBOOKS[0]]["write-up"], tree) == []
+
+
+# To make a whole notebook smaller takes minutes.
+@examples(4, like=settings(phases=(Phase.explicit, Phase.reuse, Phase.generate)))
+@given(strategies.notebooks())
+def test_any_sound_notebook_fits(files: Mapping[str, str]) -> None:
+    studio, _ = read_settings(parse_yaml(files["journal.yaml"], "journal.yaml"), [])
+    of_kind = schemas(KnownNames(measures=studio.all_measures()))
+    for path, text in files.items():
+        (name,) = (name for name, pattern in PATTERNS.items() if fnmatch.fnmatch(path, pattern))
+        assert faults(of_kind[name], as_an_editor(text, path)) == [], path
 
 
 @pytest.mark.parametrize(

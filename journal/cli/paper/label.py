@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from journal.cli.paper.on_paper import plain_texts, write_or_print
-from journal.cli.terminal import counted, print_problems
+from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import usable_design
 from journal.errors import Problem, UsageError, errors_in
 from journal.figures.derive import derive_recipe
@@ -60,8 +60,7 @@ def draft_labels(args: argparse.Namespace) -> int:
         (text,) for text in over_limit_texts(notebook.shelf, [("", figures.masses.over)])
     )
     page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
-    for note in plain_texts(page.notes):
-        print(note, file=sys.stderr)
+    print_lines(*plain_texts(page.notes), stream=sys.stderr)
     status = write_or_print(
         args,
         notebook,

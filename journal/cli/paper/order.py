@@ -9,7 +9,7 @@ from pathlib import Path
 from journal.cli.paper.on_paper import write_pdf
 from journal.cli.paper.order_json import plan_json
 from journal.cli.paper.order_lines import plan_lines
-from journal.cli.terminal import print_lines, print_problems
+from journal.cli.terminal import print_json, print_lines, print_problems
 from journal.cli.used import faulty_designs, require_used, without_designs
 from journal.comparison.derive import compare_designs
 from journal.errors import UsageError, errors_in, raise_errors
@@ -55,9 +55,8 @@ def order(args: argparse.Namespace) -> int:
 
     if args.json:
         found = plan_json(notebook, plan, studio=studio)
-        text = json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False)
-        refuse_leaks(text)
-        print_lines(text)
+        refuse_leaks(json.dumps(found, ensure_ascii=False))
+        print_json(found)
         return status
     if args.pdf is not None:
         theme = read_theme(notebook.settings.theme, args.content)

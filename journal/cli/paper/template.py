@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from journal.cli.paper.on_paper import plain_texts, write_or_print
-from journal.cli.terminal import counted
+from journal.cli.terminal import counted, print_lines
 from journal.cli.used import require_things
 from journal.errors import UsageError
 from journal.figures.shop.derive_template import cut_templates, trims_used
@@ -33,8 +33,7 @@ def template(args: argparse.Namespace) -> int:
     notes = plain_texts(page.notes)
     if not page.drawings:
         raise UsageError(f"there is nothing to draw. {'; '.join(notes)}".rstrip("."))
-    for note in notes:
-        print(note, file=sys.stderr)
+    print_lines(*notes, stream=sys.stderr)
     return write_or_print(
         args,
         notebook,

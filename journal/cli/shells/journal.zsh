@@ -11,4 +11,10 @@ _journal() {
     found=("${(@)found/$'\t'/:}")
     _describe 'journal' found
 }
-compdef _journal journal
+if [[ ${funcstack[1]} == _journal ]]; then
+    # As a file of $fpath it is read at the first Tab.
+    _journal "$@"
+else
+    (( ${+functions[compdef]} )) || { autoload -Uz compinit && compinit -i }
+    compdef _journal journal
+fi

@@ -65,10 +65,11 @@ def plain_number(value: int | float | Decimal | Fraction) -> str:
     return "0" if text == "-0" else text
 
 
-def cell_text(cell: Cell) -> str:
+def cell_text(cell: Cell, decimal: str = ".") -> str:
     """One cell of a table as text.
 
-    Takes:  cell  text, number, date, yes/no, or None for what is not known
+    Takes:  cell     text, number, date, yes/no, or None for what is not known
+            decimal  the sign before the decimals of a number
     Gives:  text: numbers plain (a number below 0 keeps its sign: it is no
             formula), yes or no, a date as 2026-04-18, nothing for None
     Fails:  FigureError if a number is not finite
@@ -80,13 +81,13 @@ def cell_text(cell: Cell) -> str:
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, (int, float, Decimal, Fraction)):
-        return plain_number(cell)
+        return plain_number(cell).replace(".", decimal)
     if isinstance(cell, date):
         return cell.isoformat()
     return safe_cell(cell)
 
 
-def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
+def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]], decimal: str = ".") -> str:
     """A table as CSV text: a line of column names, then one line for each row.
 
     Comma, quotation marks where they are needed, lines ended by CR LF (RFC
@@ -94,6 +95,8 @@ def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
 
     Takes:  columns  names with their unit (mass_g, share_percent), none twice
             rows     as many cells each as there are columns
+            decimal  "." or ","; with a comma in numbers a semicolon parts the cells, as
+                     spreadsheets have it where a comma is the decimal sign
     Gives:  text
     Fails:  FigureError if a name is empty or there twice, a row has another
             length, or a number is not finite
@@ -102,16 +105,20 @@ def table_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     """
     if not columns or len(set(columns)) != len(columns) or not all(columns):
         raise FigureError(f"a table needs column names, each once; these are {list(columns)}")
-    lines = [[safe_cell(name) for name in columns]]
+    lines: list[Sequence[Cell]] = [columns]
     for place, row in enumerate(rows, start=1):
         if len(row) != len(columns):
             raise FigureError(f"row {place} has {len(row)} cells for {len(columns)} columns")
-        lines.append([cell_text(cell) for cell in row])
-    return "".join(",".join(map(_quoted_if_needed, line)) + "\r\n" for line in lines)
+        lines.append(row)
+    between = ";" if decimal == "," else ","
+    return "".join(
+        between.join(_quoted_if_needed(cell, decimal) for cell in line) + "\r\n" for line in lines
+    )
 
 
-def _quoted_if_needed(text: str) -> str:
-    """The text of a cell, between quotation marks if CSV needs them."""
-    if not _QUOTED_IF.search(text):
+def _quoted_if_needed(cell: Cell, decimal: str) -> str:
+    """A cell as text, between quotation marks if CSV needs them; a number is never quoted."""
+    text = cell_text(cell, decimal)
+    if not isinstance(cell, str) or not _QUOTED_IF.search(text):
         return text
     return '"' + text.replace('"', '""') + '"'

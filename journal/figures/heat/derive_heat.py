@@ -34,7 +34,7 @@ from journal.records.models.readings import mark_of
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Base, Shelf
 from journal.records.models.then import read_steps
-from journal.records.models.write_up import Bar, Design, Layer, Pour
+from journal.records.models.write_up import Bar, Design, Layer, Pour, Reading
 
 # Where the settings name no room or chiller. Common practice, no source.
 USUAL_ROOM_C = 21.0
@@ -370,21 +370,25 @@ def stays_of(settings: Settings, layer: Layer, room_c: float) -> tuple[DetailSta
 def body_temperature(design: Design, pour: Pour, bar: Bar, layer: str) -> float | None:
     """The temperature in degrees C at which a layer of a bar was poured; None if not known.
 
-    It is the one noted for the bar, else for the pour, else that of a reading marked as
-    poured. Where several layers come from one pot, its marks go in the order of the layers.
+    It is the one noted for the bar, else for the pour, else that of ``poured_reading``.
     """
     noted = bar.poured_c.get(layer, pour.poured_c.get(layer))
     if noted is not None:
         return noted
+    marked = poured_reading(design, pour, layer)
+    return None if marked is None else marked.temperature_c
+
+
+def poured_reading(design: Design, pour: Pour, layer: str) -> Reading | None:
+    """The reading of a layer's pot that is marked as its pour; None if there is none.
+
+    Where several layers come from one pot, its marks go in the order of the layers.
+    """
     layers = design.recipe.layers
     pot = next((entry.pot_name for entry in layers if entry.name == layer), None)
     sharing = [entry.name for entry in layers if entry.pot_name == pot]
-    marked = [
-        reading.temperature_c
-        for reading in pour.readings
-        if reading.pot == pot and mark_of(reading) == "poured"
-    ]
-    # A pot marked once, at its last pour, has no temperature of an earlier one.
+    marked = [one for one in pour.readings if one.pot == pot and mark_of(one) == "poured"]
+    # A pot marked once, at its last pour, has no reading of an earlier one.
     place = sharing.index(layer) - len(sharing) if layer in sharing else 0
     return marked[place] if layer in sharing and -place <= len(marked) else None
 

@@ -21,6 +21,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import kinds, read
 from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS, WrittenForm, either, some_of
 from journal.records.yaml.tree import WrittenTable, WrittenText, position_of, value_at
 
 
@@ -203,16 +204,37 @@ def problems_of(error: PydanticCustomError, written: Any) -> tuple[Problem, ...]
 
 
 class TextField(Struct, frozen=True):
-    """Marks a field that is one text and is read by ``reader``; with an example for the schema."""
+    """Marks a field that is one text and is read by ``reader``; with an example for the schema.
+
+    ``form`` is what the reader takes; where it is None, that of ``FORMS``, or any text.
+    """
 
     reader: Callable[[str], Any]
     example: str
+    form: WrittenForm | None = None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(validator_of(self.reader))
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
-        return {"type": ["string", "number", "boolean"], "examples": [self.example]}
+        form = self.form or FORMS.get(self.reader)
+        return form_schema(form, self.example)
+
+
+def form_schema(form: WrittenForm | None, example: str = "") -> dict[str, Any]:
+    """The schema of a value of this form, with an example; of any text but none if it is None."""
+    if form is None:
+        return {"type": ["string", "number", "boolean"], "pattern": r"\S"}
+    if form == FORMS[read.read_yes_no]:
+        # An editor may read these words, unquoted, as true and false.
+        return {"enum": ["yes", "no", True, False]}
+    schema: dict[str, Any] = {"type": "string", "pattern": form.expression}
+    if form.number:
+        least = {} if form.signed else {"minimum": form.least}
+        schema = {**schema, "type": ["string", form.number], **least}
+    # What editors that know the word show in place of the pattern (YAML language server).
+    shown = {"patternErrorMessage": f'Write it as in "{example}".', "examples": [example]}
+    return {**schema, **shown} if example else schema
 
 
 class WordChoice:
@@ -253,7 +275,8 @@ class PixelPlaces(Struct, frozen=True):
         return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
-        return {"type": "array", "minItems": self.count, "maxItems": self.count}
+        items = form_schema(FORMS[read.read_number])
+        return {"type": "array", "items": items, "minItems": self.count, "maxItems": self.count}
 
 
 def _entries(value: Any) -> Any:
@@ -388,17 +411,30 @@ def above_zero(reader: Callable[[str], Any]) -> Callable[[str], Any]:
     return read_some
 
 
-Minutes = Annotated[float, TextField(read_minutes, "25 min")]
-Duration = Annotated[float, TextField(above_zero(read.read_duration), "26 h")]
-Humidity = Annotated[float, TextField(above_zero(read.read_share), "55 %")]
-SomeMass = Annotated[float, TextField(above_zero(read.read_mass), "6 g")]
-SomeMasses = Annotated[tuple[float, float], TextField(above_zero(read.read_masses), "3.6-3.8 oz")]
-SomeLength = Annotated[float, TextField(above_zero(read.read_length), "3 mm")]
-Colour = Annotated[str, TextField(read_colour, "#8b9aa0"), BeforeValidator(_refuse_remark)]
-AtLeastOne = Annotated[int, TextField(read_at_least_one, "6")]
-ScaleStep = Annotated[float, TextField(read_scale_step, "1 g")]
-SpoonField = Annotated[kinds.Spoon, TextField(read.read_spoon, "1/4 tsp")]
-SomeVolume = Annotated[float, TextField(above_zero(read.read_volume), "1 L")]
+def _some(reader: Callable[[str], Any], example: str) -> TextField:
+    """Marks a field that is read by ``reader`` and is above 0."""
+    return TextField(above_zero(reader), example, some_of(FORMS[reader]))
+
+
+_MINUTES = either(FORMS[read.read_number], FORMS[read.read_duration])
+
+Minutes = Annotated[float, TextField(read_minutes, "25 min", _MINUTES)]
+Duration = Annotated[float, _some(read.read_duration, "26 h")]
+Humidity = Annotated[float, _some(read.read_share, "55 %")]
+SomeMass = Annotated[float, _some(read.read_mass, "6 g")]
+SomeMasses = Annotated[tuple[float, float], _some(read.read_masses, "3.6-3.8 oz")]
+SomeLength = Annotated[float, _some(read.read_length, "3 mm")]
+Colour = Annotated[
+    str,
+    TextField(read_colour, "#8b9aa0", WrittenForm("#[0-9a-fA-F]{6}")),
+    BeforeValidator(_refuse_remark),
+]
+AtLeastOne = Annotated[int, TextField(read_at_least_one, "6", some_of(FORMS[read.read_count]))]
+ScaleStep = Annotated[float, TextField(read_scale_step, "1 g", some_of(FORMS[read.read_mass]))]
+SpoonField = Annotated[
+    kinds.Spoon, TextField(read.read_spoon, "1/4 tsp", some_of(FORMS[read.read_spoon]))
+]
+SomeVolume = Annotated[float, _some(read.read_volume, "1 L")]
 
 
 class NamesThing(Struct, frozen=True):

@@ -24,13 +24,15 @@ from journal.quantities.path_data import (
     read_path,
     read_transform,
 )
+from journal.quantities.written_forms import WrittenForm
 from journal.records.yaml.source import position_in, read_text
 from journal.records.yaml.tree import content_error
 
 FOLDER: Final = "shelf/outlines"
 #: A handsome motif takes 3 kB; it stands on every page that draws a bar of it.
 LARGEST_BYTES: Final = 16 * 1024
-_FILE_NAME: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,62}\.svg")
+FILE_NAME: Final = WrittenForm(r"[a-z0-9][a-z0-9-]{0,62}\.svg")
+_FILE_NAME: Final = re.compile(FILE_NAME.pattern)
 # Elements that are read, each with its attributes; an id is read past, and never shown.
 _READ: Final = {
     "svg": frozenset(("xmlns", "version", "width", "height", "viewBox", "id")),

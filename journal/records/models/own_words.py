@@ -81,7 +81,7 @@ class OwnWordsField(Struct, frozen=True):
         return core_schema.no_info_plain_validator_function(_read_own_words)
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
-        text = {"type": ["string", "number", "boolean"]}
+        text = fields.form_schema(None)
         by_language = {
             "type": "object",
             "properties": dict.fromkeys(LANGUAGES, text),

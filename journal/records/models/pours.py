@@ -21,7 +21,7 @@ from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, Wri
 
 Measured = float | bool | tuple[float, float, float]
 # How is each kind of measure read?
-_READERS: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
+READERS_OF_MEASURES: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
     "length": read.read_length,
     "count": read.read_count,
     "time": read.read_duration,
@@ -283,7 +283,7 @@ class PourReader(Struct):
         """Read a cell in the stored unit of its measure; None, with a problem, if that fails."""
         if measure.kind == "colour":
             return self._colour(cell, measure)
-        value: float | bool | None = self.reader.value(cell, _READERS[measure.kind])
+        value: float | bool | None = self.reader.value(cell, READERS_OF_MEASURES[measure.kind])
         if measure.kind == "rating" and value is not None and not 1 <= value <= measure.of:
             what = f"{excerpt(measure.name)[1:-1]} {excerpt(cell)} lies outside 1 to {measure.of}"
             self.reader.problem(cell.at, what, f"Write a number from 1 to {measure.of}.")

@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS, WrittenForm
 from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
@@ -148,7 +149,8 @@ def _named_symptoms(value: Any) -> tuple[tuple[str, str], ...]:
     raise fields.validation_error("a list of symptoms belongs here", "Write [warped, …]", value)
 
 
-_ADDRESS = re.compile(r"https?://[^\s\"'<>?#]+")
+_SITE = WrittenForm(r"""https?://[^\s"'<>?#]+""")
+_ADDRESS = re.compile(_SITE.pattern)
 
 
 def read_address(text: str) -> str:
@@ -157,6 +159,9 @@ def read_address(text: str) -> str:
         what = f"{excerpt(text)} is no address of a site"
         raise QuantityError(what, "Write https://example.org/soap/")
     return text if text.endswith("/") else text + "/"
+
+
+SiteAddress = Annotated[str, TextField(read_address, "https://example.org/soap/", _SITE)]
 
 
 def read_margin(text: str) -> float:
@@ -191,7 +196,7 @@ class Settings(Record):
         default_factory=lambda: USUAL_SPOONS
     )
     jugs: Annotated[tuple[fields.SomeVolume, ...], IS_LIST] = ()
-    margin: Annotated[float, TextField(read_margin, "48 %")] | None = None
+    margin: Annotated[float, TextField(read_margin, "48 %", FORMS[read.read_share])] | None = None
     fixed_costs: fields.Money | None = None
     region: Annotated[
         tuple[Annotated[str, WordChoice("us", "eu", "uk")], ...], IS_LIST, NOT_EMPTY
@@ -207,12 +212,14 @@ class Settings(Record):
     humidity: fields.Humidity | None = None
     chill_at: fields.Temperature | None = None
     chill_places: fields.AtLeastOne | None = None
-    address: Annotated[str, TextField(read_address, "https://example.org/soap/")] | None = None
+    address: Annotated[str, TextField(read_address, "https://example.org/soap/", _SITE)] | None = (
+        None
+    )
     theme: Annotated[str, WordChoice(*THEMES)] = "desk"
     language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     written_in: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     sale_day: fields.Count = 30
-    drying: Annotated[float, TextField(read_drying, "3 %")] | None = None
+    drying: Annotated[float, TextField(read_drying, "3 %", FORMS[read.read_share])] | None = None
     label_step: ScaleStep | None = None
     may_show: Annotated[tuple[Text, ...], IS_LIST] = ()
 

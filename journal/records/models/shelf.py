@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS, WrittenForm, some_of
 from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
@@ -26,7 +27,7 @@ from journal.records.models.fields import (
     by_name,
     spelling_hint,
 )
-from journal.records.models.outlines import Outline, read_outline_name
+from journal.records.models.outlines import FILE_NAME, Outline, read_outline_name
 from journal.records.models.salvage import UNREADABLE
 from journal.records.models.trim import WrittenTrim
 from journal.records.yaml.tree import WrittenTable
@@ -132,11 +133,15 @@ def read_rows(text: str) -> tuple[int, int]:
     return fields.read_at_least_one(rows.strip()), fields.read_at_least_one(in_row.strip())
 
 
+_CAVITIES = some_of(FORMS[read.read_count]).grouped
+ROWS = WrittenForm(f"{_CAVITIES} ?[xX×] ?{_CAVITIES}")
+
+
 class Mould(ShelfRecord):
     """A mould with its cavities."""
 
     cavities: fields.AtLeastOne | None = None
-    rows: Annotated[tuple[int, int], fields.TextField(read_rows, "2 x 3")] | None = None
+    rows: Annotated[tuple[int, int], fields.TextField(read_rows, "2 x 3", ROWS)] | None = None
     face: fields.Size | None = None
     corner_radius: fields.Length | None = None
     depth: fields.SomeLength | None = None
@@ -169,7 +174,9 @@ class Mat(ShelfRecord):
     density: fields.Density | None = None
     piece_weight: fields.SomeMass | None = None
     motif: Motif | None = None
-    outline: Annotated[Outline, fields.TextField(read_outline_name, "kelp.svg")] | None = None
+    outline: (
+        Annotated[Outline, fields.TextField(read_outline_name, "kelp.svg", FILE_NAME)] | None
+    ) = None
     price: fields.Money | None = None
     life: fields.AtLeastOne | None = None
 

@@ -9,6 +9,7 @@ from msgspec import Struct
 from journal.errors import QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS, WrittenForm
 from journal.records.models.fields import TextField
 
 TrimKind = Literal["close", "straight"]
@@ -35,4 +36,6 @@ def read_trim(text: str) -> Trim:
     raise QuantityError(f"{excerpt(text)} is no trim", "Write close, or straight 3 mm.")
 
 
-WrittenTrim = Annotated[Trim, TextField(read_trim, "straight 3 mm")]
+_TRIM = WrittenForm(f"close|straight(?: {FORMS[read.read_length].grouped})?")
+
+WrittenTrim = Annotated[Trim, TextField(read_trim, "straight 3 mm", _TRIM)]

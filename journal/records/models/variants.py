@@ -15,6 +15,7 @@ from journal.records.models.write_up import (
     AS_WRITTEN,
     RECIPE_KEYS,
     Layer,
+    Pour,
     Recipe,
     Variant,
     recipe_tree,
@@ -51,6 +52,13 @@ def merged_with_changes(
         else:
             merged[key] = _merged_value(key, tree.get(key), value)
     return merged
+
+
+def recipe_as_done(variant: Variant, pour: Pour) -> Recipe:
+    """The recipe of a variant with what a pour, checked before, did otherwise."""
+    if pour.did is None:
+        return variant.recipe
+    return Recipe.model_validate(merged_with_changes(variant.written, pour.did, []))
 
 
 def _merged_layers(layers: object, changes: object, problems: list[Problem]) -> object:

@@ -16,6 +16,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS, WrittenForm
 from journal.records.models import fields
 from journal.records.models.own_words import WrittenWords
 from journal.records.models.shelf import BaseMixture, base_shares
@@ -170,13 +171,16 @@ def read_until(text: str) -> StoppingRule:
     return StoppingRule(read.read_count(number), kind)
 
 
+_UNTIL = WrittenForm(f"{FORMS[read.read_count].grouped} (?:pours?|bars?)")
+
+
 class Question(fields.Record):
     """What the test was to decide, written before pouring."""
 
     compare: Annotated[tuple[str, ...], BeforeValidator(_compared_names)]
     by: fields.Text
     asked: fields.Date
-    until: Annotated[StoppingRule, fields.TextField(read_until, "3 pours")]
+    until: Annotated[StoppingRule, fields.TextField(read_until, "3 pours", _UNTIL)]
     matters: fields.Text | None = None
 
 
@@ -257,7 +261,7 @@ class WrittenNeutral(fields.Record):
     """A grey of known level in a picture."""
 
     at: Annotated[tuple[float, ...], fields.PixelPlaces(4)]
-    srgb: Annotated[float, fields.TextField(read_level, "118")]
+    srgb: Annotated[float, fields.TextField(read_level, "118", FORMS[read.read_number])]
 
 
 class Measuring(fields.Record):
