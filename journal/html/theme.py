@@ -71,7 +71,7 @@ class Theme(Struct, frozen=True):
 
     ``environment`` has the program's templates. If the notebook replaces any, ``own`` renders
     all pages, in a confined process. ``files`` are pairs of a path from the notebook's root
-    and its bytes: stylesheets, scripts, fonts and the fonts' licences. ``policy`` is the
+    and its bytes: stylesheets, scripts, the icon, fonts and the fonts' licences. ``policy`` is the
     Content Security Policy of the program's pages, "" if ``own`` is None.
     """
 
@@ -135,7 +135,7 @@ def read_theme(name: str = WHOLE, content: Path | None = None, program: str | No
     environment.filters |= FILTERS
     files = {STYLESHEET: _joined_stylesheet(folders, colours)}
     for place in reversed(folders):
-        for path in sorted(place.glob("*.js")):
+        for path in sorted((*place.glob("*.js"), *place.glob("*.svg"))):
             files[path.name] = path.read_bytes()
         for folder_name in ("fonts", "paper"):
             for path in sorted((place / folder_name).glob("*")):
