@@ -70,9 +70,12 @@ def _leave_out(marker: str, config: pytest.Config, items: list[pytest.Item]) -> 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Tests marked ``long`` are left to the long command, which has the time for all, and those
-    marked ``root`` to who may give files away: that is no tool which CI could have."""
+    marked ``root`` to who may give files away: that is no tool which CI could have. Nor is Firefox
+    where ``.ci/run`` found none to install."""
     if not _can_give_files_away():
         _leave_out("root", config, items)
+    if os.environ.get("NO_FIREFOX"):
+        _leave_out("firefox", config, items)
     items.sort(key=lambda item: item.get_closest_marker("first") is None)
     if LONG:
         for item in items:

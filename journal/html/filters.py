@@ -77,7 +77,7 @@ def _run_html(span: TextRun) -> str:
     language = _attribute("lang", span.language)
     if span.tone == "strong":
         return f"<b{language}>{text}</b>"
-    marks = f"{_attribute('class', span.tone)}{language}"
+    marks = f"{_short('class', span.tone)}{language}"
     return f"<span{marks}>{text}</span>" if marks else text
 
 
@@ -144,8 +144,7 @@ def _cells_html(
 def _cell_start_tag(cell: PageCell, figures: bool, named: bool, label: Sequence[str]) -> str:
     """The start tag of a cell, ``th`` or ``td``, with its class and attributes."""
     if cell.head:
-        scope = "" if figures else " scope=row"
-        return f"<th{scope}{_short('class', 'n' if cell.number else '')}>"
+        return f"<th scope=row{_short('class', 'n' if cell.number else '')}>"
     if not figures:
         kind = f"n {cell.tone}".rstrip() if cell.number else cell.tone
         head = _short("data-h", label[0]) if label and cell.words else ""
@@ -191,7 +190,7 @@ def _inked_svg(one: InkShape, hatching: str) -> str:
     marks = _short("fill", fill) + _short("class", one.tone) + _short("stroke-width", one.width)
     if one.ref:
         place = _short("x", one.x) + _short("y", one.y)
-        return f'<use{place}{marks} href="#{one.ref}"/>'
+        return f"<use{place}{marks} href=#{one.ref} />"
     return f'<path{marks} d="{one.d}"/>'
 
 

@@ -6,6 +6,7 @@ import re
 import threading
 from collections.abc import Callable, Mapping
 from html import escape
+from typing import Final
 from xml.etree.ElementTree import Element, SubElement
 
 import markdown
@@ -88,6 +89,9 @@ class _Links(Treeprocessor):
             both.append(picture)
 
 
+# The fonts have no arrow that turns back.
+_FOOTNOTES: Final = {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}", "BACKLINK_TEXT": "Back"}
+
 # One a thread: a converter holds the text that it converts, and takes long to make.
 _THREAD_DATA = threading.local()
 
@@ -97,7 +101,7 @@ def _converter() -> tuple[markdown.Markdown, _Links]:
     if not hasattr(_THREAD_DATA, "converter"):
         new = markdown.Markdown(
             extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
-            extension_configs={"footnotes": {"UNIQUE_IDS": False, "BACKLINK_TITLE": "Back to {}"}},
+            extension_configs={"footnotes": _FOOTNOTES},
             output_format="html",
         )
         links = _Links(new)

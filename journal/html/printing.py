@@ -60,7 +60,8 @@ def pdf_of(theme: Theme, pages: Iterable[str]) -> bytes:
         for page in _with_styled_charts(theme, pages)
     ]
     whole = documents[0].copy([sheet for document in documents for sheet in document.pages])
-    data: bytes = whole.write_pdf()
+    # ISO 14289-1, so that a reader can read it aloud: the order, heads, tables, the language.
+    data: bytes = whole.write_pdf(pdf_variant="pdf/ua-1")
     return data
 
 

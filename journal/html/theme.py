@@ -1,4 +1,4 @@
-"""The look of the notebook: its templates, its one stylesheet, its fonts.
+"""The look of the notebook: its templates, its stylesheet, its sizes of paper, its fonts.
 
 The only module that reads ``themes/``. One theme, ``desk``, is complete; any other holds
 only the files that differ. A template of the same name in a notebook's ``content/theme/``
@@ -72,7 +72,7 @@ class Theme(Struct, frozen=True):
 
     ``environment`` has the program's templates. If the notebook replaces any, ``own`` renders
     all pages, in a confined process. ``files`` are pairs of a path from the notebook's root
-    and its bytes: stylesheet, scripts, fonts and the fonts' licences. ``policy`` is the
+    and its bytes: stylesheets, scripts, the icon, fonts and the fonts' licences. ``policy`` is the
     Content Security Policy of the program's pages, "" if ``own`` is None.
     """
 
@@ -141,10 +141,11 @@ def read_theme(name: str = WHOLE, content: Path | None = None, program: str | No
     environment.filters |= FILTERS
     files = {STYLESHEET: _joined_stylesheet(folders, colours)}
     for place in reversed(folders):
-        for path in sorted(place.glob("*.js")):
+        for path in sorted((*place.glob("*.js"), *place.glob("*.svg"))):
             files[path.name] = path.read_bytes()
-        for path in sorted((place / "fonts").glob("*")):
-            files[f"fonts/{path.name}"] = path.read_bytes()
+        for folder_name in ("fonts", "paper"):
+            for path in sorted((place / folder_name).glob("*")):
+                files[f"{folder_name}/{path.name}"] = path.read_bytes()
     templates = {name: text for name, text in own.items() if not name.endswith(".css")}
     if not templates:
         return Theme(environment, tuple(files.items()))

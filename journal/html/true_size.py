@@ -27,12 +27,13 @@ INK: Final = "#000"
 SOFT: Final = "#4d575a"
 MADDER: Final = "#96331f"
 
-# The picture on a sheet, in mm: the sheet less 5 mm on every side, which printers leave
-# bare, and less a hair, so that no browser takes it for too large.
-MARGIN_MM: Final = 5.0
+# The picture on a sheet, in mm: the sheet less a margin, and less a hair, so that no browser takes
+# it for too large. Firefox makes no margin smaller than the printer says that it leaves bare,
+# often a quarter of an inch, and makes all smaller to fit.
+MARGIN_MM: Final = 6.5
 AREAS_MM: Final[dict[PaperSize, tuple[float, float]]] = {
-    "letter": (205.0, 268.0),
-    "a4": (199.0, 286.0),
+    "letter": (202.0, 266.0),
+    "a4": (196.0, 283.0),
 }
 CHECK_MM: Final = 100.0
 CHECK_SAYS: Final = (

@@ -32,7 +32,7 @@ _MM_PER_IN: Final = float(units.MM_PER_IN)
 _ML_PER_DROP: Final = float(units.ML_PER_DROP)
 
 _ONE: Final = Decimal(1)
-_EIGHTHS: Final = ("", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞")
+_EIGHTHS: Final = ("", " 1/8", "¼", " 3/8", "½", " 5/8", "¾", " 7/8")
 # From here on grams are shown in kg and millilitres in L: five digits before the
 # point are hard to read without a separator.
 _LARGE: Final = Decimal(10_000)
@@ -191,7 +191,7 @@ def rounded_volume_text(millilitres: Decimal) -> str:
 
 
 def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
-    """A volume in customary units: ``1½ tsp``, else ``0.35 fl oz``.
+    """A volume in customary units: ``1½ tsp``, ``7/8 tsp``, else ``0.35 fl oz``.
 
     Spoons are used below 6 tsp where an eighth of a teaspoon lies within 5 %.
     A fluid ounce is shown to 0.001 below 0.1, to 0.01 below 10, else to 0.1.
@@ -200,7 +200,7 @@ def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
     eighths = int(rounded_to_step(tsp * 8, _ONE, way))
     if eighths > 0 and tsp < _MOST_TSP and abs(Decimal(eighths) / 8 - tsp) <= _SPOON_ERROR * tsp:
         whole, part = divmod(eighths, 8)
-        return f"{whole or ''}{_EIGHTHS[part]} tsp"
+        return f"{whole or ''}{_EIGHTHS[part]} tsp".lstrip()
     ounces = decimal_of_twelve_digits(volume_ml / _ML_PER_FL_OZ)
     return f"{show_number(ounces, _step_of(ounces, _FL_OZ_STEPS), way)} fl oz"
 

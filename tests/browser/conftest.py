@@ -17,6 +17,7 @@ from checked_pages import (
     refuse_faults,
     watched,
 )
+from firefox import firefox_path
 from playwright.sync_api import Browser, Page, sync_playwright
 
 
@@ -77,6 +78,15 @@ def paper(browser: Browser, tmp_path: Path) -> Iterator[Callable[[Path], Path]]:
     yield print_it
     context.close()
     refuse_faults(asked, wrong)
+
+
+@pytest.fixture(scope="session")
+def firefox() -> str:
+    """The path of Firefox."""
+    path = firefox_path()
+    if path is None:
+        pytest.skip("there is no Firefox here; set FIREFOX to one")
+    return path
 
 
 @pytest.fixture(scope="session")

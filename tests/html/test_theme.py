@@ -167,14 +167,6 @@ def test_the_stylesheet_is_small_and_reaches_for_nothing_outside() -> None:
     assert set(re.findall(r"url\(([^)]+)\)", STYLE)) <= files
 
 
-def test_sizes_of_paper_are_measured() -> None:
-    # A named size such as A6 is unknown to some browsers, which then take another.
-    sizes = re.findall(r"\bsize:\s*([^;}]+)", re.sub(r"[\w-]+-size:[^;}]+", "", STYLE))
-    assert sizes
-    for size in sizes:
-        assert re.fullmatch(r"[\d.]+(mm|in) [\d.]+(mm|in)", size.strip()), size
-
-
 @pytest.mark.parametrize("style", [STYLE, BENCH], ids=["desk", "large"])
 def test_dark_inks_stay_off_paper(style: str) -> None:
     dark = re.findall(r"@media ([^{]*prefers-color-scheme: dark[^{]*)", style)

@@ -63,7 +63,8 @@ def test_no_mass_without_a_scale(steps_g: tuple[float, ...]) -> None:
         (0, "0 mL", "0 fl oz"),
         (0.05, "0.05 mL", "0.002 fl oz"),
         (0.534, "0.53 mL", "0.018 fl oz"),
-        (0.61, "0.61 mL", "⅛ tsp"),
+        (0.61, "0.61 mL", "1/8 tsp"),
+        (9.25, "9.3 mL", "1 7/8 tsp"),
         (1.2322, "1.2 mL", "¼ tsp"),
         (2.5, "2.5 mL", "½ tsp"),
         (2.65, "2.7 mL", "0.09 fl oz"),  # 7.5 % over half a teaspoon

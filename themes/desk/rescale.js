@@ -18,9 +18,13 @@
     let shown = numbers[0].textContent.match(/\d+/)[0];
     const input = made("input", []), noun = made("span", [numbers[0].textContent.slice(-4).trim()]), spoken = made("span", [], "spoken");
     Object.assign(input, { type: "text", required: true, autocomplete: "off", inputMode: "numeric", pattern: "[1-9][0-9]*", value: shown });
+    const label = made("label", ["For ", input, " ", noun], "ask"), head = first.getAttribute("aria-labelledby");
+    // Each by the name of its card: a page has several.
+    label.id = `${first.querySelector("h2").id}-for`;
+    input.setAttribute("aria-labelledby", `${label.id} ${head}`);
     spoken.setAttribute("role", "status");
     numbers[0].className = "printed";
-    first.querySelector("header p").prepend(made("label", ["For ", input, " ", noun], "ask"), spoken);
+    first.querySelector("header p").prepend(label, spoken);
     function sentence(bars) {
       const last = bars % full, whole = Math.floor(bars / full);
       const filled = sentences[last ? (whole === 1 ? 1 : 2) : 0].replace("{n}", whole).replace("{bars}", full).replace("{last}", last);

@@ -30,7 +30,7 @@ _BETWEEN_DIGITS = re.compile(r"(\b\d{4}-\d\d-\d\d\b)|(?<=\d)-(?=\d)")
 _THING_IN_NAME = re.compile(r"\b((?:of|that) )([a-z0-9-]+)")
 _FRACTIONS = tuple(
     (re.compile(rf"(?:(?<=\d) |(?<![\d/])){plain}(?![\d/])"), sign)
-    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"), ("1/8", "⅛"), ("3/8", "⅜"))
+    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾"))
 )
 _DEGREES_WITHOUT_SIGN = re.compile(r"(?<=\d )([FC])\b")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[A-Za-z°%])")

@@ -61,4 +61,4 @@ def test_a_sheet_holds_as_many_cards_as_lie_on_it(size: CardSize, wanted: list[i
 
 def test_a_full_sheet_still_has_marks() -> None:
     # Two A5 fill an A4 that lies (to 1 mm): the cut between them is marked where printers print.
-    assert cut_marks("a5", "a4-wide", 2, 1).path == "M148.5 5V8M148.5 205V202"
+    assert cut_marks("a5", "a4-wide", 2, 1).path == "M148.5 6.5V9.5M148.5 203.5V200.5"

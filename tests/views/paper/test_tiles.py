@@ -24,17 +24,17 @@ PAPERS: list[PaperSize] = ["letter", "a4"]
 @pytest.mark.parametrize(
     ("across", "down", "count"),
     [
-        # Letter has room for 193 x 212 mm.
-        (193, 212, (1, 1)),
-        (193.1, 212, (2, 1)),
-        # 193 + 183 = 376, + 183 = 559.
-        (376, 100, (2, 1)),
+        # Letter has room for 190 x 210 mm.
+        (190, 210, (1, 1)),
+        (190.1, 210, (2, 1)),
+        # 190 + 180 = 370, + 180 = 550.
+        (370, 100, (2, 1)),
         (404, 304, (3, 2)),
         (304, 404, (2, 2)),
     ],
 )
 def test_sheets_by_hand(across: float, down: float, count: tuple[int, int]) -> None:
-    assert room_of("letter") == (193.0, 212.0)
+    assert room_of("letter") == (190.0, 210.0)
     assert pages_for(across, down, "letter") == count
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import lru_cache
+from html import unescape
 from itertools import pairwise
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
@@ -218,3 +219,42 @@ def test_the_first_page_says_what_is_new_and_what_is_open(notebook: Path, said: 
 def test_a_mend_that_worked_is_not_on_the_first_page(notebook: Path) -> None:
     # The lip of the kelp was mended by a border.
     assert "Leave a straight 3 mm border" not in text_of(notebook / "index.html")
+
+
+def test_every_head_of_a_table_says_of_what(notebook: Path) -> None:
+    """Without ``scope`` a reader that says a table aloud guesses what its heads belong to."""
+    silent = [
+        f"{path.name}: {head}"
+        for path in pages(notebook)
+        for head in re.findall(r"<th(?![^>]* scope=)[^>]*>", path.read_text("utf-8"))
+        if not head.startswith("<the")
+    ]
+    assert not silent
+
+
+def test_cards_have_names_of_their_own(notebook: Path) -> None:
+    several = 0
+    for path in sorted((notebook / "cards").glob("*.html")):
+        soup = parsed(path)
+        names = [
+            " ".join(str(soup.select_one(f"[id='{one}']").get_text()) for one in by.split())
+            for by in (str(card["aria-labelledby"]) for card in soup.select("article"))
+        ]
+        assert len(set(names)) == len(names), path.name
+        several += len(names) > 3
+    assert several > 2
+
+
+def test_the_fonts_have_every_sign(notebook: Path, project: Path) -> None:
+    """Pages print alike on machines whose own fonts differ, in all weights of each face."""
+    fonts = pytest.importorskip("fontTools.ttLib")
+    had: set[str] = set()
+    for number, file in enumerate(sorted((project / "themes/desk/fonts").glob("*.woff2"))):
+        with fonts.TTFont(file) as font:
+            own = set(map(chr, font.getBestCmap()))
+        had = own if number == 0 else had & own
+    lacking = Counter[str]()
+    for path in pages(notebook):
+        text = re.sub(r"<[^>]*>", " ", path.read_text("utf-8"))
+        lacking.update({sign for sign in unescape(text) if not sign.isspace()} - had)
+    assert not lacking
