@@ -163,7 +163,7 @@ class InkShape(Struct, frozen=True):
 
 def outline_id(d: str, kind: str = "s") -> str:
     """The id of an outline that many drawings of a page have; ``kind`` is "b" if it is edged."""
-    return f"{kind}{digest(d)[:7]}"
+    return f"{kind}{digest(d)[:5]}"
 
 
 class InkDrawing(Struct, frozen=True):

@@ -458,7 +458,8 @@ class PageFrame(Struct, frozen=True):
 
     ``root`` leads from the page to the notebook's first page and is "" or a row of
     "../". ``paper`` is "a4" or "letter". ``edition`` stands in the running head and,
-    with ``inside``, which says what it contains, at the foot. ``feed``: whether it has a feed.
+    with ``inside``, which says what it contains, at the foot. ``feed``: whether it has a feed;
+    ``public``: whether it is for others, whose machines want to know what a page is about.
     """
 
     studio: str
@@ -470,6 +471,7 @@ class PageFrame(Struct, frozen=True):
     paper: str = "a4"
     scripts: tuple[str, ...] = ()
     how: TextRun = TextRun("")
+    public: bool = False
 
 
 class Page(Struct, frozen=True, tag=True):

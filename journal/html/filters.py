@@ -62,8 +62,8 @@ def _words_html(every: Iterable[TextRun | str]) -> str:
 def _cells_svg(mark: CellsMark) -> str:
     """A mould at the height of a line: all its cells, then the hollow ones, then the strokes."""
     paths = "".join(f'<path d="{d}"/>' for d in (mark.cells, mark.hollow, mark.struck) if d)
-    size = f'viewBox="{mark.view_box}" width="{mark.width}"'
-    return f'<svg class="cells" aria-hidden="true" {size}>{paths}</svg>'
+    size = f'viewBox="{mark.view_box}" width={mark.width}'
+    return f"<svg class=cells aria-hidden=true {size}>{paths}</svg>"
 
 
 def _run_html(span: TextRun) -> str:
@@ -73,7 +73,7 @@ def _run_html(span: TextRun) -> str:
         return f"{_cells_svg(span.cells)}{text}"
     if span.href:
         paper, tone = _short("data-paper", span.paper), _short("class", span.tone)
-        return f'<a href="{escaped(span.href)}"{paper}{tone}>{text}</a>'
+        return f"<a{_short('href', span.href)}{paper}{tone}>{text}</a>"
     language = _attribute("lang", span.language)
     if span.tone == "strong":
         return f"<b{language}>{text}</b>"
@@ -101,9 +101,9 @@ def _card_word_html(word: CardWord, scripted: bool) -> str:
 
 def link(to: Link) -> Markup:
     """A link to another page as HTML; the page itself is marked as current."""
-    here = ' aria-current="page"' if to.here else ""
+    here = " aria-current=page" if to.here else ""
     paper = _short("data-paper", to.paper)
-    return Markup(f'<a href="{escaped(to.href)}"{paper}{here}>{escaped(to.text)}</a>')
+    return Markup(f"<a{_short('href', to.href)}{paper}{here}>{escaped(to.text)}</a>")
 
 
 def rows(

@@ -112,6 +112,7 @@ class Book:
             paper=self.settings.paper,
             scripts=scripts,
             feed=public and self.settings.address is not None,
+            public=public,
         )
 
     def page(
