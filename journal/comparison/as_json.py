@@ -94,6 +94,7 @@ def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[Miss
 
 def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
+    look = entry.verdict.next_look
     return {
         "between": list(entry.between),
         "by": entry.by,
@@ -108,4 +109,7 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
         "verdict": entry.verdict.words,
         "verdict_code": entry.verdict.code,
         "so_far": entry.verdict.so_far,
+        "method": entry.contrast.method,
+        "doubt": entry.verdict.doubt,
+        "next_look": None if look is None else {"at": look.at, "chance": number(look.chance)},
     }
