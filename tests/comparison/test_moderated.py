@@ -111,7 +111,7 @@ def test_falsely_told_in_one_of_twenty(measure: object, paired: bool) -> None:
 
 @pytest.mark.parametrize("until", [2, 4])
 def test_looking_twice_is_wrong_no_more_often(until: int) -> None:
-    """The announced looks at ``until`` pots of each and at twice that, against all looks at 0.05."""
+    """Looks at ``until`` pots of each and at twice that, against all looks at 0.05."""
     cell = Cell(MEASURES[0], 6, 0.35, 0.35, until, 3)
     first, second = LOOK_LEVELS
     looks = [(until, first), (2 * until, second)]
@@ -130,7 +130,7 @@ def test_the_levels_are_pococks() -> None:
     within = joint.cdf([2.178, 2.178], lower_limit=[-2.178, -2.178])
     assert 1 - within == pytest.approx(0.05, abs=2e-4)
     level = 2 * stats.norm.sf(2.178)
-    assert LOOK_LEVELS == pytest.approx((level, level), abs=0.0015)
+    assert pytest.approx((level, level), abs=0.0015) == LOOK_LEVELS
 
 
 def test_told_as_often_as_claimed() -> None:
