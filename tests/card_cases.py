@@ -98,6 +98,8 @@ layers:
   - {name: bar, base: white, amount: 100 g}
 """
 _LONG = "a name of sixty letters that somebody did in truth write down"
+# 0.95 g/mL of 20 mL/lb is 4 %; 2.5 % is allowed.
+OVER_LIMIT = TWO_LAYERS.replace("5 mL/lb, add", "20 mL/lb, add")
 SIX_LAYERS = f"""\
 title: {_LONG.capitalize()}
 date: 2026-04-18

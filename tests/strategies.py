@@ -292,7 +292,10 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "paste": fields(Paste, {"pigment": shares, "carrier": words}, {}),
         "looks": colours,
     },
-    "additives": {"density": densities, "price": prices, "inci": words, "most": shares},
+    "additives": {
+        "density": densities, "true_density": densities, "price": prices,
+        "inci": words, "most": shares,
+    },
     "moulds": {
         "cavities": at_least_one, "face": some(["80 x 55 mm", "2 x 2.5 in", "5 x 5 mm"]),
         "corner_radius": some(["0 mm", "2.5 mm"]), "depth": some_lengths,

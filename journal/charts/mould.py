@@ -22,6 +22,8 @@ _PER_MM = 0.965
 # Two moulds of two in a row stand side by side on a phone's column of 358 px, or one alone.
 _WIDEST, _LEAST_CELL, _GAP, _RIM = 340.0, 34.0, 5.0, 5.0
 _WITHOUT_FACE_MM = (80.0, 55.0)
+# A cell of the key holds "not judged"; one of its own is as high as a word.
+_LEAST_KEY, _KEY_MM, _KEY_RADIUS_MM, _KEY_IN_ROW = 70.0, (80.0, 26.0), 5.0, 4
 # Width of the line round a bar, which the stylesheet sets.
 _EDGE = 1.2
 _PX_PER_REM = 16.0
@@ -134,7 +136,20 @@ def cavity_boxes(lattice: Lattice, bars: int) -> list[Box]:
     return boxes
 
 
-def mould_drawing(lattice: Lattice, bars: Sequence[DrawnBar | None]) -> InkDrawing:
+def key_drawing(marks: Sequence[DrawnBar], like: Lattice) -> InkDrawing:
+    """What the marks of a mould mean: cells drawn as its bars are, with a word in each.
+
+    They are as large as the bars of ``like``, or of the usual bar where those are too narrow.
+    """
+    cell = Lattice(len(marks), _KEY_IN_ROW, 1, like.face_mm, like.radius_mm)
+    if like.slices > 1 or units_per_mm(cell) * cell.face[0] < _LEAST_KEY:
+        cell = Lattice(len(marks), _KEY_IN_ROW, 1, _KEY_MM, _KEY_RADIUS_MM)
+    return mould_drawing(cell, marks, tray=False)
+
+
+def mould_drawing(
+    lattice: Lattice, bars: Sequence[DrawnBar | None], *, tray: bool = True
+) -> InkDrawing:
     """A pour as it lay: each bar in its cavity, filled if fit to sell, struck if not.
 
     The lip is the border inside the bar's edge, ``LIP_TIMES`` as wide as at the scale of the face.
@@ -160,12 +175,13 @@ def mould_drawing(lattice: Lattice, bars: Sequence[DrawnBar | None]) -> InkDrawi
         letters.append(_letters(bar, box))
     right = max(box.x + box.width for box in boxes) + _RIM
     foot = max(box.y + box.height for box in boxes) + _RIM
-    tray = Box(0.5, 0.5, right - 1, foot - 1, 2 * _RIM if lattice.radius_mm else _RIM).path
-    lines = (InkShape(empty, "empty"), *shapes, InkShape(strike, "strike"))
-    drawn = (InkShape(tray, "tray", ref=outline_id(tray)), *(one for one in lines if one.d))
+    edge = Box(0.5, 0.5, right - 1, foot - 1, 2 * _RIM if lattice.radius_mm else _RIM).path
+    lines = [InkShape(empty, "empty"), *shapes, InkShape(strike, "strike")]
+    if tray:
+        lines.insert(0, InkShape(edge, "tray", ref=outline_id(edge)))
     return InkDrawing(
         "", "", "", f"0 0 {decimals(right, 1)} {decimals(foot, 1)}",
-        drawn, tuple(letters),
+        tuple(one for one in lines if one.d), tuple(letters),
         f"{decimals(right / _PX_PER_REM)}rem",
     )  # fmt: skip
 

@@ -31,6 +31,7 @@ from journal.figures.heat.derive_heat import (
     forecast_case,
     studio_rates,
 )
+from journal.figures.label.derive_browning import BROWNING, VanillinOfOil
 from journal.figures.recipe.derive_face import BarFace, bar_face
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, OverLimit, RecipeMasses
@@ -102,7 +103,8 @@ class FiguresSummary(Struct, frozen=True):
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
     recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
     it does; ``face`` what is seen of a bar, where that is known; ``over`` the limits that a
-    recipe is over, by the name of its variant, "" as written.
+    recipe is over, by the name of its variant, "" as written; ``browning`` the vanillin of its
+    oils.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -114,6 +116,7 @@ class FiguresSummary(Struct, frozen=True):
     dew_min: Mapping[str, int] = {}
     face: BarFace | None = None
     over: tuple[tuple[str, tuple[OverLimit, ...]], ...] = ()
+    browning: tuple[VanillinOfOil, ...] = ()
 
     @property
     def oils_over(self) -> frozenset[str]:
@@ -282,6 +285,7 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
             for name, one in (("", recipe), *figures.variants.items())
             if one.masses.over
         ),
+        browning=recipe[BROWNING].value or (),
     )
 
 

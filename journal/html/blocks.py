@@ -124,7 +124,8 @@ class PageTable(Struct, frozen=True, tag=True):
 
     ``wide`` lets it scroll sideways instead of breaking words, where its rows do not turn over;
     ``strong`` sets its first figures large, to be read at arm's length; ``figures``
-    sets every figure of a long table right, without a mark on each cell.
+    sets every figure of a long table right, without a mark on each cell. Where the head over it
+    says what the caption does, that is ``spoken``: read out alone.
     """
 
     block: ClassVar[str] = "table"
@@ -136,6 +137,7 @@ class PageTable(Struct, frozen=True, tag=True):
     quiet: bool = False
     figures: bool = False
     name: str = ""
+    spoken: bool = False
 
     @property
     def span(self) -> int:

@@ -98,7 +98,8 @@ class WriteOnLine(NamedTuple):
 class CardLeaf(Struct, frozen=True):
     """One leaf of a card; a long recipe has several, each with its heading.
 
-    ``leaf`` is "1 of 2" or nothing; ``state`` is what stands first, such as "Trial."; ``intro``
+    ``leaf`` is "1 of 2" or nothing; ``state`` is what stands first, such as "Trial."; ``stop``,
+    before it in the largest type, that it is not to be poured for safety; ``intro``
     are the sentences above the weights; ``lines`` are rows of lines to write on. In the corner
     stand ``dated``, ``printed`` with the day ``printed_on`` (empty: the day of printing, which a
     script or a hand writes), and ``version``. ``rows`` are what the rounds take, ``hidden`` until
@@ -122,6 +123,7 @@ class CardLeaf(Struct, frozen=True):
     leaf: str = ""
     fit: CardTypeSize = ""
     state: CardWords = ()
+    stop: str = ""
     rounds: CardWords = ()
     intro: tuple[CardWords, ...] = ()
     weights: tuple[WeighLine, ...] = ()

@@ -20,6 +20,7 @@ from msgspec import Struct
 
 from journal.errors import ContentError, Problem
 from journal.html.blocks import PageFrame
+from journal.html.compact import compact_css
 from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.html.filters import FILTERS, shown
 from journal.html.messages import View
@@ -169,13 +170,14 @@ def _joined_stylesheet(folders: tuple[Path, ...], colours: str) -> bytes:
 
     ``colours`` are the notebook's own and come last.
     """
-    parts = [
-        next(folder / name for folder in folders if (folder / name).is_file()).read_bytes()
+    paths = [
+        next(folder / name for folder in folders if (folder / name).is_file())
         for name in (STYLESHEET, CARD_STYLES)
     ]
     otherwise = folders[0] / OTHERWISE
     if otherwise.is_file():
-        parts.append(otherwise.read_bytes())
+        paths.append(otherwise)
+    styles = "".join(compact_css(path.read_text("utf-8")) for path in paths)
     if colours:
-        parts.append(f"\n/* The notebook's own colours. */\n{colours}".encode())
-    return b"".join(parts)
+        styles += f"\n/* The notebook's own colours. */\n{colours}"
+    return styles.encode()

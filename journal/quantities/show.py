@@ -41,8 +41,9 @@ _LARGE: Final = Decimal(10_000)
 _SPOON_ERROR: Final = Decimal("0.05")
 _MOST_TSP: Final = Decimal(6)  # a fluid ounce
 
-# How is a currency written in English? The signs of the Unicode CLDR, English (en), release 44,
-# from memory; any other currency has its code before the amount, or the sign that is set.
+# How is a currency written in English? The signs of the Unicode CLDR: those of its root were read
+# (CLDR::Number, releases 24 to 28); "$", "¥" and "₱", its English, are from memory. Any other
+# currency has its code before the amount, or the sign that is set.
 _SIGNS: Final = {
     "USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "AUD": "A$", "BRL": "R$", "CAD": "CA$",
     "CNY": "CN¥", "HKD": "HK$", "ILS": "₪", "INR": "₹", "KRW": "₩", "MXN": "MX$", "NZD": "NZ$",

@@ -163,8 +163,8 @@ def c_to_f(celsius: float) -> float:
     return (9 * number + 160 * of) / (5 * of)
 
 
-# How many places do a currency's amounts have, where it is not two? (ISO 4217,
-# from memory)
+# How many places do a currency's amounts have, where it is not two? ISO 4217: codes up to S as
+# in test262's currency-digits.js (ECMA-402), which was read; from T on from memory.
 _CURRENCY_PLACES: Final = {
     **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
     **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),

@@ -6,7 +6,15 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
-from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
+from card_cases import (
+    LONG_SHELF,
+    ONE_LAYER,
+    OVER_LIMIT,
+    SIX_LAYERS,
+    TWO_LAYERS,
+    card_of,
+    lay_notebook,
+)
 from playwright.sync_api import Browser
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -40,15 +48,18 @@ def written(page: CardPage, folder: Path, name: str) -> Path:
 
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[CardSize, str], CardPage]:
-    """Every size alone: a usual recipe, the longest, the shortest; on every paper the usual."""
+    """Every size alone: a usual recipe, the longest, the shortest, and one over its limit; on
+    every paper the usual."""
     root = tmp_path_factory.mktemp("cards")
-    notebook = lay_notebook(root, more=LONG_SHELF, a=TWO_LAYERS, b=SIX_LAYERS, c=ONE_LAYER)
+    notebook = lay_notebook(
+        root, more=LONG_SHELF, a=TWO_LAYERS, b=SIX_LAYERS, c=ONE_LAYER, d=OVER_LIMIT
+    )
     assert not notebook.errors, notebook.errors
     made = {}
     for size in SIZES:
         leaves = {
             name: card_of(notebook, name, bars, size=size)
-            for name, bars in (("a", 14), ("b", 6), ("c", 1))
+            for name, bars in (("a", 14), ("b", 6), ("c", 1), ("d", 6))
         }
         frame = PageFrame("Corran Bench", "", ())
         every = [leaf for found in leaves.values() for leaf in found]

@@ -17,6 +17,7 @@ from journal.charts.mould import (
     Lattice,
     cavity_boxes,
     cells_mark,
+    key_drawing,
     mould_drawing,
     sensible_row,
     units_per_mm,
@@ -229,3 +230,17 @@ def test_a_small_mould_costs_few_bytes() -> None:
     # A list of 300 designs is to stay under 150 kB.
     mark = cells_mark("y" * 14 + "n" * 10, 10)
     assert len(mark.cells + mark.hollow + mark.struck) < 75
+
+
+def test_the_key_has_a_cell_a_mark_as_large_as_the_bars() -> None:
+    marks = [DrawnBar("fit to sell", True), DrawnBar("not fit", False)]
+    like = Lattice(6, 2, 1, (80.0, 55.0), 8.0)
+    key, mould = key_drawing(marks, like), mould_drawing(like, marks)
+    assert [label.text for label in key.letters] == ["fit to sell", "not fit"]
+    # Its cells are the outlines that the bars have; no tray lies round them.
+    bars = {shape.ref for shape in mould.shapes if shape.edged}
+    assert {shape.ref for shape in key.shapes if shape.edged} == bars
+    assert "tray" not in [shape.tone for shape in key.shapes]
+    # In the slice of a loaf no word has room.
+    loaf = key_drawing(marks, Lattice(1, 1, 10, (240.0, 80.0)))
+    assert {shape.ref for shape in loaf.shapes if shape.edged}.isdisjoint(bars)

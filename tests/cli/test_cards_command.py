@@ -7,9 +7,11 @@ import shutil
 from pathlib import Path
 
 import pytest
-from demo import HONEYCOMB, KELP_ON_GREY, MOTH, OAT_LOAF
+from bs4 import BeautifulSoup
+from demo import HONEYCOMB, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF
 
 from journal.cli import main
+from journal.views.shared.words import NO_BREAK
 
 
 @pytest.fixture
@@ -84,16 +86,74 @@ def test_an_error_elsewhere_stops_no_card(
     assert 'no mould "seven" is on the shelf' in capsys.readouterr().err
 
 
-def test_an_oil_over_its_limit_stops_the_card(
-    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+NAME = "Honey and warm oats"
+OVER = f"Over the limit: {NAME} is 1.98 % of the ground; its certificate allows 1.1 %."
+AMOUNT = re.compile(r"\d\s?(mL|g|oz|drops?|gotas?)\b")
+
+
+@pytest.fixture
+def too_strong(content: Path) -> Path:
+    """9 mL/lb of an oil of 1.02 g/mL: 9.18 g in 453.59 g and itself, 1.98 %; 1.1 % is allowed."""
     path = content / "designs" / OAT_LOAF / "design.md"
     path.write_text(path.read_text("utf-8").replace("dose: 4 mL/lb", "dose: 9 mL/lb"), "utf-8")
-    assert cards(content, tmp_path / "cards", OAT_LOAF) == 1
-    said = capsys.readouterr().err
-    assert f"designs/{OAT_LOAF}/design.md:" in said
-    assert "over its limit of 1.1 %" in said
-    assert not (tmp_path / "cards").exists()
+    return content
+
+
+def page_of(out: Path) -> BeautifulSoup:
+    html = (out / "index.html").read_text("utf-8")
+    return BeautifulSoup(html.replace(NO_BREAK, " "), "html.parser")
+
+
+def of_the_oil(page: BeautifulSoup) -> list[str]:
+    """Each clause that names the oil: rows, and steps without what stands behind a comma."""
+    said = [tag.get_text(" ") for tag in page.select("tr, li")]
+    return [part for text in said for part in re.split("[,;:]|\\. ", text) if NAME in part]
+
+
+@pytest.mark.parametrize("more", [(), ("--size", "a6", "--sheet", "a4"), ("--language", "es")])
+def test_a_card_over_the_limit_says_not_to_pour_it(
+    too_strong: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], more: tuple[str, ...]
+) -> None:
+    """As the notebook's own: no amount of that oil, and the reason in the largest type."""
+    out = tmp_path / "cards"
+    assert cards(too_strong, out, OAT_LOAF, KELP_ON_GREY, *more) == 1
+    said = capsys.readouterr()
+    assert f"designs/{OAT_LOAF}/design.md:" in said.err
+    assert "over its limit of 1.1 %" in said.err
+    assert "Made 2 cards" in said.out
+    page = page_of(out)
+    (danger,) = page.select(".danger")
+    assert danger.get_text() == f"Oat and milk loaf. {OVER} Do not pour or sell it."
+    (stop,) = page.select(".recipe-card .intro .stop")
+    assert stop.get_text() == ("No verter." if "es" in more else "Not to be poured.")
+    clauses = of_the_oil(page)
+    assert len(clauses) >= 2
+    assert not [text for text in clauses if AMOUNT.search(text)]
+    # The other card has its amounts, so that this can fail.
+    others = [row.get_text(" ") for row in page("tr") if "Cedar" in row.get_text()]
+    assert AMOUNT.search(others[0])
+
+
+def test_the_day_of_a_design_over_its_limit_says_so(too_strong: Path, tmp_path: Path) -> None:
+    assert cards(too_strong, tmp_path / "day", OAT_LOAF, "--day") == 1
+    page = page_of(tmp_path / "day")
+    (danger,) = page.select(".danger")
+    assert OVER.partition(": ")[2] in danger.get_text()
+    assert danger.get_text().startswith("Oat and milk loaf is over the limit: ")
+    clauses = of_the_oil(page)
+    assert clauses
+    assert not [text for text in clauses if AMOUNT.search(text)]
+
+
+def test_the_limit_is_that_of_the_recipe_asked_for(content: Path, tmp_path: Path) -> None:
+    path = content / "designs" / KELP_ON_CLAY / "design.md"
+    written = path.read_text("utf-8")
+    strong = "{base: clear-glycerine, fragrance: {oil: sea-fennel, dose: 12 mL/lb}}"
+    path.write_text(written.replace("{base: clear-glycerine}", strong), "utf-8")
+    assert cards(content, tmp_path / "opaque", KELP_ON_CLAY, "--variant", "opaque") == 0
+    assert not page_of(tmp_path / "opaque").select(".danger, .stop")
+    assert cards(content, tmp_path / "clear", KELP_ON_CLAY, "--variant", "clear") == 1
+    assert len(page_of(tmp_path / "clear").select(".danger, .stop")) == 2
 
 
 def test_as_a_pdf(demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

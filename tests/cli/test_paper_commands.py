@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
-from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH
+from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF
 from printed import (
     last_lines,
     overlapping_words,
@@ -242,3 +242,16 @@ def test_a_colour_that_is_not_permitted_is_an_error_of_the_label(
     assert "CI 73015 is not permitted in a cosmetic: 21 CFR 73 and 74 do not list it." in told
     said = (tmp_path / "sheets" / "index.html").read_text("utf-8")
     assert "a colour is not permitted" in " ".join(said.split())
+
+
+def test_a_label_of_a_design_over_its_limit_says_so_first(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = content / "designs" / OAT_LOAF / "design.md"
+    path.write_text(path.read_text("utf-8").replace("dose: 4 mL/lb", "dose: 9 mL/lb"), "utf-8")
+    assert run(content, "label", OAT_LOAF, "--out", tmp_path / "sheets") == 1
+    assert "over its limit of 1.1 %" in capsys.readouterr().err
+    page = BeautifulSoup((tmp_path / "sheets" / "index.html").read_text("utf-8"), "html.parser")
+    (danger,) = page.select(".danger")
+    assert danger.get_text().startswith("Over the limit: Honey and warm oats is 1.98")
+    assert danger.get_text().endswith("Do not pour or sell it.")

@@ -190,6 +190,21 @@ def _cast_of(notebook: Notebook, base: Callable[[str], BaseMixture]) -> Notebook
     return replace(notebook, designs={**notebook.designs, **cast_one.designs})
 
 
+def no_allergens(notebook: Notebook) -> Notebook:
+    """Oils say what vanillin they hold by its own key alone."""
+    return each(notebook, "fragrances", allergens=())
+
+
+def no_vanillin(notebook: Notebook) -> Notebook:
+    """Oils say what vanillin they hold among their allergens alone."""
+    return each(notebook, "fragrances", vanillin=None)
+
+
+def over_their_limits(notebook: Notebook) -> Notebook:
+    """Every oil is over its limit, so that no amount of it is given."""
+    return each(notebook, "fragrances", limit=0.001)
+
+
 def with_powder(notebook: Notebook) -> Notebook:
     """Every layer takes a powder in spoons."""
     dose = Dose("volume", 5.0, "base", 450.0)
@@ -231,6 +246,8 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
     leftovers = dict(found.shelf.leftovers)
     for name, record in leftovers.items():
         update: dict[str, object] = {"on_hand": Amount("mass", 300.0), "amount": None}
+        if record.scented is not None:  # with an oil that browns
+            update["scented"] = record.scented.model_copy(update={"oil": "honey-oat"})
         if name == "slate-ends":
             update["tinted"] = "slate-mica-2"
         leftovers[name] = record.model_copy(update=update)
@@ -242,7 +259,11 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("bases", "scorches"): (scorching,),
     ("fragrances", "density"): (dosed_by_mass,),
     ("colourants", "density"): (dosed_by_mass,),
+    ("fragrances", "limit"): (over_their_limits,),
+    ("fragrances", "vanillin"): (no_allergens,),
+    ("fragrances", "allergens.*"): (no_vanillin,),
     ("additives", "density"): (dosed_by_mass, with_powder),
+    ("additives", "true_density"): (with_powder,),
     ("colourants", "same_as"): (cast_from_leftovers,),
     ("colourants", "paste"): (tinted_with_paste,),
     ("bases", "true_soap"): (of_true_soap,),
@@ -344,6 +365,12 @@ def taken_away(entry: Key) -> Iterator[tuple[str, Change | tuple[Problem, ...]]]
                     **base.notebook.shelf.of_kind(entry.kind),
                     name: bare.model_copy(update={"on_hand": None}),
                 }
+                other = with_records(base.notebook, entry.kind, records)
+            elif made is no_vanillin:
+                bare = base.notebook.shelf.fragrances[name]
+                fewer = tuple(one for one in bare.allergens if one[0] != path[1])
+                records = {**base.notebook.shelf.fragrances}
+                records[name] = bare.model_copy(update={"allergens": fewer})
                 other = with_records(base.notebook, entry.kind, records)
             else:
                 other = shelf_without(base.notebook, entry.kind, name, path)

@@ -410,9 +410,9 @@ def test_a_lip_of_a_detail_that_lifted_counts_nowhere(differing: Path) -> None:
     # Close: A1 1.4, A3 1.1, B1 1.7 mm and A2, whose detail lifted: median 1.4, of all four it
     # would be 1.3. Straight: 0.3, 0.5, 0.2, 0.4, 0.6, 0.7, 0.1 mm: median 0.4.
     page = said(differing / "out" / "designs" / "fern.html")
-    lip = r"close: 3 bars, the middle one 1\.4 mm, 1 not measured straight: 7 bars, the middle"
+    lip = r"close: 3 bars, middle 1\.4 mm, 1 not measured straight: 7 bars, the middle"
     assert re.search(rf"{lip} one 0\.4 mm", page)
-    assert "the middle one 1.3 mm" not in page
+    assert "middle 1.3 mm" not in page
     assert "Lip 1 not measured 1.4 mm 0.4 mm −0.9 mm" in page
     # Kept: A1 and B1 of four; A4, A5, A6, A8 and B2 of seven.
     assert "Lifted 1 of 4 0 of 7" in page

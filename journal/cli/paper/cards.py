@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+from msgspec.structs import replace
 
 from journal.charts.things import bar_in_ink
 from journal.cli.clock import today
@@ -11,12 +13,14 @@ from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
 from journal.comparison.derive import compare_designs
-from journal.errors import Problem, UsageError, raise_errors
+from journal.errors import Problem, UsageError, errors_in
 from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
 from journal.figures.derive_notebook import card_rates, plan_order, studio_pot_rates
+from journal.html.blocks import Words
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
 from journal.records.models.questions import unwritten_order
+from journal.records.models.write_up import AS_WRITTEN
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
@@ -24,12 +28,17 @@ from journal.views.notebook import open_book
 from journal.views.order.orders import day_page
 from journal.views.shared.bars_seen import seen_bar
 from journal.views.shared.catalogue import catalogue_of
+from journal.views.shared.over_limit import over_limit_texts
 
 _LEAVES = ("leaf", "leaves")
 
 
 def cards(args: argparse.Namespace) -> int:
-    """Run ``journal cards``; gives the exit status."""
+    """Run ``journal cards``; gives the exit status.
+
+    What only the figures find, such as an oil over its limit, stops no card: it says not to be
+    poured, without an amount of that oil, as the notebook's own does, and the status is 1.
+    """
     notebook = read_notebook(args.content)
     designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)
@@ -56,20 +65,22 @@ def cards(args: argparse.Namespace) -> int:
             rates[name], summaries[name].dew_min, problems, words, scripted, printed_on,
             drawing,
         )  # fmt: skip
-    raise_errors(problems)
     print_problems(sorted(set(problems)), args.content)
+    status = 1 if errors_in(problems) else 0
     theme = read_theme(notebook.settings.theme, args.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     frame = frame_of(notebook, "Cards", CARD_SCRIPTS if scripted else ())
-    html = theme.set_page("card.html", card_page(frame, leaves, size, args.sheet or ""))
+    page = card_page(frame, leaves, size, args.sheet or "")
+    page = replace(page, dangers=_dangers(notebook, summaries, designs, args.variant))
+    html = theme.set_page("card.html", page)
     if args.pdf is not None:
         write_pdf(args, theme, html)
         print_lines(f"Made {made}: {args.pdf}.")
-        return 0
+        return status
     write_folder(args, theme, html, with_scripts=True)
     layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
     print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
-    return 0
+    return status
 
 
 def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -> int:
@@ -85,8 +96,8 @@ def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -
     order = unwritten_order(lines, today())
     figures = derive_figures(notebook, models=False)
     plan = plan_order(notebook, order, {}, studio_pot_rates(figures.summaries))
-    raise_errors(plan.figures.problems)
     print_problems(plan.figures.problems, args.content)
+    status = 1 if errors_in(plan.figures.problems) else 0
     theme = read_theme(notebook.settings.theme, args.content)
     book = open_book(notebook, figures, compare_designs(notebook), theme, "helpers")
     page = day_page(book, frame_of(notebook, "The day"), plan)
@@ -95,11 +106,28 @@ def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -
     if args.pdf is not None:
         write_pdf(args, theme, html)
         print_lines(f"Made the day sheet of {page.title}, {days}: {args.pdf}.")
-        return 0
+        return status
     write_folder(args, theme, html)
     at = args.out / "index.html"
     print_lines(f"Made the day sheet of {page.title}, {days}. Open {at} and print it.")
-    return 0
+    return status
+
+
+def _dangers(
+    notebook: Notebook,
+    summaries: Mapping[str, FiguresSummary],
+    designs: Sequence[str],
+    variant: str | None,
+) -> tuple[Words, ...]:
+    """What the page says of the cards that are over a limit, each under its title."""
+    chosen = "" if variant in (None, AS_WRITTEN) else variant
+    return tuple(
+        (f"{notebook.designs[name].title}. {text}",)
+        for name in designs
+        for text in over_limit_texts(
+            notebook.shelf, [one for one in summaries[name].over if one[0] == chosen]
+        )
+    )
 
 
 def _summaries(notebook: Notebook, designs: Sequence[str]) -> dict[str, FiguresSummary]:

@@ -6,9 +6,9 @@ import argparse
 import sys
 
 from journal.cli.paper.on_paper import plain_texts, write_or_print
-from journal.cli.terminal import counted
+from journal.cli.terminal import counted, print_problems
 from journal.cli.used import usable_design
-from journal.errors import Problem, UsageError, raise_errors
+from journal.errors import Problem, UsageError, errors_in
 from journal.figures.derive import derive_recipe
 from journal.figures.shop.derive_shop import LABEL
 from journal.html.blocks import PageFrame
@@ -25,19 +25,24 @@ from journal.views.paper.labels import (
     label_fits_on,
     usual_shape,
 )
+from journal.views.shared.over_limit import over_limit_texts
 
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
 
 
 def draft_labels(args: argparse.Namespace) -> int:
-    """Run ``journal label ID``; gives the exit status, 1 if a colour is not permitted."""
+    """Run ``journal label ID``; gives the exit status.
+
+    It is 1 if a colour is not permitted, or an oil over its limit: the page says so, as the
+    notebook's own does.
+    """
     notebook = read_notebook(args.content)
     design = usable_design(notebook, args.id)
     problems: list[Problem] = []
     figures = derive_recipe(
         notebook.settings, notebook.shelf, design, design.as_written, None, problems, models=False
     )
-    raise_errors(problems)
+    print_problems(sorted(set(problems)), args.content)
     label = figures[LABEL].value
     if label is None:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
@@ -51,6 +56,9 @@ def draft_labels(args: argparse.Namespace) -> int:
         raise UsageError(
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
+    dangers = tuple(
+        (text,) for text in over_limit_texts(notebook.shelf, [("", figures.masses.over)])
+    )
     page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
     for note in plain_texts(page.notes):
         print(note, file=sys.stderr)
@@ -58,12 +66,13 @@ def draft_labels(args: argparse.Namespace) -> int:
         args,
         notebook,
         "true-size.html",
-        lambda frame: label_page(frame, words, bar, shapes, paper),
+        lambda frame: label_page(frame, words, bar, shapes, paper, dangers=dangers),
         f"{counted(len(page.drawings), 'sheet')} of label drafts",
         _CHECK,
     )
     # The notes above say which colour is not permitted where.
-    return 1 if any(draft.faults for draft in label.drafts) else status
+    faulty = any(draft.faults for draft in label.drafts)
+    return 1 if faulty or errors_in(problems) else status
 
 
 def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:

@@ -101,8 +101,8 @@ def bleed_growth(widths: Sequence[MeasuredWidth]) -> tuple[BleedGrowth, ...]:
             least squares, Seber & Wild, Nonlinear Regression (1989), 5.3 (from memory)
     Checked: tests/figures/colour/test_bleed.py, against scipy's least_squares and in seeded trials:
             looks to day 60 of a bleed that goes on evenly have its width on day 180 in the interval
-            in 95 %, before others than the root were asked in none; of one that ends in 97 %,
-            before in 1 %
+            in 95 % of 1,000, before others than the root were asked in none; of one that ends in
+            98 %, before in 1 %
     """
     by_method = {by: tuple(w for w in widths if w.by == by) for by in METHODS}
     return tuple(_growth_by_method(by, measured) for by, measured in by_method.items() if measured)

@@ -18,7 +18,7 @@ from journal.figures.day.rounds import CHILL_PLACES
 from journal.figures.day.sheet import DaySheet, plan_day
 from journal.figures.day.steps import MINUTES_A_DAY, CastingRound, WorkingHours
 from journal.figures.heat.pot_rates import PotRates
-from journal.records.models.write_up import AS_WRITTEN
+from journal.records.models.write_up import variant_words
 from journal.records.notebook import Notebook
 
 # When are hands there, if nobody says? Common practice, no source.
@@ -139,5 +139,4 @@ def rounds_of_order(
 
 def _line_name(line: OrderedLine) -> str:
     """A line's design, with its variant where it names one."""
-    variant = line.variant.name
-    return line.design.title if variant == AS_WRITTEN else f"{line.design.title}, {variant}"
+    return ", ".join(filter(None, (line.design.title, variant_words(line.variant.name))))

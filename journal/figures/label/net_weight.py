@@ -35,6 +35,9 @@ LEAST_WEIGH_INS = 3
 # What a weight may be declared from: pours, since the bars of one pour are alike, and bars.
 # Common practice, no source.
 LEAST_POURS, LEAST_BARS = 2, 10
+# What the loss of a variant is worked out from by itself: with two pours the interval would be
+# some four times as wide (Student's t). Common practice, no source.
+LEAST_POURS_OF_VARIANT = 3
 # With fewer the limits lie far from the mean: at 2 pours Student's t is 12.7, at 4 it is 3.2.
 FEW_POURS = 4
 # Of all bars no more than 2.5 % may fall short by more than the allowance: the packers' rules of
@@ -50,6 +53,7 @@ class Weighing(Struct, frozen=True):
     day: float
     weight_g: float
     pour: str = ""
+    variant: str = ""
 
 
 class LossAt(Struct, frozen=True):
@@ -117,9 +121,9 @@ def weighings_by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...
     Fails:  FigureError if a day or a weight lies outside its range
     """
     bars: dict[str, dict[float, list[float]]] = {}
-    pours: dict[str, str] = {}
+    firsts: dict[str, Weighing] = {}
     for weighing in weighings:
-        pours.setdefault(weighing.bar, weighing.pour)
+        firsts.setdefault(weighing.bar, weighing)
         if not (math.isfinite(weighing.day) and weighing.day >= 0):
             raise FigureError(f"bar {weighing.bar}, day {weighing.day}: days count from 0")
         if not (math.isfinite(weighing.weight_g) and weighing.weight_g > 0):
@@ -129,11 +133,28 @@ def weighings_by_bar(weighings: Sequence[Weighing]) -> tuple[tuple[Weighing, ...
         bars.setdefault(weighing.bar, {}).setdefault(weighing.day, []).append(weighing.weight_g)
     return tuple(
         tuple(
-            Weighing(bar, day, math.fsum(weights) / len(weights), pours[bar])
+            Weighing(
+                bar, day, math.fsum(weights) / len(weights), firsts[bar].pour, firsts[bar].variant
+            )
             for day, weights in sorted(days.items())
         )
         for bar, days in bars.items()
     )
+
+
+def drying_of_variant(weighings: Sequence[Weighing], variant: str) -> tuple[Weighing, ...]:
+    """The weigh-ins that the loss of a variant's bars is worked out from.
+
+    Takes:  weighings  as for weighings_by_bar
+            variant    its name
+    Gives:  the variant's own, where its bars were weighed again in three pours or more; else all
+    Fails:  FigureError if a weigh-in lies outside its range
+    Source: own rule
+    """
+    own = tuple(weighing for weighing in weighings if weighing.variant == variant)
+    again = [days for days in weighings_by_bar(own) if len(days) > 1]
+    enough = len({days[0].pour for days in again}) >= LEAST_POURS_OF_VARIANT
+    return own if enough and sum(map(len, again)) >= LEAST_WEIGH_INS else tuple(weighings)
 
 
 def loss_between(weighings: Sequence[Weighing], from_day: float, day: float) -> LossAt | None:
@@ -207,12 +228,13 @@ def net_weight(
 ) -> NetWeight:
     """Estimate the mean weight of the bars and its lower 95 % limit at the day of sale.
 
-    A bar that was weighed by then and after counts with what it had on that day; any other
-    with its last weigh-in, less the mean loss since (a gain is not counted on), or less the
-    allowance where the loss of two pours is not known. Bars of a pour are alike, so the
-    limit goes by the means of the pours; the error of the loss is added as the root of the
-    sum of squares, for single bars as for the mean, and what they lose more if they go on
-    losing as much a day is taken off as it is.
+    A bar that was weighed by then and after counts with what it had on that day; any other with
+    its last weigh-in, less the mean loss since (a gain is not counted on) of its variant's bars,
+    or of all where those are too few (``drying_of_variant``), or less the allowance where the
+    loss of two pours is not known. Bars of a pour are alike, so the limit goes by the means of
+    the pours; the error of the loss is added as the root of the sum of squares, for single bars
+    as for the mean, and what they lose more if they go on losing as much a day is taken off as it
+    is.
 
     Takes:  weighings  one or more, as for weighings_by_bar
             sale_day   days after the pour; finite, >= 0; scalar
@@ -232,8 +254,11 @@ def net_weight(
     if not bars:
         raise FigureError("no bar was weighed")
     remarks: list[str] = []
-    losses: dict[float, LossAt | None] = {
-        days[-1].day: loss_between(weighings, days[-1].day, sale_day)
+    drying = {name: drying_of_variant(weighings, name) for name in {one[0].variant for one in bars}}
+    losses: dict[tuple[str, float], LossAt | None] = {
+        (days[0].variant, days[-1].day): loss_between(
+            drying[days[0].variant], days[-1].day, sale_day
+        )
         for days in bars
         if days[-1].day < sale_day
     }
@@ -243,7 +268,7 @@ def net_weight(
     more_g = doubt_g = added = 0.0
     for days in bars:
         last = days[-1]
-        loss = losses.get(last.day)
+        loss = losses.get((last.variant, last.day))
         if last.day >= sale_day:
             at_sale_g = _weight_on(days, sale_day, 0.0)
         elif loss is not None and (loss.high is not None or allowance is None):
@@ -266,6 +291,11 @@ def net_weight(
         remarks.append("bars of one pour alone were weighed again, and pours may dry otherwise")
     if any(loss.share < 0 for loss in known):
         remarks.append("the bars gained weight; a gain is not counted on")
+    shared = sorted(name for name, own in drying.items() if len(own) == len(weighings))
+    if known and shared and len(drying) > 1:
+        remarks.append(
+            f"too few weigh-ins of {', '.join(shared)} alone: the loss is that of all bars"
+        )
     if losses and not dried and not forecast:
         remarks.append(f"not every bar was weighed by day {sale_day:g}; taken as last weighed")
     if forecast and any(loss.beyond for loss in known):

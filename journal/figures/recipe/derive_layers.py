@@ -570,15 +570,21 @@ def _volume_per_bar(
 def _volume_in_bar(context: RecipeContext, one: DosedFigures, builder: FigureBuilder) -> float:
     """The volume in mL that a dose takes up in a layer: a powder's without the air in it.
 
-    A dye and a paste take what they measure; 0 where it is not known.
+    A dye and a paste take what they measure, and so does an additive without a true density,
+    which may be honey or flour: it is said to be rough. 0 where it is not known.
     """
+    if one.kind == "colourants":
+        colour = context.shelf.colourants[one.name]
+        if colour.kind == "dye" or colour.paste is not None:
+            return one.volume_ml or 0.0
+    true_density = context.shelf.dosed_ingredient(one.kind, one.name).true_density
+    if true_density is not None and one.mass_g is not None:
+        return one.mass_g / midpoint(true_density)
     if one.kind != "colourants":
+        if one.volume_ml is not None:
+            rough = "rough, by its density as spooned: a powder has air in it (true_density)"
+            builder.used(f"volume of {one.name} in the bar", rough)
         return one.volume_ml or 0.0
-    record = context.shelf.colourants[one.name]
-    if record.kind == "dye" or record.paste is not None:
-        return one.volume_ml or 0.0
-    if record.true_density is not None and one.mass_g is not None:
-        return one.mass_g / midpoint(record.true_density)
     if not one.by_eye:
         builder.lacks(f"colourants/{one.name}: true_density", "volume of colour in the bar")
     return 0.0

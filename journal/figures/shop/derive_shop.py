@@ -297,13 +297,14 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
 
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
     """Derive the net weight to declare, by region, from the weighed bars of the design."""
+    variants = {bar.bar: bar.variant for bar in context.design.bars}
     weighings = [
-        net_weights.Weighing(bar.bar, 0.0, weight, pour.label)
+        net_weights.Weighing(bar.bar, 0.0, weight, pour.label, bar.variant)
         for pour in context.design.pours
         for bar in pour.bars
         if isinstance(weight := bar.measures.get("weight"), float)
     ] + [
-        net_weights.Weighing(later.bar, float(later.day), weight, pour.label)
+        net_weights.Weighing(later.bar, float(later.day), weight, pour.label, variants[later.bar])
         for pour in context.design.pours
         for later in pour.later
         if isinstance(weight := later.measures.get("weight"), float)
@@ -315,7 +316,9 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
     builder.used("weigh-ins", str(len(weighings)))
     builder.used("day of sale", str(settings.sale_day))
     try:
-        net, loss = _cached_net_weight(tuple(weighings), float(settings.sale_day), settings.drying)
+        net, loss = _cached_net_weight(
+            tuple(weighings), context.variant.name, float(settings.sale_day), settings.drying
+        )
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         builder.lacks(f"an earlier sale_day in journal.yaml: {error}")
         return None
@@ -334,10 +337,14 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
 # The variants of a design share its weighed bars.
 @lru_cache(maxsize=8)
 def _cached_net_weight(
-    weighings: tuple[net_weights.Weighing, ...], sale_day: float, drying: float | None
+    weighings: tuple[net_weights.Weighing, ...], variant: str, sale_day: float, drying: float | None
 ) -> tuple[net_weights.NetWeight, net_weights.LossAt | None]:
-    """The net weight of a design's bars, and their loss up to ``LOSS_DAY``."""
-    loss = net_weights.loss_between(weighings, 0.0, LOSS_DAY)
+    """The net weight of a design's bars, and the loss of a variant's up to ``LOSS_DAY``.
+
+    Of the recipe as written, where bars are of named variants, it is that of all.
+    """
+    of_variant = net_weights.drying_of_variant(weighings, variant)
+    loss = net_weights.loss_between(of_variant, 0.0, LOSS_DAY)
     return net_weights.net_weight(weighings, sale_day, drying), loss
 
 

@@ -162,7 +162,25 @@ def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, .
             what = f"the pot {excerpt(pot)} rises to {excerpt(temperature)}"
             what += ", and no mark says that it was reheated"
             reader.problem(temperature.at, what, hint, warning=True)
-    return tuple(readings)
+    night = _pots_after_midnight(of_pot, forms)
+    return tuple(
+        replace(one, minutes=one.minutes + DAY_MIN) if one.pot in night else one for one in readings
+    )
+
+
+def _pots_after_midnight(
+    of_pot: Mapping[str, Sequence[tuple[Reading, WrittenText]]], forms: Mapping[str, str]
+) -> frozenset[str]:
+    """The pots whose first reading, such as 12:05 am, lies on the day after another's, 23:58.
+
+    Only where am and pm are written: 0:05 may be five minutes from the start.
+    """
+    firsts = {pot: rows[0][0].minutes for pot, rows in of_pot.items() if rows}
+    if not any(at >= EVENING_MIN for pot, at in firsts.items() if forms[pot] != "duration"):
+        return frozenset()
+    return frozenset(
+        pot for pot, at in firsts.items() if forms[pot] == "twelve-hour" and at < NIGHT_MIN
+    )
 
 
 def _is_past_midnight(before: Reading, moment: Moment) -> bool:

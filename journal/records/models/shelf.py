@@ -94,6 +94,7 @@ class DosedIngredient(ShelfRecord):
     """A colourant or an additive, which is stirred into a layer by dose."""
 
     density: fields.Density | None = None
+    true_density: fields.Density | None = None
     price: fields.PriceField | None = None
     inci: Text | None = None
 
@@ -109,7 +110,6 @@ class Colourant(DosedIngredient):
     """A mica, pigment or dye."""
 
     kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = None
-    true_density: fields.Density | None = None
     paste: Paste | None = None
     certified: fields.YesNo | None = None
     bleeds: fields.YesNo | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from msgspec import Struct
 
@@ -11,11 +11,14 @@ from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models.fields import TextField
 
+TrimKind = Literal["close", "straight"]
+TRIM_KINDS: tuple[TrimKind, ...] = get_args(TrimKind)
+
 
 class Trim(Struct, frozen=True):
     """The trim of a piece; ``margin_mm`` is the border outside the motif, None if not written."""
 
-    kind: Literal["close", "straight"]
+    kind: TrimKind
     margin_mm: float | None = None
 
 

@@ -19,10 +19,21 @@ from journal.quantities.number import excerpt
 from journal.records.models import fields
 from journal.records.models.own_words import WrittenWords
 from journal.records.models.shelf import BaseMixture, base_shares
-from journal.records.models.trim import Trim, WrittenTrim
+from journal.records.models.trim import TRIM_KINDS, Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
 AS_WRITTEN = "as written"
+
+
+def variant_words(name: str) -> str:
+    """What a variant, or a choice of one, is called in a sentence; "" for the recipe as written.
+
+    ``close/dye`` is "close trim, dye": a choice that is named as a trim is one.
+    """
+    if name == AS_WRITTEN:
+        return ""
+    choices = name.split("/")
+    return ", ".join(f"{one} trim" if one in TRIM_KINDS else one for one in choices)
 
 
 class FragranceDose(fields.Record):

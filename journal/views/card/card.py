@@ -236,6 +236,7 @@ class _Card:
             dated=say.text("changed", date=changed_on(context.design).isoformat()),
             printed=say.text("printed"),
             state=_state_words(context, rounds.first.amounts.masses, say),
+            stop=say.text("state.aside") if rounds.first.amounts.masses.over else "",
             rounds=self._rounds_words(bars),
             intro=(timing_words(steps), set_out_words(steps)),
             weights=weights_of(rounds.first.amounts),
@@ -375,12 +376,11 @@ def _version_letters(context: RecipeContext) -> str:
 
 
 def _state_words(context: RecipeContext, masses: RecipeMasses, say: PhraseCatalogue) -> CardWords:
-    """That a design is not to be poured, and why; that it is a trial; else no words."""
+    """Why a design is not to be poured; that it is a trial; else no words."""
     design = context.design
     if masses.over:
         why = "; ".join(why_over(context.shelf, over, say) for over in masses.over)
-        text = f"{say.text('state.aside')} {say.text('state.over', why=why)}"
-        return (TextRun(text, "mind"),)
+        return (TextRun(say.text("state.over", why=why), "mind"),)
     if design.state == "set aside":
         aside: CardWords = (TextRun(say.text("state.aside"), "mind"),)
         return (*aside, " ", say.own_words(design.summary)) if design.summary else aside
@@ -400,8 +400,11 @@ def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     if trim is not None:
         margin = f" {non_breaking(f'{trim.margin_mm:g} mm')}" if trim.margin_mm else ""
         parts.append(say.text(f"trim.{trim.kind}") + margin)
-    if context.variant.name != AS_WRITTEN:
-        parts.append(say.text("variant", name=context.variant.name))
+    # The trim has been said, in the card's language.
+    kind = None if trim is None else trim.kind
+    choices = [one for one in context.variant.name.split("/") if one not in (kind, AS_WRITTEN)]
+    if choices:
+        parts.append(say.text("variant", name=", ".join(choices)))
     return " · ".join(parts)
 
 

@@ -37,7 +37,7 @@ from journal.views.shared.on_design import joined_runs
 from journal.views.shared.over_limit import over_limit_lines
 from journal.views.shared.places import Address, Sheet, href, span
 from journal.views.shared.summary import by_date, thumbnail
-from journal.views.shared.words import capitalised, count_text, list_text
+from journal.views.shared.words import count_text, variants_text
 
 # What says a card for another number of bars, and when to pour.
 CARD_SCRIPTS = ("rescale.js", READING_SCRIPT)
@@ -101,22 +101,15 @@ def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence
     others = list(_also_printed(book, here, design))
     words: Words = ("Pour from these leaves. What was found out about the recipe is on ", back, ".")
     if shown:
-        words = (*words, f" First comes the recipe as written, then {list_text(shown)}.")
+        words = (*words, f" First comes the recipe as written, then {variants_text(shown)}.")
     if without:
-        lost = capitalised(list_text([_variant_words(design, name) for name in without]))
-        card = "has no card" if len(without) == 1 else "have no cards"
+        lost = variants_text(without, [variant.name for variant in design.variants])
         command = f"journal cards {design.id} --variant {shlex.quote(without[0])}"
-        words = (*words, f" {lost} lost, and {card} here. To test again: ")
+        words = (*words, f" No card here for what lost: {lost}. To test again: ")
         words = (*words, TextRun(command, "strong"), ".")
     if others:
         words = (*words, " You can also print ", *joined_runs(others), ".")
     return words
-
-
-def _variant_words(design: Design, name: str) -> str:
-    """A variant in a sentence: "the close trim" where the trim is all that it is called by."""
-    trim = design.variant(name).recipe.trim
-    return f"the {name} trim" if trim is not None and name == trim.kind else name
 
 
 def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:

@@ -321,7 +321,11 @@ def _label(parts: Sequence[str]) -> TimeLabel:
 
 def _that_fits(parts: Sequence[str], wide_em: float) -> str:
     """``name: one, two``: as many parts as there is room for."""
-    text = parts[0]
+    # "A Moth and moon, straight trim, pigment, 1 of 4": what stands in the middle goes first.
+    pieces = parts[0].split(", ")
+    while len(pieces) > 2 and text_width(", ".join(pieces), "bold", 1.0) > wide_em:
+        del pieces[1]
+    text = ", ".join(pieces)
     # Its end tells rounds and variants apart.
     first, last = text[:-_ENDS], text[-_ENDS:]
     while text_width(text, "bold", 1.0) > wide_em:

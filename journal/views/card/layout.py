@@ -26,6 +26,8 @@ from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 PT_PER_MM: Final = 72 / 25.4
 # The type of a step's time.
 _STEP_AT: Final = 0.92
+# What says not to pour it: the type of the title, and its leading.
+_STOP_TYPE: Final = (1.75, 1.1)
 # The table of rounds: its type, and the shares of its columns.
 _ROUNDS_TYPE: Final = 0.92
 _ROUNDS_COLUMNS: Final = (0.24, 0.18, 0.18, 0.18, 0.22)
@@ -450,7 +452,8 @@ def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> I
     """Every block of a card with its height; texts higher than ``room`` are split."""
     em, inner, leading = measures.type_pt, measures.inner_pt, measures.leading * measures.type_pt
     if whole.state:
-        yield _Block("state", _words_height(whole.state, measures), whole.state)
+        height = _words_height(whole.state, measures) + _stop_height(whole.stop, measures)
+        yield _Block("state", height, whole.state)
     if whole.rounds:
         yield _Block("rounds", _words_height(whole.rounds, measures), whole.rounds)
     for words in whole.intro:
@@ -485,6 +488,13 @@ def _words_height(words: card_page.CardWords, measures: CardMeasures) -> float:
     em = measures.type_pt
     lines = count_lines(_runs_of(words), measures.inner_pt, em)
     return lines * measures.leading * em + 0.3 * em + _HAIR
+
+
+def _stop_height(text: str, measures: CardMeasures) -> float:
+    """Height of the words that forbid to pour it, in points; 0 without them."""
+    times, leading = _STOP_TYPE
+    em = times * measures.type_pt
+    return count_lines(((text, "bold"),), measures.inner_pt, em) * leading * em if text else 0.0
 
 
 def _amount_width(weight: card_page.WeighLine, em: float) -> float:

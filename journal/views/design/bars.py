@@ -12,7 +12,7 @@ from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length, show_number
 from journal.records.models.settings import Measure
-from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour
+from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour, variant_words
 from journal.views.design.cavities import drawing_row, mould_drawings
 from journal.views.design.differs import deviations_text
 from journal.views.shared import words
@@ -40,7 +40,13 @@ def bars_section(context: DesignContext) -> Section | None:
         (html.Heading("Bar"), lambda bar: PageCell((bar.bar,), head=True))
     ]
     if any(bar.variant != AS_WRITTEN for bar in context.design.bars):
-        columns.append((html.Heading("Variant"), lambda bar: PageCell((bar.variant,))))
+        alike_in = {pour.label: _of_all_bars(pour) for pour in context.design.pours}
+        columns.append(
+            (
+                html.Heading("Variant"),
+                lambda bar: PageCell((_own_variant(alike_in[bar.pour], bar),)),
+            )
+        )
     alike: list[str] = []
     bars = context.design.bars
     for measure in _measures_in(context, [bar.measures for bar in bars]):
@@ -97,7 +103,7 @@ def _fit_paragraph(context: DesignContext) -> tuple[html.Block, ...]:
         for one, share in kept
         if (title := context.variant_title(one.variant))
     ]
-    of_variants = f": {', '.join(parts)}." if parts else "."
+    of_variants = f": {('; ' if ',' in parts[0] else ', ').join(parts)}." if parts else "."
     return (html.Paragraph((TextRun(f"{fit} of {judged} fit to sell", "strong"), of_variants)),)
 
 
@@ -160,9 +166,22 @@ def _bar_note(context: DesignContext, bar: Bar) -> str:
     return "; ".join(notes)
 
 
+def _of_all_bars(pour: Pour) -> tuple[str, ...]:
+    """What all bars of a pour chose alike of what they chose: "dye" of close/dye, straight/dye."""
+    every = {bar.variant: bar.variant.split("/") for bar in pour.bars}
+    first = next(iter(every.values()), [])
+    alike = tuple(one for one in first if all(one in chosen for chosen in every.values()))
+    return alike if len(alike) < len(first) else ()
+
+
+def _own_variant(alike: tuple[str, ...], bar: Bar) -> str:
+    """What a bar's variant is called beyond what all bars of its pour have."""
+    return variant_words("/".join(one for one in bar.variant.split("/") if one not in alike))
+
+
 def _pour_head(context: DesignContext, pour: Pour) -> Words:
     """The heading of a pour's rows: date, room, layer temperatures, deviations from the recipe."""
-    facts = [words.long_date(pour.date)]
+    facts = [words.long_date(pour.date), *map(variant_words, _of_all_bars(pour))]
     if pour.room_c is not None:
         facts.append(f"room {context.at(pour.room_c)}")
     if pour.humidity is not None:
@@ -221,7 +240,7 @@ def _photo_widths(context: DesignContext) -> dict[str, dict[float, float]]:
 
 def _bar_name(bar: BarBleed) -> str:
     """The name of a bar with its variant, and "by photo" if it was measured so."""
-    name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {bar.variant}"
+    name = bar.bar if bar.variant == AS_WRITTEN else f"{bar.bar}, {variant_words(bar.variant)}"
     return f"{name}, by photo" if bar.growth.by == "photo" else name
 
 

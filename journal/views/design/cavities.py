@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from journal.charts.mould import LIP_TIMES, DrawnBar, mould_drawing
+from journal.charts.mould import LIP_TIMES, DrawnBar, key_drawing, mould_drawing
 from journal.comparison.sentences import measure_noun
 from journal.figures.heat.derive_heat import body_temperature
 from journal.html.blocks import CaptionedDrawing, DrawingRow, TextRun, Words
@@ -29,12 +29,18 @@ def mould_drawings(context: DesignContext) -> tuple[CaptionedDrawing, ...]:
     for pour in context.design.pours:
         for name, bars in bars_by_mould(pour, recipes, context.design.recipe):
             mould = context.book.bench.moulds.get(name or "")
+            here = [bar for bar in bars if bar is not None]
+            # What all bars of a pot have is said once, over them.
+            of_all = {signs.get(bar.variant, "") for bar in here}
+            sign = of_all.pop() if len(of_all) == 1 else ""
+            on_bars = {} if sign else signs
             drawn = [
-                None if bar is None else _drawn(context, bar, measure, signs, bar.variant in broken)
+                None
+                if bar is None
+                else _drawn(context, bar, measure, on_bars, bar.variant in broken)
                 for bar in bars
             ]
             lattice = lattice_of(mould, len(bars))
-            here = [bar for bar in bars if bar is not None]
             fit = _fit_text(here)
             # Its caption says how many were fit, the table below what each bar was.
             drawing = mould_drawing(lattice, drawn)
@@ -42,7 +48,7 @@ def mould_drawings(context: DesignContext) -> tuple[CaptionedDrawing, ...]:
             drawings.append(
                 CaptionedDrawing(
                     drawing,
-                    _head(context, pour, here, recipes),
+                    _head(context, pour, here, recipes, sign),
                     (f"{fit}.",),
                     "" if anchor in anchors else anchor,
                 )
@@ -56,7 +62,8 @@ def drawing_row(context: DesignContext, drawings: Sequence[CaptionedDrawing]) ->
     if len(context.design.pours) == 1 and len(drawings) == 1:
         # What stands over it says as much.
         drawings = [CaptionedDrawing(one.drawing, one.head, (), one.anchor) for one in drawings]
-    return DrawingRow(tuple(drawings), (_marks_text(context),))
+    text = _number_text(context)
+    return DrawingRow((*drawings, _key(context)), (text,) if text else ())
 
 
 def shown_measure(context: DesignContext) -> Measure | None:
@@ -136,15 +143,22 @@ def _signs(variants: Sequence[Variant]) -> dict[str, str]:
 
 
 def _head(
-    context: DesignContext, pour: Pour, bars: Sequence[Bar], recipes: Mapping[str, Recipe]
+    context: DesignContext,
+    pour: Pour,
+    bars: Sequence[Bar],
+    recipes: Mapping[str, Recipe],
+    sign: str,
 ) -> Words:
-    """A pour's letter and date, and at what its body was poured: madder if out of window."""
+    """A pour's letter and date, what all its bars have in common, and at what its body was poured.
+
+    That is madder if it was out of its window.
+    """
     title = f"{pour.label}, {words.short_date(pour.date)}"
     layer = _main_layer(context.design.recipe)
     poured = [(bar, body_temperature(context.design, pour, bar, layer)) for bar in bars]
     known_c = [at_c for _, at_c in poured if at_c is not None]
     if not known_c:
-        return (title,)
+        return (title, TextRun(sign, "soft")) if sign else (title,)
     outside = any(
         not low <= at_c <= high
         for bar, at_c in poured
@@ -152,7 +166,8 @@ def _head(
         for low, high in _windows(recipes.get(bar.variant, context.design.recipe), layer)
     )
     text = f"{layer} {context.at(min(known_c), max(known_c))}"
-    return (title, TextRun(text, "mind" if outside else "soft"))
+    said = f"{sign}, {text}" if sign else text
+    return (title, TextRun(said, "mind" if outside else "soft"))
 
 
 def _main_layer(recipe: Recipe) -> str:
@@ -174,25 +189,39 @@ def _fit_text(bars: Sequence[Bar]) -> str:
     return f"{fit} of {len(judged)} fit{f', {unjudged} not judged' if unjudged else ''}"
 
 
-def _marks_text(context: DesignContext) -> str:
+def _key(context: DesignContext) -> CaptionedDrawing:
     """What the marks mean, of those that the design has."""
     bars = context.design.bars
-    keeps = [bar.measures.get("keep") for bar in bars]
-    marks = ["Filled: fit to sell"]
-    if False in keeps:
-        marks.append("Struck: not fit")
-    if any(bar.measures.get("lifted") is True for bar in bars):
-        marks.append("Crossed: lifted")
-    if None in keeps:
-        marks.append("Empty: not judged")
-    text = f"{'. '.join(marks)}."
+    keeps = {bar.measures.get("keep") for bar in bars}
+    marks = [
+        (True in keeps, DrawnBar("fit to sell", True)),
+        (False in keeps, DrawnBar("not fit", False)),
+        (
+            any(bar.measures.get("lifted") is True for bar in bars),
+            DrawnBar("lifted", None, lifted=True),
+        ),
+        (None in keeps, DrawnBar("not judged", None)),
+        (_has_lip(bars), DrawnBar("lip", None, 0.7)),
+        (bool(_cut_close(context.design.variants)), DrawnBar("cut close", None, broken=True)),
+    ]
+    mould = context.book.bench.moulds.get(context.design.recipe.mould or "")
+    return CaptionedDrawing(
+        key_drawing([mark for here, mark in marks if here], lattice_of(mould, 1))
+    )
+
+
+def _has_lip(bars: Sequence[Bar]) -> bool:
+    return any(bar.measures.get("lip") for bar in bars)
+
+
+def _number_text(context: DesignContext) -> str:
+    """What the number on a bar is, and how its lip is drawn; "" where neither is there."""
     measure = shown_measure(context)
-    if any(bar.measures.get("lip") for bar in bars):
-        text += f" Red border: the lip, drawn {LIP_TIMES} times as wide as it was"
-        text += "; broken: cut close." if _cut_close(context.design.variants) else "."
-    elif _cut_close(context.design.variants):
-        text += " Broken border: cut close."
-    if measure is not None:
-        unit = f" in {measure.unit}" if measure.unit in ("mm", "min", "g") else ""
-        text += f" Number: {measure_noun(measure.name)}{unit}."
-    return text
+    if measure is None:
+        return ""
+    unit = f" in {measure.unit}" if measure.unit in ("mm", "min", "g") else ""
+    text = f"The number is {measure_noun(measure.name)}{unit}."
+    if not _has_lip(context.design.bars):
+        return text
+    what = "it" if measure.name == "lip" else "the lip"
+    return f"{text} The red border shows {what} {LIP_TIMES} times as wide."

@@ -49,6 +49,12 @@ THINGS = {
     "piece": "the piece",
 }
 
+# How the chart of a measure is read; the first of a page says it.
+_LEGEND = (
+    " Each dot is a design, and the rule through it is how far off it may be."
+    " Within the shade it is too small to matter."
+)
+
 
 def compared_sheets(book: Book) -> tuple[Sheet, ...]:
     """The pages of each question across designs, and the list of everything compared."""
@@ -266,9 +272,8 @@ def _forest_figure(
         unit,
         scale * entry.measure.matters,
     )
-    caption = (
-        f"Right of the line, {second} had more; left of it, {first}. Each dot is a design, and the"
-        " rule through it is how far off it may be. Within the shade it is too small to matter."
+    caption = f"Right of the line, {second} had more; left of it, {first}." + (
+        "" if order else _LEGEND
     )
     return html.ChartFigure(chart, (caption,))
 

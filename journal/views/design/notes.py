@@ -12,12 +12,12 @@ from journal.html.blocks import Section, TextRun, Words
 from journal.html.markdown import ShownPicture, render_prose
 from journal.records.models.links import links_in, target_of
 from journal.records.models.shelf import KINDS
-from journal.records.models.write_up import Failure, Photo
+from journal.records.models.write_up import Failure, Photo, variant_words
 from journal.records.yaml.source import path_in_notebook
 from journal.views.shared import words
 from journal.views.shared.bars_seen import AT_HEAD
 from journal.views.shared.on_design import DesignContext
-from journal.views.shared.photos import HALF, HERO, picture, shown_in_prose
+from journal.views.shared.photos import HALF, HERO, picture, render_text, shown_in_prose
 from journal.views.shared.prose_links import resolve_link
 from journal.views.shared.summary import failed_anchor
 
@@ -55,7 +55,7 @@ def failed_part(context: DesignContext) -> Section | None:
 def _failure_view(number: int, failure: Failure) -> html.FailureView:
     """A failure as the page shows it; ``number`` counts from 1 and makes its anchor."""
     bar = "" if failure.bar is None else f"bar {failure.bar}"
-    where = bar or failure.variant
+    where = bar or (failure.variant and variant_words(failure.variant))
     return html.FailureView(
         what=words.capitalised(failure.what),
         where=() if where is None else (where,),
@@ -133,12 +133,17 @@ def _photo(context: DesignContext, photo: Photo, *, first: bool = False) -> html
     if ready is None:
         return None
     sizes = HERO if first else HALF
-    return picture(context.here, ready, photo.alt, _photo_caption(photo), sizes=sizes, first=first)
+    caption = _photo_caption(photo)
+    # Said of the first; where a page has one, the others are.
+    if first and (render := render_text(photo.alt)):
+        caption = (*caption, f" {render}") if caption else (render,)
+    return picture(context.here, ready, photo.alt, caption, sizes=sizes, first=first)
 
 
 def _photo_caption(photo: Photo, after: str = "") -> Words:
     """A caption of variant, bar and day, as far as they are written, ending in ``after``."""
-    named = (("", photo.variant), ("bar ", photo.bar), ("day ", photo.day))
+    variant = photo.variant and variant_words(photo.variant)
+    named = (("", variant), ("bar ", photo.bar), ("day ", photo.day))
     facts = [f"{what}{value}" for what, value in named if value is not None]
     return (f"{words.capitalised(', '.join(facts))}.{after}",) if facts else ()
 

@@ -10,7 +10,8 @@ from msgspec.structs import replace
 from journal.charts.section import SectionDimensions, section_drawing
 from journal.figures.derive import RecipeFigures
 from journal.figures.heat.derive_heat import MELTING
-from journal.figures.label.browning import NO_BROWNING, browning_to_expect, vanillin_in_bar
+from journal.figures.label.browning import NO_BROWNING
+from journal.figures.label.derive_browning import BROWNING
 from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_bar_weight import BAR_WEIGHT
 from journal.figures.recipe.derive_fill import FILL, FillFigures, face_area
@@ -343,17 +344,16 @@ def _one_oil_text(context: DesignContext, layer: LayerFigures) -> tuple[str, lis
 def _browning_words(context: DesignContext, layer: LayerFigures) -> list[Words]:
     """A sentence on each oil of a layer that browns the bar by its vanillin."""
     says: list[Words] = []
-    for oil in layer.fragrances:
-        record = context.book.bench.fragrances.get(oil.oil)
-        if record is None or not record.vanillin_share:
+    assert context.figures is not None
+    here = {oil.oil for oil in layer.fragrances}
+    for one in context.figures.recipe[BROWNING].value or ():
+        if one.oil not in here or not one.bar_share:
             continue
-        share = vanillin_in_bar(oil.bar_share, record.vanillin_share)
         link = TextRun("Vanillin", href=context.how("browning"))
-        expect = f" is {words.percent(share)} of the bar: within weeks expect it to turn "
-        tone = browning_to_expect(share)
-        if tone == NO_BROWNING:
-            expect, tone = f" is {words.percent(share)} of the bar: too little to brown it", ""
-        says.append((link, f"{expect}{tone}."))
+        expect = f"within weeks expect it to turn {one.expect}"
+        if one.expect == NO_BROWNING:
+            expect = "too little to brown it"
+        says.append((link, f" is {words.percent(one.bar_share)} of the bar: {expect}."))
     return says
 
 

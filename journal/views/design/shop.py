@@ -109,10 +109,11 @@ def _faults_of_variants(context: DesignContext, drafts: Sequence[LabelDraft]) ->
             for fault in draft.faults:
                 if (draft.region, fault) not in known:
                     names = found.setdefault((draft.region, fault), [])
-                    names.append(context.variant_title(one.name))
+                    names.append(one.name)
     for (region, fault), names in found.items():
         where = words.REGION_NAMES[region]
-        yield f"Bars of {words.list_text(names)} are not for sale in {where}: {fault}."
+        of = context.variants_text(names)
+        yield f"The {of} bars are not for sale in {where}: {fault}."
 
 
 def _weight_facts(context: DesignContext) -> list[SectionFacts]:
@@ -225,8 +226,8 @@ def cut_part(context: DesignContext) -> Section | None:
         if other is not None and other != plan:
             size = context.units.size(*other.piece_mm).first
             pieces = words.count_text(other.count, "piece")
-            by_plan.setdefault((size, pieces), []).append(context.variant_title(name))
-    others = [(words.list_text(names), *cut) for cut, names in by_plan.items()]
+            by_plan.setdefault((size, pieces), []).append(name)
+    others = [(context.variants_text(names), *cut) for cut, names in by_plan.items()]
     facts = SectionFacts("cut", texts, {"others": tuple(others)}, context.note(figure))
     fold = f"A sheet gives {texts['pieces']} of {texts['size']}"
     return Section("cut", "Cutting the mat", facts=facts, fold=fold)

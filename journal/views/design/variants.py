@@ -252,7 +252,7 @@ def _strip(
     middle = median(values) if values else None
     says = f"{side.name}: {words.count_text(len(values), 'bar')}"
     if middle is not None:
-        says += f", the middle one {words.measure_value(middle, measure.kind, measure.of)}"
+        says += f", middle {words.measure_value(middle, measure.kind, measure.of)}"
     missing = len(side.bars) - len(values)
     says += f", {missing} not measured" if missing else ""
     return BarsRow(says, values, middle, shape)

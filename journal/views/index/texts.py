@@ -20,7 +20,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.catalogue import ENGLISH
 from journal.views.shared.places import POTS, Address, pour_anchor, symptom_places
 from journal.views.shared.summary import failed_anchor
-from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date
+from journal.views.shared.words import NO_BREAK, capitalised, list_text, long_date, variants_text
 from journal.views.shelf.facts import facts_of
 
 _FENCE = re.compile(r"^ {0,3}(```|~~~).*$", re.MULTILINE)
@@ -139,7 +139,7 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     yield "order", "; ".join(_step_texts(design))
     names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
     question = f" Asked by {design.question.by}." if design.question is not None else ""
-    yield "variants", f"Variants {list_text(names)}.{question}" if names else ""
+    yield "variants", f"Variants {variants_text(names)}.{question}" if names else ""
     for pour in design.pours:
         yield pour_anchor(pour.label), _pour_text(pour)
     for number, failure in enumerate(design.failed, start=1):

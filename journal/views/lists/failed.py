@@ -1,4 +1,4 @@
-"""What failed: symptom by symptom, where it was seen, and what mended it."""
+"""What failed: symptom by symptom, where it was seen, and what fixed it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from functools import partial
 from journal.charts.symptoms import symptom_drawing
 from journal.html import blocks as html
 from journal.records.models.summary import DesignSummary
-from journal.records.models.write_up import Failure
+from journal.records.models.write_up import Failure, variant_words
 from journal.views.shared.book import Book
 from journal.views.shared.places import Address, Sheet, href, span, symptom_places
 from journal.views.shared.summary import by_date
@@ -49,17 +49,17 @@ def failed_page(book: Book, here: Address, failures: dict[str, DesignFailures]) 
         says = (f"{capitalised(meanings[name])}.",) if meanings.get(name) else ()
         outcomes = [text for text, _ in _outcomes(failures[name])]
         count = f"Seen {count_text(len(failures[name]), 'time')}"
-        end = (", ".join([count, *outcomes]),)
+        end = (": ".join(filter(None, [count, ", ".join(outcomes)])),)
         entries.append(html.ListEntry(title, says, end, drawing=symptom_drawing(name)))
     standfirst: html.Words = ("Nothing has been written up as failed yet.",)
     if entries:
-        standfirst = ("Symptom by symptom: where it was seen, why, and what mended it.",)
+        standfirst = ("Open a symptom to see where it was seen, and why.",)
     parts = (
         [html.simple_section("symptoms", "Symptoms", html.EntryList(tuple(entries)))]
         if entries
         else []
     )
-    about = "Every symptom that was seen, and what mended it."
+    about = "Every symptom that was seen, and what fixed it."
     return book.page(here, parts, standfirst=standfirst, about=about)
 
 
@@ -74,16 +74,16 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
         [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
         standfirst=(f"{capitalised(meaning)}.",) if meaning else (),
         line=("Every symptom is on the page ", span(here, book.places.fixed("failed")), "."),
-        about=f"Where {symptom} was seen, and what mended it.",
+        about=f"Where {symptom} was seen, and what fixed it.",
     )
 
 
 def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, html.Tone]]:
     """Counts of mended failures and of untested fixes, as (text, tone); zero is left out."""
     if mended := sum(failure.mended == "yes" for _, failure in failures):
-        yield f"{mended} mended", "mended"
+        yield f"{mended} fixed", "mended"
     if untested := sum(_has_fix_to_try(failure) for _, failure in failures):
-        yield f"{untested} with a fix still to try", ""
+        yield f"{untested} with a fix to try", ""
 
 
 def _has_fix_to_try(failure: Failure) -> bool:
@@ -96,7 +96,7 @@ def failure_view(
     """One failure with its place, cause and fix, and the later designs that are free of it."""
     where: list[html.TextRun | str] = [span(here, book.places.designs[design.id])]
     if failure.variant is not None:
-        where.append(f", {failure.variant}")
+        where.append(f", {variant_words(failure.variant)}")
     if failure.bar is not None:
         where.append(f", bar {failure.bar}")
     return html.FailureView(

@@ -29,7 +29,7 @@ from journal.views.shared.bars_seen import ON_PLATE, ColourSource
 from journal.views.shared.book import Book
 from journal.views.shared.moulds import fit_to_sell, pour_mark
 from journal.views.shared.over_limit import over_limit_lines
-from journal.views.shared.photos import HERO
+from journal.views.shared.photos import HERO, render_text
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
     by_date,
@@ -100,7 +100,7 @@ def _front_sections(book: Book, here: Address) -> Iterator[Section]:
         blocks = EntryList(questions), Paragraph((more, "."))
         yield simple_section("open", "Still testing", *blocks)
     if to_try := _fixes_to_try(book, here):
-        more = span(here, book.places.fixed("failed"), "What failed, and what mended it")
+        more = span(here, book.places.fixed("failed"), "What failed, and what fixed it")
         yield simple_section("try", "Fixes to try", FailureList(to_try), Paragraph((more, ".")))
     keepers = [design for design in by_date(book) if design.state == "keeper"]
     if keepers:
@@ -177,7 +177,8 @@ def _frontispiece(book: Book, here: Address) -> PagePicture | None:
     for design in sorted(by_date(book), key=lambda design: design.state != "keeper"):
         photo = first_photo(book, here, design, HERO)
         if photo is not None:
-            words: Words = (span(here, book.places.designs[design.id]), ".")
+            render = " ".join(filter(None, (".", render_text(photo.alt))))
+            words: Words = (span(here, book.places.designs[design.id]), render)
             return replace(photo, caption=words, first=True)
     return None
 

@@ -14,7 +14,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.moulds import fit_cell, fit_to_sell, pour_mark
 from journal.views.shared.pagination import pagination_links
 from journal.views.shared.places import Address, Sheet, pour_anchor, span, year_place
-from journal.views.shared.words import NO_BREAK, count_text, list_text, long_date, short_date
+from journal.views.shared.words import NO_BREAK, count_text, long_date, short_date, variants_text
 
 DesignPour = tuple[PourOverview, DesignSummary]
 Weeks = dict[date, list[DesignPour]]
@@ -118,9 +118,9 @@ def _year_row(book: Book, year: int, weeks: Weeks) -> blocks.DrawingRow:
     return blocks.DrawingRow(
         tuple(blocks.CaptionedDrawing(drawing, says=(f"{text}.",)) for drawing, text in drawings),
         (
-            "Each mould stands at the week it was poured, with the page of its design."
+            "A mould for each pour, in its week; the number over it is its design's page."
             " Filled: fit to sell. Struck: not."
-            f" Above: how warm the room was, in {book.units.degree}.",
+            f" On top: the room, in {book.units.degree}.",
         ),
         joined=True,
     )
@@ -158,7 +158,7 @@ def _pour_row(
 ) -> tuple[blocks.PageCell, ...]:
     """The cells of one pour: day, design, room temperature, bars, and bars kept of judged."""
     room = book.units.temperature(pour.room_c) if pour.room_c is not None else None
-    variants = list_text(pour.variants) if design.overview.variants > 1 else ""
+    variants = variants_text(pour.variants) if design.overview.variants > 1 else ""
     to_pour = span(here, book.places.designs[design.id], fragment=pour_anchor(pour.label))
     return (
         blocks.PageCell((short_date(pour.date),), head=True),

@@ -11,13 +11,14 @@ from msgspec.structs import replace
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.rounds import AFTER_SETTING
 from journal.figures.derive_notebook import OrderPlan
+from journal.figures.recipe.derive_leftovers import PotLeft
 from journal.figures.shop.derive_shop import COST
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
 from journal.html.card_page import plain_text
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import Shelf
-from journal.records.models.write_up import AS_WRITTEN
+from journal.records.models.write_up import variant_words
 from journal.views.card.day_chart import CHART_KEY, chart_of_day, round_keys
 from journal.views.card.steps import RoundSteps
 from journal.views.order import words
@@ -127,10 +128,13 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
         standfirst=(standfirst,),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts if not part.fold),
         marks=tuple(_marks(book, here, order, figures)),
-        dangers=tuple(
-            (words.over_limit_text(book.notebook.shelf, *over),) for over in figures.over
-        ),
+        dangers=_dangers(book, figures),
     )
+
+
+def _dangers(book: Book, figures: OrderFigures) -> tuple[Words, ...]:
+    """What is said first of an order's designs that have more oil than a certificate allows."""
+    return tuple((words.over_limit_text(book.notebook.shelf, *over),) for over in figures.over)
 
 
 def _marks(book: Book, here: Address, order: OrderFile, figures: OrderFigures) -> Iterator[Words]:
@@ -154,8 +158,9 @@ def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:
     title = list_text([words.line_title(line) for line in figures.lines])
     standfirst = f"{count_text(figures.bars, 'bar')}: the day, hour by hour, then its steps."
     return html.Page(
-        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}."
-    )
+        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}.",
+        dangers=_dangers(book, figures),
+    )  # fmt: skip
 
 
 class _OrderContext(PageContext, frozen=True):
@@ -171,8 +176,8 @@ class _OrderContext(PageContext, frozen=True):
     def line_title(self, line: OrderedLine) -> Words:
         """The design of a line, with its variant where it names one."""
         design = self.design_link(line.design.id)
-        variant = line.variant.name
-        return (design,) if variant == AS_WRITTEN else (design, f", {variant}")
+        variant = variant_words(line.variant.name)
+        return (design, f", {variant}") if variant else (design,)
 
     def line_head(self, line: OrderedLine) -> tuple[PageCell, PageCell]:
         """The first two cells of a row: the design and the number of its bars."""
@@ -236,7 +241,7 @@ def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     lines = context.figures.lines
     rows = []
     for line in lines:
-        texts = (words.rounds_text(line), words.pieces_text(context.shelf, line))
+        texts = (words.rounds_text(line, headed=True), words.pieces_text(context.shelf, line))
         rows.append((*context.line_head(line), *(PageCell((capitalised(text),)) for text in texts)))
     heads = (html.Heading("Design", wide=True), html.Heading("Bars", True),
              html.Heading("Rounds"), html.Heading("Cast on"))  # fmt: skip
@@ -277,7 +282,7 @@ def _take_part(context: _OrderContext) -> Section:
     bases = [f"{item.needed.first} {item.name}" for item in items
              if item.kind == "bases" and item.needed is not None]  # fmt: skip
     part = html.simple_section("take", "What it takes", *blocks, note=note)
-    return replace(part, fold=f"{list_text(bases)}; scent, colour and packaging")
+    return replace(part, fold=f"{', '.join(bases)}; scent, colour and packaging")
 
 
 def _item_row(
@@ -334,11 +339,14 @@ def _pots_part(context: _OrderContext) -> Section:
     note = context.note(
         "Left over: what is scraped back, and what was melted to spare.", "leftovers"
     )
+    # Pots with the same left in them go into one jar.
+    jars: dict[PotLeft, float] = {}
+    for left in (left for line in context.figures.lines for left in line.left if left.left_g > 0):
+        what = replace(left, pot="", layers=(), melt_g=0.0, left_g=0.0, lost_g=0.0)
+        jars[what] = jars.get(what, 0.0) + left.left_g
     over = [
-        words.left_behind_text(context.units, context.shelf, left)
-        for line in context.figures.lines
-        for left in line.left
-        if left.left_g > 0
+        words.left_behind_text(context.units, context.shelf, replace(what, left_g=left_g))
+        for what, left_g in jars.items()
     ]
     part = html.simple_section("pots", "The pots", table, keep, note=note)
     return replace(part, fold=f"Left over: {list_text(over) or 'nothing'}")

@@ -29,7 +29,7 @@ from journal.quantities.show import show_number
 from journal.records.models.questions import WrittenOrder
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
-from journal.records.models.write_up import AS_WRITTEN
+from journal.records.models.write_up import variant_words
 from journal.records.notebook import Notebook
 from journal.views.shared import words as wording
 from journal.views.shared.over_limit import why_over
@@ -147,11 +147,16 @@ def weighed_text(units: wording.UnitFormatter, mass_g: float) -> wording.BothUni
     return melt_text(units, mass_g, measure(AskedAmount("base", mass_g), units.tools))
 
 
-def rounds_text(line: OrderedLine) -> str:
-    """The rounds of a line: ``6 rounds of 6``; ``2 rounds of 6, then one of 2``."""
+def rounds_text(line: OrderedLine, *, headed: bool = False) -> str:
+    """The rounds of a line: ``6 rounds of 6``; ``2 rounds of 6, then one of 2``.
+
+    Under a head that says what is counted, ``6 of 6``.
+    """
     first, last = line.rounds[0], line.rounds[-1]
     full = len(line.rounds) - (last != first)
     text = f"one round of {first}" if full == 1 else f"{full} rounds of {first}"
+    if headed:
+        text = text.replace(" rounds", "").replace(" round", "")
     return text if last == first else f"{text}, then one of {last}"
 
 
@@ -235,8 +240,7 @@ def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
 
 def line_title(line: OrderedLine) -> str:
     """The title of a line: its design, and its variant where it names one."""
-    variant = "" if line.variant.name == AS_WRITTEN else f", {line.variant.name}"
-    return f"{line.design.title}{variant}"
+    return ", ".join(filter(None, (line.design.title, variant_words(line.variant.name))))
 
 
 def cut_text(shelf: Shelf, one: ToCut) -> str:

@@ -20,7 +20,7 @@ from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import MeasuredRegion
 from journal.quantities.show import show_length, show_number
 from journal.records.models.things import ThingRef
-from journal.records.models.write_up import ColourDose, Design
+from journal.records.models.write_up import ColourDose, Design, variant_words
 from journal.records.yaml.tree import value_at
 from journal.views.shared import words
 from journal.views.shared.bars_seen import hex_colour
@@ -109,7 +109,7 @@ def _grouped(
 
 def _swatches(design: Design, photo: MeasuredPhoto) -> Iterable[Swatch]:
     """Yield a swatch for each region of a photo; its date is known if its bar's pour is."""
-    name = photo.bar or photo.variant or "the design"
+    name = photo.bar or variant_words(photo.variant or "") or "the design"
     pours = (pour for pour in design.pours if any(bar.bar == photo.bar for bar in pour.bars))
     pour = next(pours, None)
     taken_on = pour.date + timedelta(days=photo.day) if pour is not None else None
@@ -188,7 +188,9 @@ def _edge_table(photos: Sequence[MeasuredPhoto]) -> html.PageTable:
     for photo in photos:
         bleed = photo.measurement.bleed
         assert bleed is not None
-        head = PageCell((photo.bar or photo.variant or "–",), f"day {photo.day}", head=True)
+        head = PageCell(
+            (photo.bar or variant_words(photo.variant or "") or "–",), f"day {photo.day}", head=True
+        )
         widths = (bleed.width_mm, bleed.low_mm, bleed.high_mm)
         width, low, high = (show_length(mm, HUNDREDTH) for mm in widths)
         rows.append((head, number_cell(width), number_cell(f"{low.removesuffix(' mm')} to {high}")))

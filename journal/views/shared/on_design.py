@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -12,10 +12,10 @@ from journal.figures.common.result import Figure, FigureKind
 from journal.figures.derive import DesignFigures
 from journal.html.blocks import SideNote, TextRun, Words
 from journal.records.models.things import things_of
-from journal.records.models.write_up import AS_WRITTEN, Design, Photo
+from journal.records.models.write_up import Design, Photo, variant_words
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.photos import PagePhoto, ready_photo
-from journal.views.shared.words import NO_BREAK
+from journal.views.shared.words import NO_BREAK, variants_text
 
 # The words under a figure that say how it was obtained.
 KIND_NAMES: Mapping[FigureKind, str] = {
@@ -100,8 +100,12 @@ class DesignContext(PageContext, frozen=True):
         return f"from {'; '.join(inputs)}" if inputs else ""
 
     def variant_title(self, name: str) -> str:
-        """The name of a variant; "" for the recipe as it was written."""
-        return "" if name == AS_WRITTEN else name
+        """What a variant is called; "" for the recipe as it was written."""
+        return variant_words(name)
+
+    def variants_text(self, names: Sequence[str]) -> str:
+        """What some variants of the design are called, as a list."""
+        return variants_text(names, [variant.name for variant in self.design.variants])
 
 
 # Amounts are written alike in many recipes.

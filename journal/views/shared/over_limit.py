@@ -8,6 +8,7 @@ from journal.figures.recipe.derive_layers import OverLimit
 from journal.html.blocks import Words
 from journal.quantities.show import show_percent
 from journal.records.models.shelf import Shelf
+from journal.records.models.write_up import variant_words
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 from journal.views.shared.places import Address, span
 
@@ -39,7 +40,9 @@ def over_limit_texts(
     said: dict[str, str] = {}
     for variant, limits in recipes:
         for over in limits:
-            said.setdefault(why_over(shelf, over), f" ({variant})" if variant else "")
+            said.setdefault(
+                why_over(shelf, over), f" ({variant_words(variant)})" if variant else ""
+            )
     return tuple(f"Over the limit{of}: {why}. Do not pour or sell it." for why, of in said.items())
 
 

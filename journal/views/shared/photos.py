@@ -177,6 +177,11 @@ def _prepared_once(file: Path, path: str, expected: str, modern: bool) -> Prepar
     return prepared
 
 
+def render_text(alt: str) -> str:
+    """What is said of a picture that its write-up calls a render; "" of a photograph."""
+    return "A render, not a photo." if alt.startswith("Render") else ""
+
+
 def picture(
     here: Address,
     photo: PagePhoto,
@@ -191,13 +196,14 @@ def picture(
 
     ``share`` is how much of its column it fills (``photo_pair.width_classes``).
     """
-    width, height = photo.sizes[min(1, len(photo.sizes) - 1)]
+    width, height = photo.sizes[0 if sizes == SMALL else min(1, len(photo.sizes) - 1)]
     return PagePicture(
         src=file_href(here, photo.file(width)),
         alt=alt,
         width=width,
         height=height,
-        srcset=_srcset(here, photo, "jpeg", sizes),
+        # A list has hundreds of small ones: one file does.
+        srcset="" if sizes == SMALL else _srcset(here, photo, "jpeg", sizes),
         sizes=sizes,
         caption=caption,
         first=first,
@@ -209,10 +215,12 @@ def picture(
 def _srcset(here: Address, photo: PagePhoto, form: RenditionFormat, sizes: str) -> str:
     """The ``srcset`` of an <img>: the files of one format, each with its width.
 
-    A photo that fills half of a column needs none of the widest.
+    A photo that fills half of a column needs none of the widest, a small one but the narrowest.
     """
     small = [w for w, _ in photo.sizes if w <= _HALF_PX] if sizes in (HALF, SMALL) else []
     widths = small or [w for w, _ in photo.sizes]
+    if sizes == SMALL:
+        widths = widths[:1]
     return ", ".join(f"{file_href(here, photo.file(w, form))} {w}w" for w in widths)
 
 

@@ -62,7 +62,7 @@ FIXED: Mapping[str, Address] = {
     "cards": Address("cards/index.html", "Recipe cards", "vii", "Cards"),
     "orders": Address("orders/index.html", "Orders", "O", "Orders"),
     "shelf": Address("shelf/index.html", "The shelf", "iii", "Shelf"),
-    "failed": Address("failed.html", "What failed, and what mended it", "iv", "What failed"),
+    "failed": Address("failed.html", "What failed, and what fixed it", "iv", "What failed"),
     "weeks": Address("weeks.html", "Pours by week", "v", under="designs/index.html"),
     "compared": Address("compared/index.html", "Compared", "vi", under="designs/index.html"),
     "how": Address("how.html", "How we worked it out", "viii"),

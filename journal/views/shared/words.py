@@ -31,6 +31,7 @@ from journal.quantities.rounding import RoundingMode
 from journal.quantities.units import G_PER_OZ
 from journal.records.models.settings import USUAL_SPOONS, Settings
 from journal.records.models.trim import Trim
+from journal.records.models.write_up import variant_words
 
 NO_BREAK: Final = "\u00a0"
 WHOLE: Final = Decimal(1)
@@ -298,6 +299,18 @@ def list_text(names: Sequence[str], last: str = "and") -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def variants_text(names: Sequence[str], every: Sequence[str] = ()) -> str:
+    """Variants as a list: ``close trim, dye; straight trim, dye``.
+
+    Where they are all those of ``every`` with one choice, that choice says it: ``dye``.
+    """
+    for choice in names[0].split("/") if names else ():
+        if {name for name in every if choice in name.split("/")} == set(names):
+            return variant_words(choice)
+    said = [variant_words(name) for name in names]
+    return "; ".join(said) if any("," in one for one in said) else list_text(said)
 
 
 def measure_value(value: float | bool, kind: str, of: int = 5) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from journal.figures.colour.spaces import shift_words
-from journal.figures.label.browning import browning_to_expect, vanillin_in_bar
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, number_cell
 from journal.records.models.summary import DesignSummary
@@ -18,25 +17,19 @@ def browning_part(
     context: PageContext, oil: str, designs: Iterable[DesignSummary]
 ) -> Section | None:
     """The section of browning by vanillin, a row a design; None for an oil without any named."""
-    vanillin = context.book.notebook.shelf.fragrances[oil].vanillin_share
-    if vanillin is None:
-        return None
     rows = []
     for design in designs:
         figures = context.book.figures.summaries.get(design.id)
-        oils = () if figures is None else figures.oils
-        shares = [one.bar_share for _, one in oils if one.oil == oil]
-        if not shares:
-            continue
-        share = vanillin_in_bar(shares[0], vanillin)
-        rows.append(
+        rows += [
             (
                 PageCell((context.design_link(design.id),), head=True),
-                number_cell(words.percent(share)),
-                PageCell((browning_to_expect(share),)),
+                number_cell(words.percent(one.bar_share)),
+                PageCell((one.expect,)),
                 PageCell((_seen_text(context, design.id, oil),)),
             )
-        )
+            for one in (() if figures is None else figures.browning)
+            if one.oil == oil
+        ]
     if not rows:
         return None
     heads = (html.Heading("Design", wide=True), "Of the bar", "To expect", "Seen in photos")

@@ -174,6 +174,7 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Usual", "most", lambda _, most: ("up to ", words.percent(most), " of a layer")),
         FactSpec("INCI", "inci", _TEXT),
         FactSpec("Bulk density", "density", _density),
+        FactSpec("True density", "true_density", _density),
         FactSpec("Price", "price", _PRICE),
     ),
     shelf_records.Mould: (

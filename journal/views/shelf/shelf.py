@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, number_cell
 from journal.records.models.shelf import KINDS
@@ -50,7 +52,7 @@ def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
             (title, number_cell(*on_hand), number_cell(used_in, _last_poured_text(book, designs)))
         )
     heads = (html.Heading("Name", wide=True), "On hand", "Used in")
-    return html.simple_table(capitalised(kind), heads, rows)
+    return replace(html.simple_table(capitalised(kind), heads, rows), spoken=True)
 
 
 def _last_poured_text(book: Book, designs: Sequence[str]) -> str:

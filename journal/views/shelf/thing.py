@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterator
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.figures.colour.bleed import WidthForecast
 from journal.figures.heat.derive_bases import BaseOutcome
 from journal.html import blocks as html
@@ -239,7 +241,7 @@ def _outcome_words(context: ThingContext, entry: BaseOutcome) -> Words:
     pours = words.count_text(threshold.pours, "pour")
     runs = (
         TextRun(f"{words.capitalised(entry.outcome)}. ", "strong"),
-        f"In {had} of {pours}{poured} at least one bar {OUTCOME_TEXTS[entry.outcome]}. ",
+        f"In {had or 'none'} of {pours}{poured} at least one bar {OUTCOME_TEXTS[entry.outcome]}. ",
     )
     if threshold.both_ends:
         return (*runs, "It happens to the coolest and to the hottest, and less between.")
@@ -309,7 +311,7 @@ def _designs_part(context: ThingContext) -> Section | None:
         )
     heads = (html.Heading("Design", wide=True), "Pours", "Fit to sell")
     table = html.simple_table("Every design made with it", heads, rows)
-    return html.simple_section("used", "Made with it", table)
+    return html.simple_section("used", "Made with it", replace(table, spoken=True))
 
 
 def _failures_part(context: ThingContext) -> Section | None:
@@ -326,8 +328,10 @@ def _failures_part(context: ThingContext) -> Section | None:
     if others:
         failed = span(context.here, context.book.places.fixed("failed"))
         count = words.count_text(others, "more failure" if shown else "failure")
-        more = "in designs made with it" + ("" if shown else ", none put down to it")
-        blocks.append(html.Paragraph((f"{count} {more}: ", failed, ".")))
+        more = "" if shown else ", none put down to it"
+        blocks.append(
+            html.Paragraph((f"Its designs had {count}{more}. All of them: ", failed, "."))
+        )
     return html.simple_section("failed", "What failed", *blocks)
 
 

@@ -15,6 +15,7 @@ from worked_notebook import lay_out, leaf, read
 from journal.figures.day.derive_order import derive_order
 from journal.figures.derive import RecipeFigures, derive_figures
 from journal.figures.heat.pot_rates import NO_RATES
+from journal.figures.recipe.derive_layers import LAYERS
 from journal.figures.recipe.derive_leftovers import LEFTOVERS
 from journal.figures.shop.derive_shop import COST, LABEL
 from journal.html.card_page import plain_text
@@ -59,6 +60,21 @@ def test_masses_and_volume(tmp_path: Path) -> None:
     assert body.volume_ml_per_bar == pytest.approx(83.6, rel=CLOSE)
     # The oil is so much less of the layer.
     assert body.fragrances[0].layer_share == pytest.approx(3.024 / 344.904, rel=CLOSE)
+
+
+@pytest.mark.parametrize(
+    ("more", "oats_ml"), [("", 1.2), ("  true_density: 1.25 g/mL\n", 0.48)], ids=["rough", "true"]
+)
+def test_a_powder_takes_up_no_air_in_the_bar(tmp_path: Path, more: str, oats_ml: float) -> None:
+    """2.52 g of 1.25 g/mL are 2.016 mL in 336 g of base, 0.48 mL a bar; by the spoon it is 1.2."""
+    found = recipe(tmp_path, oats=OATS + more)[LAYERS]
+    assert found.value is not None
+    body = found.value.layer("body")
+    assert body.volume_ml_per_bar == pytest.approx(82.4 + oats_ml, rel=CLOSE)
+    rough = [one.text for one in found.inputs if one.name == "volume of oats in the bar"]
+    assert [text.partition(",")[0] for text in rough] == ([] if more else ["rough"])
+    # What is measured out is as it was.
+    assert body.of_kind("additives")[0].volume_ml == pytest.approx(5.04, rel=CLOSE)
 
 
 def test_cost(tmp_path: Path) -> None:

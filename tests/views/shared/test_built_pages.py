@@ -164,9 +164,9 @@ def text_of(page: Path) -> str:
         "95–102 %",
         "Your 18 bars poured at 127–128 °F held; three of six at 162 °F lost detail.",
         "Straight is better : it leaves less lip, by about 1.4 mm and at least 0.9 mm.",
-        "close: 10 bars, the middle one 1.6 mm, 1 not measured",
-        "close 2 of 11, straight",
-        "close 5–48 %",
+        "close: 10 bars, middle 1.6 mm, 1 not measured",
+        "close trim 2 of 11, straight trim",
+        "close trim 5–48 %",
         "Poured before you asked: a hint only",
         "Fixed: Leave a straight 3 mm border.",
         # $3.66 at a margin of 48 %
@@ -183,7 +183,7 @@ def test_the_page_of_a_keeper_says_what_a_maker_needs(notebook: Path, said: str)
 def test_a_page_of_cards_says_which_variants_have_one(notebook: Path) -> None:
     page = notebook / "cards" / f"{KELP_ON_GREY}.html"
     assert (
-        "The close trim lost, and has no card here. To test again:"
+        "No card here for what lost: close trim. To test again:"
         f" journal cards {KELP_ON_GREY} --variant close ." in text_of(page)
     )
     assert "variant close" not in " ".join(str(leaf) for leaf in parsed(page).find_all("article"))

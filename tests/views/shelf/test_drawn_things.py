@@ -61,7 +61,7 @@ def test_a_photo_comes_before_the_drawing(
     write_up.write_text(text, "utf-8")
     build_notebook(BuildOptions(content, tmp_path / "out"))
     without = page(tmp_path / "out", f"designs/{demo.KELP_ON_CLAY}.html")
-    assert '<figure class="frontispiece drawn"><svg class="ink"' in without
+    assert '<figure class="frontispiece drawn"><svg class=ink' in without
     assert "as the maker describes" in without
 
 
