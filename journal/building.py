@@ -1,4 +1,4 @@
-"""A notebook from its content to its folder, whole or not at all."""
+"""A notebook from its content to its folder, whole or not at all; or looked through for that."""
 
 from __future__ import annotations
 
@@ -10,8 +10,18 @@ from msgspec.structs import replace
 from journal.build_options import BuildOptions
 from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
-from journal.errors import Problem, errors_in
-from journal.output import CacheStore, WriteResult, matches_last, recover, write_notebook
+from journal.errors import ContentError, Problem, errors_in
+from journal.html.theme import own_theme_problems
+from journal.made_from import is_up_to_date, remember, stamp_to_write
+from journal.output import (
+    CacheStore,
+    OutputFile,
+    WriteResult,
+    check_together,
+    recover,
+    write_notebook,
+)
+from journal.photos.derive import unreadable_photos
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.scan import (
     ContentScan,
@@ -41,6 +51,13 @@ class BuildResult(Struct, frozen=True):
         return len(errors_in(self.problems))
 
 
+class CheckResult(Struct, frozen=True):
+    """Everything that is wrong in a notebook, and how many designs there are."""
+
+    problems: tuple[Problem, ...]
+    designs: int
+
+
 def build_notebook(
     options: BuildOptions, scan: ContentScan | None = None, progress: ShowProgress = no_progress
 ) -> BuildResult:
@@ -54,12 +71,63 @@ def build_notebook(
     """
     store = cache_store(options.content)
     recover(options.out)
+    program = _program(store)
+    return retry_without_cache(store, lambda: _build(options, store, program, scan, progress))
+
+
+def check_notebook(options: BuildOptions, progress: ShowProgress = no_progress) -> CheckResult:
+    """Lay out every page as a build does, and write nothing but the cache.
+
+    Where there is no error, a build of these options succeeds, as far as it goes by the content.
+
+    Fails:  ContentError if there is no notebook; OutputError if two pages cannot stand beside
+            one another
+    """
+    store = cache_store(options.content)
+    program = _program(store)
+    return retry_without_cache(store, lambda: _check(options, store, program, progress))
+
+
+def _program(store: CacheStore) -> str:
+    """The digest of this program, kept from run to run."""
     times = program_fingerprint()
     program = cached_program_digest(store, times)
     if program is None:
         program = program_digest()
         cache_program_digest(store, times, program)
-    return retry_without_cache(store, lambda: _build(options, store, program, scan, progress))
+    return program
+
+
+def _check(
+    options: BuildOptions, store: CacheStore, program: str, progress: ShowProgress
+) -> CheckResult:
+    """Look a notebook through, with the cache as it is."""
+    scan = scan_content(options.content, store)
+    pipeline = Pipeline(options, store, program, scan, progress)
+    try:
+        viewed = pipeline.view()
+        # Only paths are held against one another: bytes that were laid out are let go.
+        check_together(
+            OutputFile(file.path, file.key, bytes, isinstance(file, OutputFile) and file.lasting)
+            for file in pipeline.render(viewed)
+        )
+        problems = set(viewed.problems)
+        if not changed_since(options.content, scan):
+            pipeline.keep()
+    except ContentError as error:
+        notebook = pipeline.notebook
+        if notebook is None:
+            raise
+        # A build ends at what it cannot go on from; here what is behind it is told as well.
+        problems = {
+            *error.problems,
+            *pipeline.problems,
+            *unreadable_photos(notebook),
+            *own_theme_problems(notebook.settings.theme, options.content),
+        }
+    pipeline.keep_answers()
+    designs = 0 if pipeline.notebook is None else pipeline.notebook.count_designs
+    return CheckResult(tuple(sorted(problems)), designs)
 
 
 def _build(
@@ -74,7 +142,7 @@ def _build(
         # Whatever changes before everything is read is noticed below.
         scan = scan or scan_content(options.content, store)
         stamp = options.stamp(scan.key, program)
-        if matches_last(options.out, stamp):
+        if is_up_to_date(options.out, stamp, store):
             return BuildResult(None)
         pipeline = Pipeline(options, store, program, scan, progress)
         viewed = pipeline.view()
@@ -94,9 +162,10 @@ def _build(
     written = write_notebook(
         options.out,
         pipeline.render(viewed),
-        stamp=stamp,
+        stamp=stamp_to_write(stamp),
         away_from=(options.content,),
         make_all=partial(make_parts, progress=progress),
     )
     pipeline.clear_waiting()
+    remember(options.out, stamp, store)
     return replace(result, written=written)

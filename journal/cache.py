@@ -100,6 +100,11 @@ class Stage(Generic[Value, Summary]):
         self.rows[name] = row
         return row
 
+    def carry(self, name: str) -> None:
+        """Keep the row of that name from the last run, if there is one, for the next."""
+        if name in self.before:
+            self.rows[name] = self.before[name]
+
     def add(self, name: str, key: str, data: bytes, summary: Summary) -> CacheRow[Summary]:
         """Cache a value that was made in this run; ``data`` is the value as encoded."""
         value_digest = codec.digest(data)

@@ -7,8 +7,13 @@ Every message for the maker has one form, made here and nowhere else:
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
+from typing import Final
 
 from msgspec import Struct
+
+#: So many problems of a file are told; of more there is a count. A program made them, or one slip.
+MOST_OF_A_FILE: Final = 50
 
 
 class Position(Struct, frozen=True, order=True):
@@ -88,3 +93,21 @@ def raise_errors(problems: Iterable[Problem]) -> None:
     errors = errors_in(problems)
     if errors:
         raise ContentError(errors)
+
+
+def first_of_each_file(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The problems by place, each once; of a file with too many the first, and a count."""
+    told: list[Problem] = []
+    for _, of_file in groupby(sorted(set(problems)), key=lambda problem: problem.position.path):
+        first = list(of_file)
+        more = first[MOST_OF_A_FILE:]
+        told += first[:MOST_OF_A_FILE]
+        if len(more) > 1:
+            kind = "mistakes" if errors_in(more) else "warnings"
+            what = f"the file has {len(more):,} more {kind} from here on"
+            told.append(
+                Problem(more[0].position, what, "Mend these first.", warning=not errors_in(more))
+            )
+        else:
+            told += more
+    return tuple(told)

@@ -40,6 +40,7 @@ from journal.comparison.derive import (
 )
 from journal.comparison.observed import ObservedBar
 from journal.comparison.scatter import OtherScatter
+from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.derive import (
@@ -48,10 +49,12 @@ from journal.figures.derive import (
     DesignFigures,
     FiguresSummary,
     PricedFigures,
+    PricedSummary,
     can_be_derived,
     derive_for_bench,
     derive_priced,
     figures_summary,
+    priced_summary,
     with_prices,
 )
 from journal.figures.derive_notebook import (
@@ -69,7 +72,7 @@ from journal.photos.measurement import Measurement
 from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photos
 from journal.photos.source import PhotoProblem
 from journal.records.codec import LazyValues, cached_digest, digest, digest_of, encode
-from journal.records.designs import bad_id, written_head
+from journal.records.designs import bad_page_id, written_head
 from journal.records.models.questions import ComparisonFile, OrderFile
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
@@ -84,13 +87,14 @@ from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets
 from journal.views.shared.book import Book
 from journal.views.shared.editions import (
     cut_to_edition,
-    find_leaks,
+    links_to_left_out,
     shelf_without_private,
     uses_avif,
 )
 from journal.views.shared.inputs import GroupKeys, reachable_things, restrict_to_inputs
 from journal.views.shared.photos import PagePhoto, ProbedPhotos, page_photo, photo_paths
 from journal.views.shared.places import KindAndId, Sheet
+from journal.views.shared.private_values import PrivateText, private_texts, values_left_out
 from journal.workers import MIN_TASKS, map_as_completed, map_in_order, worker_count
 
 Value = TypeVar("Value")
@@ -128,7 +132,8 @@ class DesignRow(Struct, frozen=True):
     """The summary of the read stage, of a design.
 
     ``files`` it was read from; ``named_files`` are those that it names, which must be there;
-    ``front_digest`` is of everything but its prose, on which no figure depends.
+    ``front_digest`` is of everything but its prose, on which no figure depends; ``private`` is
+    what stands under keys that only the studio sees.
     """
 
     summary: DesignSummary
@@ -136,6 +141,7 @@ class DesignRow(Struct, frozen=True):
     named_files: tuple[str, ...]
     front_digest: str
     warnings: tuple[Problem, ...]
+    private: tuple[PrivateText, ...]
 
 
 class FiguresRow(Struct, frozen=True):
@@ -158,6 +164,14 @@ class GroupFiles(Struct, frozen=True):
 
     key: str
     files: dict[str, str]
+
+
+class BesideSection(Struct, frozen=True):
+    """A page but for a section that is set by itself: what stands before it, and after it."""
+
+    path: str
+    before: bytes
+    after: bytes
 
 
 class Pipeline:
@@ -184,7 +198,7 @@ class Pipeline:
             options.content, scan, cache.stage("records", Design, DesignRow)
         )
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
-        self._priced = cache.stage("prices", PricedFigures, NoneType)
+        self._priced = cache.stage("prices", PricedFigures, PricedSummary)
         self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._scatters = cache.stage(f"scatters-{edition}", NoneType, DesignScatter)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
@@ -194,8 +208,12 @@ class Pipeline:
         self._contrasts = cache.stage(f"contrasts-{edition}", comparison.DesignContrasts, NoneType)
         self._answers = cache.stage(f"across-{edition}", comparison.CrossDesignResults, NoneType)
         self._plans = cache.stage(f"orders-{edition}", OrderPlan, NoneType)
+        # Of pages, known after all others were kept: ``render`` keeps them.
+        self._beside = Stage(cache, f"beside-{edition}", BesideSection, NoneType)
         self._function_answers = AnswerCache(cache)
-        self._read_problems: tuple[Problem, ...] = ()
+        self.notebook: Notebook | None = None  # as it was read; None before
+        self.problems: frozenset[Problem] = frozenset()  # what reading and figures have found
+        self._gate: EditionGate | None = None  # no edition but the studio's own is without
         self._measured: dict[str, MeasureResult] = {}
         self._measured_before: dict[str, MeasureResult] = cache.table("measured", MeasureResult)
         # Photos with AVIF among their files are other ones than those without.
@@ -240,8 +258,8 @@ class Pipeline:
 
     def read(self) -> Notebook:
         """Read everything the maker wrote; of designs only those that changed are read again."""
-        notebook = read_notebook(self._options.content, self._designs)
-        self._read_problems = notebook.problems
+        notebook = self.notebook = read_notebook(self._options.content, self._designs)
+        self.problems = frozenset(notebook.problems)
         return notebook
 
     # derive -----------------------------------------------------------------------------
@@ -263,9 +281,15 @@ class Pipeline:
         problems = {problem for row in rows.values() for problem in row.summary.problems}
         summaries = {name: row.summary.summary for name, row in rows.items()}
         digests = {name: row.summary_digest for name, row in rows.items()}
-        whole = self._with_prices(notebook, stage.values(rows))
+        bench_figures = stage.values(rows)
+        whole = self._with_prices(notebook, bench_figures)
         return AllFigures(
-            whole, tuple(sorted(problems)), DigestedValues(summaries, digests), stage.values(rows)
+            whole,
+            tuple(sorted(problems)),
+            DigestedValues(summaries, digests),
+            bench_figures,
+            self._priced.values(rows),
+            self._priced.summaries(rows),
         )
 
     def _with_prices(
@@ -274,8 +298,9 @@ class Pipeline:
         """The figures of every design, with those that take prices."""
         things = _ThingDigests(notebook.shelf)
 
-        def make(name: str) -> tuple[bytes, None]:
-            return encode(derive_priced(notebook, notebook.designs[name], bench[name])), None
+        def make(name: str) -> tuple[bytes, PricedSummary]:
+            made = derive_priced(notebook, notebook.designs[name], bench[name])
+            return encode(made), priced_summary(made)
 
         makers = {}
         for name in bench:
@@ -440,8 +465,8 @@ class Pipeline:
 
         ``stop`` raises where the work is not wanted any more; it is called now and then.
 
-        Fails:  ContentError for errors in what all pages depend on, for an edition that would
-                give away what it leaves out, and with ``strict`` for any error
+        Fails:  ContentError for errors in what all pages depend on, for an edition that links to
+                what it leaves out, and with ``strict`` for any error
         """
         options = self._options
         notebook = self.read()
@@ -450,6 +475,7 @@ class Pipeline:
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
         problems = {*notebook.problems, *unmeasured, *figures.problems}
+        self.problems = frozenset(problems)
         faulty = self._faulty_things(notebook)
         errors = _errors(problems)
         # An error that no page of its own shows refuses the whole; with ``strict`` any does.
@@ -457,11 +483,15 @@ class Pipeline:
             raise ContentError(errors)
         sound = _without_faulty(notebook, faulty)
         cut = cut_to_edition(sound, options.edition)
-        leaks = find_leaks(
-            sound, cut, options.edition, faulty.of_kind("design"), faulty.left_out(options.edition)
-        )
-        if leaks:
-            raise ContentError(tuple({*leaks, *errors}))
+        if options.edition != "studio":
+            left_out = faulty.left_out(options.edition)
+            with_page = faulty.of_kind("design").keys() - left_out.keys()
+            if links := links_to_left_out(cut, options.edition, with_page):
+                raise ContentError(tuple({*links, *errors}))
+            hidden = sound.summaries.keys() - cut.summaries.keys()
+            titles = {name: sound.summaries[name].title for name in hidden} | {**left_out}
+            values = values_left_out(notebook, self._designs.private_texts(notebook), titles)
+            self._gate = EditionGate(self._cache, cut, options.edition, values, options.out)
         figures = _figures_of(figures, sound.summaries)
         compared = self.compare(cut)
         stop()
@@ -554,22 +584,36 @@ class Pipeline:
     # render -----------------------------------------------------------------------------
 
     def render(self, viewed: ViewResult) -> Iterator[OutputFile | ReadyFile]:
-        """Every file of the notebook; pages whose inputs changed are made, on all cores."""
-        book = viewed.book
+        """Every file of the notebook; pages whose inputs changed are made, on all cores.
+
+        Fails:  ContentError, once all are made, for an edition that would give away what it
+                leaves out
+        """
+        book, gate = viewed.book, self._gate
         table = f"pages-{book.edition}"
         before: dict[str, GroupFiles] = self._cache.table(table, GroupFiles)
         keys = GroupKeys(book)
         now: dict[str, GroupFiles] = {}
-        todo: list[PageGroup] = []
+        todo: list[tuple[PageGroup, Callable[[], _Rendered]]] = []
         pages: list[str] = []
+        beside_keys: dict[str, str] = {}
         for group in groups_of(book):
             key = keys.key(group.name, group.inputs)
             cached = before.get(group.name)
-            if cached is None or cached.key != key:
+            if (
+                cached is None
+                or cached.key != key
+                or not (gate is None or all(gate.knows(*file) for file in cached.files.items()))
+            ):
                 now[group.name] = GroupFiles(key, {})
-                todo.append(group)
+                beside = None
+                if group.apart is not None:
+                    beside_keys[group.name] = keys.key(group.name, group.apart.beside)
+                    beside = self._beside.cached_row(group.name, beside_keys[group.name])
+                todo.append((group, partial(self._render_group, group, book, beside)))
                 continue
             now[group.name] = cached
+            self._beside.carry(group.name)
             pages.extend(cached.files)
             # Laid out once more, where one of its files is not there after all.
             again = functools.cache(partial(_render_group, group, book))
@@ -578,20 +622,62 @@ class Pipeline:
         if len(todo) >= MIN_TASKS:
             book.theme.compile_all()
         made = map_as_completed(
-            [partial(_render_group, group, book) for group in todo],
-            together=lambda number: todo[number].design,
+            [task for _, task in todo], together=lambda number: todo[number][0].design
         )
-        for number, files in self._progress(made, len(todo), "parts of the notebook made"):
+        for number, (files, apart_at, searched) in self._progress(
+            made, len(todo), "parts of the notebook made"
+        ):
+            name = todo[number][0].name
             digests = {path: digest(data) for path, data in files.items()}
-            now[todo[number].name].files.update(digests)
+            now[name].files.update(digests)
+            # Without a folder it would be held in memory, where nobody asks for it.
+            if apart_at is not None and self._store.has_folder:
+                self._keep_beside(name, beside_keys[name], files, apart_at)
             pages.extend(digests)
+            if gate is not None:
+                gate.add(searched)
             yield from (ReadyFile(path, digests[path], data) for path, data in files.items())
+        self._beside.keep()
         if now != before:
             self._cache.write_table(table, now)
-        for sheet in faulty_sheets(book, viewed.faulty):
-            pages.append(sheet.path)
-            yield as_output_file(sheet)
-        yield from map(as_output_file, other_sheets(book, pages, self._pending_photo))
+        faulty = tuple(faulty_sheets(book, viewed.faulty))
+        pages.extend(sheet.path for sheet in faulty)
+        for sheet in (*faulty, *other_sheets(book, pages, self._pending_photo)):
+            file = as_output_file(sheet)
+            yield file if gate is None else gate.checked(file)
+        if gate is not None and (leaks := gate.problems()):
+            raise ContentError(tuple({*leaks, *errors_in(viewed.problems)}))
+
+    def _render_group(
+        self, group: PageGroup, book: Book, beside: CacheRow[None] | None
+    ) -> _Rendered:
+        """Render a group, and search its files for what the edition leaves out.
+
+        A section apart is put into what is known to stand beside it.
+        """
+        apart_at = None
+        html = b""
+        if group.apart is not None:
+            html = group.apart.html(restrict_to_inputs(book, group.apart.inputs)).encode()
+        if beside is not None and html:
+            known = self._beside.load(beside.digest)
+            files = {known.path: known.before + html + known.after}
+        else:
+            files = _render_group(group, book)
+            if html:
+                (page,) = files.values()
+                at = page.find(html) if page.count(html) == 1 else -1
+                apart_at = None if at < 0 else (at, at + len(html))
+        return files, apart_at, {} if self._gate is None else self._gate.search(files)
+
+    def _keep_beside(
+        self, name: str, key: str, files: Mapping[str, bytes], apart_at: tuple[int, int]
+    ) -> None:
+        """Cache what stands beside the section of a page that is set by itself."""
+        ((path, page),) = files.items()
+        start, end = apart_at
+        kept = BesideSection(path, page[:start], page[end:])
+        self._beside.add(name, key, encode(kept), None)
 
     def _pending_photo(self, path: str) -> bytes | None:
         """The bytes of a photo file that waits in the store; None if it does not."""
@@ -605,7 +691,8 @@ class Pipeline:
 
     def keep(self) -> None:
         """Write the cache for the next run; called if the content has not changed meanwhile."""
-        self._designs.keep_warnings(self._read_problems)
+        assert self.notebook is not None, "nothing has been read"
+        self._designs.keep_warnings(self.notebook.problems)
         self._cache.keep_stages()
         if self._measured.keys() - self._measured_before.keys():
             self._cache.write_table("measured", self._measured)
@@ -641,6 +728,11 @@ def as_output_file(sheet: Sheet) -> OutputFile:
         return OutputFile(sheet.path, sheet.key, sheet.make, sheet.lasting)
     data = sheet.make()
     return OutputFile(sheet.path, digest(data), data.__bytes__)
+
+
+# The files of a group by path; from where to where the section stands that is set apart; and what
+# the gate of the edition found in them.
+_Rendered = tuple[dict[str, bytes], tuple[int, int] | None, dict[str, SearchedFile]]
 
 
 def _render_group(group: PageGroup, book: Book) -> dict[str, bytes]:
@@ -688,7 +780,8 @@ class _DesignStage:
         front = self._front_digests[design.id] = digest("\n".join(lines), *others)
         if not all(self._file_digests.get(path) for path in design.files):
             return False  # by a way that is not looked at, such as a link to a folder
-        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, ())
+        private = tuple(private_texts(design.written))
+        row = DesignRow(summary, design.files, tuple(_named_files(summary)), front, (), private)
         self._stage.add(design.id, self._key(design.files), encode(design), row)
         return True
 
@@ -699,6 +792,15 @@ class _DesignStage:
     def front_digest(self, name: str) -> str:
         """A digest of everything that a design was read from, except its prose."""
         return self._front_digests.get(name, "")
+
+    def private_texts(self, notebook: Notebook) -> Iterator[PrivateText]:
+        """What only the studio sees of every design, without reading those that are cached."""
+        for name in notebook.designs:
+            row = self._stage.rows.get(name)
+            if row is not None:
+                yield from row.summary.private
+            else:
+                yield from private_texts(notebook.designs[name].written)
 
     def keep_warnings(self, problems: Iterable[Problem]) -> None:
         """Cache each design's warnings with it, and no design that has an error."""
@@ -807,7 +909,7 @@ def _problems_by_id(
     for problem in problems:
         path = problem.position.path
         name = path.removeprefix(folder).removesuffix(ending)
-        if path == f"{folder}{name}{ending}" and not bad_id(name):
+        if path == f"{folder}{name}{ending}" and not bad_page_id(name):
             by_id[name] = (*by_id.get(name, ()), problem)
     return by_id
 
@@ -836,8 +938,7 @@ def _figures_of(figures: AllFigures, designs: Collection[str]) -> AllFigures:
     """All figures, with the summaries of only these designs."""
     summaries = {name: one for name, one in figures.summaries.items() if name in designs}
     digests = {name: cached_digest(figures.summaries, name) for name in summaries}
-    shown = DigestedValues(summaries, digests)
-    return AllFigures(figures.designs, figures.problems, shown, figures.bench)
+    return dataclasses.replace(figures, summaries=DigestedValues(summaries, digests))
 
 
 def _library_versions() -> str:

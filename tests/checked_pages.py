@@ -78,10 +78,28 @@ def refuse_faults(asked: list[str], wrong: list[str]) -> None:
 
 #: The rules of axe for contrast of level AA and of AAA.
 CONTRAST = ("color-contrast", "color-contrast-enhanced")
+#: What else can differ between two styles of one page: what is in sight, and moves.
+STYLED = (
+    "aria-hidden-focus",
+    "button-name",
+    "css-orientation-lock",
+    "label",
+    "landmark-one-main",
+    "link-in-text-block",
+    "link-name",
+    "page-has-heading-one",
+    "scrollable-region-focusable",
+    "summary-name",
+)
 
 
 def accessibility_faults(
-    page: Page, script: str, schemes: Sequence[str] = ("light", "dark"), *, enhanced: bool = False
+    page: Page,
+    script: str,
+    schemes: Sequence[str] = ("light", "dark"),
+    *,
+    enhanced: bool = False,
+    styled: bool = False,
 ) -> list[str]:
     """What axe finds in a page, best practice included, in each colour scheme.
 
@@ -90,6 +108,7 @@ def accessibility_faults(
             schemes  colour schemes to look at it in; between them nothing but colours differs,
                      so that in the later ones nothing else is looked at
             enhanced  whether contrast is to be of level AAA
+            styled   whether only what a style has a part in is looked for
     """
     if not page.evaluate("'axe' in window"):
         page.evaluate(script)
@@ -99,11 +118,13 @@ def accessibility_faults(
         # preload would read the stylesheets again by a request that file:// refuses. To bring all
         # that was looked at out of the browser would take four times as long as to look at it.
         asked: dict[str, Any] = {"preload": False, "resultTypes": ["violations"]}
-        # What has the contrast of level AAA has that of AA.
-        contrast, other = CONTRAST[::-1] if enhanced else CONTRAST
-        asked["rules"] = {contrast: {"enabled": True}, other: {"enabled": False}}
+        # The rule for level AAA looks only at what has that of AA.
+        contrast = CONTRAST if enhanced else CONTRAST[:1]
+        asked["rules"] = {rule: {"enabled": rule in contrast} for rule in CONTRAST}
+        if styled and not number:
+            asked["runOnly"] = {"type": "rule", "values": [*contrast, *STYLED]}
         if number:
-            asked["runOnly"] = {"type": "rule", "values": [contrast, "link-in-text-block"]}
+            asked["runOnly"] = {"type": "rule", "values": [*contrast, "link-in-text-block"]}
         faults = page.evaluate("asked => axe.run(asked).then(found => found.violations)", asked)
         for fault in faults:
             for node in fault["nodes"]:

@@ -72,13 +72,19 @@ SMALLEST = """(least) => {
   return [...found];
 }"""
 
-#: What is cut off at its side, or can be moved sideways, when all that is folded is open.
+#: What is cut off at its side, or can be moved sideways, when all that is folded is open; the page
+#: too. What was folded is so again.
 SIDEWAYS = """() => {
-  for (const fold of document.querySelectorAll("details")) fold.open = true;
-  return [...document.querySelectorAll("body *")]
+  const folded = [...document.querySelectorAll("details:not([open])")];
+  for (const fold of folded) fold.open = true;
+  const wide = [...document.querySelectorAll("body *")]
     .filter(e => e.clientWidth > 2 && e.scrollWidth > e.clientWidth + 1
       && getComputedStyle(e).overflowX !== "visible" && !e.closest("svg, .spoken"))
     .map(e => `${e.outerHTML.slice(0, 80)}: ${e.scrollWidth} of ${e.clientWidth} px`);
+  const over = document.documentElement.scrollWidth - window.innerWidth;
+  if (over > 0) wide.push(`all unfolded, ${over} px wider than the window`);
+  for (const fold of folded) fold.open = false;
+  return wide;
 }"""
 
 

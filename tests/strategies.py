@@ -259,6 +259,7 @@ settings = fields(
         "sale_day": counts,
         "drying": st.integers(0, 99).map(lambda share: f"{share} %"),
         "label_step": some(["1 g", "0.1 oz"]),
+        "may_show": st.lists(words, max_size=2),
     },
 )
 

@@ -63,6 +63,8 @@ LINE = (
     "cache",
     "scan",
     "workers",
+    "made_from",
+    "edition_gate",
     "pipeline",
     "building",
     "api",

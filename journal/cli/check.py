@@ -5,33 +5,29 @@ from __future__ import annotations
 import argparse
 import json
 
+from journal.build_options import BuildOptions
+from journal.building import check_notebook
+from journal.cli.progress import with_progress_bar
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.errors import Problem, errors_in
-from journal.figures.derive import derive_figures
-from journal.html.theme import own_theme_problems
-from journal.photos.derive import unreadable_photos
-from journal.records.notebook import read_notebook
 
 
 def check(args: argparse.Namespace) -> int:
-    """Run ``journal check``; gives the exit status 1 if there is an error."""
-    notebook = read_notebook(args.content)
-    problems = sorted(
-        {
-            *notebook.problems,
-            *derive_figures(notebook, models=False).problems,
-            *unreadable_photos(notebook),
-            *own_theme_problems(notebook.settings.theme, args.content),
-        }
-    )
+    """Run ``journal check``; gives the exit status 1 if there is an error.
+
+    Everything is laid out as a build would, so that what a build stumbles on is told here.
+    """
+    # No folder is written, so none is named.
+    options = BuildOptions(args.content, args.content, args.edition)
+    checked = check_notebook(options, with_progress_bar)
+    problems = checked.problems
     errors = errors_in(problems)
     if args.json:
         print_lines(json.dumps(list(map(problem_json, problems)), indent=2, ensure_ascii=False))
     else:
         print_problems(problems, args.content)
-        designs = len(notebook.designs) + len(notebook.unreadable)
         print_lines(
-            f"{counted(designs, 'design')} read: {counted(len(errors), 'error')},"
+            f"{counted(checked.designs, 'design')} read: {counted(len(errors), 'error')},"
             f" {counted(len(problems) - len(errors), 'warning')}."
         )
     return 1 if errors else 0

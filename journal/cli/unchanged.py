@@ -9,7 +9,8 @@ from pathlib import Path
 from journal.build_options import BuildOptions
 from journal.cache_folder import cache_store
 from journal.cli.terminal import print_lines
-from journal.output import matches_last, recover
+from journal.made_from import is_up_to_date
+from journal.output import recover
 from journal.scan import ContentScan, cached_program_digest, program_fingerprint, scan_content
 
 
@@ -22,7 +23,7 @@ def build(args: argparse.Namespace) -> int:
     if not args.open and program is not None:
         recover(options.out)
         scan = scan_content(options.content, store)
-        if matches_last(options.out, options.stamp(scan.key, program)):
+        if is_up_to_date(options.out, options.stamp(scan.key, program), store):
             print_lines(*unchanged_lines(options.out))
             return 0
     status: int = import_module("journal.cli.build").build(options, scan, args.open)

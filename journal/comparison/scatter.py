@@ -40,7 +40,7 @@ class MeasureScatter(Struct, frozen=True):
 OtherScatter = Mapping[str, tuple[MeasureScatter, ...]]
 
 
-class _Row(Struct):
+class _Observation(Struct):
     """One pot, or one day, as an observation: its place, the share of each variant, its bars."""
 
     place: float
@@ -106,10 +106,10 @@ def _effects(shifts: Iterable[Shift]) -> Iterator[tuple[float, float]]:
             yield shrunk, shift.factor
 
 
-def _pot_row(cells: Mapping[str, Sequence[ObservedBar]], measure: ComparedMeasure) -> _Row:
+def _pot_row(cells: Mapping[str, Sequence[ObservedBar]], measure: ComparedMeasure) -> _Observation:
     places = [pot_place([number_of(b, measure) for b in own], measure) for own in cells.values()]
     first = next(iter(cells.values()))[0]
-    return _Row(
+    return _Observation(
         math.fsum(places) / len(places),
         {variant: 1 / len(cells) for variant in cells},
         sum(map(len, cells.values())),
@@ -117,13 +117,13 @@ def _pot_row(cells: Mapping[str, Sequence[ObservedBar]], measure: ComparedMeasur
     )
 
 
-def _days(pots: Iterable[_Row]) -> list[_Row]:
+def _days(pots: Iterable[_Observation]) -> list[_Observation]:
     """The pots of a day as one observation."""
-    by_day: defaultdict[Hashable, list[_Row]] = defaultdict(list)
+    by_day: defaultdict[Hashable, list[_Observation]] = defaultdict(list)
     for pot in pots:
         by_day[pot.day].append(pot)
     return [
-        _Row(
+        _Observation(
             math.fsum(pot.place for pot in own) / len(own),
             {
                 variant: math.fsum(pot.shares.get(variant, 0.0) for pot in own) / len(own)
@@ -136,7 +136,7 @@ def _days(pots: Iterable[_Row]) -> list[_Row]:
     ]
 
 
-def _residual(rows: Sequence[_Row], by_day: bool) -> PotScatter | None:
+def _residual(rows: Sequence[_Observation], by_day: bool) -> PotScatter | None:
     """The variance that variants, and days if asked, leave; None without a degree of freedom."""
     import numpy as np
 

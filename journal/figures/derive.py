@@ -128,17 +128,30 @@ class FiguresSummary(Struct, frozen=True):
 class AllFigures:
     """The figures of all designs, and the problems that only figures could find.
 
-    ``bench`` are those that take no price, for the bench, labels and other editions.
+    ``bench`` are those that take no price, for the bench, labels and other editions, ``priced``
+    those that do, and ``lacking`` what is told of these beside their amounts.
     """
 
     designs: Mapping[str, DesignFigures]
     problems: tuple[Problem, ...]
     summaries: Mapping[str, FiguresSummary]
     bench: Mapping[str, DesignFigures] = dataclasses.field(default_factory=dict)
+    priced: Mapping[str, PricedFigures] = dataclasses.field(default_factory=dict)
+    lacking: Mapping[str, PricedSummary] = dataclasses.field(default_factory=dict)
 
 
 # The figures that take prices, of each recipe by the name of its variant.
 PricedFigures = dict[str, MadeOfPrices]
+
+
+class PricedSummary(Struct, frozen=True):
+    """What is told of a design's figures that take prices beside their amounts.
+
+    By the names of its recipes: those whose figures are not known, and what figures lack.
+    """
+
+    unknown: tuple[str, ...]
+    missing: dict[str, tuple[MissingInput, ...]]
 
 
 # Widths of bleeds measured in photos, by design.
@@ -157,15 +170,18 @@ def derive_figures(
     designs: dict[str, DesignFigures] = {}
     bench: dict[str, DesignFigures] = {}
     summaries: dict[str, FiguresSummary] = {}
+    priced: dict[str, PricedFigures] = {}
     for name, design in notebook.designs.items():
         if can_be_derived(notebook.shelf, design):
             bench[name], design_problems = derive_for_bench(
                 notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
-            designs[name] = with_prices(bench[name], derive_priced(notebook, design, bench[name]))
+            priced[name] = derive_priced(notebook, design, bench[name])
+            designs[name] = with_prices(bench[name], priced[name])
             summaries[name] = figures_summary(notebook, design, bench[name])
             problems.extend(design_problems)
-    return AllFigures(designs, tuple(sorted(set(problems))), summaries, bench)
+    lacking = {name: priced_summary(one) for name, one in priced.items()}
+    return AllFigures(designs, tuple(sorted(set(problems))), summaries, bench, priced, lacking)
 
 
 def can_be_derived(shelf: Shelf, design: Design) -> bool:
@@ -250,6 +266,21 @@ def derive_priced(notebook: Notebook, design: Design, bench: DesignFigures) -> P
         if one.changed:
             found[one.name] = priced(one, bench.variants[one.name])
     return found
+
+
+def priced_summary(priced: PricedFigures) -> PricedSummary:
+    """The part of a design's figures that take prices which is told beside their amounts."""
+    figures = {
+        recipe: [figure for spec in PRICED if (figure := of_recipe.get(spec.name)) is not None]
+        for recipe, of_recipe in priced.items()
+    }
+    return PricedSummary(
+        tuple(name for name, own in figures.items() if any(one.value is None for one in own)),
+        {
+            name: tuple(one for figure in own for one in figure.missing)
+            for name, own in figures.items()
+        },
+    )
 
 
 def with_prices(bench: DesignFigures, priced: PricedFigures) -> DesignFigures:

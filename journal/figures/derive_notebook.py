@@ -172,5 +172,5 @@ def plan_order(
     ``casts`` is how often each piece was cast on so far. ``clock`` has the hours of the day; None
     means the usual ones.
     """
-    figures = derive_order(notebook, order, casts)
+    figures = derive_order(notebook, order, casts, memo)
     return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), memo))

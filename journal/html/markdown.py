@@ -12,6 +12,9 @@ import markdown
 from markdown.treeprocessors import Treeprocessor
 from markupsafe import Markup
 
+from journal.errors import ContentError, Position, Problem
+from journal.records.models.prose import deepest_line
+
 # Gives the new address of a link in the prose; None removes the link and leaves its words
 # (for a page that this edition leaves out).
 LinkResolver = Callable[[str], str | None]
@@ -110,19 +113,27 @@ def _converter() -> tuple[markdown.Markdown, _Links]:
 
 
 def render_prose(
-    text: str, lead_to: LinkResolver, show: PictureResolver, anchor: str = ""
+    text: str, lead_to: LinkResolver, show: PictureResolver, at: Position, anchor: str = ""
 ) -> Markup:
     """A Markdown text as HTML: paragraphs, lists, tables, footnotes, links, pictures.
 
     Takes:  text     Markdown; HTML in it is shown as text
             lead_to  gives the address that a link leads to on this page
             show     gives the attributes of a picture
+            at       where the text begins in its file
             anchor   begins the ids of footnotes, so that two texts can stand on a page
     Gives:  HTML without scripts, styles, event handlers, or addresses that run anything
+    Fails:  ContentError, at its deepest line, for a text that is nested too deep to be set
     """
     converter, links = _converter()
     links.lead_to, links.show = lead_to, show
-    html = converter.convert(text)
+    try:
+        html = converter.convert(text)
+    except RecursionError:
+        line, level = deepest_line(text)
+        what = f"the line stands in {level} lists or quotations, which cannot be set"
+        place = Position(at.path, at.line + line)
+        raise ContentError((Problem(place, what, "Nest less deep."),)) from None
     if anchor:
         html = re.sub(r'(id="|href="#)(fn|fnref):', rf"\1{escape(anchor)}-\2:", html)
     return Markup(html)

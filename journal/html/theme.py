@@ -19,7 +19,7 @@ from jinja2.bccache import Bucket
 from msgspec import Struct
 
 from journal.errors import ContentError, Problem
-from journal.html.blocks import PageFrame
+from journal.html.blocks import PageFrame, Section
 from journal.html.compact import compact_css
 from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.html.filters import FILTERS, shown
@@ -86,6 +86,11 @@ class Theme(Struct, frozen=True):
         if self.own is None:
             for name in self.environment.list_templates(extensions=["html"]):
                 self.environment.get_template(name)
+
+    def set_part(self, part: Section) -> str:
+        """A section by itself, as the program's templates set it in a page."""
+        macros = vars(self.environment.get_template("setting.html").module)
+        return str(macros["part"](part))
 
     def set_page(self, template: str, page: object) -> str:
         """One page as HTML: a template, such as "page.html", rendered with its view.

@@ -5,10 +5,12 @@ from __future__ import annotations
 from journal.output.disk import OutputError
 from journal.output.files import write_file, write_new_files
 from journal.output.notebook import MakeParts, WriteResult, matches_last, recover, write_notebook
-from journal.output.part import OutputFile, ReadyFile, check_path
+from journal.output.part import OutputFile, ReadyFile, check_path, check_together
+from journal.output.record import RECORD
 from journal.output.store import CacheStore
 
 __all__ = [
-    "CacheStore", "MakeParts", "OutputError", "OutputFile", "ReadyFile", "WriteResult",
-    "check_path", "matches_last", "recover", "write_file", "write_new_files", "write_notebook",
+    "RECORD", "CacheStore", "MakeParts", "OutputError", "OutputFile", "ReadyFile", "WriteResult",
+    "check_path", "check_together", "matches_last", "recover", "write_file", "write_new_files",
+    "write_notebook",
 ]  # fmt: skip

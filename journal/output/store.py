@@ -30,6 +30,11 @@ class CacheStore:
         self._folder = None if folder is None else str(folder)
         self._disk = disk or Disk()
 
+    @property
+    def has_folder(self) -> bool:
+        """Whether there is a folder to cache in."""
+        return self._folder is not None
+
     def read(self, name: str) -> bytes | None:
         """The bytes that were written under a name; None where there are none that can be trusted.
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import socket
 import threading
+from contextlib import suppress
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 from urllib.parse import parse_qs, urlsplit
 
 from journal.errors import UsageError
@@ -23,6 +24,10 @@ from journal.preview.pages import PreviewSite, path_of
 USUAL_PORT: Final = 7627
 # So many ports after it are tried, where others are at work already.
 PORTS_TRIED: Final = 20
+# So many connections are answered at a time, each by a thread; a browser opens some six.
+MOST_CONNECTIONS: Final = 64
+# Who sends nothing for so long, in s, gives its place to another.
+PATIENCE_S: Final = 10
 # A waiting page is sent a comment so often, so that both sides notice an end.
 BREATH_S: Final = 15.0
 
@@ -49,6 +54,10 @@ _HEADERS: Final = (
     ("X-Frame-Options", "DENY"),
     ("Referrer-Policy", "no-referrer"),
 )
+_NO_PLACE: Final = (
+    b"HTTP/1.1 503 Service Unavailable\r\nRetry-After: 1\r\nContent-Length: 0\r\n"
+    b"Connection: close\r\n\r\n"
+)
 _LIVE = Path(__file__).resolve().parent / "live"
 
 
@@ -60,6 +69,28 @@ class _Server(ThreadingHTTPServer):
     # A page that goes away in the middle of an answer is no failure of ours.
     block_on_close = False
     pages: PreviewSite
+    places: threading.BoundedSemaphore
+
+    def process_request(self, request: Any, client_address: Any) -> None:
+        """Answer in a thread of its own; where all are at work, say so and hang up."""
+        if not self.places.acquire(blocking=False):
+            with suppress(OSError):
+                request.setblocking(False)  # who does not listen is not waited for
+                request.send(_NO_PLACE)
+            self.shutdown_request(request)
+            return
+        try:
+            super().process_request(request, client_address)
+        except BaseException:  # no thread could be begun
+            self.places.release()
+            raise
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
+        """Answer, and give the place to another."""
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self.places.release()
 
     def handle_error(self, request: object, client_address: object) -> None:
         pass
@@ -76,7 +107,7 @@ class Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     server_version = "journal"
     sys_version = ""
-    timeout = 60
+    timeout = PATIENCE_S
 
     def do_GET(self) -> None:
         """Answer with a file or a page, or when a page has changed."""
@@ -166,14 +197,15 @@ class PreviewServer:
     """A preview that is being served, on both of the loopback's addresses if there are two."""
 
     def __init__(self, pages: PreviewSite, port: int | None) -> None:
-        self._servers = [_server_on_port(pages, port)]
+        self._servers = [_server_on_port(port)]
         self.port: int = self._servers[0].server_address[1]
         try:
             self._servers.append(_Server6(("::1", self.port), Handler))
-            self._servers[-1].pages = pages
         except OSError:
             pass  # no such address here, or taken: the first is enough
+        places = threading.BoundedSemaphore(MOST_CONNECTIONS)
         for server in self._servers:
+            server.pages, server.places = pages, places
             threading.Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
 
     @property
@@ -188,16 +220,14 @@ class PreviewServer:
             server.server_close()
 
 
-def _server_on_port(pages: PreviewSite, port: int | None) -> _Server:
+def _server_on_port(port: int | None) -> _Server:
     """A server on the named port, else on the first free usual one; UsageError if it is taken."""
     ports = range(USUAL_PORT, USUAL_PORT + PORTS_TRIED) if port is None else (port,)
     for number in ports:
         try:
-            server = _Server(("127.0.0.1", number), Handler)
+            return _Server(("127.0.0.1", number), Handler)
         except OSError:
             continue
-        server.pages = pages
-        return server
     raise UsageError(
         f"port {ports[0]} is taken" if port is not None else "no port is free",
         "Name another with --port N; 0 takes any that is free.",

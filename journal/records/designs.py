@@ -15,6 +15,7 @@ from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
 from journal.records.models.pours import PourReader
+from journal.records.models.prose import prose_problems
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.summary import overview_of
@@ -43,12 +44,19 @@ _HEAD_LINE = re.compile(
 DEVICES = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{n}{i}" for n in ("com", "lpt") for i in range(1, 10)]
 )
+# Names of the notebook's own pages among those of designs, comparisons and orders.
+OWN_PAGES = frozenset(["index"])
 ID_HINT = "Use small letters a-z, digits and hyphens, such as kelp-on-slate."
 
 
 def bad_id(name: str) -> bool:
     """Whether ``name`` is not allowed as an id."""
     return ID.fullmatch(name) is None or name in DEVICES
+
+
+def bad_page_id(name: str) -> bool:
+    """Whether no page of a design, a question or an order can have ``name``."""
+    return bad_id(name) or name in OWN_PAGES
 
 
 class ReadDesign(NamedTuple):
@@ -79,6 +87,7 @@ def read_design(
     except ContentError as error:
         problems.extend(error.problems)
         return None
+    problems.extend(prose_problems(parts.body, path, parts.body_line))
     front = parts.front
     write_up, sound = validated(write_ups.WriteUp, front, "design", problems), True
     if write_up is None:

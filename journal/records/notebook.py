@@ -9,15 +9,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-from journal.errors import ContentError, Position, Problem, errors_in
+from journal.errors import ContentError, Position, Problem, errors_in, first_of_each_file
 from journal.quantities.number import excerpt
 from journal.records.checks.fitting import shelf_entry_problems
 from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.codec import LazyValues, cached_digest
-from journal.records.designs import ID_HINT, bad_id, read_design
+from journal.records.designs import ID_HINT, OWN_PAGES, bad_id, read_design
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.outlines import FOLDER as OUTLINES_FOLDER
 from journal.records.models.outlines import read_outline
+from journal.records.models.prose import prose_problems
 from journal.records.models.questions import (
     ComparisonFile,
     OrderFile,
@@ -69,6 +70,11 @@ class Notebook:
     orders: Mapping[str, OrderFile] = field(default_factory=dict)
     unreadable: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def count_designs(self) -> int:
+        """The number of designs, of those too that could not be read."""
+        return len(self.summaries) + len(self.unreadable)
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -190,7 +196,7 @@ def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
         comparisons=comparisons,
         orders=orders,
         unreadable=tuple(unread),
-        problems=tuple(sorted(set(problems))),
+        problems=first_of_each_file(problems),
     )
 
 
@@ -322,6 +328,14 @@ def _bad_id_problem(name: str, at: Position) -> Problem:
     return Problem(at, f"{excerpt(name)} cannot be an id", ID_HINT)
 
 
+def _bad_page_name(name: str, at: Position) -> Problem | None:
+    """The problem of a name that no page can have; None for a sound one."""
+    if name in OWN_PAGES:
+        what = f"the notebook has a page of its own that is called {excerpt(name)}"
+        return Problem(at, what, f"Rename it, such as {name}-2.")
+    return _bad_id_problem(name, at) if bad_id(name) else None
+
+
 def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
     """The ids of all folders in ``designs/`` that hold a write-up; problems for the others."""
     ids = []
@@ -335,8 +349,8 @@ def _design_ids(root: Path, problems: list[Problem]) -> list[str]:
             problems.append(Problem(at, "the folder is a link out of the notebook", "Copy it in."))
         elif not entry.is_folder:
             problems.append(Problem(at, "the link leads nowhere", "Take it away."))
-        elif bad_id(entry.name):
-            problems.append(_bad_id_problem(entry.name, at))
+        elif (bad := _bad_page_name(entry.name, at)) is not None:
+            problems.append(bad)
         elif not may_exist(root, f"{path}/design.md"):
             what = "the folder has no design.md, and is not read"
             problems.append(Problem(at, what, "Write one, or move the folder.", warning=True))
@@ -354,8 +368,8 @@ def _names_in(root: Path, folder: str, suffix: str, problems: list[Problem]) -> 
         if entry.is_folder or name == entry.name:
             what = f"the {'folder' if entry.is_folder else 'file'} is not read"
             problems.append(Problem(at, what, f"Files here end in {suffix}.", warning=True))
-        elif bad_id(name):
-            problems.append(_bad_id_problem(name, at))
+        elif (bad := _bad_page_name(name, at)) is not None:
+            problems.append(bad)
         else:
             names.append(name)
     return names
@@ -371,6 +385,7 @@ def _read_comparisons(root: Path, problems: list[Problem]) -> dict[str, Comparis
         except ContentError as error:
             problems.extend(error.problems)
             continue
+        problems.extend(prose_problems(parts.body, path, parts.body_line))
         question = validated(WrittenComparison, parts.front, "comparison", problems)
         if question is not None:
             source = SourceTree(parts.front)

@@ -12,7 +12,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from journal.records.designs import DEVICES
+from journal.records.designs import DEVICES, OWN_PAGES
 from journal.records.yaml.source import split_write_up
 
 # Keys that are not copied from an earlier design: its pours and their results.
@@ -65,9 +65,10 @@ def id_of(title: str, used: Iterable[str]) -> str:
     """
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "design"
-    if name in DEVICES:
+    if name in DEVICES or name in OWN_PAGES:
         name += "-design"
-    ids = set(used)
+    # On many disks capitals make no other name.
+    ids = {one.casefold() for one in used}
     numbered = (f"{name}-{number}" for number in itertools.count(2))
     return next(
         candidate for candidate in itertools.chain([name], numbered) if candidate not in ids

@@ -7,9 +7,10 @@ its own, and a line in ``groups_of``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from functools import partial
+from functools import cache, partial
 from typing import NamedTuple, TypeVar
 
+from journal.charts.things import DrawnMotif
 from journal.comparison.derive import ComparisonResults
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
@@ -21,7 +22,7 @@ from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
-from journal.views.design.page import design_sheets
+from journal.views.design.page import cost_html, design_sheets
 from journal.views.index import page as index_pages
 from journal.views.lists.failed import failed_sheets
 from journal.views.lists.feed import feed_sheets
@@ -35,7 +36,7 @@ from journal.views.paper.photo_sheet import photo_card_sheets
 from journal.views.paper.pour_sheet import pour_sheets
 from journal.views.paper.templates import template_sheets
 from journal.views.shared import inputs as given
-from journal.views.shared.bars_seen import seen_bar
+from journal.views.shared.bars_seen import drawn_motif, seen_bar
 from journal.views.shared.book import Book, base_digest
 from journal.views.shared.editions import Edition, cut_figures_to_edition, shelf_without_private
 from journal.views.shared.over_limit import over_limit_texts
@@ -91,6 +92,12 @@ def open_book(
         (photo.design, photo) for photo in measured if photo.design in notebook.summaries
     )
     uses, units = uses_of(notebook), units_of(notebook.settings)
+
+    @cache
+    def motif_of(mat: str, size_mm: tuple[float, float] | None) -> DrawnMotif | None:
+        """The motif of a mat, which is drawn once for all designs that have it in that size."""
+        return drawn_motif(notebook.shelf.mats.get(mat), size_mm)
+
     return Book(
         notebook=notebook,
         bench=shelf_without_private(notebook.shelf),
@@ -117,7 +124,10 @@ def open_book(
         measured=colours,
         seen={
             name: seen_bar(
-                one.face, notebook.shelf.mats, colours.get(name, ()), summary.overview.differ
+                one.face,
+                motif_of(one.face.mat, one.face.motif_mm),
+                colours.get(name, ()),
+                summary.overview.differ,
             )
             for name, summary in notebook.summaries.items()
             if (one := shown.summaries.get(name)) is not None and one.face is not None
@@ -144,16 +154,30 @@ def _grouped(pairs: Iterable[tuple[str, Value]]) -> dict[str, tuple[Value, ...]]
     return {name: tuple(values) for name, values in groups.items()}
 
 
+class SectionApart(NamedTuple):
+    """A section that is set by itself, where all else on its page is known.
+
+    ``html`` gives it as it stands in the page, from its ``inputs``; ``beside`` are the inputs of
+    all else on the page.
+    """
+
+    html: Callable[[Book], str]
+    inputs: given.Inputs
+    beside: given.Inputs
+
+
 class PageGroup(NamedTuple):
     """Pages that are rendered together: a unique name, their builder, and their inputs.
 
-    Groups of the same ``design`` are rendered from the same records.
+    Groups of the same ``design`` are rendered from the same records. A group of one page may
+    have a section that is set by itself.
     """
 
     name: str
     lay_out: Callable[[Book], Iterable[Sheet]]
     inputs: given.Inputs
     design: str
+    apart: SectionApart | None = None
 
 
 # The inputs of pages that show all designs.
@@ -218,7 +242,20 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         )
     for name in book.places.designs:
         for kind, lays, takes in _OF_A_DESIGN:
-            yield PageGroup(f"{kind} {name}", partial(lays, name=name), takes(book, name), name)
+            apart = _cost_apart(book, name) if kind == "design" else None
+            lay = partial(lays, name=name)
+            yield PageGroup(f"{kind} {name}", lay, takes(book, name), name, apart)
+
+
+def _cost_apart(book: Book, name: str) -> SectionApart | None:
+    """The section of a design's page that shows prices; None where that is not ours to set."""
+    if not book.studio or book.theme.own is not None:
+        return None
+    return SectionApart(
+        partial(cost_html, name=name),
+        given.cost_inputs(book, name),
+        given.beside_cost_inputs(book, name),
+    )
 
 
 # The groups of pages that each design has.

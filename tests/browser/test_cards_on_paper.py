@@ -15,6 +15,7 @@ from card_cases import (
     card_of,
     lay_notebook,
 )
+from msgspec import structs
 from playwright.sync_api import Browser
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -150,8 +151,14 @@ def test_the_browser_prints_whole_cards_true_to_size(
 def test_the_printer_without_a_browser_does_the_same(
     tmp_path: Path, pages: dict[tuple[CardSize, str], CardPage], size: CardSize, paper_name: str
 ) -> None:
+    """The longest and the shortest recipe; of sheets a full one and one that is not."""
     pytest.importorskip("weasyprint")
-    page, theme = pages[size, paper_name], read_theme()
+    whole, theme = pages[size, paper_name], read_theme()
+    usual = whole.sheets[0][0].title
+    kept = whole.sheets[-2:] if paper_name else [s for s in whole.sheets if s[0].title != usual]
+    page = structs.replace(whole, sheets=tuple(kept))
+    assert (len(kept[0]) > len(kept[-1])) == bool(paper_name)
+    assert len(kept) >= 2
     pdf = tmp_path / "cards.pdf"
     pdf.write_bytes(pdf_of(theme, [theme.set_page("card.html", page)]))
     # It writes lengths as they are; a thousandth of a point is its rounding.

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from checked_pages import WIDTHS, overflow_faults, refuse_faults, watched
+from checked_pages import WIDTHS, accessibility_faults, overflow_faults, refuse_faults, watched
 from playwright.sync_api import Browser, Page
 from printed import PAGE_TOLERANCE_MM, longest_line_mm, page_sizes_mm, shrunk_pages, texts
 
@@ -57,6 +57,25 @@ def test_what_keeps_somebody_out_is_found(
     for body, fault in KEEPS_OUT.items():
         words = body.partition(">")[2].partition("<")[0] or body[:6]
         assert any(line.startswith(fault) and words in line for line in found), (fault, found)
+
+
+@pytest.mark.parametrize("styled", [False, True])
+def test_contrast_below_each_level_is_found(
+    page: Page, tmp_path: Path, axe_script: str, styled: bool
+) -> None:
+    """Of #999 and #666 on white: 2.8 and 5.7 to 1, by the formula of WCAG 2.2."""
+    page.goto(
+        write(tmp_path, '<p style="color: #999">faint<p style="color: #666">middling').as_uri()
+    )
+    asked = {"schemes": ("light",), "styled": styled}
+    found = {
+        enhanced: "".join(accessibility_faults(page, axe_script, enhanced=enhanced, **asked))
+        for enhanced in (False, True)
+    }
+    assert "faint" in found[False]
+    assert "middling" not in found[False]
+    assert "faint" in found[True]
+    assert "middling" in found[True]
 
 
 def test_faults_of_markup_are_found(

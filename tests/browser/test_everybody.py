@@ -1,7 +1,7 @@
 """Every kind of page for everybody: both themes, three widths and less, day and night, keys alone.
 
-``test_pages.py`` has axe look at the theme `desk`; here it looks at `large`, and
-both are looked at for what axe does not look for.
+A page is opened once, without its pictures, and looked at in one theme after the other:
+to open it costs more than to look. ``test_pages.py`` has pages with their pictures.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from checked_pages import (
     refuse_faults,
     watched,
 )
-from demo import MOTH, PEBBLES
+from demo import MOTH, PEBBLES, WHITE_FAN
 from everybody import overlaps, sideways, small_letters, small_targets
 from playwright.sync_api import Browser, Page
 
@@ -55,6 +55,17 @@ KINDS = (
     "safety.html",
     "terms.html",
 )
+#: More of a kind, which axe looks at too: a design never compared, a way to fail, a year.
+ALIKE = (f"designs/{WHITE_FAN}.html", "failed/lip.html", "weeks/2025.html")
+#: What is set otherwise on a wide page: notes at the side, pictures in pairs, long tables.
+SET_WIDE = (
+    "index.html",
+    f"designs/{MOTH}.html",
+    "shelf/base-white-shea.html",
+    "compared/close-or-straight.html",
+    "cards/index.html",
+    "terms.html",
+)
 
 
 @dataclass(frozen=True)
@@ -64,31 +75,77 @@ class Look:
     theme: str
     least_target_px: float
     least_letters_px: float
+    widths: tuple[str, ...]
 
 
-LOOKS = (Look("desk", 44, 12), Look("large", 48, 15))
-
-
-@pytest.fixture(scope="module", params=LOOKS, ids=lambda look: look.theme)
-def look(request: pytest.FixtureRequest) -> Look:
-    found: Look = request.param
-    return found
+DESK, LARGE = (
+    Look("desk", 44, 12, (*WIDTHS, "narrow")),
+    # The layout of the bench is the phone's at every width.
+    Look("large", 48, 15, ("phone", "desktop", "narrow")),
+)
+#: At 320 px, too: WCAG 2.2, success criterion 1.4.10, reflow.
+NARROWEST = (320, 640)
+#: So many tests share the pages, that two cores may.
+PARTS = 4
 
 
 @pytest.fixture(scope="module")
-def pages(look: Look, notebook: Path, make_once: Callable[..., Path]) -> Path:
-    """The demo notebook in this theme, which has its own style and all else of the usual one."""
-    if look.theme == "desk":
-        return notebook
-    usual, own = read_theme(), read_theme(look.theme)
-    assert sources_of(own.environment) == sources_of(usual.environment)
-    assert {path for path, _ in set(usual.files) ^ set(own.files)} == {"look.css"}
+def pages(notebook: Path, make_once: Callable[..., Path]) -> Path:
+    """The demo notebook in the larger letters, with the style of each theme beside its own."""
+    usual = read_theme()
+    styles = {}
+    for look in (DESK, LARGE):
+        own = read_theme(look.theme)
+        assert sources_of(own.environment) == sources_of(usual.environment)
+        assert {path for path, _ in set(usual.files) ^ set(own.files)} <= {"look.css"}
+        styles[look.theme] = dict(own.files)["look.css"]
 
     def make(out: Path) -> None:
         shutil.copytree(notebook, out)
-        (out / "look.css").write_bytes(dict(own.files)["look.css"])
+        (out / "look.css").write_bytes(styles[LARGE.theme])
+        for theme, style in styles.items():
+            (out / f"{theme}.css").write_bytes(style)
 
-    return make_once(f"{look.theme} notebook", make)
+    return make_once("notebook of both themes", make)
+
+
+#: Gives the page that is open the style at an address, once its letters are there.
+WEAR = """async address => {
+  const link = document.querySelector("link[rel=stylesheet]");
+  await new Promise((worn, failed) => {
+    link.onload = worn;
+    link.onerror = failed;
+    link.href = address;
+  });
+  await document.fonts.ready;
+}"""
+
+
+def wear(page: Page, pages: Path, theme: str) -> None:
+    """Set the page that is open in a theme."""
+    assert page.evaluate("document.styleSheets.length") == 1
+    page.evaluate(WEAR, (pages / f"{theme}.css").as_uri())
+
+
+def set_width(page: Page, name: str) -> None:
+    width, height = NARROWEST if name == "narrow" else WIDTHS[name]
+    page.set_viewport_size({"width": width, "height": height})
+    assert page.evaluate("window.innerWidth") == width
+
+
+#: Pages are laid out and not drawn: nothing here looks at a picture of one, and to draw it takes
+#: longer.
+UNDRAWN = ("--enable-begin-frame-control", "--run-all-compositor-stages-before-draw")
+
+
+@pytest.fixture(scope="module")
+def undrawn(browser: Browser) -> Iterator[Browser]:
+    """A browser that lays out and draws nothing."""
+    path = browser_path()
+    assert path is not None
+    opened = browser.browser_type.launch(executable_path=path, args=[*FLAGS, *UNDRAWN])
+    yield opened
+    opened.close()
 
 
 def opened(browser: Browser, width: int, height: int, scheme: str = "light") -> Iterator[Page]:
@@ -107,44 +164,81 @@ def opened(browser: Browser, width: int, height: int, scheme: str = "light") -> 
     refuse_faults(asked, [line for line in wrong if not re.match("failed: .*/index/", line)])
 
 
-def test_nothing_is_too_wide_or_lies_over_another_or_is_small(
-    browser: Browser, look: Look, pages: Path, axe_script: str
-) -> None:
-    """At 320 px, too: WCAG 2.2, success criterion 1.4.10, reflow.
-
-    What stands alone is to be pressed with a wet finger, at the bench on a phone. There the layout
-    is the phone's at every width, and axe holds it to contrast of level AAA.
-    """
+def laid_out_faults(page: Page, look: Look) -> list[str]:
+    """What is too wide, lies over another or is small, at every width."""
     faults = []
-    for page in opened(browser, *WIDTHS["phone"]):
-        for number, kind in enumerate(KINDS):
+    for name in look.widths:
+        set_width(page, name)
+        found = [*overflow_faults(page), *overlaps(page)]
+        if name == "phone" or (look is DESK and name != "narrow"):
+            found += small_targets(page, look.least_target_px)
+            found += small_letters(page, look.least_letters_px)
+        faults += [f"{name}: {fault}" for fault in found]
+    return faults
+
+
+#: Every second page is looked at by day and by night: the same inks stand on all of them.
+SCHEMES = {True: ("light", "dark"), False: ("light",)}
+
+
+def kept_out(page: Page, look: Look, script: str, kind: str) -> list[str]:
+    """What axe finds. All that a style has no part in, it looks for in one theme at one width.
+
+    At the bench what stands alone is pressed with a wet finger, on a phone, and contrast is
+    held to level AAA.
+    """
+    lights = SCHEMES[KINDS.index(kind) % 2 == 0]
+    set_width(page, "phone")
+    if look is LARGE:
+        dark = ("dark", "light")[: len(lights)]
+        return accessibility_faults(page, script, dark, enhanced=True, styled=True)
+    found = accessibility_faults(page, script, lights)
+    if kind in SET_WIDE:
+        set_width(page, "desktop")
+        found += accessibility_faults(page, script, ("light",), styled=True)
+    return found
+
+
+@pytest.mark.first
+@pytest.mark.parametrize("part", range(PARTS))
+def test_nothing_keeps_a_reader_out(
+    undrawn: Browser, pages: Path, axe_script: str, part: int
+) -> None:
+    """Nor is anything too wide, small, or over another, or moves sideways on the smallest phone."""
+    faults = []
+    for page in opened(undrawn, *WIDTHS["phone"]):
+        for kind in KINDS[part::PARTS]:
             page.goto((pages / kind).as_uri())
             page.evaluate("document.fonts.ready")
-            for name, (width, height) in {**WIDTHS, "narrow": (320, 640)}.items():
-                page.set_viewport_size({"width": width, "height": height})
-                found = [*overflow_faults(page), *overlaps(page)]
-                if name == "phone" or (look.theme == "desk" and name != "narrow"):
-                    found += small_targets(page, look.least_target_px)
-                    found += small_letters(page, look.least_letters_px)
-                if name == "phone" and look.theme == "large":
-                    # The same inks stand on all pages: by day every second one is looked at.
-                    schemes = ("dark", "light")[: 1 + (number + 1) % 2]
-                    found += accessibility_faults(page, axe_script, schemes, enhanced=True)
-                faults += [f"{kind}, {name}: {fault}" for fault in found]
+            for look in (LARGE, DESK):
+                if look is DESK:
+                    wear(page, pages, look.theme)
+                found = [*laid_out_faults(page, look), *kept_out(page, look, axe_script, kind)]
+                page.emulate_media(color_scheme="light")
+                set_width(page, "narrow")
+                found += sideways(page)
+                faults += [f"{kind}, {look.theme}, {fault}" for fault in found]
+            set_width(page, "phone")
+        for kind in ALIKE[part::PARTS]:
+            page.goto((pages / kind).as_uri())
+            wear(page, pages, DESK.theme)
+            found = [*overflow_faults(page), *accessibility_faults(page, axe_script, ("light",))]
+            faults += [f"{kind}: {fault}" for fault in found]
     assert not faults, "\n".join(faults)
 
 
+@pytest.mark.parametrize("part", range(PARTS))
 def test_nothing_moves_sideways_on_the_smallest_phone(
-    browser: Browser, look: Look, pages: Path
+    undrawn: Browser, pages: Path, part: int
 ) -> None:
-    """On any page of the notebook, with all that is folded open."""
+    """On any page of the notebook, with all that is folded open, in the larger letters."""
+    every = {path.relative_to(pages).as_posix() for path in pages.rglob("*.html")}
     faults = []
-    for page in opened(browser, 320, 640):
-        for path in sorted(pages.rglob("*.html")):
-            page.goto(path.as_uri())
+    for page in opened(undrawn, *NARROWEST):
+        for kind in sorted(every.difference(KINDS))[part::PARTS]:
+            page.goto((pages / kind).as_uri())
             page.evaluate("document.fonts.ready")
-            name = path.relative_to(pages)
-            faults += [f"{name}: {fault}" for fault in [*overflow_faults(page), *sideways(page)]]
+            faults += [f"{kind}: {fault}" for fault in sideways(page)]
     assert not faults, "\n".join(faults)
 
 
@@ -153,7 +247,7 @@ def test_letters_of_twice_the_size_run_into_nothing(notebook: Path, browser: Bro
     path = browser_path()
     assert path is not None
     twice = browser.browser_type.launch(
-        executable_path=path, args=[*FLAGS, "--blink-settings=defaultFontSize=32"]
+        executable_path=path, args=[*FLAGS, *UNDRAWN, "--blink-settings=defaultFontSize=32"]
     )
     faults = []
     for page in opened(twice, *WIDTHS["desktop"]):
@@ -184,15 +278,17 @@ REACHED = {
 }
 
 
+@pytest.mark.parametrize("theme", REACHED)
 def test_keys_alone_reach_everything_and_the_focus_is_seen(
-    browser: Browser, look: Look, pages: Path
+    browser: Browser, pages: Path, theme: str
 ) -> None:
     for page, kind in (
-        (page, kind) for page in opened(browser, *WIDTHS["tablet"]) for kind in REACHED[look.theme]
+        (page, kind) for page in opened(browser, *WIDTHS["tablet"]) for kind in REACHED[theme]
     ):
         # Else the page is still on its way to what has the focus.
         page.emulate_media(reduced_motion="reduce")
         page.goto((pages / kind).as_uri())
+        wear(page, pages, theme)
         wanted = page.evaluate(
             """() => [...document.querySelectorAll(
                 "a[href], button, input, summary, [tabindex='0']")]

@@ -243,3 +243,78 @@ def test_a_theme_of_its_own_is_looked_through(
     assert "theme/page.html:2:1: the template " in capsys.readouterr().err
     assert not out.exists()
     assert not there.exists()
+
+
+# A check without a mistake means that a build succeeds.
+
+
+def both(content: Path, out: Path, *edition: str) -> tuple[int, int]:
+    """The exit status of a check, and of a build after it."""
+    checked = main(["check", "--content", str(content), *edition])
+    return checked, main(["build", "--content", str(content), "--out", str(out), *edition])
+
+
+def test_what_only_the_setting_of_a_page_shows_is_told(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A template of the notebook's own is sound by itself, and fails on the page that it sets."""
+    (content / "theme").mkdir()
+    (content / "theme" / "safety.html").write_text("one\n{{ page.titel }}", "utf-8")
+    assert main(["check", "--content", str(content)]) == 1
+    told = capsys.readouterr().err
+    assert "theme/safety.html:2:1: " in told
+    assert both(content, tmp_path / "out") == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("path", "text"),
+    [
+        ("comparisons/index.md", "---\ntitle: Q\nby: [lip]\nbetween: trim\n---\n"),
+        ("orders/index.yaml",
+         "title: A\ndue: 2027-05-01\ndesigns: [{design: first-try, bars: 6}]\n"),
+        ("designs/index/design.md",
+         "---\ntitle: Index\ndate: 2026-04-18\nstate: trial\nbars: 6\n"
+         "layers: [{name: body, base: clear, amount: 90 g}]\n---\n"),
+    ],
+)  # fmt: skip
+def test_a_name_of_the_notebooks_own_pages_is_refused(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], path: str, text: str
+) -> None:
+    """Two pages were to stand at one address, which ended a build."""
+    (content / path).parent.mkdir(parents=True)
+    (content / path).write_text(text, "utf-8")
+    assert both(content, tmp_path / "out") == (1, 1)
+    told = capsys.readouterr().err
+    assert 'the notebook has a page of its own that is called "index". Rename it, such as' in told
+
+
+def test_a_check_tells_what_an_edition_would_give_away(content: Path, tmp_path: Path) -> None:
+    bases = content / "shelf" / "bases.yaml"
+    text = bases.read_text("utf-8")
+    first = text.split(":")[0]
+    bases.write_text(text.replace(f"{first}:", f"{first}:\n  supplier: Harkness and Tolliver", 1))
+    design = content / "designs" / "first-try" / "design.md"
+    with design.open("a", encoding="utf-8") as prose:
+        prose.write("\nFrom Harkness and Tolliver.\n")
+    assert both(content, tmp_path / "studio") == (0, 0)
+    assert both(content, tmp_path / "helpers", "--edition", "helpers") == (1, 1)
+
+
+def test_a_check_writes_nothing_but_the_cache_from_which_a_build_is_the_same(
+    content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JOURNAL_CACHE", "")
+    assert main(["build", "--content", str(content), "--out", str(tmp_path / "alone")]) == 0
+    before = {path: path.read_bytes() for path in content.rglob("*") if path.is_file()}
+    monkeypatch.setenv("JOURNAL_CACHE", str(tmp_path / "cache"))
+    assert both(content, tmp_path / "out") == (0, 0)
+    assert {path: path.read_bytes() for path in content.rglob("*") if path.is_file()} == before
+    alone, out = (
+        {
+            path.relative_to(folder): path.read_bytes()
+            for path in folder.rglob("*")
+            if path.is_file()
+        }
+        for folder in (tmp_path / "alone", tmp_path / "out")
+    )
+    assert alone == out

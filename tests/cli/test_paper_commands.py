@@ -45,6 +45,8 @@ COMMANDS = [
     (("cards", KELP_ON_GREY), "For 6 bars", (139.7, 215.9)),
     (("cards", KELP_ON_GREY, "--sheet", "letter"), "For 6 bars", (279.4, 215.9)),
 ]
+#: Several cards on a sheet are printed without a browser in test_cards_on_paper.py.
+PRINTED = [*COMMANDS[:-1], pytest.param(*COMMANDS[-1], marks=pytest.mark.long)]
 
 
 @pytest.mark.parametrize(("arguments", "says", "size"), COMMANDS)
@@ -64,7 +66,7 @@ def test_a_folder_with_all_that_its_page_needs(
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
-@pytest.mark.parametrize(("arguments", "says", "size"), COMMANDS)
+@pytest.mark.parametrize(("arguments", "says", "size"), PRINTED)
 def test_a_pdf_without_a_browser(
     demo_content: Path, tmp_path: Path, arguments: tuple[str, ...], says: str,
     size: tuple[float, float],

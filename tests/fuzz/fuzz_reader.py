@@ -12,12 +12,10 @@ goes on. Mend it, and put the smallest form of it into the tests of what stumble
 
 from __future__ import annotations
 
-import hashlib
 import math
 import os
 import sys
 import tempfile
-import traceback
 from pathlib import Path
 
 import atheris
@@ -27,6 +25,7 @@ sys.path[:0] = [str(PROJECT), str(PROJECT / "tests")]
 
 with atheris.instrument_imports(include=["journal"]):
     from case_notebooks import laid_out
+    from fuzz.stumbles import keep_first, refuse_without_place
 
     from journal.errors import Problem, QuantityError
     from journal.quantities import read
@@ -143,11 +142,6 @@ def try_quantity(raw: bytes) -> None:
                 assert leaf != 0 or math.copysign(1, leaf) == 1, name
 
 
-def lines_of(raw: bytes) -> list[str]:
-    text = raw.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
-    return text.split("\n")
-
-
 def try_file(path: str, raw: bytes) -> None:
     """Write one file, read it, look at what is told, and take the file away."""
     file = ROOT / path
@@ -156,19 +150,7 @@ def try_file(path: str, raw: bytes) -> None:
     if path == TABLE:
         (ROOT / DESIGN).write_text(TABLES, encoding="utf-8")
     try:
-        problems = problems_of(path)
-        for problem in problems:
-            at, said = problem.position, str(problem)
-            assert problem.what, said
-            assert "\n" not in said, said
-            assert len(said) < 700, said
-            assert at.path, said
-            assert at.line >= 1, said
-            assert at.column >= 1, said
-            if (ROOT / at.path).is_file():
-                lines = lines_of((ROOT / at.path).read_bytes())
-                assert at.line <= len(lines), said
-                assert at.column <= len(lines[at.line - 1]) + 2, said
+        refuse_without_place(ROOT, problems_of(path))
     finally:
         if before is not None:
             file.write_bytes(before)
@@ -192,15 +174,7 @@ def try_on(data: bytes) -> None:
     try:
         try_one(data)
     except Exception as stumble:  # noqa: BLE001 - whatever it is, it is what is looked for
-        steps = traceback.extract_tb(stumble.__traceback__)
-        kind = repr([type(stumble).__name__, *[(s.filename, s.lineno) for s in steps[-6:]]])
-        name = hashlib.sha256(kind.encode()).hexdigest()[:12]
-        file = Path(os.environ["FUZZ_ON"]) / name
-        if not file.exists():
-            file.write_bytes(data)
-            file.with_suffix(".txt").write_text(
-                "".join(traceback.format_exception(stumble)), encoding="utf-8", errors="replace"
-            )
+        keep_first(Path(os.environ["FUZZ_ON"]), stumble, data)
 
 
 def lay_seeds(folder: Path) -> None:

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import csv
+import struct
+import tracemalloc
+from pathlib import Path
+from zlib import compress, crc32
 
 import pytest
 from paths import REFERENCE
@@ -173,3 +177,31 @@ def test_a_problem_can_be_handed_between_processes():
 def test_pillow_is_not_told_anything_for_good():
     # the journal's limits are its own: the library's stay as they were
     assert Image.MAX_IMAGE_PIXELS is not None
+
+
+@pytest.mark.parametrize("kind", [b"zTXt", b"iTXt", b"iCCP"])
+def test_text_that_unpacks_to_megabytes_is_refused_before_it_does(
+    tmp_path: Path, kind: bytes
+) -> None:
+    """A chunk of a PNG may hold a hundred thousand bytes and mean a hundred million."""
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", crc32(name + data))
+
+    packed = compress(b"a" * 40_000_000, 1)
+    head = b"k\0\1\0\0\0" if kind == b"iTXt" else b"k\0\0"
+    path = tmp_path / "bomb.png"
+    path.write_bytes(
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", struct.pack(">IIBBBBB", 8, 8, 8, 2, 0, 0, 0))
+        + chunk(kind, head + packed)
+        + chunk(b"IDAT", compress(bytes(25 * 8)))
+        + chunk(b"IEND", b"")
+    )
+    tracemalloc.start()
+    try:
+        with pytest.raises(PhotoProblem):
+            photo_size(path)
+        assert tracemalloc.get_traced_memory()[1] < 20_000_000
+    finally:
+        tracemalloc.stop()

@@ -53,6 +53,11 @@ def assert_made_from_its_inputs(book: Book) -> int:
         assert cut.keys() == whole.keys(), group.name
         wrong = [path for path, data in whole.items() if cut[path] != data]
         assert not wrong, (group.name, wrong)
+        if group.apart is not None:
+            apart = group.apart.html(restrict_to_inputs(book, group.apart.inputs)).encode()
+            (page,) = whole.values()
+            assert page.count(b'id="cost-table"') == bool(apart), group.name
+            assert not apart or page.count(apart) == 1, group.name
         seen += len(whole)
     return seen
 
@@ -80,7 +85,9 @@ def demo_kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize(
-    "edition", ["studio", pytest.param("helpers", marks=pytest.mark.long), "public"]
+    # Of the others there are all pages of smaller notebooks below.
+    "edition",
+    ["studio", *(pytest.param(one, marks=pytest.mark.long) for one in EDITIONS if one != "studio")],
 )
 def test_the_demo(demo_content: Path, demo_kept: Path, edition: Edition) -> None:
     book = piped(demo_content, demo_kept, edition).viewed.book

@@ -617,6 +617,8 @@ EDITS = (
     ("shelf/bases.yaml", "density: 1.2-1.4 g/mL", "density: 1.0-1.2 g/mL"),
     ("comparisons/blade.md", "Which blade wins?", "Which border?"),
     ("shelf/mats.yaml", "offset: 30 x 22 mm", "offset: 29 x 23 mm"),
+    ("shelf/bases.yaml", "price: 8.00/kg", "price: 8.50/kg"),
+    ("shelf/bases.yaml", "  price: 8.50/kg\n", ""),
 )
 
 

@@ -21,6 +21,7 @@ from journal.build_options import BuildOptions
 from journal.cli import main
 from journal.cli.preview import FolderWatch, RebuildLoop, preview_folder
 from journal.errors import ContentError, Position, Problem, UsageError
+from journal.preview import server as of_server
 from journal.preview.pages import PreviewSite, band_for, path_of
 from journal.preview.server import PreviewServer
 from journal.preview.session import NotebookRebuilder, Superseded
@@ -188,6 +189,37 @@ def test_a_port_that_is_taken(pages: PreviewSite, serving: PreviewServer) -> Non
 
 
 # When a page has changed -----------------------------------------------------------
+
+
+def test_connections_are_bounded_and_their_places_given_back(
+    pages: PreviewSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each has a thread, and a page of another site may open any number and send nothing."""
+    monkeypatch.setattr(of_server, "MOST_CONNECTIONS", 4)
+    monkeypatch.setattr(of_server.Handler, "timeout", 0.5)
+    before = threading.active_count()
+    serving = PreviewServer(pages, 0)
+    silent = [socket.create_connection(("127.0.0.1", serving.port), 10) for _ in range(4)]
+    try:
+        refused = socket.create_connection(("127.0.0.1", serving.port), 10)
+        assert refused.recv(4096).startswith(b"HTTP/1.1 503 ")
+        refused.close()
+        assert threading.active_count() <= before + 2 + 4
+        # Who sends nothing is not waited for.
+        assert [one.recv(10) for one in silent] == [b""] * 4
+        connection = http.client.HTTPConnection("127.0.0.1", serving.port, timeout=10)
+        statuses = set()
+        for _ in range(50):  # a place is given back a moment after its connection ended
+            connection.request("GET", "/index.html", headers={"Connection": "close"})
+            statuses.add(connection.getresponse().status)
+            connection.close()
+            if 200 in statuses:
+                break
+        assert 200 in statuses
+    finally:
+        for one in silent:
+            one.close()
+        serving.stop()
 
 
 def test_a_page_waits_for_its_own_changes(folder: Path) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from case_notebooks import CASES, laid_out, outcome
+from long_run import LONG as LONG_RUN
 
 from journal.errors import ContentError
 from journal.records.models.links import links_in
@@ -206,8 +207,11 @@ def test_a_line_of_ten_megabytes_is_read_quickly(content: Path) -> None:
     folder = design(content, f"{SOUND}[a](gone.md) {'a word, [x] (y) ' * 650_000}\n")
     assert (folder / "design.md").stat().st_size > 10_000_000
     with quickly():
-        (line,) = told(content)
-    assert line.startswith('designs/hostile/design.md:8:1: the link leads to the file "gone.md"')
+        lines = told(content)
+    link = 'designs/hostile/design.md:8:1: the link leads to the file "gone.md"'
+    assert any(line.startswith(link) for line in lines)
+    # Such a line is told of too: no page of it could be made.
+    assert any("the block has 10400 kB without a blank line" in line for line in lines)
 
 
 @pytest.mark.parametrize("value", ["x", "1", "a b ", "é", '\\"', ", "])
@@ -474,3 +478,50 @@ def test_a_folder_that_may_not_be_read_is_told(
     assert "designs:1:1: the folder cannot be read (Permission denied). Allow reading it." in told(
         content
     )
+
+
+# Many mistakes.
+
+THINGS = 100_000 if LONG_RUN else 5_000
+
+
+@pytest.mark.parametrize(
+    ("head", "line", "first"),
+    [
+        (HEAD.format(title="Many") + LAYERS, "k{}: x", 7),
+        (HEAD.format(title="Many") + "layers:\n  - name: body\n    base: clear\n    amount: 90 g\n",
+         "    k{}: x", 10),
+        (HEAD.format(title="Many") + LAYERS + "failed:\n", "  - what: k{}", 8),
+        (HEAD.format(title="Many") + LAYERS + "pours:\n  - date: 2026-04-18\n    bars:\n",
+         "      - {{bar: A{0}, variant: as written, k{0}: 1}}", 10),
+    ],
+    ids=["unknown keys", "unknown keys of a layer", "entries", "bars"],
+)  # fmt: skip
+def test_of_many_mistakes_the_first_are_told_with_a_count(
+    content: Path, head: str, line: str, first: int
+) -> None:
+    """Each was compared with every known word, and a layer copied for each."""
+    text = "\n".join(line.format(number) for number in range(THINGS))
+    design(content, f"{head}{text}\n---\n")
+    with quickly():
+        lines = [one for one in told(content) if "hostile" in one]
+    assert len(lines) == 51
+    assert lines[0].startswith(f"designs/hostile/design.md:{first}:")
+    assert re.fullmatch(
+        rf"designs/hostile/design\.md:{first + 50}:\d+: the file has (\d+,\d+) more mistakes from"
+        r" here on\. Mend these first\.",
+        lines[-1],
+    )
+
+
+def test_a_device_in_place_of_a_table_is_told(content: Path) -> None:
+    """It would never end."""
+    folder = design(
+        content,
+        SOUND.replace("---\n", "", 1).replace(
+            "---\n", "pours: [{date: 2026-04-18, bars: endless.csv}]\n---\n"
+        ).join(("---\n", "")),
+    )  # fmt: skip
+    (folder / "endless.csv").symlink_to("/dev/zero")
+    (line,) = told(content)
+    assert "endless.csv" in line

@@ -85,12 +85,15 @@ def test_an_id_is_an_id_and_free(title: str) -> None:
         ("  Crème brûlée, 2nd try! ", "creme-brulee-2nd-try"),
         ("漢字", "design"),
         ("Con", "con-design"),
+        ("Index", "index-design"),
         ("x" * 200, "x" * 60),
     ],
 )
 def test_ids_by_hand(title: str, name: str) -> None:
     assert id_of(title, []) == name
     assert id_of(title, [name, f"{name}-2"]) == f"{name}-3"
+    # Where capitals make no other name, they are one folder.
+    assert id_of(title, [name.upper()]) == f"{name}-2"
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
 from journal.views.notebook import open_book
 from journal.views.order.orders import day_page
-from journal.views.shared.bars_seen import seen_bar
+from journal.views.shared.bars_seen import drawn_motif, seen_bar
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.over_limit import over_limit_texts
 
@@ -58,8 +58,10 @@ def cards(args: argparse.Namespace) -> int:
     printed_on = None if args.pdf is None else today()
     for name in designs:
         face = summaries[name].face
-        seen = None if face is None else seen_bar(face, notebook.shelf.mats, (), ())
-        drawing = None if seen is None else bar_in_ink(seen.bar)
+        drawing = None
+        if face is not None:
+            motif = drawn_motif(notebook.shelf.mats.get(face.mat), face.motif_mm)
+            drawing = bar_in_ink(seen_bar(face, motif, (), ()).bar)
         leaves += cards_of(
             notebook, notebook.designs[name], args.variant, args.bars, size,
             rates[name], summaries[name].dew_min, problems, words, scripted, printed_on,

@@ -24,6 +24,7 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.views.notebook import open_book
 from journal.views.order.orders import order_page
 from journal.views.shared.editions import cut_to_edition
+from journal.views.shared.private_values import leaks_in_text
 
 
 def order(args: argparse.Namespace) -> int:
@@ -35,7 +36,7 @@ def order(args: argparse.Namespace) -> int:
     require_used(notebook, planned or chosen)
     ordered = {line.design for line in chosen.record.designs}
     errors = [error for name, own in faulty.items() if name in ordered for error in own]
-    notebook = cut_to_edition(without_designs(notebook, faulty), args.edition)
+    whole, notebook = notebook, cut_to_edition(without_designs(notebook, faulty), args.edition)
     chosen = notebook.orders[chosen.id]
     planned = chosen.of_designs(notebook.designs) or chosen
     figures = derive_figures(notebook, models=False)
@@ -47,18 +48,29 @@ def order(args: argparse.Namespace) -> int:
     print_problems(problems, args.content)
     status = 1 if errors_in(problems) else 0
     studio = args.edition == "studio"
+
+    def refuse_leaks(text: str) -> None:
+        if not studio:
+            raise_errors(leaks_in_text(whole, notebook, args.edition, text, chosen.path))
+
     if args.json:
         found = plan_json(notebook, plan, studio=studio)
-        print_lines(json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False))
+        text = json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False)
+        refuse_leaks(text)
+        print_lines(text)
         return status
     if args.pdf is not None:
         theme = read_theme(notebook.settings.theme, args.content)
         book = open_book(notebook, figures, compare_designs(notebook), theme, args.edition)
         page = order_page(book, book.places.orders[chosen.id], chosen, plan)
-        write_pdf(args, theme, theme.set_page("order.html", page))
+        html = theme.set_page("order.html", page)
+        refuse_leaks(html)
+        write_pdf(args, theme, html)
         print_lines(f"Made the order's sheet: {args.pdf}.")
         return status
-    print_lines(*plan_lines(notebook, plan, studio=studio))
+    lines = plan_lines(notebook, plan, studio=studio)
+    refuse_leaks("\n".join(lines))
+    print_lines(*lines)
     return status
 
 

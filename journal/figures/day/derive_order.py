@@ -12,6 +12,7 @@ from msgspec import Struct
 from journal.errors import Problem
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
+from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.day.derive_rounds import RoundLimit, round_limit
 from journal.figures.day.order import (
     EACH,
@@ -144,7 +145,10 @@ class OrderFigures(Struct, frozen=True):
 
 
 def derive_order(
-    notebook: Notebook, order: OrderFile, cast: Mapping[str, int] | None = None
+    notebook: Notebook,
+    order: OrderFile,
+    cast: Mapping[str, int] | None = None,
+    memo: Memo = in_process_memo,
 ) -> OrderFigures:
     """An order's amounts, rounds, purchases and cost.
 
@@ -156,7 +160,7 @@ def derive_order(
     shelf = notebook.shelf
     problems: list[Problem] = []
     lines = tuple(
-        _line(notebook, number, line, problems)
+        _line(notebook, number, line, problems, memo)
         for number, line in enumerate(order.record.designs, start=1)
     )
     wear, cut = _pieces(notebook, lines, cast)
@@ -200,13 +204,16 @@ def line_variant(design: Design, name: str | None) -> Variant:
     return design.as_written if name is None else design.variant(name)
 
 
-def _line(notebook: Notebook, number: int, line: OrderLine, problems: list[Problem]) -> OrderedLine:
+def _line(
+    notebook: Notebook, number: int, line: OrderLine, problems: list[Problem], memo: Memo
+) -> OrderedLine:
     """The figures of one line for its own number of bars; problems are added to ``problems``."""
     design = notebook.designs[line.design]
     variant = line_variant(design, line.variant)
     figures = derive_recipe(
-        notebook.settings, notebook.shelf, design, variant, line.bars, problems, models=False
-    )
+        notebook.settings, notebook.shelf, design, variant, line.bars, problems,
+        models=False, memo=memo,
+    )  # fmt: skip
     places = places_of_recipe(notebook.shelf, variant.recipe)
     context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
     limit = round_limit(context, places)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from functools import lru_cache
 from typing import Any
 
 from msgspec import Struct
@@ -316,8 +315,13 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
     builder.used("weigh-ins", str(len(weighings)))
     builder.used("day of sale", str(settings.sale_day))
     try:
-        net, loss = _cached_net_weight(
-            tuple(weighings), context.variant.name, float(settings.sale_day), settings.drying
+        # The variants of a design share its weighed bars.
+        net, loss = context.memo(
+            _net_weight_and_loss,
+            tuple(weighings),
+            context.variant.name,
+            float(settings.sale_day),
+            settings.drying,
         )
     except FigureError as error:  # a day of sale so far off that the loss would leave nothing
         builder.lacks(f"an earlier sale_day in journal.yaml: {error}")
@@ -334,9 +338,7 @@ def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeig
     )
 
 
-# The variants of a design share its weighed bars.
-@lru_cache(maxsize=8)
-def _cached_net_weight(
+def _net_weight_and_loss(
     weighings: tuple[net_weights.Weighing, ...], variant: str, sale_day: float, drying: float | None
 ) -> tuple[net_weights.NetWeight, net_weights.LossAt | None]:
     """The net weight of a design's bars, and the loss of a variant's up to ``LOSS_DAY``.

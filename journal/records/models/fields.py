@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from typing import Annotated, Any, TypeVar
 
 from msgspec import Struct
@@ -88,13 +89,46 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
     if renamed in names:
         return f"It is called {excerpt(renamed)}."
     # A word of a megabyte is no slip of the pen, and would take minutes to compare.
-    close = difflib.get_close_matches(word[:LONGEST_WORD], names, n=1, cutoff=0.6)
+    close = _nearest(word[:LONGEST_WORD], names)
     if close:
-        return f"Did you mean {excerpt(close[0])}?"
+        return f"Did you mean {excerpt(close)}?"
     if not names:
         return "None is known here."
-    shown = ", ".join(excerpt(name)[1:-1] for name in names[:12])
-    return f"Known here: {shown}{' …' if len(names) > 12 else ''}."
+    return _known_here(tuple(names[:12]), len(names) > 12)
+
+
+@lru_cache(maxsize=256)
+def _known_here(names: tuple[str, ...], more: bool) -> str:
+    """The hint that lists what is known; ``more`` than these."""
+    shown = ", ".join(excerpt(name)[1:-1] for name in names)
+    return f"Known here: {shown}{' …' if more else ''}."
+
+
+def _nearest(word: str, names: Iterable[str]) -> str:
+    """The name that is spelt most like ``word``; "" if none comes near."""
+    own, size = _letters(word), len(word)
+    # To compare takes long, and a program may write a hundred thousand unknown words. Two words
+    # have no more letters in common than either has but for those that the other lacks.
+    near = [
+        name
+        for name in names
+        if 2 * min(size - (own & ~(its := _letters(name))).bit_count(),
+                   len(name) - (its & ~own).bit_count()) >= _CLOSE * (size + len(name))
+    ]  # fmt: skip
+    return next(iter(difflib.get_close_matches(word, near, n=1, cutoff=_CLOSE)), "")
+
+
+# How much alike two words are that may be one (``difflib.SequenceMatcher.ratio``).
+_CLOSE = 0.6
+
+
+@lru_cache(maxsize=4096)
+def _letters(word: str) -> int:
+    """The different letters of a word as bits; some share one, so that there may seem fewer."""
+    bits = 0
+    for letter in word:
+        bits |= 1 << ord(letter) % 61
+    return bits
 
 
 def unknown_name(name: str, at: Position, names: Iterable[str], kind: str) -> Problem:

@@ -44,10 +44,12 @@ def salvage(model: type[Model], tree: WrittenTable) -> tuple[Model, WrittenTable
             faults = {entry["loc"]: entry["type"] for entry in error.errors(include_url=False)}
         tree = tree.copy()
         removed: set[FieldPath] = set()
+        copied: set[FieldPath] = set()
         # From the end, so that entries before one that goes keep their numbers.
         for path in sorted(faults, key=_path_sort_key, reverse=True):
             if not any(path[:steps] in removed for steps in range(len(path))):
-                _remove_fault(tree, path, 0, faults[path] == "extra_forbidden", removed)
+                unknown = faults[path] == "extra_forbidden"
+                _remove_fault(tree, path, 0, unknown, removed, copied)
     return None
 
 
@@ -57,31 +59,46 @@ def _path_sort_key(path: FieldPath) -> tuple[tuple[int, str], ...]:
 
 
 def _remove_fault(
-    table: WrittenTable, path: FieldPath, at: int, unknown: bool, removed: set[FieldPath]
+    table: WrittenTable,
+    path: FieldPath,
+    at: int,
+    unknown: bool,
+    removed: set[FieldPath],
+    copied: set[FieldPath],
 ) -> None:
     """Remove the fault at ``path`` from ``table``, a copy of what stands at ``path[:at]``.
 
-    ``unknown`` says that the fault is an unknown key. Paths of what is removed go to ``removed``.
+    ``unknown`` says that the fault is an unknown key. Paths of what is removed go to ``removed``,
+    those of tables and lists that are copies already to ``copied``: each is copied once, however
+    many faults it has.
     """
     key, rest = str(path[at]), path[at + 1 :]
     value = table.get(key)
     number = rest[0] if rest and isinstance(rest[0], int) else None
+    own, within = path[: at + 1], path[: at + 2]
     if number is not None and isinstance(value, WrittenList) and number < len(value):
-        items = WrittenList(value.at)
-        items.extend(value)
-        table[key] = items
-        entry = items[number]
+        if own not in copied:
+            copied.add(own)
+            items = WrittenList(value.at)
+            items.extend(value)
+            table[key] = value = items
+        entry = value[number]
         if isinstance(entry, WrittenTable) and len(rest) > 1 and (key == "layers" or unknown):
-            items[number] = entry.copy()
-            _remove_fault(items[number], path, at + 2, unknown, removed)
+            if within not in copied:
+                copied.add(within)
+                value[number] = entry = entry.copy()
+            _remove_fault(entry, path, at + 2, unknown, removed, copied)
         else:
-            del items[number]
-            removed.add(path[: at + 2])
+            del value[number]
+            removed.add(within)
     elif isinstance(value, WrittenTable) and unknown and rest[1 if number is not None else 0 :]:
-        table[key] = value.copy()
-        _remove_fault(table[key], path, at + (2 if number is not None else 1), unknown, removed)
+        steps = path[: at + (2 if number is not None else 1)]
+        if steps not in copied:
+            copied.add(steps)
+            table[key] = value = value.copy()
+        _remove_fault(value, path, len(steps), unknown, removed, copied)
     elif key in PLACEHOLDERS:
         table.put(key, WrittenText(PLACEHOLDERS[key], table.key_at(key)), table.key_at(key))
     elif key in table:
         table.remove(key)
-        removed.add(path[: at + 1])
+        removed.add(own)

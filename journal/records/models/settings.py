@@ -214,6 +214,7 @@ class Settings(Record):
     sale_day: fields.Count = 30
     drying: Annotated[float, TextField(read_drying, "3 %")] | None = None
     label_step: ScaleStep | None = None
+    may_show: Annotated[tuple[Text, ...], IS_LIST] = ()
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""

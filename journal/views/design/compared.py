@@ -18,6 +18,7 @@ from journal.comparison.sentences import (
     plain_p,
     plain_verdict,
 )
+from journal.errors import Position
 from journal.figures.shop.cost import labour_cost, round_money
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, number_cell
@@ -183,7 +184,8 @@ def _question_page(
         parts = [html.simple_section("nothing", "Nothing to compare", why)]
     if comparison.body.strip() and here == all_pages[0]:
         resolve = partial(resolve_link, book, here, "comparisons")
-        rendered = render_prose(comparison.body, resolve, lambda _: None, "note")
+        at = Position(comparison.path, comparison.body_line)
+        rendered = render_prose(comparison.body, resolve, lambda _: None, at, "note")
         parts.append(html.simple_section("notes", "Notes", html.Prose(rendered)))
     return book.page(
         here,

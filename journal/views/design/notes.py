@@ -7,6 +7,7 @@ import re
 from msgspec.structs import replace
 
 from journal.charts.symptoms import symptom_drawing
+from journal.errors import Position
 from journal.html import blocks as html
 from journal.html.blocks import Section, TextRun, Words
 from journal.html.markdown import ShownPicture, render_prose
@@ -92,7 +93,8 @@ def prose_part(context: DesignContext) -> Section | None:
         ready = context.book.photos.get(path or "") if path in pictures else None
         return None if ready is None else shown_in_prose(context.here, ready)
 
-    rendered = render_prose(design.body, resolve, show, "note")
+    at = Position(design.path, design.body_line)
+    rendered = render_prose(design.body, resolve, show, at, "note")
     return html.simple_section("notes", "Notes", html.Prose(rendered))
 
 

@@ -9,17 +9,20 @@ from msgspec.structs import replace
 
 from journal.errors import Problem
 from journal.figures.heat.derive_heat import BOND
+from journal.figures.shop.derive_shop import COST
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
+from journal.records.models.write_up import AS_WRITTEN
 from journal.views.card.day_chart import READING_SCRIPT
 from journal.views.design import notes
 from journal.views.design.bars import bars_section, follow_ups_part
 from journal.views.design.heat import heat_part
 from journal.views.design.recipe import design_round, steps_part, weigh_part
-from journal.views.design.shop import cost_part, cut_part, label_part
+from journal.views.design.shop import cost_part, cost_section, cut_part, label_part
 from journal.views.design.variants import variants_part
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import measured_part
 from journal.views.shared.on_design import DesignContext, joined_runs
+from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import Sheet, href
 from journal.views.shared.words import capitalised, count_text, list_text, long_date, measure_value
 
@@ -48,6 +51,15 @@ def design_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         book.compared.designs.get(name),
     )
     return (book.sheet(context.here, "design.html", lambda: _page(context)),)
+
+
+def cost_html(book: Book, name: str) -> str:
+    """The section of a design's page that shows prices, set by itself; "" if it has none."""
+    priced = book.figures.priced.get(name)
+    if priced is None:
+        return ""
+    part = cost_section(PageContext(book, book.places.designs[name]), priced[AS_WRITTEN][COST.name])
+    return "" if part is None else book.theme.set_part(part)
 
 
 def _page(context: DesignContext) -> Page:

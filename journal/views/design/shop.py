@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from journal.figures.common.result import Figure
 from journal.figures.label.ingredients import ADVICE, LabelDraft
+from journal.figures.shop.cost import CostSheet
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
-from journal.html.blocks import Section, SectionFacts, TextRun, Words
+from journal.html.blocks import Section, SectionFacts, SideNote, TextRun, Words
 from journal.views.paper.label_sheets import can_draft, has_draft
 from journal.views.shared import words
-from journal.views.shared.on_design import DesignContext
+from journal.views.shared.on_design import KIND_NAMES, DesignContext
+from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import command, has_sheets, label_place
 from journal.views.shared.places import span
 
@@ -19,7 +22,11 @@ def cost_part(context: DesignContext) -> Section | None:
     """The section of cost and price, in the studio's edition alone; None without a cost."""
     if context.figures is None or not context.book.studio:
         return None
-    figure = context.figures.recipe[COST]
+    return cost_section(context, context.figures.recipe[COST])
+
+
+def cost_section(context: PageContext, figure: Figure[CostSheet]) -> Section | None:
+    """The section of a cost, which takes nothing else of its design; None without a cost."""
     sheet = figure.value
     if sheet is None:
         return None
@@ -45,9 +52,8 @@ def cost_part(context: DesignContext) -> Section | None:
         for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
         if batch != 0
     )
-    facts = SectionFacts(
-        "cost", texts, {"materials": materials}, context.note(figure, inputs=False)
-    )
+    note = SideNote(kind=KIND_NAMES[figure.kind], how=context.how(figure.method))
+    facts = SectionFacts("cost", texts, {"materials": materials}, note)
     without = f" without {texts['unknown']}" if texts["unknown"] else ""
     fold = f"A bar costs {texts['total']}{without}; "
     fold += f"sells at {texts['price']}" if texts["price"] else "no price yet"

@@ -54,11 +54,15 @@ class SeenBar(Struct, frozen=True):
 
 
 def seen_bar(
-    face: BarFace, mats: Mapping[str, Mat], measured: Iterable[MeasuredPhoto], differ: Sequence[str]
+    face: BarFace,
+    motif: DrawnMotif | None,
+    measured: Iterable[MeasuredPhoto],
+    differ: Sequence[str],
 ) -> SeenBar:
     """The bar of a design's recipe as it is to be drawn.
 
-    Takes:  measured  the design's photos in which colours were measured
+    Takes:  motif     of its mat (``drawn_motif``)
+            measured  the design's photos in which colours were measured
             differ    its variants that are another recipe, whose photos do not count
     """
     photos = [photo for photo in measured if photo.variant not in differ]
@@ -68,7 +72,6 @@ def seen_bar(
         source: ColourSource = "photo" if seen else "described" if part.looks else "unknown"
         parts.append(DrawnPart(seen or part.looks, part.share))
         sources.append((part.layer, source))
-    motif = drawn_motif(mats.get(face.mat), face.motif_mm)
     if face.mat and motif is None:
         del sources[0]
     piece = face.piece_mm, face.piece_corner_mm

@@ -7,8 +7,7 @@ edition leaves out.
 from __future__ import annotations
 
 import dataclasses
-import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from functools import partial
 from typing import Literal, TypeVar
 
@@ -24,7 +23,7 @@ from journal.records.models.summary import DesignSummary
 from journal.records.models.things import with_leftovers
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
-from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
+from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable
 
 Edition = Literal["studio", "helpers", "public"]
 EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
@@ -33,10 +32,6 @@ EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
 STUDIO_ONLY = ("price", "supplier", "private")
 # Settings that are about money.
 MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
-
-NOTHING_LEFT_OUT: Mapping[str, str] = {}
-
-_LINK_TARGET = re.compile(r"\]\([^)]*\)")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
 File = TypeVar("File", ComparisonFile, OrderFile)
@@ -88,7 +83,9 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
         shelf, orders = _only_used(shelf, summaries.values()), {}
     return dataclasses.replace(
         notebook,
-        settings=notebook.settings.model_copy(update=dict.fromkeys(MONEY_SETTINGS)),
+        settings=notebook.settings.model_copy(
+            update={**dict.fromkeys(MONEY_SETTINGS), "may_show": ()}
+        ),
         shelf=shelf,
         designs=designs,
         summaries=summaries,
@@ -218,25 +215,21 @@ def _only_used(shelf: Shelf, designs: Iterable[DesignSummary]) -> Shelf:
     return Shelf(**kinds, written=written)  # type: ignore[arg-type]
 
 
-def find_leaks(
-    notebook: Notebook,
-    cut: Notebook,
-    edition: Edition,
-    faulty: Collection[str] = (),
-    left_out: Mapping[str, str] = NOTHING_LEFT_OUT,
+def links_to_left_out(
+    cut: Notebook, edition: Edition, faulty: Collection[str] = ()
 ) -> tuple[Problem, ...]:
-    """Errors where the texts of an edition (``cut``) name what it leaves out, or link to it.
+    """Errors where a text of an edition (``cut``) links to a design that it leaves out.
 
-    The names are those of designs, suppliers and customers. A link to a ``faulty`` design is no
-    error; ``left_out`` has the titles, by id, of faulty designs that the edition leaves out.
+    A link to a ``faulty`` design is no error.
     """
-    if edition == "studio":
-        return ()
-    names = _names_left_out(notebook, cut, left_out)
-    pages = {*cut.designs, *faulty} - left_out.keys()
+    pages = {*cut.summaries, *faulty}
+    files: list[Design | ComparisonFile] = [
+        cut.designs[name]
+        for name, design in cut.summaries.items()
+        if any(one.kind == "design" and one.name not in pages for one in design.link_targets)
+    ]
     problems: list[Problem] = []
-    files: tuple[Design | ComparisonFile, ...] = (*cut.designs.values(), *cut.comparisons.values())
-    for file in files:
+    for file in (*files, *cut.comparisons.values()):
         folder = file.path.rpartition("/")[0]
         for at, link, _ in links_in(file.body, file.path, file.body_line):
             target = target_of(link, folder)
@@ -244,55 +237,4 @@ def find_leaks(
                 what = f'the link leads to "{target.name}", which the {edition} edition leaves out'
                 hint = "Take the link out, or make that design a keeper."
                 problems.append(Problem(at, what, hint))
-        # Where links lead was looked at above.
-        lines = [
-            (Position(file.path, line), _LINK_TARGET.sub("]", text))
-            for line, text in enumerate(file.body.split("\n"), file.body_line)
-        ]
-        for at, text in [*_scalars(file.written), *lines]:
-            problems.extend(_leaks_in(at, text, names, edition))
-    for tree in cut.shelf.written.values():
-        for at, text in _scalars(tree):
-            problems.extend(_leaks_in(at, text, names, edition))
     return tuple(sorted(set(problems)))
-
-
-def _names_left_out(
-    notebook: Notebook, cut: Notebook, left_out: Mapping[str, str]
-) -> dict[str, str]:
-    """The names that may not appear in an edition, each with what it is ("a supplier")."""
-    names: dict[str, str] = {}
-    titles = {name: design.title for name, design in notebook.summaries.items()}
-    for name, title in {**titles, **left_out}.items():
-        if name not in cut.summaries:
-            names[title] = "a design"
-            # An id of one word, such as "fern", stands for many things.
-            if "-" in name:
-                names[name] = "the id of a design"
-    for kind in KINDS:
-        for record in notebook.shelf.of_kind(kind).values():
-            if record.supplier:
-                names[record.supplier] = "a supplier"
-    for order in notebook.orders.values():
-        if order.record.customer:
-            names[order.record.customer] = "a customer"
-    return names
-
-
-def _scalars(tree: object) -> Iterator[tuple[Position, str]]:
-    """Yield the position and text of every scalar in a written tree."""
-    if isinstance(tree, WrittenText):
-        yield tree.at, str(tree)
-    elif isinstance(tree, WrittenTable | WrittenList):
-        for value in tree.values() if isinstance(tree, WrittenTable) else tree:
-            yield from _scalars(value)
-
-
-def _leaks_in(
-    at: Position, text: str, names: Mapping[str, str], edition: Edition
-) -> Iterator[Problem]:
-    """Yield a problem for each of the ``names`` that a text has as a whole word."""
-    for name, what in names.items():
-        if name in text and re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text):
-            leak = f'"{name}" is {what} that the {edition} edition leaves out'
-            yield Problem(at, leak, "Say it without the name, or put it into a private note.")

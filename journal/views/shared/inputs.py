@@ -35,6 +35,8 @@ INPUT_PATHS = (
     "figures.designs",
     "figures.bench",
     "figures.summaries",
+    "figures.priced",
+    "figures.lacking",
     "compared.designs",
     "compared.across",
     "compared.summaries",
@@ -215,6 +217,18 @@ def design_inputs(book: Book, name: str) -> Inputs:
         "photos": [photo for _, photo in design.pictures],
         "templates": _mat_mould_pairs(book, name),
     }
+
+
+def cost_inputs(book: Book, name: str) -> Inputs:
+    """The inputs of the section of a design's page that shows prices."""
+    return dict.fromkeys(("figures.priced", "places.designs"), (name,))
+
+
+def beside_cost_inputs(book: Book, name: str) -> Inputs:
+    """The inputs of all else on a design's page, which shows no amount of money."""
+    inputs = {**design_inputs(book, name)}
+    del inputs["figures.designs"]
+    return {**inputs, **dict.fromkeys(("figures.bench", "figures.lacking"), (name,))}
 
 
 def cards_inputs(book: Book, name: str) -> Inputs:

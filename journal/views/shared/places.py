@@ -20,6 +20,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from journal.html.blocks import Link, TextRun, Tone
+from journal.records.designs import bad_id
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import Notebook
 
@@ -70,6 +71,9 @@ FIXED: Mapping[str, Address] = {
     "terms": Address("terms.html", "Index", "x", "Index"),
 }
 
+
+# More letters of a symptom are in no address.
+_LONGEST_NAME = 60
 
 # Stands under the figures, whose heading on the page of methods leads to it.
 POTS = Address(
@@ -178,9 +182,9 @@ def symptom_places(symptoms: Iterable[str]) -> dict[str, Address]:
     failed, places = FIXED["failed"], dict[str, Address]()
     used: set[str] = set()
     for number, symptom in enumerate(symptoms, start=1):
-        name = re.sub(r"[^a-z0-9]+", "-", symptom.lower()).strip("-")
-        # Two symptoms may read alike without their signs.
-        if not name or name in used:
+        name = re.sub(r"[^a-z0-9]+", "-", symptom.lower())[:_LONGEST_NAME].strip("-")
+        # Two symptoms may read alike without their signs, and so may one and another's number.
+        while not name or name in used or bad_id(name):
             name = f"{name}-{number}".lstrip("-")
         used.add(name)
         title, folio = symptom[:1].upper() + symptom[1:], f"{failed.folio}.{number}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -14,11 +13,8 @@ from journal.figures.recipe.derive_face import BarFace, FacePart, bar_face
 from journal.figures.recipe.derive_fill import FILL
 from journal.photos.derive import MeasuredPhoto
 from journal.photos.measurement import Corrected, MeasuredRegion, Measurement
-from journal.records.models.shelf import Mat
 from journal.records.notebook import Notebook
 from journal.views.shared.bars_seen import seen_bar
-
-NO_MATS: Mapping[str, Mat] = {}
 
 
 def face_of(notebook: Notebook) -> BarFace:
@@ -77,17 +73,17 @@ FACE = BarFace((80.0, 50.0), 0.0, (FacePart("detail", "", 0.1), FacePart("body",
 def test_a_photo_comes_before_a_description(
     photos: tuple[MeasuredPhoto, ...], fill: str, source: str
 ) -> None:
-    seen = seen_bar(FACE, NO_MATS, photos, ("clear",))
+    seen = seen_bar(FACE, None, photos, ("clear",))
     assert seen.bar.parts[1].fill == fill
     assert seen.sources == (("detail", "unknown"), ("body", source))
 
 
 def test_the_words_say_where_each_colour_is_from() -> None:
-    seen = seen_bar(FACE, NO_MATS, (photo("detail", (255, 255, 255)),), ())
+    seen = seen_bar(FACE, None, (photo("detail", (255, 255, 255)),), ())
     assert seen.says == (
         "80 × 50 mm. Detail in the colour of a photo; body as the maker describes it."
     )
-    assert seen_bar(FACE, NO_MATS, (), ()).says == (
+    assert seen_bar(FACE, None, (), ()).says == (
         "80 × 50 mm. Detail of a colour not known; body as the maker describes it."
     )
     drawing = seen.drawing("bar", "A bar", 0.1)

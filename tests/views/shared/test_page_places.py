@@ -10,6 +10,8 @@ import pytest
 from demo import BARLEY, OAT_LOAF
 from msgspec import structs
 
+from journal.output import check_path
+from journal.records.designs import OWN_PAGES
 from journal.records.notebook import read_notebook
 from journal.views.shared.places import (
     FIXED,
@@ -20,6 +22,7 @@ from journal.views.shared.places import (
     pour_anchor,
     root_of,
     span,
+    symptom_places,
 )
 
 FRONT, DEEP = Address("index.html", "Front"), Address("designs/a.html", "A", "3")
@@ -103,3 +106,21 @@ def test_no_two_pages_have_one_path_or_one_number(demo_content: Path) -> None:
 )
 def test_a_pours_anchor_is_an_id_whatever_its_label(label: str, anchor: str) -> None:
     assert pour_anchor(label) == anchor
+
+
+def test_no_id_is_a_name_of_the_notebooks_own_pages() -> None:
+    own = {
+        path.removesuffix(".html").partition("/")[2]
+        for path in (place.path for place in FIXED.values())
+        if path.startswith(("designs/", "cards/", "compared/", "orders/"))
+    }
+    assert own == OWN_PAGES
+
+
+def test_symptoms_have_a_page_each_whatever_they_are_called() -> None:
+    """Two that read alike with a number, devices of Windows, one of three hundred letters."""
+    names = ["a-b-3", "a b", "a-b", "Con", "con", "nul", "漢", "字", "x" * 300, "x" * 301]
+    paths = [place.path for place in symptom_places(names).values()]
+    assert len({path.casefold() for path in paths}) == len(names)
+    for path in paths:
+        check_path(path)
