@@ -32,8 +32,14 @@ from msgspec.structs import replace
 from journal.build_options import BuildOptions
 from journal.cache import AnswerCache, Cache, CacheRow, DigestedValues, Stage
 from journal.comparison import derive as comparison
-from journal.comparison.derive import ComparisonResults, DesignResults, ResultsSummary
+from journal.comparison.derive import (
+    ComparisonResults,
+    DesignResults,
+    DesignScatter,
+    ResultsSummary,
+)
 from journal.comparison.observed import ObservedBar
+from journal.comparison.scatter import OtherScatter
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
@@ -194,6 +200,7 @@ class Pipeline:
         self._figures = cache.stage("figures", DesignFigures, FiguresRow)
         self._priced = cache.stage("prices", PricedFigures, PricedSummary)
         self._rounds = cache.stage("rounds", CardFigures, NoneType)
+        self._scatters = cache.stage(f"scatters-{edition}", NoneType, DesignScatter)
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
         # Of a question across designs: a design's bars, their summary the values that it has of
         # what the question compares; its contrasts between those values; the question's answer.
@@ -391,19 +398,29 @@ class Pipeline:
     def compare(self, cut: Notebook) -> ComparisonResults:
         """Compare the variants of every design, and answer every question across designs."""
         pieces = self._file_digest(_PIECES_FILE)
+        keys = {
+            name: digest(self._settings_digest, pieces, self._designs.front_digest(name))
+            for name in cut.summaries
+        }
+        rows = self._rows(
+            self._scatters,
+            {name: (key, partial(_design_scatter, cut, name)) for name, key in keys.items()},
+        )
+        scatters = {name: row.summary for name, row in rows.items()}
+        others = {name: comparison.other_scatter(name, scatters) for name in scatters}
         makers = {
             name: (
-                digest(self._settings_digest, pieces, self._designs.front_digest(name)),
-                partial(_design_results, cut, name),
+                digest(key, digest_of(others[name])),
+                partial(_design_results, cut, name, others[name]),
             )
-            for name in cut.summaries
+            for name, key in keys.items()
         }
         self._rows(self._results, makers, "designs compared")
         for question in cut.comparisons.values():
             self._answer_question(cut, question)
         answers = self._answers.values(cut.comparisons)
         return ComparisonResults(
-            self._results.values(makers), answers, self._results.summaries(makers)
+            self._results.values(makers), answers, self._results.summaries(makers), scatters
         )
 
     def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
@@ -840,9 +857,15 @@ class _ThingDigests:
         return self._of_thing[thing]
 
 
-def _design_results(cut: Notebook, name: str) -> tuple[bytes, ResultsSummary]:
+def _design_scatter(cut: Notebook, name: str) -> tuple[bytes, DesignScatter]:
+    """How much the pots of one design differ, as the summary of no value."""
+    scatter = comparison.design_scatter(cut.settings, cut.shelf, cut.designs[name])
+    return encode(None), scatter
+
+
+def _design_results(cut: Notebook, name: str, others: OtherScatter) -> tuple[bytes, ResultsSummary]:
     """The encoded results of one design, and their summary."""
-    results = comparison.design_results(cut.settings, cut.shelf, cut.designs[name])
+    results = comparison.design_results(cut.settings, cut.shelf, cut.designs[name], others)
     compact = comparison.compact_results(results)
     return encode(compact), comparison.results_summary(compact)
 

@@ -10,12 +10,10 @@ not count in the test.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import combinations, count
-from statistics import stdev
+from itertools import combinations
 
 from msgspec import Struct
 
-from journal.comparison import power
 from journal.comparison.confounding import Confounder, confounders
 from journal.comparison.contrast import EQUIVALENCE_SHARE, Contrast, NoIntervalReason, contrast
 from journal.comparison.intervals import Interval, paired_difference, wilson_interval
@@ -23,7 +21,7 @@ from journal.comparison.multiplicity import holm
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
 from journal.comparison.permutation import PermutationTest, signed_rank_test
 from journal.comparison.trials import VariantSample
-from journal.comparison.verdict import SIGNIFICANCE_LEVEL, Evidence, Finding, verdict
+from journal.comparison.verdict import Evidence, Finding, verdict
 from journal.errors import FigureError
 
 
@@ -135,10 +133,8 @@ def compare_across_designs(
                 drafts.append(_draft(measure, pair, tuple(rows)))
         ps = [draft.test.p if draft.test else None for draft in drafts]
         family = sum(p is not None for p in ps)
-        # Holm's first step shares the level over the pairs of the question.
-        alpha = SIGNIFICANCE_LEVEL / max(1, len(drafts) if decides else 1)
         for draft, p, adjusted in zip(drafts, ps, holm(ps), strict=True):
-            comparisons.append(_comparison(draft, p, adjusted, decides, family, alpha, thing))
+            comparisons.append(_comparison(draft, p, adjusted, decides, family, thing))
     return tuple(comparisons)
 
 
@@ -183,12 +179,10 @@ def _comparison(
     adjusted: float | None,
     decides: bool,
     family: int,
-    alpha: float,
     thing: str,
 ) -> CrossDesignComparison:
     """The comparison of a draft, with its verdict."""
     measure, between, differences = draft.measure, draft.between, draft.differences
-    more = _designs_needed(draft, alpha)
     evidence = Evidence(
         difference=draft.difference,
         excess=draft.test.excess if draft.test else 0.0,
@@ -209,8 +203,7 @@ def _comparison(
         p=p,
         p_adjusted=adjusted,
         family=family,
-        verdict=verdict(evidence, measure.better, between, measure.name, "designs", more),
-        more=more,
+        verdict=verdict(evidence, measure.better, between, measure.name),
         confounders=confounders(
             (s.bars for row in paired for s in row.contrast.trials.strata), (thing,)
         ),
@@ -236,16 +229,3 @@ def _unpaired_confounders(rows: Sequence[CrossDesignRow], thing: str) -> tuple[C
         for index in (0, 1)
     )
     return confounders([(first, second)], (thing,))
-
-
-def _designs_needed(draft: _AcrossDraft, alpha: float) -> power.TrialsNeeded:
-    """The number of further designs with both variants that a verdict needs."""
-    measure, have = draft.measure, len(draft.differences)
-    need: int | None = None
-    if draft.no_interval == "all the same":
-        need = next(n for n in count(1) if wilson_interval(0, n, 0.90).high < EQUIVALENCE_SHARE)
-    elif have > 1:
-        need = power.trials_for_pairs(measure.matters, stdev(draft.differences), alpha)
-    within = None if draft.within is None else (draft.within.low, draft.within.high)
-    least = max(0, power.least_pairs(alpha) - have)
-    return power.trials_needed(have, need, least, within, draft.difference, measure.matters)

@@ -129,7 +129,14 @@ def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[Miss
 
 def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
-    return {**_finding_json(entry), "trials": entry.trials}
+    look = entry.verdict.next_look
+    return {
+        **_finding_json(entry),
+        "trials": entry.trials,
+        "method": entry.contrast.method,
+        "doubt": entry.verdict.doubt,
+        "next_look": None if look is None else {"at": look.at, "chance": number(look.chance)},
+    }
 
 
 def _finding_json(entry: Finding) -> dict[str, Any]:

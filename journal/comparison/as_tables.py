@@ -16,6 +16,7 @@ _VARIANTS = (
 _COMPARISONS = (
     "design", "first", "second", "by", "unit", "deciding", "trials", "difference", "low", "high",
     "p", "p_adjusted", "verdict", "verdict_code", "so_far",
+    "method", "doubt", "next_look_at", "next_look_chance",
 )  # fmt: skip
 
 
@@ -74,8 +75,11 @@ def _variant_rows(results: DesignResults) -> Iterator[TableRow]:
 def _comparison_rows(results: DesignResults) -> Iterator[TableRow]:
     """One row for each comparison."""
     for entry in results.comparisons:
+        look = entry.verdict.next_look
         yield (
             results.design, *entry.between, entry.by, entry.unit, entry.deciding, entry.trials,
             entry.difference, entry.low, entry.high, entry.p, entry.p_adjusted,
             entry.verdict.words, entry.verdict.code, entry.verdict.so_far,
+            entry.contrast.method, entry.verdict.doubt or None,
+            look.at if look is not None else None, look.chance if look is not None else None,
         )  # fmt: skip

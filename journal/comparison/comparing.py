@@ -1,8 +1,8 @@
-"""Every comparison of one design: those that decide its question, and looks without a question."""
+"""Every comparison of one design: those that decide its question, and hints without a question."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Literal
 
@@ -14,15 +14,30 @@ from journal.comparison.confounding import confounders
 from journal.comparison.contrast import (
     Contrast,
     contrast,
-    contrast_trials_needed,
+    next_look_chance,
     variant_variance_components,
 )
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
+from journal.comparison.ordering import order_doubt
+from journal.comparison.power import NextLook, effect_variance
+from journal.comparison.scatter import OtherScatter
 from journal.comparison.spread import VarianceComponents
 from journal.comparison.trials import VariantSample, level_of, usable
-from journal.comparison.verdict import Evidence, Finding, verdict
+from journal.comparison.verdict import (
+    LOOK_LEVELS,
+    SIGNIFICANCE_LEVEL,
+    TOLD,
+    Evidence,
+    Finding,
+    verdict,
+)
 from journal.errors import FigureError
+
+# p at which a look after each pour tells, by the pours that the first look waits for, up to
+# LAST_POUR: found by simulation so that all looks together are wrong in 5 % at most.
+EACH_POUR_LEVELS = {2: 0.0068, 3: 0.0083, 4: 0.0102, 6: 0.0149}
+LAST_POUR = 12
 
 
 class EarlierPours(Struct, frozen=True):
@@ -33,16 +48,27 @@ class EarlierPours(Struct, frozen=True):
 
 
 class PourProgress(Struct, frozen=True):
-    """Pours or bars measured so far, out of those that the verdict waits for."""
+    """Pours or bars measured so far, and those of them that the answer is from.
+
+    ``until`` is how many the first look waits for. ``due`` says whether the answer is that of an
+    announced look; else it is one "so far". ``counted`` are those that the answer is from; what
+    was poured after a look that told is not among them. ``next_look`` is the number at which the
+    next look is due, with the p that tells then, None after the last.
+    """
 
     poured: int
     until: int
     of: Literal["pours", "bars"]
+    due: bool
+    counted: int
+    next_look: Look | None
 
-    @property
-    def reached(self) -> bool:
-        """Whether the verdict is due."""
-        return self.poured >= self.until
+
+class Look(Struct, frozen=True):
+    """An announced look: at how many pours or bars, and the p that tells."""
+
+    at: int
+    level: float
 
 
 class VariantComparison(Finding, frozen=True, kw_only=True):
@@ -67,16 +93,21 @@ class VariantComparison(Finding, frozen=True, kw_only=True):
         return self.contrast.trials.sides
 
 
-class _Draft(Struct):
-    """A comparison before p is adjusted; ``bars`` are those compared."""
+class _Pair(Struct, frozen=True):
+    """Two variants of a group to compare by a measure, and the things that they change."""
 
     between: tuple[str, str]
     group: str
-    deciding: bool
+    measure: ComparedMeasure
+    changed: tuple[str, ...]
+
+
+class _Draft(Struct):
+    """A comparison before p is adjusted; ``bars`` show how much bars, pots and days differ."""
+
+    pair: _Pair
     result: Contrast
     bars: Sequence[ObservedBar]
-    changed: tuple[str, ...]
-    earlier: EarlierPours | None = None
 
 
 def compare_variants(
@@ -84,19 +115,21 @@ def compare_variants(
     measures: Sequence[ComparedMeasure],
     variants: Sequence[ComparedVariant] = (),
     question: observed.ComparisonQuestion | None = None,
+    others: OtherScatter | None = None,
 ) -> tuple[VariantComparison, ...]:
     """Compare a design's variants, pair by pair, by every measure.
 
     The question's pairs by its measure come first and decide, on the pours since
-    it was asked; Holm's adjustment is over those pairs. All other comparisons are
-    looks: every pair within a group of variants by every measure that was taken, on
-    all pours, adjusted over all of them together. A pair of the question is a look,
+    it was asked, at the announced looks; Holm's adjustment is over those pairs. All other
+    comparisons are hints: every pair within a group of variants by every measure that was
+    taken, on all pours, adjusted over all of them together. A pair of the question is a hint,
     too, if nothing of it was poured since the question was asked.
 
     Takes:  bars      of one design
             measures  what may have been measured
             variants  in the order of the write-up; none: those of the bars
             question  what was to be decided, if anything was
+            others    scatter of the notebook's other designs, by measure
     Gives:  comparisons, deciding ones first
     Fails:  FigureError if the question names a variant, group or measure that is
             not there
@@ -114,32 +147,118 @@ def compare_variants(
             else measure
             for measure in measures
         ]
-    drafts: list[_Draft] = []
+    others = others or {}
+    deciding: list[_Pair] = []
+    hints: list[_Draft] = []
     for first, second in _variant_pairs(all_variants, question):
-        between = (first.name, second.name)
         changed = observed.changed_between(first, second)
-        by = observed.trials_of(changed)
-        of_pair = [bar for bar in bars if level_of(bar, first.group) in between]
+        of_pair = [bar for bar in bars if level_of(bar, first.group) in (first.name, second.name)]
         for measure in measures:
-            decides = question is not None and _is_decided_by(question, first, second, measure)
-            if not decides and all(bar.values.get(measure.name) is None for bar in of_pair):
-                continue
-            earlier: EarlierPours | None = None
-            used: Sequence[ObservedBar] = of_pair
-            if decides and question is not None:
-                before = [bar for bar in of_pair if bar.poured_on < question.asked]
-                used = [bar for bar in of_pair if bar.poured_on >= question.asked]
-                if before and not used:
-                    used, decides = before, False
-                elif before:
-                    look = contrast(before, measure, between, first.group, by)
-                    earlier = EarlierPours(
-                        (look.trials.sides[0].measured, look.trials.sides[1].measured),
-                        look.difference,
-                    )
-            result = contrast(used, measure, between, first.group, by)
-            drafts.append(_Draft(between, first.group, decides, result, used, changed, earlier))
-    return _with_verdicts(drafts, _progress(bars, measures, question))
+            pair = _Pair((first.name, second.name), first.group, measure, changed)
+            if question is not None and _is_decided_by(question, first, second, measure):
+                since = [bar for bar in of_pair if bar.poured_on >= question.asked]
+                if since or not of_pair:
+                    deciding.append(pair)
+                    continue
+            if any(bar.values.get(measure.name) is not None for bar in of_pair):
+                hints.append(_draft(pair, of_pair, others))
+    answers: list[VariantComparison] = []
+    if question is not None and deciding:
+        answers = _at_looks(deciding, bars, question, others)
+    return (*answers, *_with_verdicts(hints, SIGNIFICANCE_LEVEL, None, others))
+
+
+def _draft(
+    pair: _Pair,
+    bars: Sequence[ObservedBar],
+    others: OtherScatter,
+    poured: Sequence[ObservedBar] = (),
+) -> _Draft:
+    """A pair compared on these bars, before its p is adjusted; ``poured`` show its scatter, too."""
+    used = [bar for bar in bars if level_of(bar, pair.group) in pair.between]
+    by = observed.trials_of(pair.changed)
+    rest = others.get(pair.measure.name, ())
+    return _Draft(
+        pair, contrast(used, pair.measure, pair.between, pair.group, by, rest), poured or used
+    )
+
+
+def _at_looks(
+    pairs: Sequence[_Pair],
+    bars: Sequence[ObservedBar],
+    question: observed.ComparisonQuestion,
+    others: OtherScatter,
+) -> list[VariantComparison]:
+    """The comparisons that decide a question: each at the first announced look that tells.
+
+    What tells at none is compared at the last look if that is past, else on all that is poured,
+    "so far". Pours after a look do not change what it told.
+    """
+    counts = _counted_pours(bars, pairs[0].measure, question)
+    poured = sum(count for _, count in counts)
+    since = [bar for bar in bars if bar.poured_on >= question.asked]
+    answers: dict[_Pair, VariantComparison] = {}
+
+    def compare(within: Sequence[ObservedBar], level: float, progress: PourProgress) -> None:
+        drafts = [_draft(pair, within, others, since) for pair in pairs]
+        found = _with_verdicts(drafts, level, progress, others)
+        for pair, entry in zip(pairs, found, strict=True):
+            if not progress.due or progress.next_look is None or entry.verdict.code in TOLD:
+                answers.setdefault(pair, entry)
+
+    looks = announced_looks(question)
+    for look, following in zip(looks, (*looks[1:], None), strict=True):
+        of = question.until_of
+        if look.at > poured:
+            compare(
+                since, look.level, PourProgress(poured, question.until, of, False, poured, look)
+            )
+            break
+        pours, counted = _pours_until(counts, look.at)
+        within = [bar for bar in since if bar.pour in pours]
+        progress = PourProgress(poured, question.until, of, True, counted, following)
+        compare(within, look.level, progress)
+    return [replace(answers[pair], earlier=_earlier(pair, bars, question)) for pair in pairs]
+
+
+def announced_looks(question: observed.ComparisonQuestion) -> tuple[Look, ...]:
+    """The looks at a question, with the p that tells at each."""
+    first, second = LOOK_LEVELS
+    until = question.until
+    if not question.each_pour:
+        return Look(until, first), Look(2 * until, second)
+    later = EACH_POUR_LEVELS[max((n for n in EACH_POUR_LEVELS if n <= until), default=2)]
+    further = range(until + 1, LAST_POUR + 1)
+    return Look(until, first), *(Look(at, later) for at in further)
+
+
+def _pours_until(counts: Sequence[tuple[str, int]], enough: int) -> tuple[frozenset[str], int]:
+    """The first pours with at least so many counted, and how many they have."""
+    pours: list[str] = []
+    counted = 0
+    for pour, count in counts:
+        if counted >= enough:
+            break
+        pours.append(pour)
+        counted += count
+    return frozenset(pours), counted
+
+
+def _earlier(
+    pair: _Pair, bars: Sequence[ObservedBar], question: observed.ComparisonQuestion
+) -> EarlierPours | None:
+    """What was poured before the question; None if nothing was."""
+    before = [
+        bar
+        for bar in bars
+        if bar.poured_on < question.asked and level_of(bar, pair.group) in pair.between
+    ]
+    if not before:
+        return None
+    by = observed.trials_of(pair.changed)
+    seen = contrast(before, pair.measure, pair.between, pair.group, by)
+    first, second = seen.trials.sides
+    return EarlierPours((first.measured, second.measured), seen.difference)
 
 
 def _check_question(
@@ -184,17 +303,15 @@ def _is_decided_by(
     return not in_question or (first.name in in_question and second.name in in_question)
 
 
-def _progress(
-    bars: Sequence[ObservedBar],
-    measures: Sequence[ComparedMeasure],
-    question: observed.ComparisonQuestion | None,
-) -> PourProgress | None:
-    """Count the pours or bars since the question that were measured; None without a question."""
-    if question is None:
-        return None
-    measure = next(measure for measure in measures if measure.name == question.by)
-    counted: set[tuple[str, ...]] = set()
-    for bar in bars:
+def _counted_pours(
+    bars: Sequence[ObservedBar], measure: ComparedMeasure, question: observed.ComparisonQuestion
+) -> list[tuple[str, int]]:
+    """The pours since the question that were measured, in order, with what each counts.
+
+    A pour counts one, or the bars of it that were measured if the question waits for bars.
+    """
+    counts: dict[str, int] = {}
+    for bar in sorted(bars, key=lambda bar: (bar.poured_on, bar.row)):
         level = level_of(bar, question.group)
         compared = level in question.compare if question.compare else level
         if bar.poured_on < question.asked or not compared:
@@ -202,72 +319,86 @@ def _progress(
         # A lifted detail was looked at, though there was nothing to measure.
         if not usable(bar, measure) and not (measure.needs_the_detail and bar.lifted):
             continue
-        pour = (bar.design, bar.pour)
-        counted.add(pour if question.until_of == "pours" else (*pour, bar.pot, bar.bar))
-    return PourProgress(len(counted), question.until, question.until_of)
+        counts[bar.pour] = 1 if question.until_of == "pours" else counts.get(bar.pour, 0) + 1
+    return list(counts.items())
 
 
 def _with_verdicts(
-    drafts: Sequence[_Draft], progress: PourProgress | None
-) -> tuple[VariantComparison, ...]:
-    """Adjust p over the deciding comparisons, and over the looks, and give each its verdict."""
-    comparisons: list[VariantComparison] = []
-    for deciding in (True, False):
-        family = [draft for draft in drafts if draft.deciding == deciding]
-        ps = [draft.result.test.p if draft.result.test else None for draft in family]
-        tests = sum(p is not None for p in ps)
-        # A look that is worth more trials would be asked as a question of its own.
-        pairs = len(family) if deciding else 1
-        for draft, p, adjusted in zip(family, ps, holm(ps), strict=True):
-            comparisons.append(
-                _comparison(draft, p, adjusted, tests, pairs, progress if deciding else None)
-            )
-    return tuple(comparisons)
+    family: Sequence[_Draft], level: float, progress: PourProgress | None, others: OtherScatter
+) -> Iterator[VariantComparison]:
+    """Adjust p over a family of comparisons, and give each its verdict; hints have no progress."""
+    ps = [draft.result.p for draft in family]
+    tests = sum(p is not None for p in ps)
+    for draft, adjusted in zip(family, holm(ps), strict=True):
+        next_look = _next_look(draft, progress, others, len(family))
+        yield _comparison(draft, adjusted, tests, level, progress, next_look)
+
+
+def _next_look(
+    draft: _Draft, progress: PourProgress | None, others: OtherScatter, pairs: int
+) -> NextLook | None:
+    """The next look at a question, and what it may tell; None for hints and after the last."""
+    look = None if progress is None else progress.next_look
+    if look is None or progress is None:
+        return None
+    rest = others.get(draft.pair.measure.name, ())
+    effects = effect_variance([effect for one in rest for effect in one.effects])
+    growth = look.at / max(1, progress.counted)
+    chance = None
+    if growth > 1 and draft.result.p is not None:
+        chance = next_look_chance(draft.result, rest, effects, growth, look.level / pairs)
+    return NextLook(look.at, chance)
 
 
 def _comparison(
     draft: _Draft,
-    p: float | None,
     adjusted: float | None,
     family: int,
-    pairs: int,
+    level: float,
     progress: PourProgress | None,
+    next_look: NextLook | None,
 ) -> VariantComparison:
     """The comparison of a draft, with its verdict."""
-    result = draft.result
-    measure = result.measure
-    trials = result.trials
-    more = contrast_trials_needed(result, pairs)
+    pair, result = draft.pair, draft.result
+    measure, trials = pair.measure, result.trials
     evidence = Evidence(
         difference=result.difference,
-        excess=result.test.excess if result.test else 0.0,
+        excess=result.excess,
         p=adjusted,
         within=result.within,
         matters=measure.matters,
-        reached=progress is None or progress.reached,
+        due=progress is None or progress.due,
         reason_untestable=trials.why,
+        level=level,
+        doubt=_doubt(result, pair.between),
     )
     return VariantComparison(
-        between=draft.between,
-        deciding=draft.deciding,
+        between=pair.between,
+        deciding=progress is not None,
         trials=trials.by,
         difference=result.difference,
         low=result.interval.low if result.interval else None,
         high=result.interval.high if result.interval else None,
-        p=p,
+        p=result.p,
         p_adjusted=adjusted,
-        verdict=verdict(evidence, measure.better, draft.between, measure.name, trials.by, more),
-        group=draft.group,
+        verdict=verdict(evidence, measure.better, pair.between, measure.name, next_look),
+        group=pair.group,
         measure=measure,
         contrast=result,
         family=family,
         within=result.within,
-        more=more,
-        changed=draft.changed,
-        confounders=confounders((stratum.bars for stratum in trials.strata), draft.changed),
+        changed=pair.changed,
+        confounders=confounders((stratum.bars for stratum in trials.strata), pair.changed),
         spread=variant_variance_components(
-            draft.bars, measure, draft.between, draft.group, trials.by
+            draft.bars, measure, pair.between, pair.group, trials.by
         ),
         progress=progress,
-        earlier=draft.earlier,
+        earlier=None,
     )
+
+
+def _doubt(result: Contrast, between: tuple[str, str]) -> str:
+    """What keeps a difference at "leaning": the pots' scatter or the order; "" if nothing."""
+    if result.pots is not None and result.pots.is_unlike:
+        return "these pots differ far more than those of other designs"
+    return order_doubt(result.trials, between)

@@ -17,10 +17,11 @@ from msgspec.structs import replace
 from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
 from journal.comparison.comparing import VariantComparison, compare_variants
-from journal.comparison.contrast import Contrast, contrast
+from journal.comparison.contrast import Contrast, contrast, trials_shift
 from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
-from journal.comparison.trials import Stratum
+from journal.comparison.scatter import MeasureScatter, OtherScatter, measure_scatter
+from journal.comparison.trials import Stratum, build_trials, usable
 from journal.errors import QuantityError
 from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
@@ -102,18 +103,36 @@ class CrossDesignResults(Struct, frozen=True):
     empty_because: str
 
 
+class DesignScatter(Struct, frozen=True):
+    """How much one design's pots differ, by measure; and what it borrows from other designs.
+
+    ``borrows`` goes from each measure by which its pots may be compared to the day on which that
+    was looked at, None but for what grows.
+    """
+
+    measures: Mapping[str, MeasureScatter]
+    borrows: Mapping[str, int | None]
+
+
 class ComparisonResults(Struct, frozen=True):
     """All comparisons of a notebook; ``summaries`` are of the designs."""
 
     designs: Mapping[str, DesignResults]
     across: Mapping[str, CrossDesignResults]
     summaries: Mapping[str, ResultsSummary]
+    scatters: Mapping[str, DesignScatter]
 
 
 def compare_designs(notebook: Notebook) -> ComparisonResults:
     """Results and comparisons of every design, and of every question across designs."""
+    scatters = {
+        name: design_scatter(notebook.settings, notebook.shelf, design)
+        for name, design in notebook.designs.items()
+    }
     designs = {
-        name: design_results(notebook.settings, notebook.shelf, design)
+        name: design_results(
+            notebook.settings, notebook.shelf, design, other_scatter(name, scatters)
+        )
         for name, design in notebook.designs.items()
     }
     answers = {
@@ -121,7 +140,7 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         for name, question in notebook.comparisons.items()
     }
     summaries = {name: results_summary(results) for name, results in designs.items()}
-    return ComparisonResults(designs, answers, summaries)
+    return ComparisonResults(designs, answers, summaries, scatters)
 
 
 def results_summary(results: DesignResults) -> ResultsSummary:
@@ -205,8 +224,55 @@ def _value_on(
     return None
 
 
-def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignResults:
-    """The results of one design; variants are compared if it has two or more, and bars."""
+def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignScatter:
+    """The scatter of one design's pots by each measure that its bars have."""
+    if not design.bars:
+        return DesignScatter({}, {})
+    bars = observed_bars(design, settings.all_measures())
+    variants = compared_variants(shelf, design)
+    scatters: dict[str, MeasureScatter] = {}
+    borrows: dict[str, int | None] = {}
+    for measure in measures_of(settings):
+        if not any(usable(bar, measure) for bar in bars):
+            continue
+        day = follow_up_day(design, measure.name)
+        shifts = []
+        for first, second in combinations(variants, 2):
+            if first.group != second.group:
+                continue
+            by = observed.trials_of(observed.changed_between(first, second))
+            trials = build_trials(bars, measure, (first.name, second.name), first.group, by)
+            if trials.by == "pots":
+                borrows[measure.name] = day
+            if trials.strata:
+                shifts.append(trials_shift(trials))
+        scatter = measure_scatter(bars, measure, day, shifts)
+        if scatter is not None:
+            scatters[measure.name] = scatter
+    return DesignScatter(scatters, borrows)
+
+
+def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherScatter:
+    """What a design may borrow: by measure, the scatter of those that looked on the same day."""
+    return {
+        measure: tuple(
+            scatter
+            for name, other in scatters.items()
+            if name != design
+            and (scatter := other.measures.get(measure)) is not None
+            and scatter.follow_up == day
+        )
+        for measure, day in scatters[design].borrows.items()
+    }
+
+
+def design_results(
+    settings: Settings, shelf: Shelf, design: Design, others: OtherScatter | None = None
+) -> DesignResults:
+    """The results of one design; variants are compared if it has two or more, and bars.
+
+    ``others`` is from ``other_scatter``.
+    """
     measures = settings.all_measures()
     variants = tuple(_variant_results(measures, design, one.name) for one in design.variants)
     compared: tuple[VariantComparison, ...] = ()
@@ -216,6 +282,7 @@ def design_results(settings: Settings, shelf: Shelf, design: Design) -> DesignRe
             measures_of(settings),
             compared_variants(shelf, design),
             _question(settings, design),
+            others,
         )
     return DesignResults(design.id, variants, compared)
 
@@ -273,9 +340,10 @@ def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[Obse
             design=design.id,
             levels=chosen[bar.variant],
             lifted=lifted if isinstance(lifted := bar.measures.get("lifted"), bool) else None,
+            row=row,
+            at=bar.cavity,
         )
-        for pour in design.pours
-        for bar in pour.bars
+        for row, (pour, bar) in enumerate((pour, bar) for pour in design.pours for bar in pour.bars)
     )
 
 

@@ -34,7 +34,7 @@ class ObservedBar(Struct, frozen=True):
     group of variants (trim -> close), and is empty where variants are not grouped.
     ``lifted`` is True where the detail came away, None where nobody looked.
     ``conditions`` are other things that may differ (base, mould, season) and could
-    explain a difference.
+    explain a difference. ``row`` is its place in the order of pouring, ``at`` its cavity.
     """
 
     bar: str
@@ -47,6 +47,8 @@ class ObservedBar(Struct, frozen=True):
     levels: Mapping[str, str] = field(default_factory=dict)
     lifted: bool | None = None
     conditions: Mapping[str, str] = field(default_factory=dict)
+    row: int = 0
+    at: int | None = None
 
 
 class ComparedMeasure(Struct, frozen=True):
@@ -98,8 +100,9 @@ class ComparisonQuestion(Struct, frozen=True):
     """The question that a test is to decide, written before pouring.
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
-    before ``asked`` are looks. The verdict is given once ``until`` pours or bars
-    have been measured. ``matters`` overrides the measure's own.
+    before ``asked`` are hints. The verdict is looked for once ``until`` pours or bars have
+    been measured, and once more at twice that; with ``each_pour`` at every pour from ``until`` to
+    twelve. ``matters`` overrides the measure's own.
     """
 
     by: str
@@ -109,6 +112,7 @@ class ComparisonQuestion(Struct, frozen=True):
     compare: tuple[str, ...] = ()
     group: str = ""
     matters: float | None = None
+    each_pour: bool = False
 
 
 def changed_between(a: ComparedVariant, b: ComparedVariant) -> tuple[str, ...]:

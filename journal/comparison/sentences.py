@@ -13,9 +13,9 @@ from journal.comparison.across import CrossDesignComparison
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.confounding import Confounder
 from journal.comparison.observed import ComparedMeasure
-from journal.comparison.power import MOST_TRIALS, TrialsNeeded
+from journal.comparison.power import NextLook
 from journal.comparison.trials import VariantSample
-from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, Finding, TrialKind, favoured
+from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, TOLD, Finding, favoured
 from journal.quantities.rounding import rounded_to_step
 
 # An amount without its sign, as text with its unit.
@@ -37,6 +37,11 @@ _SAID_OF: Mapping[str, tuple[str, str]] = {
     "keep": ("bars fit to sell", "gives more bars fit to sell"),
     "weight": ("the weight", "is heavier"),
 }
+
+# Fewest designs with both with which p can come to 0.05 at all: 2 / 2^6.
+LEAST_DESIGNS = 6
+
+LAST_LOOK = " That was the last look. To go on, ask the question anew."
 
 UNLIKELY_CHANCE = "unlikely to be chance"
 EASILY_CHANCE = "could easily be chance"
@@ -189,27 +194,52 @@ def _worth_words(finding: Finding, as_text: FormatAmount) -> str:
     # What could be chance may be nothing at all, whatever its own interval says.
     if chance == UNLIKELY_CHANCE and least is not None and least * difference > 0:
         text += f" and at least {as_text(least, measure)}"
+    text += _matters_words(finding, as_text)
     if chance is None:
         return f"{text}."
     return f"{text}. It {'is ' if chance == UNLIKELY_CHANCE else ''}{chance}."
 
 
-def _next_sentence(finding: Finding) -> str:
-    """How many more to pour before it can be told, with a blank before it; "" if none or a look."""
-    more, trials = finding.verdict.more, _trials_of(finding)
-    if more is None or not finding.deciding:
+def _matters_words(finding: Finding, as_text: FormatAmount) -> str:
+    """Whether a difference that was told matters, to follow it; "" where it surely does."""
+    if finding.verdict.code not in ("better", "differs") or finding.difference is None:
         return ""
-    number = f"about {_counted(more.each, f'more {trials}')}"
-    if more.each >= MOST_TRIALS:
-        number = f"thousands more {trials}"
-    if trials == "designs":
-        return f" It takes {number} with both to tell."
-    return f" Pour {number} of each."
+    matters = finding.measure.matters
+    text = as_text(matters, finding.measure)
+    within = finding.within
+    if within is not None and max(abs(within.low), abs(within.high)) < matters:
+        return f": less than would matter ({text})"
+    ends = (finding.low, finding.high)
+    least = None if None in ends else min(abs(end) for end in ends if end is not None)
+    if abs(finding.difference) < matters or (least is not None and least < matters):
+        return f", perhaps by less than matters ({text})"
+    return ""
 
 
-def _trials_of(finding: Finding) -> TrialKind:
-    """What is compared: bars, pots, or designs of the whole notebook."""
-    return finding.trials if isinstance(finding, VariantComparison) else "designs"
+def _next_sentence(finding: Finding) -> str:
+    """What the next look may tell, with a blank before it; "" if none is announced."""
+    if not isinstance(finding, VariantComparison):
+        return ""
+    look, progress = finding.verdict.next_look, finding.progress
+    if look is None or progress is None:
+        return "" if progress is None or finding.verdict.code in TOLD else LAST_LOOK
+    return f" {next_look_words(look, progress.of)}"
+
+
+def next_look_words(look: NextLook, of: str) -> str:
+    """The next look and the chance that it tells: "Look again at 6 pours: likely to tell …"."""
+    text = f"Look again at {_counted(look.at, of)}"
+    return f"{text}." if look.chance is None else f"{text}: {chance_of_telling(look.chance)}."
+
+
+def chance_of_telling(chance: float) -> str:
+    """A chance to tell in round tenths: "about 7 chances in 10 that it tells"."""
+    tenths = round(10 * chance)
+    if tenths < 1:
+        return "it will hardly tell then either"
+    if tenths > 9:
+        return "it is nearly sure to tell"
+    return f"about {tenths} chance{'s' if tenths > 1 else ''} in 10 that it tells"
 
 
 def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
@@ -242,8 +272,6 @@ def judging_sentences(
     lines.extend(_trial_sentences(comparison))
     lines.extend(_test_sentences(comparison))
     lines.extend(_question_sentences(comparison, as_text))
-    more = comparison.verdict.more
-    lines.extend(_more_sentences(more, comparison.trials, comparison.measure, as_text))
     if len(comparison.changed) > 1:
         lines.append(
             f"{_listed(comparison.changed)} changed together:"
@@ -348,15 +376,16 @@ def _test_sentences(comparison: VariantComparison) -> Iterator[str]:
 def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) -> Iterator[str]:
     """Sentences on the progress towards the verdict, and on pours before the question."""
     progress = comparison.progress
-    if progress is not None and not progress.reached:
+    if progress is not None and progress.poured < progress.until:
         yield (
             f"You set out to pour {_counted(progress.until, progress.of)} before the verdict."
             f" So far there {'is' if progress.poured == 1 else 'are'} {progress.poured}."
         )
-    if progress is not None and progress.poured > progress.until:
+    if progress is not None and progress.poured > progress.counted:
+        later = progress.poured - progress.counted
         yield (
-            f"You poured {_counted(progress.poured, progress.of)}, and had set"
-            f" {progress.until}: an answer that changed since is weaker than its numbers."
+            f"The answer is that of the first {_counted(progress.counted, progress.of)}:"
+            f" the {later} after it {'do' if later > 1 else 'does'} not count towards it."
         )
     if not comparison.deciding:
         yield "You did not set out to test this. To decide by it, ask the question and pour again."
@@ -374,25 +403,6 @@ def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) ->
             contrast += f" {_less_more(difference, measure)}"
             text += f" There {contrast if difference else LEVEL}."
         yield text
-
-
-def _more_sentences(
-    more: TrialsNeeded | None, trials: TrialKind, measure: ComparedMeasure, as_text: FormatAmount
-) -> Iterator[str]:
-    """A sentence on the further trials that a verdict needs; none if ``more`` is None."""
-    if more is None:
-        return
-    what = _counted(more.each, f"more {trials}")
-    what += " with both" if trials == "designs" else " of each"
-    if more.bound == "power":
-        yield (
-            f"With {what}, a difference of {as_text(measure.matters, measure)} would show"
-            " four times out of five, if bars vary as they did so far."
-        )
-    elif more.bound == "attainable":
-        yield f"It takes at least {what} to decide anything."
-    else:
-        yield f"With {what} there should be enough to tell."
 
 
 def confounder_sentences(
@@ -469,11 +479,13 @@ def across_judging_sentences(
             lines.append(f"{row.design} is not counted: {row.why}.")
     if finding.no_interval == "too few":
         are = "is" if finding.paired == 1 else "are"
-        lines.append(f"{_counted(finding.paired, 'designs')} {are} too few for a 95 % interval.")
+        lines.append(
+            f"{_counted(finding.paired, 'designs')} {are} too few for a 95 % interval:"
+            f" it takes {LEAST_DESIGNS} with both."
+        )
     if finding.no_interval == "all the same":
         lines.append("No design shows a difference, so there is no interval.")
     lines.extend(_family_sentence(finding, "pairs"))
-    lines.extend(_more_sentences(finding.verdict.more, "designs", measure, as_text))
     lines.extend(confounder_sentences(finding.confounders, finding.between))
     lines.extend(
         "Designs with only one of the two do not count, since they differ in more:"

@@ -14,11 +14,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from statistics import median
+from statistics import fmean, median
 
 from msgspec import Struct
 
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
+from journal.comparison.scales import pot_place
 
 # The choices of the other groups of variants that a bar was made with.
 Cell = tuple[tuple[str, str], ...]
@@ -52,10 +53,15 @@ class VariantSample(Struct, frozen=True):
 
 
 class Stratum(Struct, frozen=True):
-    """Trials that could each have had either label, with the bars behind them."""
+    """Trials that could each have had either label, with the bars behind them.
+
+    ``places`` are the pots' places on the scale of the measure (``journal.comparison.scales``),
+    side by side with ``values``; of bars there are none.
+    """
 
     values: tuple[tuple[float, ...], tuple[float, ...]]
     bars: tuple[tuple[ObservedBar, ...], tuple[ObservedBar, ...]]
+    places: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
 
 
 class Trials(Struct, frozen=True):
@@ -80,11 +86,12 @@ class Trials(Struct, frozen=True):
 
 
 class _Trial(Struct, frozen=True):
-    """One trial: its side (0 or 1), its value, and the bars behind it."""
+    """One trial: its side (0 or 1), its value, the bars behind it, and a pot's place."""
 
     side: int
     value: float
     bars: tuple[ObservedBar, ...]
+    place: float | None = None
 
 
 def level_of(bar: ObservedBar, group: str) -> str:
@@ -223,6 +230,10 @@ def _in_strata(
                 Stratum(
                     (tuple(t.value for t in a), tuple(t.value for t in b)),
                     (tuple(x for t in a for x in t.bars), tuple(x for t in b for x in t.bars)),
+                    (
+                        tuple(t.place for t in a if t.place is not None),
+                        tuple(t.place for t in b if t.place is not None),
+                    ),
                 )
             )
         else:
@@ -241,9 +252,12 @@ class _Pot(Struct):
     def trial(self, measure: ComparedMeasure, cells: Iterable[Cell]) -> _Trial:
         """The pot as one trial; its value is the mean over the cells given."""
         bars = [self.cells[cell] for cell in cells]
-        values = [_value_of_bars([number_of(bar, measure) for bar in own], measure) for own in bars]
+        numbers = [[number_of(bar, measure) for bar in own] for own in bars]
         return _Trial(
-            self.side, sum(values) / len(values), tuple(bar for own in bars for bar in own)
+            self.side,
+            fmean(_value_of_bars(own, measure) for own in numbers),
+            tuple(bar for own in bars for bar in own),
+            fmean(pot_place(own, measure) for own in numbers),
         )
 
 
@@ -305,6 +319,7 @@ def _pots_by_day(
             trials[0].side,
             median(trial.value for trial in trials),
             tuple(bar for trial in trials for bar in trial.bars),
+            fmean(trial.place for trial in trials if trial.place is not None),
         )
         keyed.append((("apart", design, cells), day))
     strata, alone = _in_strata(keyed)

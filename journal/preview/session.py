@@ -17,7 +17,12 @@ from msgspec.structs import replace
 from journal.build_options import BuildOptions
 from journal.cache import retry_without_cache
 from journal.cache_folder import cache_store
-from journal.comparison.derive import ComparisonResults, design_results
+from journal.comparison.derive import (
+    ComparisonResults,
+    design_results,
+    design_scatter,
+    other_scatter,
+)
 from journal.errors import Problem, errors_in
 from journal.figures.day.derive_card import derive_first_round
 from journal.figures.derive import AllFigures, derive_design
@@ -117,6 +122,8 @@ class NotebookRebuilder:
             return {}
         figures, figure_problems = derive_design(book.notebook, design)
         rate, dew_min = book.derived.card_rates[name], book.figures.summaries[name].dew_min
+        scatters = {**book.compared.scatters, name: design_scatter(settings, shelf, design)}
+        others = other_scatter(name, scatters)
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
@@ -126,9 +133,10 @@ class NotebookRebuilder:
                 rounds={name: derive_first_round(book.notebook, design, rate, dew_min)},
             ),
             compared=ComparisonResults(
-                {name: design_results(settings, shelf, design)},
+                {name: design_results(settings, shelf, design, others)},
                 book.compared.across,
                 book.compared.summaries,
+                scatters,
             ),
             problems={**book.problems, **problems_by_design((*problems, *figure_problems))},
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import fmean
 
 import pytest
 from hypothesis import given
@@ -10,20 +11,25 @@ from hypothesis import strategies as st
 from long_run import examples
 from msgspec.structs import replace
 from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TINTS, TRIMS, WEIGHT, bars_of, day
+from scipy.stats import ttest_ind
 
 from journal.comparison.comparing import (
     EarlierPours,
+    Look,
     PourProgress,
     VariantComparison,
+    announced_looks,
     compare_variants,
 )
 from journal.comparison.intervals import Interval
+from journal.comparison.moderated import PotScatter
 from journal.comparison.observed import ComparedVariant, ComparisonQuestion, ObservedBar
-from journal.comparison.power import TrialsNeeded
+from journal.comparison.scatter import MeasureScatter
 from journal.comparison.sentences import sentences
 from journal.errors import FigureError
 
 EXACT = 1e-12
+SECOND = Look(4, 0.028)
 BY_LIP = ComparisonQuestion("lip", FIRST_DAY, 2, compare=("close", "straight"))
 WIDE = ((1.5, 1.0, 2.0, 1.5), (0.0, 0.5, 0.0, 0.5))
 
@@ -57,7 +63,7 @@ def test_the_question_decides() -> None:
     assert found.p_adjusted == found.p
     assert found.verdict.words == "straight is better by lip"
     assert found.verdict.favours == "straight"
-    assert found.progress == PourProgress(2, 2, "pours")
+    assert found.progress == PourProgress(2, 2, "pours", True, 2, SECOND)
 
 
 def test_three_bars_of_one_pot_decide_nothing() -> None:
@@ -66,7 +72,7 @@ def test_three_bars_of_one_pot_decide_nothing() -> None:
     assert found.p == pytest.approx(0.1, rel=EXACT)
     assert (found.low, found.high) == (None, None)
     assert found.contrast.no_interval == "too few"
-    assert found.verdict.words == "leaning to straight"
+    assert found.verdict.words == "so far: leaning to straight"
     assert any(
         "3 against 3 bars are too few for a 95 % interval" in text for text in sentences(found)
     )
@@ -77,7 +83,7 @@ def test_so_far() -> None:
     assert found.p is not None
     assert found.p < 0.05
     assert found.verdict.words == "so far: leaning to straight"
-    assert found.progress == PourProgress(1, 2, "pours")
+    assert found.progress == PourProgress(1, 2, "pours", False, 1, Look(2, 0.03))
 
 
 @pytest.mark.parametrize(("of", "poured"), [("pours", 2), ("bars", 15)])
@@ -85,11 +91,62 @@ def test_until(of: str, poured: int) -> None:
     # A bar not looked at does not count; a lifted detail was looked at.
     bars = pots(WIDE, ((1.5, None, 1.0, 2.0), (0.0, 0.5, 0.0, 0.5)))
     bars[0] = replace(bars[0], lifted=True)
-    for until, reached in ((poured, True), (poured + 1, False)):
+    for until, due in ((poured, True), (poured + 1, False)):
         asked = replace(BY_LIP, until=until, until_of=of)  # type: ignore[arg-type]
         found = only(compare_variants(bars, [LIP], TRIMS, asked))
-        assert found.progress == PourProgress(poured, until, of)  # type: ignore[arg-type]
-        assert found.verdict.so_far != reached
+        assert found.progress is not None
+        assert (found.progress.poured, found.progress.of, found.progress.due) == (poured, of, due)
+        assert found.verdict.so_far != due
+
+
+LEVEL = ((1.0, 1.5, 1.0, 1.5), (1.5, 1.0, 1.5, 1.0))
+
+
+def test_two_announced_looks() -> None:
+    """What the first look does not tell waits for the second; what it told stands."""
+    asked = replace(BY_LIP, until=1)
+    drawn = only(compare_variants(pots(LEVEL), [LIP], TRIMS, asked))
+    assert drawn.verdict.so_far
+    assert drawn.verdict.next_look is not None
+    assert drawn.verdict.next_look.at == 2
+    # 4 against 4 twice can come to 2 / 70^2, but a level first pour leaves little to hope for.
+    assert drawn.verdict.next_look.chance is not None
+    assert 0 < drawn.verdict.next_look.chance < 0.5
+    second = only(compare_variants(pots(LEVEL, WIDE), [LIP], TRIMS, asked))
+    assert second.progress == PourProgress(2, 1, "pours", True, 2, None)
+    assert [side.poured for side in second.sides] == [8, 8]
+    told = only(compare_variants(pots(WIDE, LEVEL), [LIP], TRIMS, asked))
+    assert told.progress == PourProgress(2, 1, "pours", True, 1, Look(2, 0.028))
+    assert [side.poured for side in told.sides] == [4, 4]
+    assert told.p == pytest.approx(2 / 70, rel=EXACT)
+    assert told.verdict.code == "better"
+    assert any("the 1 after it does not count" in text for text in sentences(told))
+    past = only(compare_variants(pots(LEVEL, LEVEL, WIDE), [LIP], TRIMS, asked))
+    assert past.progress == PourProgress(3, 1, "pours", True, 2, None)
+    assert past.verdict.code != "better"
+    assert any("That was the last look" in text for text in sentences(past))
+
+
+def test_a_look_after_each_pour() -> None:
+    asked = replace(BY_LIP, until=2, each_pour=True)
+    assert [look.at for look in announced_looks(asked)] == list(range(2, 13))
+    assert {look.level for look in announced_looks(asked)[1:]} == {0.0068}
+    assert announced_looks(replace(asked, until=5))[1].level == 0.0102
+    found = only(compare_variants(pots(LEVEL, LEVEL, WIDE), [LIP], TRIMS, asked))
+    assert found.progress == PourProgress(3, 2, "pours", False, 3, Look(4, 0.0068))
+
+
+def test_always_first_is_no_answer() -> None:
+    """The same bars, poured by turns or one variant after the other."""
+    bars = pots(WIDE, WIDE)
+    rows = {turns: [replace(bar, row=n if not turns else n % 4) for n, bar in enumerate(bars)]
+            for turns in (True, False)}  # fmt: skip
+    assert only(compare_variants(rows[True], [LIP], TRIMS, BY_LIP)).verdict.code == "better"
+    first = only(compare_variants(rows[False], [LIP], TRIMS, BY_LIP))
+    assert (first.verdict.code, first.verdict.doubt) == (
+        "leaning",
+        "close was poured first each time",
+    )
 
 
 def test_pours_before_the_question_are_looks() -> None:
@@ -114,9 +171,12 @@ def test_only_what_was_asked_counts_towards_what_was_set() -> None:
     variants = (*TRIMS, ComparedVariant("pared", changes={"trim": "straight 5 mm"}))
     asked = ComparisonQuestion("lip", FIRST_DAY, 2, "bars", compare=("close", "straight"))
     found = compare_variants(bars, [LIP], variants, asked)[0]
-    assert found.progress == PourProgress(4, 2, "bars")
+    assert found.progress is not None
+    assert (found.progress.poured, found.progress.counted) == (4, 4)
     asked = replace(asked, until_of="pours")
-    assert compare_variants(bars, [LIP], variants, asked)[0].progress == PourProgress(1, 2, "pours")
+    progress = compare_variants(bars, [LIP], variants, asked)[0].progress
+    assert progress is not None
+    assert progress.poured == 1
 
 
 def test_all_kept_on_both_sides() -> None:
@@ -162,9 +222,12 @@ def test_what_matters_is_the_questions() -> None:
     bars = pots(WIDE, WIDE)
     assert only(compare_variants(bars, [LIP], TRIMS, BY_LIP)).measure.matters == 0.5
     strict = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.5)))
-    assert strict.verdict.code == "leaning"
-    at_the_border = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.25)))
-    assert at_the_border.verdict.code == "better"
+    assert strict.verdict.code == "better"
+    assert "perhaps by less than matters (1.5 mm)" in sentences(strict)[0]
+    sure = only(compare_variants(bars, [LIP], TRIMS, BY_LIP))
+    assert "matters" not in sentences(sure)[0]
+    small = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=5.0)))
+    assert "less than would matter (5 mm)" in sentences(small)[0]
 
 
 def test_holm_over_the_questions_pairs_and_over_the_looks() -> None:
@@ -255,7 +318,8 @@ def test_a_bar_that_names_no_choice_from_a_group_is_none_of_its_bars() -> None:
         )
     )
     assert [side.poured for side in found.sides] == [4, 4]
-    assert found.progress == PourProgress(2, 8, "pours")
+    assert found.progress is not None
+    assert (found.progress.poured, found.progress.until) == (2, 8)
 
 
 def test_the_spread_within_a_group_of_variants() -> None:
@@ -283,18 +347,47 @@ def test_one_pot_of_each_cannot_tell() -> None:
     assert (found.low, found.high) == (None, None)
     assert found.difference == -1.5
     assert found.verdict.words == "cannot tell: one pot of each"
-    assert found.more == TrialsNeeded(3, "attainable")
+    assert found.verdict.next_look is not None
+    assert found.verdict.next_look.chance is None
 
 
 def test_pots_over_days() -> None:
+    """Four pots of each, each with its day: Student's t on the places of the pots."""
     bars: list[ObservedBar] = []
-    for letter, tint in zip("ABCDEFGH", ("violet", "blue") * 4, strict=True):
-        lip = 2.0 if tint == "violet" else 0.5
-        bars += bars_of(letter, tint, (lip, lip + 0.25 * (letter > "D"), lip))
+    lips = {"violet": (2.0, 1.5, 2.5, 2.0), "blue": (0.5, 0.0, 0.5, 1.0)}
+    for number, letter in enumerate("ABCDEFGH"):
+        tint = ("violet", "blue")[number % 2]
+        bars += bars_of(letter, tint, (lips[tint][number // 2],) * 3)
     found = only(compare_variants(bars, [LIP], TINTS, ComparisonQuestion("lip", FIRST_DAY, 8)))
-    assert found.p == pytest.approx(2 / 70, rel=EXACT)
-    assert found.difference == -1.5
+    places = [[math.sqrt(lip + 0.1) for lip in lips[tint]] for tint in ("violet", "blue")]
+    assert found.p == pytest.approx(ttest_ind(*places).pvalue, rel=1e-9)
+    assert found.contrast.method == "t"
+    assert found.difference == pytest.approx(fmean(places[1]) ** 2 - fmean(places[0]) ** 2)
     assert found.verdict.words == "blue is better by lip"
+
+
+def test_pots_borrow_from_other_designs() -> None:
+    """Two pots of each say nothing alone; four designs with their scatter let them."""
+    bars = [
+        *bars_of("A", "violet", (2.0, 2.1)),
+        *bars_of("B", "blue", (0.5, 0.4)),
+        *bars_of("C", "violet", (1.8, 2.0)),
+        *bars_of("D", "blue", (0.3, 0.4)),
+    ]
+    question = ComparisonQuestion("lip", FIRST_DAY, 4)
+    other = MeasureScatter(PotScatter(0.01, 3), PotScatter(0.02, 2), 2.0, 0.01)
+    alone = only(compare_variants(bars, [LIP], TINTS, question))
+    assert (alone.contrast.method, alone.verdict.code) == ("permutation", "too few")
+    three = only(compare_variants(bars, [LIP], TINTS, question, {"lip": (other,) * 3}))
+    assert three.contrast.method == "permutation"
+    found = only(compare_variants(bars, [LIP], TINTS, question, {"lip": (other,) * 4}))
+    assert (found.contrast.method, found.verdict.code) == ("moderated t", "better")
+    assert found.contrast.pots is not None
+    # Each pot has a day of its own, so that the days stay in what is borrowed.
+    assert (found.contrast.pots.designs, found.contrast.pots.df) == (4, 8)
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low < (found.difference or 0.0) < found.high < 0
 
 
 def test_two_things_changed_together() -> None:
@@ -373,8 +466,6 @@ def test_one_bar() -> None:
     one_each = only(compare_variants(pots(((3.0,), (0.0,))), [LIP], TRIMS))
     assert one_each.p == 1
     assert one_each.verdict.code == "too few"
-    # 2 ways so far; a pot of 3 against 3 makes 40.
-    assert one_each.more == TrialsNeeded(3, "attainable")
 
 
 @pytest.mark.parametrize(("bars", "code"), [(1, "too few"), (10, "too few"), (11, "no difference")])
@@ -384,9 +475,7 @@ def test_all_equal(bars: int, code: str) -> None:
     assert (found.low, found.high) == (None, None)
     assert found.contrast.no_interval == "all the same"
     assert found.verdict.code == code
-    if code == "too few":
-        assert found.more.each == 11 - bars
-    else:
+    if code != "too few":
         assert found.within == Interval(0.0, 0.0)
 
 
@@ -469,7 +558,7 @@ def test_a_against_b_mirrors_b_against_a(
     turned = replace(BY_LIP, compare=("straight", "close"))
     other = only(compare_variants(pots(*readings), [LIP], TRIMS, turned))
     assert other.between == one.between[::-1]
-    assert (other.p, other.more, other.spread) == (one.p, one.more, one.spread)
+    assert (other.p, other.spread) == (one.p, one.spread)
     assert other.verdict == one.verdict
     assert one.difference is not None
     assert other.difference is not None

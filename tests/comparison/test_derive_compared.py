@@ -281,9 +281,12 @@ def test_comparisons_as_json(compared: ComparisonResults) -> None:
         "high": None,
         "p": 0.1,
         "p_adjusted": 0.1,
-        "verdict": "leaning to straight",
+        "verdict": "so far: leaning to straight",
         "verdict_code": "leaning",
-        "so_far": False,
+        "so_far": True,
+        "method": "permutation",
+        "doubt": "",
+        "next_look": {"at": 2, "chance": None},
     }
     assert (bleed["difference"], bleed["p"], bleed["deciding"]) == (-1.5, 1.0, False)
     # A look beside another one: twice its p of 0.1.
@@ -338,7 +341,7 @@ def test_tables(compared: ComparisonResults) -> None:
     assert len(rows) == len(variants.rows) == 8
     assert comparisons.rows[0] == (
         "leaf", "close", "straight", "lip", "mm", True, "bars", -2, None, None, 0.1, 0.1,
-        "leaning to straight", "leaning", False,
+        "so far: leaning to straight", "leaning", True, "permutation", None, 2, None,
     )  # fmt: skip
     assert [row[0] for row in comparisons.rows] == ["leaf"] * 3 + ["pots"]
     assert missing.rows[2] == (
@@ -387,8 +390,12 @@ pours:
 
 
 def of_two(close: str, straight: str, write_up: str = ONE_POUR) -> str:
-    rows = [f"      - {{bar: C{number}, {close}}}\n" for number in range(4)]
-    rows += [f"      - {{bar: S{number}, {straight}}}\n" for number in range(4)]
+    """Eight bars, poured by turns."""
+    rows = [
+        f"      - {{bar: {letter}{number}, {bar}}}\n"
+        for number in range(4)
+        for letter, bar in (("C", close), ("S", straight))
+    ]
     return write_up + "".join(rows) + "---\n"
 
 

@@ -9,7 +9,8 @@ from msgspec import Struct
 
 from journal.charts.drawing import InkDrawing
 from journal.comparison.comparing import VariantComparison
-from journal.comparison.verdict import more_words
+from journal.comparison.sentences import next_look_words
+from journal.comparison.verdict import TOLD
 from journal.html.blocks import ListEntry, PagePicture, TextRun, Words
 from journal.records.models.summary import DesignSummary
 from journal.views.shared.bars_seen import IN_LIST
@@ -101,25 +102,26 @@ def question_progress(book: Book, design: DesignSummary) -> QuestionProgress | N
     deciding = results.deciding if results is not None else ()
     progress = next((e.progress for e in deciding if e.progress is not None), None)
     poured = progress.poured if progress is not None else 0
-    reached = progress is not None and progress.reached
     until = question.until.number
     progress_text = no_break(f"{min(poured, until)} of {until} {question.until.of}")
     asks = _ASKS.get(question.by, f"which is better by {question.by}")
     answers_so_far = dict.fromkeys(_open_answer(entry) for entry in deciding)
     says: Words = (f"{capitalised(names)}: {asks}?", *(f" {text}" for text in answers_so_far))
-    answers = ("better", "differs", "no difference")
-    settled = reached and all(entry.verdict.code in answers for entry in deciding)
+    settled = bool(deciding) and all(
+        entry.verdict.code in TOLD and not entry.verdict.so_far for entry in deciding
+    )
     return QuestionProgress(design.id, question.asked, says, progress_text, settled)
 
 
 def _open_answer(finding: VariantComparison) -> str:
     """What the pours say of an open question so far, in a sentence or two."""
-    verdict, more = finding.verdict, finding.verdict.more
+    verdict, look = finding.verdict, finding.verdict.next_look
     if verdict.code == "cannot tell":
         reason = verdict.words.partition(": ")[2]
         return f"Can't tell yet: {'only ' if reason.startswith('one ') else ''}{reason}."
-    if verdict.code == "too few" and more is not None:
-        return f"Too soon to say. Pour {no_break(more_words(more, finding.trials))} of each."
+    if verdict.code == "too few":
+        of = finding.progress.of if finding.progress is not None else finding.trials
+        return f"Too soon to say.{f' {next_look_words(look, of)}' if look is not None else ''}"
     if verdict.favours is None:
         return "No difference so far that matters."
     return f"{'Leaning to' if verdict.code == 'leaning' else 'So far'} {verdict.favours}."
