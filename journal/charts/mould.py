@@ -141,9 +141,11 @@ def key_drawing(marks: Sequence[DrawnBar], like: Lattice) -> InkDrawing:
 
     They are as large as the bars of ``like``, or of the usual bar where those are too narrow.
     """
-    cell = Lattice(len(marks), _KEY_IN_ROW, 1, like.face_mm, like.radius_mm)
+    # Five are three and two: one alone in a row looked left over.
+    in_row = math.ceil(len(marks) / math.ceil(len(marks) / _KEY_IN_ROW)) if marks else 1
+    cell = Lattice(len(marks), in_row, 1, like.face_mm, like.radius_mm)
     if like.slices > 1 or units_per_mm(cell) * cell.face[0] < _LEAST_KEY:
-        cell = Lattice(len(marks), _KEY_IN_ROW, 1, _KEY_MM, _KEY_RADIUS_MM)
+        cell = Lattice(len(marks), in_row, 1, _KEY_MM, _KEY_RADIUS_MM)
     return mould_drawing(cell, marks, tray=False)
 
 

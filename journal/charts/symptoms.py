@@ -1,4 +1,4 @@
-"""What each of the usual symptoms looks like: a bar from above, or cut through.
+"""What each of the usual symptoms looks like, and two that studios add: a bar, or one cut through.
 
 A drawing is 60 by 40 units. It stands beside the symptom's name, which says all of it, and so
 is not read out. The fault is in the one accent: as lines ("fault") or as round spots ("flecks").
@@ -92,6 +92,15 @@ _SYMPTOMS: Mapping[str, tuple[InkShape, ...]] = {
             "M44 31h0M20 24h0M33 19h0M26 28h0M41 14h0"
         )),
     "uneven": (InkShape("M4 17L56 7V36H4z", "body"), _fault("M4 17H56M52 16V9")),
+    "muddied": (
+        _FACE,
+        InkShape("M5 13C14 5 22 5 26 13M5 22C14 14 21 14 25 21M5 31C14 23 20 23 24 29", "outline"),
+        _fault(
+                "M26 13c5 9 9-6 13 3s8-8 15 1M25 21c5 8 9-5 13 2s9-6 16 1"
+                "M24 29c6 7 9-4 13 1s9-5 17 1"
+            ),
+    ),
+    "discoloured": (*_ON_FACE, _fault("M24 37L58 3M32 37L58 11M40 37L58 19M48 37L58 27")),
     "faint scent": (_BLOCK, InkShape(
             "M22 13c-5-4 4-6 0-11M30 13c-5-4 4-6 0-11"
             "M38 13c-5-4 4-6 0-11"

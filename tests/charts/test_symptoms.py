@@ -26,6 +26,13 @@ def test_each_is_drawn_its_own_way() -> None:
     assert len({symptom_drawing(name) for name in names}) == len(names)
 
 
-@pytest.mark.parametrize("name", ["other", "discoloured"])
+@pytest.mark.parametrize("name", ["other", "warped"])
 def test_what_nobody_can_draw_has_none(name: str) -> None:
     assert symptom_drawing(name) is None
+
+
+@pytest.mark.parametrize("name", ["discoloured", "muddied"])
+def test_what_studios_often_add_is_drawn_too(name: str) -> None:
+    drawing = symptom_drawing(name)
+    assert drawing is not None
+    assert drawing not in {symptom_drawing(usual) for usual in BUILT_IN_SYMPTOMS}

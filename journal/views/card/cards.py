@@ -136,7 +136,7 @@ def _list_page(book: Book, here: Address) -> Page:
         ".",
     )
     parts = (
-        *parts_by_state(book, partial(_list_entry, book, here)),
+        *parts_by_state(by_date(book), partial(_list_entry, book, here)),
         *faulty_section(book, here),
         *_for_the_bench(book, here),
         simple_section("print", "To print", Paragraph(words)),

@@ -12,7 +12,7 @@ from journal.records.models.write_up import Failure, variant_words
 from journal.views.shared.book import Book
 from journal.views.shared.places import Address, Sheet, href, span, symptom_places
 from journal.views.shared.summary import by_date
-from journal.views.shared.words import capitalised, count_text
+from journal.views.shared.words import capitalised, count_text, no_break
 
 # The most designs, the latest, that are named as free of the symptom since its fix.
 _MOST_FREE = 4
@@ -83,7 +83,7 @@ def _outcomes(failures: DesignFailures) -> Iterator[tuple[str, html.Tone]]:
     if mended := sum(failure.mended == "yes" for _, failure in failures):
         yield f"{mended} fixed", "mended"
     if untested := sum(_has_fix_to_try(failure) for _, failure in failures):
-        yield f"{untested} with a fix to try", ""
+        yield no_break(f"{untested} with a fix to try"), ""
 
 
 def _has_fix_to_try(failure: Failure) -> bool:

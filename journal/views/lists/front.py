@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import islice
 
@@ -29,6 +29,7 @@ from journal.views.shared.bars_seen import ON_PLATE, ColourSource
 from journal.views.shared.book import Book
 from journal.views.shared.moulds import fit_to_sell, pour_mark
 from journal.views.shared.over_limit import over_limit_lines
+from journal.views.shared.pagination import paginate, pagination_links, pagination_places
 from journal.views.shared.photos import HERO, render_text
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.summary import (
@@ -51,11 +52,16 @@ _NOTHING = Paragraph(("Nothing is written up yet.",))
 
 
 def front_sheets(book: Book) -> tuple[Sheet, ...]:
-    """The first page, and the list of all designs."""
-    front, every = book.places.fixed("front"), book.places.fixed("designs")
+    """The first page, and the pages of the list of all designs, the latest first."""
+    front = book.places.fixed("front")
+    pages = paginate(by_date(book))
+    places = pagination_places(book.places.fixed("designs"), len(pages))
     return (
         book.sheet(front, "front.html", partial(_front_page, book, front)),
-        book.sheet(every, "page.html", partial(_all_designs_page, book, every)),
+        *(
+            book.sheet(here, "page.html", partial(_designs_page, book, here, places, designs))
+            for here, designs in zip(places, pages, strict=True)
+        ),
     )
 
 
@@ -215,12 +221,24 @@ def _fixes_to_try(book: Book, here: Address) -> tuple[FailureView, ...]:
     return tuple(islice(untested, TO_TRY))
 
 
-def parts_by_state(book: Book, entry: Callable[[DesignSummary], ListEntry]) -> Iterator[Section]:
-    """A section for each state that has designs, latest first; ``entry`` makes a design's line."""
+def parts_by_state(
+    designs: Iterable[DesignSummary],
+    entry: Callable[[DesignSummary], ListEntry],
+    before: Sequence[Words] = (),
+) -> Iterator[Section]:
+    """A section for each state that ``designs`` are in; ``entry`` makes a design's line.
+
+    The keepers ``before`` them, which are listed on an older page, follow those of ``designs``
+    line by line: a maker pours from them and is not to look for their page.
+    """
+    by_state: dict[str, list[ListEntry]] = {}
+    for design in designs:
+        by_state.setdefault(design.state, []).append(entry(design))
     for state, head in (("keeper", "Keepers"), ("trial", "Trials"), ("set aside", "Set aside")):
-        entries = tuple(entry(design) for design in by_date(book) if design.state == state)
-        if entries:
-            yield simple_section(state.replace(" ", "-"), head, EntryList(entries))
+        if entries := by_state.get(state):
+            yield simple_section(state.replace(" ", "-"), head, EntryList(tuple(entries)))
+        if state == "keeper" and before:
+            yield simple_section("keepers-before", "Keepers before", BulletList(tuple(before)))
 
 
 def faulty_section(book: Book, here: Address) -> Iterator[Section]:
@@ -231,16 +249,41 @@ def faulty_section(book: Book, here: Address) -> Iterator[Section]:
         yield simple_section("faulty", "With a mistake", BulletList(tuple(faulty)), says)
 
 
-def _all_designs_page(book: Book, here: Address) -> Page:
-    """The page of all designs by state, latest first, then the designs that cannot be read."""
-    parts = [*parts_by_state(book, partial(design_entry, book, here)), *faulty_section(book, here)]
-    number = len(book.notebook.summaries)
+def _designs_page(
+    book: Book, here: Address, all_pages: Sequence[Address], designs: Sequence[DesignSummary]
+) -> Page:
+    """A page of the list of designs by state, the latest first.
+
+    The first has every keeper and the designs that cannot be read.
+
+    Takes:  all_pages  the addresses of all pages of the list
+            designs    those on this page, the latest first
+    """
+    first, number = here == all_pages[0], len(book.notebook.summaries)
+    before = [
+        (span(here, book.places.designs[design.id]),)
+        for design in (by_date(book)[len(designs) :] if first else ())
+        if design.state == "keeper"
+    ]
+    parts = [*parts_by_state(designs, partial(design_entry, book, here), before)]
     standfirst: Words = (
         (f"{count_text(number, 'design')}, the latest first in each group.",) if number else ()
     )
+    if len(all_pages) > 1:
+        first_date, last_date = (long_date(designs[at].date) for at in (-1, 0))
+        standfirst = (f"{count_text(len(designs), 'design')} from {first_date} to {last_date}.",)
+    more = pagination_links(here, all_pages)
+    if not first:
+        return book.page(here, parts, standfirst=standfirst, line=more, about="Earlier designs.")
+    if more:
+        standfirst = (
+            f"{count_text(number, 'design')}: the latest {len(designs)}, and every keeper.",
+        )
+    parts += faulty_section(book, here)
     parts = parts or [simple_section("none", "Designs", _NOTHING)]
     weeks, compared = book.places.fixed("weeks"), book.places.fixed("compared")
     line: Words = (
+        *more, *((" ",) if more else ()),
         "By the calendar: ", span(here, weeks, "pours by week"),
         ". Side by side: ", span(here, compared, "what was compared"), ".",
     )  # fmt: skip

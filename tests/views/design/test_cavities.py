@@ -145,3 +145,22 @@ def test_bars_without_a_place_take_the_free_ones(designs: dict[str, Design]) -> 
     ((mould, laid),) = bars_by_mould(replace(pour, bars=bars), {}, design.recipe)
     assert mould == design.recipe.mould
     assert [bar.bar if bar else "" for bar in laid] == ["A2", "A1", "A3", "A5", "A6", "", "", "A4"]
+
+
+def test_what_all_bars_of_a_pour_are_is_said_once_over_them(
+    notebook: Path, designs: dict[str, Design]
+) -> None:
+    """Pours of one tint each: the tint heads the mould and the rows, and is on no bar."""
+    page = (notebook / "designs" / f"{MOTH}.html").read_text("utf-8")
+    for pour in designs[MOTH].pours:
+        tints = {bar.variant.split("/")[1] for bar in pour.bars}
+        assert len(tints) == 1, pour.label
+        (tint,) = tints
+        figure = figure_of(notebook, MOTH, pour)
+        head, drawn = figure.split("</p>", 1)
+        assert head.count(tint) == 1
+        assert tint not in drawn
+        for bar in pour.bars:
+            rows = re.findall(rf"<tr><th>{bar.bar}</th>.*?</tr>", page)
+            assert rows
+            assert not [row for row in rows if tint in row]

@@ -5,12 +5,17 @@ from __future__ import annotations
 import html
 import re
 from collections import Counter
+from functools import partial
 from pathlib import Path
 
+import pytest
+from bs4 import BeautifulSoup
+from demo_book import demo_book
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.records.notebook import read_notebook
+from journal.views.lists import front
 from journal.views.lists.weeks import monday_of
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
 from journal.views.shared.places import FIXED, symptom_places
@@ -77,3 +82,30 @@ def test_each_symptom_has_its_failures(notebook: Path, demo_content: Path) -> No
                 if failure.what == symptom]  # fmt: skip
         assert re.search(rf"\b{len(told)}\stime", text)
         assert all(failure.saw in text for failure in told)
+
+
+def test_the_list_of_designs_leads_to_every_keeper_from_its_first_page(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    book, size = demo_book(), 3
+    monkeypatch.setattr(front, "paginate", partial(paginate, size=size))
+    _, *sheets = front.front_sheets(book)
+    links = {
+        sheet.path: {
+            at["href"].rpartition("/")[2]
+            for at in BeautifulSoup(sheet.make(), "html.parser").select("main .part a[href]")
+            if "#" not in str(at["href"])
+        }
+        for sheet in sheets
+    }
+    designs = book.notebook.summaries.values()
+    newest = sorted(designs, key=lambda design: (design.date, design.id), reverse=True)
+    assert list(links) == ["designs/index.html", "designs/older/2.html", "designs/older/1.html"]
+    first, *older = links.values()
+    latest = len(newest) - 2 * size
+    assert [
+        {f"{one.id}.html" for one in newest[at : at + size]} for at in (latest, latest + size)
+    ] == (older)
+    keepers = {one.id for one in newest if one.state == "keeper"}
+    assert keepers - {one.id for one in newest[:latest]}
+    assert first == {f"{name}.html" for name in keepers | {one.id for one in newest[:latest]}}

@@ -67,7 +67,7 @@ def test_variants_of_a_design_take_turns(trims: tuple[Notebook, OrderPlan]) -> N
             first_pours.setdefault(timed.number, timed.start_min)
     turns = [number for number, _ in sorted(first_pours.items(), key=lambda one: one[1])]
     variants = [plan.day.rounds[number].name.split(", ")[1] for number in turns]
-    both = 2 * min(variants.count("straight"), variants.count("close"))
+    both = 2 * min(variants.count("straight trim"), variants.count("close trim"))
     assert both >= 4
     assert all(one != other for one, other in pairwise(variants[:both])), variants
 
@@ -239,3 +239,25 @@ def test_lines_that_share_a_full_mould_are_told_of_it() -> None:
         "6 days of pouring: 66 bars share twelve cavities, each full until the next day. One more"
         " mould: 4 at best."
     )
+
+
+def test_a_title_too_long_for_a_phone_loses_its_middle_first(notebook: Path) -> None:
+    """``A Moth and moon, straight trim, pigment, 1 of 4``: its design and its round stay."""
+    page = (notebook / "orders" / "lantern-fair.html").read_text("utf-8")
+    pairs = re.findall(
+        r'class="head roomy">([^<:]+)[^<]*</text><text [^>]*class="head brief">([^<]+)<', page
+    )
+    shorter = 0
+    for roomy, brief in pairs:
+        whole, kept = roomy.split(", "), brief.split(", ")
+        assert (kept[0], kept[-1]) == (whole[0], whole[-1])
+        assert text_width(brief, "bold", 1.0) <= NARROW_EM
+        assert "…" not in brief
+        # What went is what stood next to the design, and no more than had to.
+        gone = len(whole) - len(kept)
+        assert kept[1:] == whole[1 + gone :]
+        if gone:
+            shorter += 1
+            more = ", ".join((whole[0], *whole[gone:]))
+            assert text_width(more, "bold", 1.0) > NARROW_EM
+    assert shorter

@@ -274,3 +274,17 @@ def test_times_of_day() -> None:
     step = RoundStep("rest")
     assert end_time_text(TimedStep(0, 0, step, 480, 495)) == "8:15"
     assert end_time_text(TimedStep(0, 0, step, 1200, 1500)) == "1:00, day 2"
+
+
+def test_what_is_left_of_one_base_is_summed(notebook: Path) -> None:
+    page = (notebook / "orders" / "lantern-fair.html").read_text("utf-8")
+    section = BeautifulSoup(page.replace(NO_BREAK, " "), "html.parser").select_one("#pots")
+    assert section is not None
+    grams = re.compile(r"\((\d+) g\) of White shea")
+    summary, table = section.summary, section.table
+    assert summary is not None
+    assert table is not None
+    # Each design scrapes its own pot back; they go into one jar.
+    (folded,), pots = (grams.findall(one.get_text(" ")) for one in (summary, table))
+    assert len(pots) == 4
+    assert int(folded) == pytest.approx(sum(map(int, pots)), abs=len(pots) / 2)

@@ -70,7 +70,7 @@ def test_the_plate_has_every_bar_at_one_scale(notebook: Path) -> None:
         r'<section class="part" id="plate".*?</section>', page(notebook, "index.html"), re.DOTALL
     )
     assert plate
-    sizes = re.findall(r'viewBox="-0.6 -0.6 ([\d.]+) [\d.]+" width="([\d.]+)em"', plate[0])
+    sizes = re.findall(r'viewBox="-0.6 -0.6 ([\d.]+) [\d.]+" width="?([\d.]+)em', plate[0])
     assert len(sizes) == 11
     assert {round(float(em) / float(mm), 3) for mm, em in sizes} == {0.12}
     assert "24 of 36 fit to sell" in plate[0].replace("\u00a0", " ")

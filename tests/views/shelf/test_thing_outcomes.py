@@ -62,6 +62,6 @@ def test_what_the_pours_say(found: dict[str, Any], ending: str) -> None:
 
 
 def test_without_a_temperature_of_any_pour() -> None:
-    assert "In 0 of 1 pour at least one bar " in said(
+    assert "In none of 1 pour at least one bar " in said(
         (0.0,), range_c=None, why="no pour has a temperature"
     )
