@@ -192,6 +192,11 @@ def smallest_type_pt(pdf: Path) -> tuple[float, str]:
     return min(one for _, found in _extracted(pdf, pdf.stat().st_mtime_ns) for one in found)
 
 
+def largest_type_pt(pdf: Path) -> tuple[float, str]:
+    """The largest type of a PDF in points, and a text that is set in it."""
+    return max(one for _, found in _extracted(pdf, pdf.stat().st_mtime_ns) for one in found)
+
+
 @lru_cache(maxsize=4)
 def _extracted(pdf: Path, written_ns: int) -> list[tuple[str, list[tuple[float, str]]]]:
     """The text of every page, and its parts with their size in points; reading it is dear."""

@@ -26,7 +26,10 @@ class BlankTable(Struct, frozen=True):
 
 
 class PourSheet(Struct, frozen=True, tag=True):
-    """The pour-day sheet of a design: fields to fill in, two tables, and more overleaf."""
+    """The pour-day sheet of a design: fields to fill in, two tables, and more overleaf.
+
+    ``dangers`` are printed above all else, in the largest type of the sheet.
+    """
 
     frame: PageFrame
     title: str
@@ -38,6 +41,7 @@ class PourSheet(Struct, frozen=True, tag=True):
     standfirst: Words = ()
     folio: str = ""
     about: str = ""
+    dangers: tuple[str, ...] = ()
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):

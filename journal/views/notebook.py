@@ -196,7 +196,7 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     # A design may name a mould that is not on the shelf.
     poured = (one.overview.mould for one in book.notebook.summaries.values())
     moulds = [("moulds", name) for name in {*book.bench.moulds, *filter(None, poured)}]
-    faulty = {"places.faulty": [one for one in book.places.faulty if one[0] == "design"]}
+    faulty = given.faulty_designs(book)
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,
          {**given.list_inputs(*_SUMMARIES, "compared.summaries", "photos", "seen", "over_limit"),
@@ -216,14 +216,14 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
          {**given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates",
                               "places.cards", "bench", "seen", "over_limit"), **faulty}),
         ("shelf", shelf_sheets,
-         given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
-                           "notebook.shelf")),
+         {**given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
+                              "notebook.shelf"), **faulty}),
         ("orders", orders_list_sheets,
          given.list_inputs("notebook.summaries", "notebook.orders", "places.orders",
                            "places.faulty", "over_limit")),
         ("photo card", photo_card_sheets, given.photo_card_inputs(book)),
         ("how", how_sheets, {}),
-        ("pots", pots_sheets, given.list_inputs(*_SUMMARIES, "figures.summaries")),
+        ("pots", pots_sheets, {**given.list_inputs(*_SUMMARIES, "figures.summaries"), **faulty}),
         ("safety", safety_sheets, given.safety_inputs(book)),
     ]  # fmt: skip
     yield from (PageGroup(name, lay, inputs, name) for name, lay, inputs in single)

@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 from bs4 import BeautifulSoup
 from demo import KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF
+from differing_notebook import OVER_LIMIT, lay_out
 from printed import (
+    largest_type_pt,
     last_lines,
     overlapping_words,
     page_sizes_mm,
@@ -64,6 +66,38 @@ def test_a_folder_with_all_that_its_page_needs(
     before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
     assert run(demo_content, *arguments, "--out", out) == 0
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize("arguments", [("sheet", "pour-day", "fern"), ("label", "fern")])
+def test_a_sheet_of_a_design_over_its_limit_says_so(
+    tmp_path: Path, arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    content = lay_out(tmp_path / "content", *OVER_LIMIT)
+    assert run(content, *arguments, "--out", tmp_path / "made") == 1
+    assert "over its limit of 0.5 %" in capsys.readouterr().err
+    html = (tmp_path / "made/index.html").read_text("utf-8").replace("\u00a0", " ")
+    (danger,) = BeautifulSoup(html, "html.parser").select(".danger")
+    assert danger.get_text() == (
+        "Over the limit: Thyme is 1.96 % of the rim; its certificate allows 0.5 %."
+        " Do not pour or sell it."
+    )
+
+
+def test_a_pour_day_sheet_prints_it_largest(tmp_path: Path) -> None:
+    pytest.importorskip("weasyprint")
+    content, pdf = lay_out(tmp_path / "content", *OVER_LIMIT), tmp_path / "made.pdf"
+    assert run(content, "sheet", "pour-day", "fern", "--pdf", pdf) == 1
+    assert len(page_sizes_mm(pdf)) == 2
+    assert "Over the limit" in texts(pdf)[0]
+    size, said = largest_type_pt(pdf)
+    assert size == pytest.approx(20, abs=0.01)
+    assert said in "Over the limit: Thyme is 1.96 % of the rim; Do not pour or sell it."
+    for words in placed_words(pdf):
+        assert not overlapping_words(words)
+    # The readings have their rows, beside the bars.
+    assert {"readings", "bars"} <= {word.text for word in placed_words(pdf)[0]}
+    heads = [word.top for word in placed_words(pdf)[0] if word.text in ("time", "bar")]
+    assert len(heads) == 2
 
 
 @pytest.mark.parametrize(("arguments", "says", "size"), PRINTED)

@@ -97,7 +97,7 @@ def test_fisher_agrees_with_scipy(of_a: int, of_b: int) -> None:
 
 def test_penicillin_in_rabbits() -> None:
     # Mantel (1963), Table 1; the example of R's mantelhaen.test, which gives the
-    # exact conditional p as 0.03994 and 0.01997 (values from memory).
+    # exact conditional p as 0.040 and 0.020 (read); further places are from memory.
     levels = [(0, 5, 0, 6), (0, 6, 3, 6), (2, 6, 6, 6), (6, 6, 5, 6), (5, 5, 2, 2)]
     levels = [(late, of_late, soon, of_soon) for late, of_late, soon, of_soon in levels]
     found = conditional_exact_test(levels)

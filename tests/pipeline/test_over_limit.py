@@ -80,9 +80,13 @@ def test_lists_and_labels_and_the_oil_say_it(made: Path) -> None:
     lists = ("index.html", "designs/index.html", "cards/index.html", "shelf/fragrance-thyme.html")
     for name in lists:
         assert dangers(made / "studio" / name) == [f"Fern on brick. {DO_NOT}"], name
-    for name in ("labels/fern.html", "cards/fern.html"):
+    for name in ("labels/fern.html", "cards/fern.html", "sheets/pour-fern.html"):
         assert DO_NOT in dangers(made / "studio" / name), name
-    assert DO_NOT in text_of(soup_of(made / "studio/sheets/pour-fern.html"))
+    # What is printed of the labels are their sheets: each says it.
+    sheets = soup_of(made / "studio/labels/fern.html").select(".sheet")
+    assert len(sheets) == 6
+    for sheet in sheets:
+        assert "Do not pour or sell it." in text_of(sheet)
     assert "Over the limit: Fern on brick" in text_of(soup_of(made / "studio/orders/index.html"))
     # The oil was used: that has not gone.
     assert "used in 1 design, 2 pours" in text_of(
@@ -220,6 +224,11 @@ def test_a_mistake_is_said_where_the_design_would_stand(made: Path, edition: str
         section = soup_of(out / name).find(id="faulty")
         assert section is not None, name
         assert "Dots" in text_of(section.find_parent("section") or section), name
+    # Every page of the shelf that counts designs says which it could not count.
+    counting = [out / "shelf/index.html", *out.glob("shelf/*-*.html")]
+    assert len(counting) > 5
+    for path in counting:
+        assert "Dots is not counted: there is a mistake in it." in text_of(soup_of(path)), path
     unused = text_of(soup_of(out / "shelf/mat-dots.html"))
     assert "not used in any design without a mistake" in unused
 

@@ -180,6 +180,10 @@ def test_money() -> None:
     assert show.show_money(Decimal("1.2"), "CHF") == "CHF 1.20"
     assert show.show_money(Decimal("1.2"), "CAD") == "CA$1.20"
     assert show.show_money(Decimal("1.2"), "KWD") == "KWD 1.200"
+    # Of funds and units of account, two have four places and one has none (ISO 4217).
+    assert show.show_money(Decimal("1.2"), "CLF") == "CLF 1.2000"
+    assert show.show_money(Decimal("1.2"), "UYW") == "UYW 1.2000"
+    assert show.show_money(Decimal("1.2"), "UYI") == "UYI 1"
     assert show.show_money(Decimal("1.2"), "€") == "€1.20"
 
 

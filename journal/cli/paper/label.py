@@ -56,9 +56,7 @@ def draft_labels(args: argparse.Namespace) -> int:
         raise UsageError(
             f"a label of {size} does not go on a sheet of paper", "Ask for a smaller one."
         )
-    dangers = tuple(
-        (text,) for text in over_limit_texts(notebook.shelf, [("", figures.masses.over)])
-    )
+    dangers = over_limit_texts(notebook.shelf, [("", figures.masses.over)])
     page = label_page(PageFrame("", "", ()), words, bar, shapes, paper)
     print_lines(*plain_texts(page.notes), stream=sys.stderr)
     status = write_or_print(

@@ -5,12 +5,15 @@ from __future__ import annotations
 import argparse
 
 from journal.cli.paper.on_paper import write_or_print
+from journal.cli.terminal import print_problems
 from journal.cli.used import require_things, usable_design
-from journal.errors import UsageError
+from journal.errors import UsageError, errors_in
+from journal.figures.derive import derive_design, figures_summary
 from journal.quantities.read import read_length
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.paper.photo_sheet import photo_card_page, usual_stand
 from journal.views.paper.pour_sheet import pour_sheet
+from journal.views.shared.over_limit import over_limit_texts
 from journal.views.shared.words import units_of
 
 _MOST_STAND_MM = 60.0
@@ -25,19 +28,28 @@ def sheet(args: argparse.Namespace) -> int:
 
 
 def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
-    """Write the pour-day sheet of one design; gives the exit status."""
+    """Write the pour-day sheet of one design; gives the exit status.
+
+    It is 1 if an oil is over its limit: the sheet says so, as the notebook's own does.
+    """
     if args.id is None:
         raise UsageError("a pour-day sheet is for one design", "Write: journal sheet pour-day ID")
     design = usable_design(notebook, args.id)
     settings = notebook.settings
-    return write_or_print(
+    figures, problems = derive_design(notebook, design, models=False)
+    print_problems(sorted(set(problems)), args.content)
+    dangers = over_limit_texts(notebook.shelf, figures_summary(notebook, design, figures).over)
+    status = write_or_print(
         args,
         notebook,
         "pour-sheet.html",
-        lambda frame: pour_sheet(frame, design, settings, notebook.shelf, units_of(settings)),
+        lambda frame: pour_sheet(
+            frame, design, settings, notebook.shelf, units_of(settings), dangers=dangers
+        ),
         f"a pour-day sheet for {design.title}",
         "Its columns have the names that they have in the write-up.",
     )
+    return 1 if errors_in(problems) else status
 
 
 def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:

@@ -35,12 +35,32 @@ class PotReading(Struct, frozen=True):
             raise FigureError(f"a reading must be finite, not {self}")
 
 
+class CoolingPause(Struct, frozen=True):
+    """A pause of a pot, as while it sets: readings within it, the first after it, its length.
+
+    ``late_min`` is how much later than by its curve the pot came to the temperature of ``after``.
+    """
+
+    within: tuple[PotReading, ...]
+    after: PotReading
+    late_min: float
+
+    @property
+    def from_c(self) -> float:
+        """The temperature at which it was first seen to pause, in degrees C."""
+        return (*self.within, self.after)[0].temperature_c
+
+
 class CoolingReadings(Struct, frozen=True):
-    """Readings between which the pot only cooled; ``number`` counts from 1."""
+    """Readings between which the pot only cooled; ``number`` counts from 1.
+
+    ``pause`` is the one that ended the run, if any; its readings are not among ``readings``.
+    """
 
     number: int
     readings: tuple[PotReading, ...]
     place: int  # of the first among all readings of the pot, from 0
+    pause: CoolingPause | None = None
 
     @property
     def starts_min(self) -> float:
@@ -290,10 +310,19 @@ def time_to_cool(start_c: float, room_c: float, rate_per_min: float, target_c: f
     return -math.log(share) / rate_per_min
 
 
-def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
+def time_at(curve: CoolingCurve, level_c: float) -> float | None:
+    """Minutes from the first reading to a temperature, negative before it; None if never."""
+    crossing = _crossing(curve, level_c)
+    return None if crossing is None else crossing.time_min
+
+
+def window_times(
+    curve: CoolingCurve, window: TemperatureWindow, pause: CoolingPause | None = None
+) -> WindowTimes:
     """Work out when the pot enters and leaves a window, with 95 % intervals.
 
-    A pot that is in the window at its first reading enters at 0. The interval
+    A pot that is in the window at its first reading enters at 0. One that pauses after its last
+    reading has no times for what comes after that. The interval
     of such a time is the set of times at which the curve, given its
     uncertainty, may have that temperature (Fieller's argument on the log of
     the excess over the room).
@@ -303,7 +332,10 @@ def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
     """
     cooling = curve.start_c > curve.room_c
     first, last = (window.high_c, window.low_c) if cooling else (window.low_c, window.high_c)
-    enters, leaves = _crossing(curve, first), _crossing(curve, last)
+    enters, leaves = (
+        _crossing(curve, level_c) if _before_pause(level_c, pause, cooling) else None
+        for level_c in (first, last)
+    )
     why = ""
     if leaves is not None and leaves.time_min < 0:
         warmth = "cooler" if cooling else "warmer"
@@ -311,7 +343,9 @@ def window_times(curve: CoolingCurve, window: TemperatureWindow) -> WindowTimes:
             None, None, None, None, False, False,
             f"the pot is {warmth} than the window from its first reading",
         )  # fmt: skip
-    if enters is None:
+    if not _before_pause(last, pause, cooling):
+        why = "the pot pauses before it leaves the window"
+    elif enters is None:
         why = "the room keeps the pot from the window"
     elif leaves is None:
         why = "the room keeps the pot within the window"
@@ -346,6 +380,11 @@ def cooling_curve(curve: CoolingCurve, until_min: float, points: int) -> tuple[C
 
 
 # --- inside the fit ----------------------------------------------------------------------------
+
+
+def _before_pause(level_c: float, pause: CoolingPause | None, cooling: bool) -> bool:
+    """Whether a pot, cooling or warming, passes a temperature before it pauses, if it does."""
+    return pause is None or (level_c >= pause.from_c if cooling else level_c <= pause.from_c)
 
 
 class _Crossing(NamedTuple):

@@ -19,6 +19,7 @@ from journal.figures.heat import cooling
 from journal.figures.heat.bond import BondSolution, BondWindow, matching_softens, solve_bond
 from journal.figures.heat.bond_case import BondCase, DetailStay
 from journal.figures.heat.cooling import TemperatureWindow, WindowTimes
+from journal.figures.heat.pauses import fit_runs
 from journal.figures.heat.pot_rates import PotRate, RateLine, forecast_rate
 from journal.figures.recipe import base_properties
 from journal.figures.recipe.base_properties import BaseProperties
@@ -191,11 +192,9 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
                 cooling.PotReading(one.minutes, one.temperature_c, mark_of(one)) for one in of_pot
             ]
             mass_g = pour.melted_g.get(pot, melts.get(pot))
-            for run in cooling.cooling_runs(readings):
-                fit = cooling.fit_cooling(run.readings, room_c, room_from)
-                curve = fit.curve
+            for run, fit in fit_runs(readings, room_c, room_from):
                 windows = tuple(
-                    (name, window, None if curve is None else cooling.window_times(curve, window))
+                    (name, window, _times(fit, window, run.pause))
                     for name, window in pot_windows(context.shelf, context.design, pot)
                 )
                 written, at = pot in pour.melted_g, of_pot[run.place].at
@@ -205,6 +204,13 @@ def derive_cooling(context: RecipeContext, builder: FigureBuilder) -> tuple[Cool
         return None
     builder.used("readings", str(sum(run.fit.readings for run in runs)))
     return tuple(runs)
+
+
+def _times(
+    fit: cooling.CoolingFit, window: TemperatureWindow, pause: cooling.CoolingPause | None
+) -> WindowTimes | None:
+    """The times of a window by a run's curve; None without a curve."""
+    return None if fit.curve is None else cooling.window_times(fit.curve, window, pause)
 
 
 def studio_rates(runs: Iterable[CoolingRun]) -> tuple[PotRun, ...]:

@@ -203,9 +203,14 @@ def _chart_description(context: DesignContext, readings: Sequence[Reading]) -> s
 def _window_sentences(
     context: DesignContext, runs: Sequence[CoolingRun]
 ) -> tuple[html.Paragraph, ...]:
-    """A paragraph on the last run's windows and fit, and on outliers; empty without sentences."""
+    """A paragraph on the last run's windows and fit, and on outliers; empty without sentences.
+
+    A run that ended in a pause is told with the one after it.
+    """
     sentences: list[str] = []
-    for run in runs[-1:]:
+    for run, following in zip(runs, [*runs[1:], None], strict=True):
+        if following is not None and run.run.pause is None:
+            continue
         if run.fit.curve is None:
             sentences.append(f"These readings give no cooling curve: {run.fit.why}. ")
             continue
@@ -221,6 +226,9 @@ def _window_sentences(
                 "They bend away from it, as a pot does that pauses while it sets."
                 " Go by the thermometer. "
             )
+        if run.run.pause is not None:
+            at, late = context.at(run.run.pause.from_c), words.minutes(run.run.pause.late_min)
+            sentences.append(f"It paused near {at}, for about {late}, and then cooled on. ")
     for entry in (entry for run in runs for entry in run.fit.outliers):
         after = words.duration(entry.reading.time_min - runs[0].run.starts_min)
         reading = f"The reading of {context.at(entry.reading.temperature_c)} after {after}"
@@ -280,7 +288,8 @@ def _run_row(context: DesignContext, pour: Pour, run: CoolingRun) -> tuple[PageC
     if times is not None and times.leaves_min is not None:
         inside = words.range_text(*map(words.minutes, (times.enters_min or 0.0, times.leaves_min)))
         beyond = "beyond the readings" if times.enters_beyond else ""
-    poured = [r for r in run.run.readings if r.mark == "poured"]
+    paused = () if run.run.pause is None else run.run.pause.within
+    poured = [r for r in (*run.run.readings, *paused) if r.mark == "poured"]
     which = f", run {run.run.number}" if run.run.number > 1 else ""
     return (
         PageCell((run.pour,), words.short_date(pour.date), head=True),

@@ -243,7 +243,7 @@ def parts_by_state(
 
 def faulty_section(book: Book, here: Address) -> Iterator[Section]:
     """A section with the designs that have a mistake, each with a link to what it is; or none."""
-    faulty = [(span(here, at),) for (kind, _), at in book.places.faulty.items() if kind == "design"]
+    faulty = [(span(here, at),) for at in book.places.faulty_designs]
     if faulty:
         says = Paragraph(("Left out everywhere else until it is put right.",))
         yield simple_section("faulty", "With a mistake", BulletList(tuple(faulty)), says)

@@ -43,7 +43,7 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         span(here, book.places.designs[design.id], "the design's page", "label"),
         ".",
     )
-    dangers = tuple((text,) for text in book.over_limit.get(name, ()))
+    dangers = book.over_limit.get(name, ())
     make = partial(label_page, book.frame(here), words, bar, shapes, paper, standfirst, dangers)
     return (book.sheet(here, "true-size.html", make),)
 
@@ -112,11 +112,12 @@ def label_page(
     shapes: Iterable[labels.LabelShape],
     paper: PaperSize,
     standfirst: Words = (),
-    dangers: tuple[Words, ...] = (),
+    dangers: tuple[str, ...] = (),
 ) -> TruePage:
     """The page of label drafts: warnings, then a sheet for each shape and region.
 
-    ``words`` are those of each region; there is at least one.
+    ``words`` are those of each region; there is at least one. ``dangers`` are what is said of
+    the limits that the soap is over (``over_limit_texts``); every sheet says it.
     """
     drawings: list[Drawing] = []
     notes: dict[Words, None] = {
@@ -127,7 +128,9 @@ def label_page(
     }  # fmt: skip
     for number, shape in enumerate(shapes, start=1):
         for one in words:
-            draft = labels.draw_label(one, shape, bar, paper, f"label-{number}-{one.region}")
+            draft = labels.draw_label(
+                one, shape, bar, paper, f"label-{number}-{one.region}", dangers
+            )
             drawings.append(draft.drawing)
             whose = TextRun(f"{shape.shape.capitalize()} label, {one.region.upper()}. ", "mind")
             notes |= {(whose, warning): None for warning in draft.warnings}
@@ -135,5 +138,5 @@ def label_page(
     about = f"Drafts of a label for {title}, to be checked before they are used."
     return TruePage(
         frame, f"Label draft: {title}", paper, tuple(drawings), standfirst, tuple(notes),
-        about=about, language="zxx", dangers=dangers,
+        about=about, language="zxx", dangers=tuple((text,) for text in dangers),
     )  # fmt: skip

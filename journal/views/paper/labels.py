@@ -43,6 +43,7 @@ _FOOT_MM: Final = 16.0
 _GLUE_MM: Final = 8.0
 _DRAFT_MM: Final = LEAST_TYPE_MM
 _TITLE_MM: Final = (9.0, 3.0)
+_DANGER_MM: Final = _TITLE_MM[0]
 _STUDIO_MM: Final = (3.2, LEAST_TYPE_MM)
 _BLANKS_MM: Final = (LEAST_TYPE_MM, LEAST_TYPE_MM)
 _AT_LEAST: Final = "type of 7 pt"
@@ -132,12 +133,14 @@ def usual_shape(shape: LabelOutline, bar: BarSize) -> LabelShape:
 
 
 def draw_label(
-    words: LabelWords, label: LabelShape, bar: BarSize, paper: PaperSize, name: str
-) -> DrawnLabel:
+    words: LabelWords, label: LabelShape, bar: BarSize, paper: PaperSize, name: str,
+    dangers: Iterable[str] = (),
+) -> DrawnLabel:  # fmt: skip
     """A sheet full of one label, fronts and backs beside each other, and its warnings.
 
     Words that do not fit in the least size that is required are left out, with a warning that
-    names a size of label that would do. ``name`` is unique on the page.
+    names a size of label that would do. ``name`` is unique on the page. ``dangers`` stand above
+    the labels, in type as large as the largest on any.
     """
     panel = _text_panel(label, bar)
     net, names, back_side = _label_parts(words, label, bar, panel)
@@ -147,6 +150,9 @@ def draw_label(
     sub = f"{_shape_text(label)} · for {REGION_NAMES[words.region]} · a draft"
     draw_heading(pencil, area, title, sub, "draft")
     y = HEAD_MM
+    for text in dangers:
+        y = pencil.paragraph(text, _LEFT_MM, y + _DANGER_MM, area[0] - _LEFT_MM, _DANGER_MM,
+                             "bold", MADDER) - _DANGER_MM  # fmt: skip
     for text in warnings:
         y = pencil.paragraph(text, _LEFT_MM, y + 2.5, area[0] - _LEFT_MM, 3.2, "bold", MADDER)
     foot = area[1] - _FOOT_MM

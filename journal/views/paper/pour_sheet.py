@@ -25,6 +25,9 @@ from journal.views.shared.words import UnitFormatter, list_text
 READING_ROWS: Final = 14
 MOST_BARS: Final = 16
 LEAST_BARS: Final = 12
+# A danger is of two lines, as high as so many rows; the sheet stays one, as high as it is.
+_DANGER_ROWS: Final = 2
+_FEWEST_ROWS: Final = 4
 _FAILED_ROWS: Final = 4
 _LATER_ROWS: Final = 6
 # The measures of a design that has not been measured yet.
@@ -41,14 +44,14 @@ def pour_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         return ()
     here = pour_sheet_place(design)
     standfirst: Words = (
-        *(TextRun(f"{text} ", "mind") for text in book.over_limit.get(name, ())),
         "Print it, fill it in at the bench, and type it into the write-up of ",
         span(here, book.places.designs[design.id]),
         " afterwards. Its columns have the same names there.",
     )
     make = partial(
-        pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, standfirst
-    )
+        pour_sheet, book.frame(here), design, book.settings, book.bench, book.units, standfirst,
+        book.over_limit.get(name, ()),
+    )  # fmt: skip
     return (book.sheet(here, "pour-sheet.html", make),)
 
 
@@ -59,8 +62,12 @@ def pour_sheet(
     shelf: Shelf,
     units: UnitFormatter,
     standfirst: Words = (),
+    dangers: tuple[str, ...] = (),
 ) -> PourSheet:
-    """The sheet of one design, with a row for each bar of the recipe's batch (12 to 16 rows)."""
+    """The sheet of one design, with a row for each bar of the recipe's batch (12 to 16 rows).
+
+    ``dangers`` are what is said of the limits that it is over (``over_limit_texts``).
+    """
     recipe = design.recipe
     pots = tuple(dict.fromkeys(layer.pot_name for layer in recipe.layers))
     fields = [
@@ -72,28 +79,30 @@ def pour_sheet(
     fields += [BlankColumn(f"melted: {pot}", "all that was in it") for pot in pots]
     fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
     names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
+    lost = _DANGER_ROWS * len(dangers)
     return PourSheet(
         frame=frame,
         title=f"Pour day: {design.title}",
         sub=f"designs/{design.id}/design.md, under pours:",
         fields=tuple(fields),
-        readings=_readings_table(design, shelf, units, pots),
-        bars=_bars_table(design, settings, units, names),
+        readings=_readings_table(design, shelf, units, pots, lost),
+        bars=_bars_table(design, settings, units, names, lost),
         overleaf=(_failures_table(names), _later_table(settings)),
         standfirst=standfirst,
         about=f"A sheet to fill in when {design.title} is poured.",
+        dangers=dangers,
     )
 
 
 def _readings_table(
-    design: Design, shelf: Shelf, units: UnitFormatter, pots: tuple[str, ...]
+    design: Design, shelf: Shelf, units: UnitFormatter, pots: tuple[str, ...], lost: int
 ) -> BlankTable:
-    """Blank rows for the temperatures of each pot over time."""
+    """Blank rows for the temperatures of each pot over time, ``lost`` of them to dangers."""
     columns = [BlankColumn("time", "0:00 or 14:05")]
     columns += [BlankColumn(pot, _pot_windows(design, shelf, units, pot)) for pot in pots]
     columns.append(BlankColumn("did", "mark, or a note", wide=True))
     says: Words = ("Marks: ", TextRun(", ".join(MARKS), "strong"), ".")
-    return _blank_table("readings", columns, READING_ROWS, says)
+    return _blank_table("readings", columns, max(_FEWEST_ROWS, READING_ROWS - lost), says)
 
 
 def _blank_table(name: str, columns: list[BlankColumn], rows: int, says: Words = ()) -> BlankTable:
@@ -115,9 +124,12 @@ def _pot_windows(design: Design, shelf: Shelf, units: UnitFormatter, pot: str) -
 
 
 def _bars_table(
-    design: Design, settings: Settings, units: UnitFormatter, names: list[str]
+    design: Design, settings: Settings, units: UnitFormatter, names: list[str], lost: int
 ) -> BlankTable:
-    """A numbered row for each bar, with columns for its variant and measures."""
+    """A numbered row for each bar, with columns for its variant and measures.
+
+    ``lost`` are rows that the sheet has no room for.
+    """
     columns = [BlankColumn("bar", "A1")]
     if design.groups:
         columns += [BlankColumn(group, ", ".join(design.groups[group])) for group in design.groups]
@@ -131,6 +143,7 @@ def _bars_table(
     ]
     columns.append(BlankColumn("note", wide=True))
     number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
+    number = max(_FEWEST_ROWS, min(number, MOST_BARS - lost))
     rows = tuple((f"{n}", *("",) * (len(columns) - 1)) for n in range(1, number + 1))
     says: Words = (
         "Put the pour's letter before the number. Leave empty what you did not look at.",

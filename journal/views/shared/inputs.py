@@ -282,7 +282,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
         "notebook.summaries": (*used, *led_to),
         "places.designs": (*used, *led_to, *designs),
         "places.things": places,
-        "places.faulty": [one for one in book.places.faulty if one[0] == "design" and not used],
+        **faulty_designs(book),
     }
     if kind == "fragrances":
         inputs["figures.summaries"] = inputs["over_limit"] = used
@@ -311,6 +311,11 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     if kind in ("mats", "moulds", "pieces"):
         inputs["templates"] = [pair for pair in book.templates if name in pair]
     return inputs
+
+
+def faulty_designs(book: Book) -> Inputs:
+    """The designs that could not be read: inputs of a page that counts or lists designs."""
+    return {"places.faulty": [one for one in book.places.faulty if one[0] == "design"]}
 
 
 def template_inputs(book: Book, pair: tuple[str, str]) -> Inputs:

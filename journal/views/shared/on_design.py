@@ -13,8 +13,10 @@ from journal.figures.derive import DesignFigures
 from journal.html.blocks import SideNote, TextRun, Words
 from journal.records.models.things import things_of
 from journal.records.models.write_up import Design, Photo, variant_words
+from journal.views.shared.book import Book
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.photos import PagePhoto, ready_photo
+from journal.views.shared.places import Address, span
 from journal.views.shared.words import NO_BREAK, variants_text
 
 # The words under a figure that say how it was obtained.
@@ -116,6 +118,18 @@ def typeset_quantity(text: str) -> str:
         text = plain.sub(sign, text)
     text = _DEGREES_WITHOUT_SIGN.sub(r"°\1", _BETWEEN_DIGITS.sub(lambda m: m[1] or "–", text))
     return _BEFORE_UNIT.sub(NO_BREAK, text)
+
+
+def uncounted_words(book: Book, here: Address) -> Words:
+    """What a page that counts designs says of those that could not be read; or no words.
+
+    It begins with a space, to follow another sentence.
+    """
+    faulty: list[Words] = [(span(here, at),) for at in book.places.faulty_designs]
+    if not faulty:
+        return ()
+    verb, each = ("is", "it") if len(faulty) == 1 else ("are", "each")
+    return (" ", *joined_runs(faulty), f" {verb} not counted: there is a mistake in {each}.")
 
 
 def joined_runs(parts: list[Words], last: str = "and") -> Words:

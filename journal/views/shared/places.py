@@ -107,6 +107,11 @@ class Addresses:
     orders: Mapping[str, Address] = field(default_factory=dict)  # by the day they are due
     faulty: Mapping[KindAndId, Address] = field(default_factory=dict)  # what has an error
 
+    @property
+    def faulty_designs(self) -> tuple[Address, ...]:
+        """The pages of the designs that could not be read, which no count or list has."""
+        return tuple(at for (kind, _), at in self.faulty.items() if kind == "design")
+
     def fixed(self, name: str) -> Address:
         """One of the pages that every notebook has: a name of ``FIXED``."""
         return FIXED[name]

@@ -15,7 +15,7 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, Words, num
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import PourOverview
 from journal.views.shared.book import Book
-from journal.views.shared.on_design import KIND_NAMES
+from journal.views.shared.on_design import KIND_NAMES, uncounted_words
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
 from journal.views.shared.places import POTS, Address, Sheet, pour_anchor
@@ -59,6 +59,7 @@ def pots_page(
         standfirst = (
             f"{count_text(len(pots), 'pot')} read as they cooled, from {lightest} to {heaviest}."
             " The more a pot holds, the longer it stays hot.",
+            *uncounted_words(book, here),
         )
         parts = (
             Section(

@@ -11,6 +11,7 @@ from journal.html import blocks as html
 from journal.html.blocks import PageCell, number_cell
 from journal.records.models.shelf import KINDS
 from journal.views.shared.book import Book
+from journal.views.shared.on_design import uncounted_words
 from journal.views.shared.places import Address, Sheet, span
 from journal.views.shared.words import BothUnits, capitalised, count_text, list_text, short_date
 from journal.views.shelf.facts import thing_amount_text
@@ -33,7 +34,10 @@ def shelf_page(book: Book, here: Address) -> html.Page:
         here,
         parts,
         f"{capitalised(list_text(list(KINDS)))}.",
-        standfirst=("What there is to work with, and where each thing was used.",),
+        standfirst=(
+            "What there is to work with, and where each thing was used.",
+            *uncounted_words(book, here),
+        ),
         on_page=tuple(html.Link(part.head, f"#{part.anchor}") for part in parts),
     )
 

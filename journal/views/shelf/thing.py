@@ -22,6 +22,7 @@ from journal.views.shared import words
 from journal.views.shared.book import Book
 from journal.views.shared.measured_colours import swatches_part
 from journal.views.shared.moulds import fit_cell, fit_to_sell
+from journal.views.shared.on_design import uncounted_words
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.over_limit import over_limit_lines
 from journal.views.shared.paper_places import has_sheets
@@ -70,6 +71,7 @@ def thing_page(context: ThingContext) -> html.Page:
         (part for part in _parts(context) if part is not None),
         f"{context.here.title}: what is known of it, and every design made with it.",
         before=(words.capitalised(KINDS[context.kind].noun), " · ", _use_text(context)),
+        standfirst=uncounted_words(context.book, context.here),
         dangers=_over_limit(context) if context.kind == "fragrances" else (),
     )
 
@@ -88,7 +90,7 @@ def _over_limit(context: ThingContext) -> tuple[Words, ...]:
 def _use_text(context: ThingContext) -> str:
     """A phrase on the number of designs and pours that used it, and the last date."""
     if not context.used:
-        faulty = any(kind == "design" for kind, _ in context.book.places.faulty)
+        faulty = context.book.places.faulty_designs
         return "not used in any design without a mistake" if faulty else "not used yet"
     text = f"used in {words.count_text(len(context.used), 'design')}"
     pours = [pour for design in context.designs for pour in design.overview.pours]

@@ -106,7 +106,8 @@ def test_published_coefficients_are_met() -> None:
     assert fit.log_likelihood == pytest.approx(likelihood, abs=COMPUTED)
 
 
-# Profile penalised likelihood limits as R's logistf prints them for these data (from memory)
+# Profile penalised likelihood limits as R's logistf gives them for these data: two places were read
+# (snapshot of the tests of R's package parameters), the others are from memory.
 def test_published_intervals_are_met() -> None:
     published = (
         (-0.81856, 1.07315),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -337,6 +338,16 @@ def test_a_public_page_keeps_what_its_leftovers_are_made_of(tmp_path: Path) -> N
 
 
 # How the pots cooled ----------------------------------------------------------------
+
+
+def test_a_pot_that_paused_is_told_on_either_side(pages: Pages) -> None:
+    """It stood at 57 C from the tenth to the twentieth minute, in a room of 20 C."""
+    cooled = [min(minute, max(10, minute - 10)) for minute in range(0, 42, 2)]
+    values = [20 + 37 * math.exp(-0.03 * (minute - 10)) for minute in cooled]
+    noted = [f"[0:{2 * place:02}, {value:.1f} C]" for place, value in enumerate(values)]
+    told = said(pages(readings(f"[{', '.join(noted)}]"))("designs/leaf.html"))
+    assert "It paused near 57 °C, for about 10 min, and then cooled on. From 57 °C: " in told
+    assert "They bend away" not in told
 
 
 def readings(text: str) -> Change:

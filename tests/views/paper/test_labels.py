@@ -250,3 +250,20 @@ def test_the_front_says_what_it_is_and_the_back_who_answers() -> None:
     assert any("4 Quay Lane" in text for text in texts)
     assert not any("[address]" in text for text in texts)
     assert any(text.startswith("Responsible:") for text in texts)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_sheet_says_above_its_labels_that_it_is_over_a_limit(shape: LabelOutline) -> None:
+    danger = "Over the limit: Thyme is 1.96 % of the rim; its certificate allows 0.5 %."
+    label = usual_shape(shape, BAR)
+    plain = draw_label(WORDS, label, BAR, "letter", "label").drawing
+    sheet = draw_label(WORDS, label, BAR, "letter", "label", (danger,)).drawing
+    new = [one for one in sheet.letters if one not in plain.letters]
+    said = [one for one in new if one.text in danger]
+    assert " ".join(one.text for one in said) == danger
+    sizes_mm = {float(one.size) for one in said}
+    assert sizes_mm == {max(float(one.size) for one in all_letters(sheet))}
+    # Labels are cut out beneath it, as they were.
+    lowest = max(float(one.y) for one in said)
+    assert sheet.repeated
+    assert all(float(one.y) > lowest for r in sheet.repeated for one in r.letters)
