@@ -22,6 +22,7 @@ import os
 import sys
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from types import NoneType
 from typing import Protocol, TypeVar
@@ -43,6 +44,7 @@ from journal.comparison.scatter import OtherScatter
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
+from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import (
     AllFigures,
     BleedWidthsByDesign,
@@ -474,6 +476,7 @@ class Pipeline:
         measured, unmeasured = self.measure(notebook)
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
+        notebook = _with_orders_checked(notebook, figures.summaries)
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         self.problems = frozenset(problems)
         faulty = self._faulty_things(notebook)
@@ -912,6 +915,20 @@ def _problems_by_id(
         if path == f"{folder}{name}{ending}" and not bad_page_id(name):
             by_id[name] = (*by_id.get(name, ()), problem)
     return by_id
+
+
+def _with_orders_checked(notebook: Notebook, designs: Collection[str]) -> Notebook:
+    """The notebook with the problems of orders that are too long to be planned.
+
+    ``designs`` are those that have figures.
+    """
+    faulty_files = {problem.position.path for problem in notebook.errors}
+    found = (
+        too_many_rounds(notebook, order, designs)
+        for order in notebook.orders.values()
+        if order.path not in faulty_files
+    )
+    return dataclasses.replace(notebook, problems=(*notebook.problems, *chain.from_iterable(found)))
 
 
 def _without_faulty(notebook: Notebook, faulty: FaultyThings) -> Notebook:

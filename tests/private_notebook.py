@@ -6,6 +6,7 @@ Names, prices and notes are invented.
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,12 @@ SUPPLIERS: Mapping[str, str] = {
     "shelf/mats.yaml fern": "Fernie Sheet",
     "shelf/mats.yaml dots": "Marram Mats",
     "shelf/packaging.yaml sleeve": "Bracken Card",
+}
+#: A note in a file, by the thing of the shelf that has it.
+NOTES: Mapping[str, tuple[str, str]] = {
+    "shelf/bases.yaml": ("milk", "Smells of the drum that it came in."),
+    "shelf/pieces.yaml": ("fern-b", "Cut on somebody else's bench."),
+    "comparisons/blade.md": ("", "Asked for a bet that was lost."),
 }
 #: A keeper on a piece, and a trial that is called as that piece is.
 RIDGE = """\
@@ -56,7 +63,7 @@ NAMESAKE = RIDGE.replace("keeper", "trial").replace("Ridge", "Fern close").repla
 def lay_out_private(root: Path) -> Path:
     """The notebook in which everything differs, with private values of every kind."""
     lay_out(root)
-    _edit_yaml(root, _with_suppliers)
+    _edit_yaml(root, _with_suppliers_and_notes)
     for name, text in (("ridge", RIDGE), ("fern-b", NAMESAKE)):
         (root / f"designs/{name}").mkdir()
         (root / f"designs/{name}/design.md").write_text(text, "utf-8")
@@ -65,7 +72,10 @@ def lay_out_private(root: Path) -> Path:
     return root
 
 
-def _with_suppliers(path: str, tree: Any) -> None:
+def _with_suppliers_and_notes(path: str, tree: Any) -> None:
+    if path in NOTES:
+        holder = tree[NOTES[path][0]] if NOTES[path][0] else tree
+        holder["private"] = NOTES[path][1]
     for place, supplier in SUPPLIERS.items():
         file, _, thing = place.partition(" ")
         if file == path:
@@ -104,18 +114,25 @@ def change_every_private_value(root: Path) -> int:
 
 
 def change_every_trial(root: Path) -> int:
-    """Change what trials say, and give them other titles and ids; orders go with them."""
-    changed = 0
+    """Change what trials say, and give them other titles and ids; gives how many there were."""
+    changed, ids = 0, dict[str, str]()
     for path in sorted(root.glob("designs/*/design.md")):
         text = path.read_text("utf-8")
         if "\nstate: keeper\n" in text:
             continue
         changed += 1
+        ids[path.parent.name] = f"unlike-{changed}"
         front, body = text.split("\n---\n", 1)
         lines = (f"title: Unlike {changed}" if line.startswith("title: ") else
                  f"summary: Unlike {changed}." if line.startswith("summary: ") else line
                  for line in front.split("\n"))  # fmt: skip
         path.write_text("\n".join(lines) + f"\n---\nUnlike {changed}. {body}", "utf-8")
+        path.parent.rename(path.parent.with_name(f"unlike-{changed}"))
+    names = "|".join(map(re.escape, sorted(ids, key=len, reverse=True)))
+    named = re.compile(rf"((?:\bfrom: |grew_from: |design: |\.\./))({names})(?![\w-])")
+    for path in (*root.rglob("*.yaml"), *root.rglob("*.md")):
+        text = path.read_text("utf-8")
+        path.write_text(named.sub(lambda one: one[1] + ids[one[2]], text), "utf-8")
     return changed
 
 

@@ -10,7 +10,7 @@ from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.common.result import Figure
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
-from journal.figures.day.derive_order import OrderFigures, derive_order
+from journal.figures.day.derive_order import OrderFigures, derive_order, too_many_rounds
 from journal.figures.derive import FiguresSummary
 from journal.figures.heat.derive_bases import (
     BaseOutcome,
@@ -155,7 +155,7 @@ def _order_plans(
     faulty_files = {problem.position.path for problem in notebook.errors}
     for name, order in notebook.orders.items():
         planned = None if order.path in faulty_files else order.of_designs(summaries)
-        if planned is not None:
+        if planned is not None and not too_many_rounds(notebook, planned, summaries):
             yield name, plan_order(notebook, planned, casts, rates)
 
 

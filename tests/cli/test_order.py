@@ -6,9 +6,11 @@ import os
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from worked_notebook import lay_out
 
 from journal.cli import main
+from journal.figures.day.derive_order import too_many_rounds
 from journal.records.notebook import read_notebook
 
 
@@ -295,3 +297,38 @@ def test_another_order_that_cannot_be_read_is_told(
 def test_no_notebook_at_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["order", "dozen", "--content", str(tmp_path / "nowhere")]) == 1
     assert "there is no notebook here" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("bars", ["201", "4000", "999999999999"])
+def test_more_rounds_than_can_be_planned(
+    tmp_path: Path, bars: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two bars a round, for two pieces; it is told in a moment, however many they are."""
+    content = lay_out(tmp_path / "content", ("orders/dozen.yaml", "bars: 14", f"bars: {bars}"))
+    told = (
+        f"orders/dozen.yaml:4:32: the order takes {(int(bars) + 1) // 2} rounds, and at most 100"
+        " are planned together. Plan it in parts: make several orders of it."
+    )
+    out = ["--out", str(tmp_path / "out")]
+    for command in (["order", "dozen"], ["check"], ["build", *out]):
+        assert main([*command, "--content", str(content)]) == 1
+        assert told in capsys.readouterr().err
+    page = " ".join((tmp_path / "out/orders/dozen.html").read_text("utf-8").split())
+    assert "Plan it in parts" in page
+    if len(bars) < 6:
+        call = ["cards", "leaf", "--day", "--bars", bars, "--content", str(content)]
+        assert main([*call, "--out", str(tmp_path / "day")]) == 2
+        assert "at most 100 are planned together. Ask for fewer" in capsys.readouterr().err
+
+
+def test_as_many_rounds_as_can_be_planned(tmp_path: Path) -> None:
+    """A hundred of two bars; with two bars more, in whichever line, they are too many."""
+    written = ("orders/dozen.yaml", "bars: 14", "bars: 200")
+    notebook = read_notebook(lay_out(tmp_path / "content", written))
+    order, designs = notebook.orders["dozen"], notebook.designs
+    assert too_many_rounds(notebook, order, designs) == ()
+    (line,) = order.record.designs
+    more = line.model_copy(update={"bars": 2})
+    longer = order.record.model_copy(update={"designs": (more, line)})
+    assert len(too_many_rounds(notebook, replace(order, record=longer), designs)) == 1
+    assert too_many_rounds(notebook, replace(order, record=longer), {}) == ()

@@ -246,11 +246,20 @@ def cast_from_leftovers(notebook: Notebook) -> Notebook:
     leftovers = dict(found.shelf.leftovers)
     for name, record in leftovers.items():
         update: dict[str, object] = {"on_hand": Amount("mass", 300.0), "amount": None}
-        if record.scented is not None:  # with an oil that browns
-            update["scented"] = record.scented.model_copy(update={"oil": "honey-oat"})
         if name == "slate-ends":
             update["tinted"] = "slate-mica-2"
         leftovers[name] = record.model_copy(update=update)
+    return with_records(found, "leftovers", leftovers)
+
+
+def cast_from_what_browns(notebook: Notebook) -> Notebook:
+    """A design is cast from leftovers, all with an oil that browns."""
+    found = cast_from_leftovers(notebook)
+    leftovers = dict(found.shelf.leftovers)
+    for name, record in leftovers.items():
+        if record.scented is not None:
+            scented = record.scented.model_copy(update={"oil": "honey-oat"})
+            leftovers[name] = record.model_copy(update={"scented": scented})
     return with_records(found, "leftovers", leftovers)
 
 
@@ -283,10 +292,10 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("pieces", "trim"): (no_piece_named,),
     ("pieces", "on_hand"): (no_piece_named,),
     ("pieces", "size"): (not_weighed,),
-    ("leftovers", "base"): (cast_from_leftovers,),
+    ("leftovers", "base"): (cast_from_leftovers, cast_from_what_browns),
     ("leftovers", "tinted"): (cast_from_leftovers,),
     ("leftovers", "colour_share"): (of_slate_ends,),
-    ("leftovers", "scented"): (cast_from_leftovers,),
+    ("leftovers", "scented"): (cast_from_leftovers, cast_from_what_browns),
     ("leftovers", "on_hand"): (cast_from_leftovers,),
     ("settings", "waste.least"): (little_waste,),
     ("settings", "jugs"): (small_jugs,),

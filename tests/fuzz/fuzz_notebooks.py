@@ -3,10 +3,10 @@
     PYTHONPATH=tests .venv/bin/python -m fuzz.fuzz_notebooks --into FOLDER --seconds 3600
 
 Each notebook is a sound one with mistakes put in by a seed (``spoil.py``), and is tried in a
-process of its own. A stumble is an exception that nothing declares, more than ``--most`` seconds,
-a problem without a place, a check without errors before a build that fails, or errors that the
-one tells and the other does not. The first of each kind is kept in FOLDER, and the search goes
-on; ``--seed N`` tries one again.
+process of its own. A stumble is an exception that nothing declares, more than ``--most`` seconds
+of processor, a problem without a place, a check without errors before a build that fails, or
+errors that the one tells and the other does not. The first of each kind is kept in FOLDER, and
+the search goes on; ``--seed N`` tries one again.
 """
 
 from __future__ import annotations
@@ -39,6 +39,10 @@ _PLACED = re.compile(r"(?s)(.+?):(\d+):(\d+): (warning: )?(.+)")
 _COUNT = re.compile(r"\d+ errors?\.")
 CAME_TO = {DONE: "sound", CONTENT_WRONG: "refused", 3: "stumble", 4: "stumble known"}
 EDITIONS = ("studio", "studio", "studio", "helpers", "public")
+
+
+#: A busy machine may take so many seconds for one of a process, and so many to begin it.
+SECONDS_FOR_ONE, SECONDS_TO_BEGIN = 10, 60
 
 
 class Hang(Exception):
@@ -111,12 +115,13 @@ def _stop(*_: object) -> None:
     raise Hang
 
 
-def try_alone(seed: int, sound: list[Files], into: Path, most_s: int) -> str:
+def try_alone(seed: int, sound: list[Files], into: Path, most_s: float) -> str:
     """Try the notebook of a seed in a process of its own; gives what came of it, in a word."""
     child = os.fork()
     if child:
-        until = time.monotonic() + most_s + 20
-        while time.monotonic() < until:  # it stops itself, unless it hangs where no signal reaches
+        # It stops itself, unless it waits or hangs where no signal reaches.
+        until = time.monotonic() + SECONDS_TO_BEGIN + SECONDS_FOR_ONE * most_s
+        while time.monotonic() < until:
             ended, status = os.waitpid(child, os.WNOHANG)
             if ended:
                 code = os.waitstatus_to_exitcode(status)
@@ -146,10 +151,10 @@ def spoilt_by(seed: int, sound: list[Files]) -> tuple[Files, list[str], str]:
 OFTEN = (1, 4, 2, 3)
 
 
-def _try_seed(seed: int, sound: list[Files], into: Path, most_s: int) -> int:
+def _try_seed(seed: int, sound: list[Files], into: Path, most_s: float) -> int:
     files, done, edition = spoilt_by(seed, sound)
-    signal.signal(signal.SIGALRM, _stop)
-    signal.alarm(most_s)
+    signal.signal(signal.SIGPROF, _stop)
+    signal.setitimer(signal.ITIMER_PROF, most_s)
     with tempfile.TemporaryDirectory(prefix="spoilt-") as folder:
         root = Path(folder) / "content"
         lay_down(files, root)
@@ -158,12 +163,12 @@ def _try_seed(seed: int, sound: list[Files], into: Path, most_s: int) -> int:
         try:
             return try_notebook(root, Path(folder) / "out", edition)
         except BaseException as stumble:  # noqa: BLE001 - whatever it is, it is what is looked for
-            signal.alarm(0)
+            signal.setitimer(signal.ITIMER_PROF, 0)
             told = "\n".join((f"seed {seed}, {edition}", *done))
             return 3 if keep_first(into, stumble, told.encode("utf-8", "replace")) else 4
 
 
-def search(into: Path, seconds: float, first: int, most_s: int) -> Counter[str]:
+def search(into: Path, seconds: float, first: int, most_s: float) -> Counter[str]:
     """Try notebooks, from a seed on, for so long; gives how many came to what."""
     os.environ.update(JOURNAL_CACHE="", JOURNAL_WORKERS="1")
     into.mkdir(parents=True, exist_ok=True)
@@ -190,7 +195,7 @@ def ask() -> None:
     parser.add_argument("--seconds", type=float, default=3600.0)
     parser.add_argument("--seed", type=int)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--most", type=int, default=60)
+    parser.add_argument("--most", type=float, default=60.0)
     args = parser.parse_args()
     if args.seed is not None:
         came = search(args.into, 0.001, args.seed, args.most)

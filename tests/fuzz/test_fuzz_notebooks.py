@@ -68,13 +68,13 @@ def _breaks(*_: object) -> NoReturn:
 
 
 @pytest.mark.parametrize(
-    ("broken", "said"), [("find_leaks", "it is odd"), ("photo_paths", "out of the line")]
+    ("broken", "said"), [("read_theme", "it is odd"), ("photo_paths", "out of the line")]
 )
 def test_it_bites(
     sound: list[Files], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: str, said: str
 ) -> None:
     """A problem without a place, and an exception, are stumbles."""
-    stumbling: Callable[..., Any] = _tells_nowhere if broken == "find_leaks" else _breaks
+    stumbling: Callable[..., Any] = _tells_nowhere if broken == "read_theme" else _breaks
     monkeypatch.setattr(f"journal.pipeline.{broken}", stumbling)
     with pytest.raises((AssertionError, IndexError), match=said):
         try_notebook(laid(sound[1], tmp_path), tmp_path / "out")
@@ -103,3 +103,17 @@ def test_each_kind_of_stumble_is_kept_once(
     told, trace = sorted(kept.iterdir())
     assert told.read_text("utf-8").startswith("seed 3, ")
     assert "IndexError: out of the line" in trace.read_text("utf-8")
+
+
+def _never_ends(*_: object) -> NoReturn:
+    while True:
+        pass
+
+
+def test_what_never_ends_is_a_stumble(
+    sound: list[Files], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fuzz_notebooks, "try_notebook", _never_ends)
+    assert try_alone(3, sound[1:2], tmp_path, 0.3) == "stumble"
+    (trace,) = tmp_path.glob("*.txt")
+    assert "Hang" in trace.read_text("utf-8")

@@ -14,6 +14,7 @@ from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
 from journal.comparison.derive import compare_designs
 from journal.errors import Problem, UsageError, errors_in
+from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
 from journal.figures.derive_notebook import card_rates, plan_order, studio_pot_rates
 from journal.html.blocks import Words
@@ -96,6 +97,8 @@ def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -
         (name, args.bars or notebook.designs[name].recipe.bars, args.variant) for name in designs
     ]
     order = unwritten_order(lines, today())
+    for problem in too_many_rounds(notebook, order, notebook.designs):
+        raise UsageError(problem.what, "Ask for fewer --bars, or for fewer designs at once.")
     figures = derive_figures(notebook, models=False)
     plan = plan_order(notebook, order, {}, studio_pot_rates(figures.summaries))
     print_problems(plan.figures.problems, args.content)

@@ -14,6 +14,7 @@ from journal.cli.used import faulty_designs, require_used, without_designs
 from journal.comparison.derive import compare_designs
 from journal.errors import UsageError, errors_in, raise_errors
 from journal.figures.day.derive_day import DayClock
+from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import derive_figures
 from journal.figures.derive_notebook import plan_order, studio_pot_rates
 from journal.figures.pieces.derive_pieces import bars_by_piece
@@ -38,6 +39,7 @@ def order(args: argparse.Namespace) -> int:
     errors = [error for name, own in faulty.items() if name in ordered for error in own]
     whole, notebook = notebook, cut_to_edition(without_designs(notebook, faulty), args.edition)
     chosen = notebook.orders[chosen.id]
+    raise_errors(too_many_rounds(notebook, chosen, notebook.designs))
     planned = chosen.of_designs(notebook.designs) or chosen
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)

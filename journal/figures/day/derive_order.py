@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -41,7 +41,10 @@ from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
+from journal.records.yaml.tree import position_of
 
+# Rounds that are planned together, at most: a second of work, which grows with their square.
+MOST_ROUNDS = 100
 _UNIT_OF = {"mass": GRAMS, "volume": MILLILITRES, "count": EACH}
 
 
@@ -197,6 +200,35 @@ def derive_order(
         cost=_cost(lines),
         problems=tuple(sorted(set(problems))),
     )
+
+
+def too_many_rounds(
+    notebook: Notebook, order: OrderFile, designs: Container[str]
+) -> tuple[Problem, ...]:
+    """The error for an order of more rounds than are planned together, at its longest line.
+
+    Takes:  order    one without errors
+            designs  those that have figures; lines of others are left out
+    """
+    lines = {
+        number: line for number, line in enumerate(order.record.designs) if line.design in designs
+    }
+    # A round has a bar or more: of most orders no recipe is to be read.
+    if sum(line.bars for line in lines.values()) <= MOST_ROUNDS:
+        return ()
+    rounds: dict[int, int] = {}
+    for number, line in lines.items():
+        design = notebook.designs[line.design]
+        variant = line_variant(design, line.variant)
+        context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
+        limit = round_limit(context, places_of_recipe(notebook.shelf, variant.recipe))
+        rounds[number] = 1 if limit.bars is None else -(-line.bars // limit.bars)
+    total, longest = sum(rounds.values()), max(rounds, key=lambda one: rounds[one])
+    if total <= MOST_ROUNDS:
+        return ()
+    at = position_of(order.written, "designs", longest, "bars")
+    what = f"the order takes {total} rounds, and at most {MOST_ROUNDS} are planned together"
+    return (Problem(at, what, "Plan it in parts: make several orders of it."),)
 
 
 def line_variant(design: Design, name: str | None) -> Variant:

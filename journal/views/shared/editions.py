@@ -81,6 +81,8 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
     }
     if edition == "public":
         shelf, orders = _only_used(shelf, summaries.values()), {}
+    # A file with an error in it is known by its problems: no figures are derived from it.
+    files = [one.path for kept in (notebook.comparisons, orders) for one in kept.values()]
     return dataclasses.replace(
         notebook,
         settings=notebook.settings.model_copy(
@@ -95,7 +97,7 @@ def cut_to_edition(notebook: Notebook, edition: Edition) -> Notebook:
         },
         orders=orders,
         unreadable=() if edition == "public" else notebook.unreadable,
-        problems=_problems_of_designs(notebook.problems, included),
+        problems=_problems_of(notebook.problems, included, files),
     )
 
 
@@ -111,15 +113,19 @@ def cut_figures_to_edition(figures: AllFigures, notebook: Notebook, edition: Edi
         figures.bench.__getitem__,
         partial(cached_digest, figures.bench),
     )
-    return AllFigures(bench, _problems_of_designs(figures.problems, summaries), summaries, bench)
+    return AllFigures(bench, _problems_of(figures.problems, summaries), summaries, bench)
 
 
-def _problems_of_designs(
-    problems: Iterable[Problem], designs: Iterable[str]
+def _problems_of(
+    problems: Iterable[Problem], designs: Iterable[str], files: Collection[str] = ()
 ) -> tuple[Problem, ...]:
-    """The problems whose files lie in the folders of these designs."""
+    """The problems in the folders of these designs, and in these ``files``."""
     folders = tuple(f"designs/{name}/" for name in designs)
-    return tuple(problem for problem in problems if problem.position.path.startswith(folders))
+    return tuple(
+        problem
+        for problem in problems
+        if problem.position.path in files or problem.position.path.startswith(folders)
+    )
 
 
 def _file_without(file: File, keys: Sequence[str]) -> File:

@@ -107,17 +107,18 @@ def values_left_out(
         if amount is not None:
             shown = f"{100 * amount:.6g}" if key == "margin" else str(amount)
             texts.append(PrivateText(key, shown, Position(SETTINGS_FILE)))
-    values = [
+    private = [
         *(value for text in texts for value in _values_of(text)),
         *(value for name, title in titles.items() for value in _values_of_design(name, title)),
     ]
+    values = [value for value in private if can_be_found(value)]
     allowed = PrivateValueSearch(values, notebook.settings.currency)
     shown_anyway = {
         value.key
         for text in notebook.settings.may_show
         for value in allowed.in_readings((folded(text),))
     }
-    first = {value.key: value for value in reversed(values) if can_be_found(value)}
+    first = {value.key: value for value in reversed(values)}
     return tuple(value for key, value in sorted(first.items()) if key not in shown_anyway)
 
 

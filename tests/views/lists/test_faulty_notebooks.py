@@ -51,6 +51,19 @@ def test_every_design_that_could_be_read_has_its_page(case: Path, tmp_path: Path
                 assert f"designs/{name}.html" in pages
 
 
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_an_order_with_a_mistake_is_planned_in_no_edition(tmp_path: Path, edition: Edition) -> None:
+    """One that can be read, but asks for a variant that there is none of."""
+    (case,) = (case for case in CASES if case.name == "orders")
+    notebook = laid_out(case, tmp_path / "content")
+    (line, *_) = notebook.orders["inn"].record.designs
+    assert line.variant == "dark"
+    assert [one.name for one in notebook.designs[line.design].variants] == ["as written"]
+    pages = pages_of(notebook, edition)
+    assert ("orders/inn.html" in pages) == (edition != "public")
+    assert "It cannot be planned yet." in pages.get("orders/inn.html", "It cannot be planned yet.")
+
+
 RECIPE = """---
 title: Sea
 date: 2026-04-18
