@@ -31,6 +31,8 @@ SCALAR: Final[Schema] = {"type": ["string", "number", "boolean"]}
 # An editor may read an unquoted "no" as false.
 _NONE: Final[Schema] = {"enum": ["no", False]}
 ID: Final = "^[a-z0-9][a-z0-9-]{0,79}$"
+# An editor may read these words, unquoted, as true and false.
+_YES_OR_NO: Final[Schema] = {"enum": ["yes", "no", True, False]}
 # Which file is each schema for?
 PATTERNS: Final[Mapping[str, str]] = {
     "journal": "journal.yaml",
@@ -216,7 +218,11 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (write_up.Question, "by"): _named_measure(names),
         (write_up.Failure, "what"): {"enum": list(names.symptoms)},
         (write_up.Photo, "scale"): _one_of(
-            SCALAR, _ref(write_up.TwoPoints), _card_mapping("card", _ref(write_up.CardPosition))
+            SCALAR,
+            _ref(write_up.TwoPoints),
+            _closed_mapping(
+                "card", {"description": "How the photo card lies.", **_ref(write_up.CardPosition)}
+            ),
         ),
         (write_up.Measuring, "regions"): _by_name(
             {**_list(SCALAR), "minItems": 4, "maxItems": 4}, ""
@@ -279,7 +285,8 @@ def _variants_schema() -> Schema:
 
 def _readings_schema() -> Schema:
     """The schema of readings: by pot, or a text (in columns, or the name of a CSV file)."""
-    reading: Schema = {**_list(SCALAR), "minItems": 2, "maxItems": 3}
+    sure = _closed_mapping("sure", {"description": key_meanings()["row"]["sure"], **_YES_OR_NO})
+    reading: Schema = {**_list(_one_of(SCALAR, sure)), "minItems": 2, "maxItems": 4}
     return _one_of({"type": "string"}, _by_name(_list(reading), "A pot's readings."))
 
 
@@ -313,11 +320,11 @@ def _measure_text(measure: Measure) -> str:
     )
 
 
-def _card_mapping(key: str, value: Schema) -> Schema:
-    """The schema of a mapping with this one key, for how the photo card lies."""
+def _closed_mapping(key: str, value: Schema) -> Schema:
+    """The schema of a mapping with this one key."""
     return {
         "type": "object",
-        "properties": {key: {"description": "How the photo card lies.", **value}},
+        "properties": {key: value},
         "required": [key],
         "additionalProperties": False,
     }
