@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,7 +20,13 @@ from journal.quantities.number import excerpt
 from journal.quantities.show import show_length, show_temperature_c
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import validated
-from journal.records.models.readings import HOTTEST_BASE_C, is_sure, mark_of, written_readings
+from journal.records.models.readings import (
+    HOTTEST_BASE_C,
+    WrittenReading,
+    is_sure,
+    mark_of,
+    written_readings,
+)
 from journal.records.models.settings import Settings
 from journal.records.models.trim import SAME_BORDER_MM, Trim
 from journal.records.models.variants import merged_with_changes
@@ -39,6 +46,8 @@ WEIGHT_MAY_DIFFER_TIMES = 2.0
 DAMP_AIR = 0.6
 # A design is not left for longer between two pours, and then poured again under its old name.
 LONGEST_PAUSE_YEARS = 5
+
+DAYS_A_YEAR = 365.25
 
 _AMOUNT = re.compile(r"(?P<number>[0-9]+(?:\.[0-9]+)?)(?P<blank> ?[°º˚]? ?)(?P<unit>[A-Za-z]+)")
 
@@ -209,9 +218,11 @@ def _dates(pour: Pour, design: Design) -> Iterator[_Doubt]:
         guess = _date_guess(pour.date, design.date, (0,))
         yield _Doubt(pour.at, ("date",), "the pour of ", behind, guess, hint)
         return
+    if (pour.date - design.date).days <= LONGEST_PAUSE_YEARS * DAYS_A_YEAR:
+        return
     earlier = [one.date for one in design.pours if one.date < pour.date]
     before = max([design.date, *earlier])
-    years = (pour.date - before).days / 365.25
+    years = (pour.date - before).days / DAYS_A_YEAR
     if years > LONGEST_PAUSE_YEARS:
         behind, guess = (
             f" is {years:.0f} years after {before}",
@@ -278,6 +289,9 @@ def _date_guess(written: date, before: date, years: Sequence[int]) -> Callable[[
 # Where it stands ---------------------------------------------------------------------
 
 
+_SURE_OF_ROW = "add sure: yes to its row"
+
+
 class _WrittenRows:
     """The rows of a pour as they are written, looked up only where there is a doubt."""
 
@@ -308,31 +322,37 @@ class _WrittenRows:
             for key in doubt.cell:
                 cell = cell.get(key) if isinstance(cell, dict) else None
             return cell, is_sure(self._reader, self._tree), "add sure: yes to the pour"
-        reading = self._reading(doubt)
+        reading = self._readings.get((doubt.row, doubt.cell[0]))
         if reading is not None:
-            return reading
-        for key in ("bars", "later"):
-            for row in self._reader.rows(self._tree.get(key), key, "") or ():
-                if row.at == doubt.row:
-                    cell = row.get(doubt.cell[0])
-                    if isinstance(cell, dict):
-                        cell = cell.get(doubt.cell[-1])
-                    return cell, is_sure(self._reader, row), "add sure: yes to its row"
-        return None, False, "add sure: yes to its row"
+            return reading.temperature, reading.sure, self._surely(reading)
+        row = self._rows.get(doubt.row)
+        if row is None:
+            return None, False, _SURE_OF_ROW
+        cell = row.get(doubt.cell[0])
+        if isinstance(cell, dict):
+            cell = cell.get(doubt.cell[-1])
+        return cell, is_sure(self._reader, row), _SURE_OF_ROW
 
-    def _reading(self, doubt: _Doubt) -> tuple[Any, bool, str] | None:
-        """``_cell`` of a reading; None if the row is none."""
-        tree = self._tree.get("readings")
+    @cached_property
+    def _rows(self) -> Mapping[Position, WrittenTable]:
+        """The rows of bars and of later looks, by their positions."""
+        return {
+            row.at: row
+            for key in ("bars", "later")
+            for row in self._reader.rows(self._tree.get(key), key, "") or ()
+        }
+
+    @cached_property
+    def _readings(self) -> Mapping[tuple[Position, str], WrittenReading]:
+        """The readings by the position of their time and their pot."""
         layers = [layer for one in self._design.variants for layer in one.recipe.layers]
         pots = tuple({layer.pot_name for layer in layers})
-        for one in written_readings(self._reader, tree, pots):
-            if one.time.at == doubt.row and one.pot == doubt.cell[0]:
-                listed = isinstance(tree, WrittenTable)
-                entries = (one.time, one.temperature, *filter(None, [one.did]), "sure: yes")
-                how = (
-                    f"write [{', '.join(entries)}]"
-                    if listed
-                    else 'add a column "sure" that says yes'
-                )
-                return one.temperature, one.sure, how
-        return None
+        rows = written_readings(self._reader, self._tree.get("readings"), pots)
+        return {(one.time.at, one.pot): one for one in rows}
+
+    def _surely(self, reading: WrittenReading) -> str:
+        """How to say that a reading is right."""
+        if not isinstance(self._tree.get("readings"), WrittenTable):
+            return 'add a column "sure" that says yes'
+        entries = (reading.time, reading.temperature, *filter(None, [reading.did]), "sure: yes")
+        return f"write [{', '.join(entries)}]"
