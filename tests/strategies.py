@@ -116,11 +116,7 @@ words = st.one_of(
 #: A name of one's own for a layer, variant or bar: no stroke, no dash alone, no marks of tables.
 names = st.text(
     st.characters(categories=("Ll", "Lu", "Lo", "Nd"), max_codepoint=0x24F), min_size=1, max_size=8
-).filter(
-    lambda text: (
-        text not in ("bar", "variant", "piece", "at", "poured", "note", "day", "time", "did")
-    )
-)
+).filter(lambda text: text not in (*KEYS_OF_BARS, "time", "did"))
 ids = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True).filter(
     lambda text: text not in ("con", "prn", "aux", "nul") and text[:3] not in ("com", "lpt")
 )
@@ -583,6 +579,7 @@ def write_ups(
                         "piece": some(list(shelf["pieces"])),
                         "poured": temperatures | st.dictionaries(some(layer_names), temperatures),
                         "note": words,
+                        "sure": yes_no,
                     },
                 )
             )
@@ -600,7 +597,8 @@ def write_ups(
         bar_names += own_bars
         later = st.lists(
             st.fixed_dictionaries(
-                {"day": counts, "bar": some(own_bars or ["-"])}, optional={**OF_BARS, "note": words}
+                {"day": counts, "bar": some(own_bars or ["-"])},
+                optional={**OF_BARS, "note": words, "sure": yes_no},
             ),
             max_size=2,
         )
@@ -619,6 +617,7 @@ def write_ups(
                         "did": changes,
                         "bars": st.just(rows),
                         "later": later if own_bars else st.just([]),
+                        "sure": yes_no,
                         "wrapped": st.integers(1, 400).map(lambda hours: f"{hours} h"),
                         "private": words,
                     },

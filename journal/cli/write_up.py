@@ -11,13 +11,18 @@ from pathlib import Path
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.cli.clock import today
 from journal.cli.terminal import counted, print_lines
 from journal.errors import UsageError
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.recipe.derive_fill import FILL
+from journal.figures.recipe.derive_layers import recipe_masses
 from journal.output import write_new_files
 from journal.photos.source import taken_at
 from journal.quantities.show import show_mass_us
+from journal.records.designs import design_of
 from journal.records.models.fields import spelling_hint
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import Notebook, read_notebook
@@ -26,8 +31,9 @@ from journal.records.yaml.source import read_text
 
 # Files with these endings are photos.
 PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
-# So much of a cavity is left free of the body: the detail, and a brim.
-BODY_SHARE = 0.93
+# So much of a cavity the layers and the piece fill; scent, colour and a brim have the rest.
+# Common practice, no source.
+FILLED_SHARE = 0.97
 
 
 class Answers(Struct, frozen=True):
@@ -47,7 +53,10 @@ def write_up(args: argparse.Namespace) -> int:
     folder = args.content / "designs"
     # Every name in the folder is taken, be it a design's or not.
     taken = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
-    name = id_of(answers.title, taken)
+    name, plain = id_of(answers.title, taken), id_of(answers.title, ())
+    if name != plain and not args.yes and not _may_number(plain, name):
+        print_lines("Nothing was written.")
+        return 1
     text = _design_text(notebook, answers, tuple(photos))
     files: dict[str, bytes | Path] = {f"{name}/design.md": text.encode()}
     files.update({f"{name}/photos/{file}": path for file, path in photos.items()})
@@ -107,18 +116,34 @@ def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) 
             raise UsageError(f'"{path}" cannot be taken over: {error}',
                              "Write each key on a line of its own there.") from None  # fmt: skip
     return new_write_up(
-        NewWriteUp(
-            title=answers.title,
-            day=day,
-            base=_usual_base(notebook),
-            mat=answers.mat,
-            mould=answers.mould,
-            bars=_bars_a_round(notebook, answers.mould),
-            body=_body_mass(notebook, answers.mould, units),
-            units=units,
-            photos=photos,
+        _fitting(
+            notebook,
+            NewWriteUp(
+                title=answers.title,
+                day=day,
+                base=_usual_base(notebook),
+                mat=answers.mat,
+                mould=answers.mould,
+                bars=_bars_a_round(notebook, answers.mould),
+                units=units,
+                photos=photos,
+            ),
         )
     )
+
+
+def _may_number(taken: str, name: str) -> bool:
+    """Whether a design whose title is taken may be called ``name``: the maker's answer.
+
+    Fails:  UsageError where nobody sits at a terminal
+    """
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError(
+            f"designs/{taken} is there already",
+            f"Give the new design another title, or make {name} with --yes.",
+        )
+    answer = _prompt(f"designs/{taken} is there already. Make {name}? (y; Enter for no)")
+    return answer.casefold() in ("y", "yes")
 
 
 def _usual_base(notebook: Notebook) -> str:
@@ -143,15 +168,28 @@ def _bars_a_round(notebook: Notebook, mould: str | None) -> int:
     return record.cavities * (record.bars_each or 1)
 
 
-def _body_mass(notebook: Notebook, mould: str | None, units: Literal["us", "metric"]) -> str | None:
-    """The mass of a bar's body with its unit, as text, by what the mould holds; or None."""
-    record = notebook.shelf.moulds.get(mould or "")
-    if record is None or record.holds is None:
-        return None
-    mass_g = sum(record.holds) / 2 / (record.bars_each or 1) * BODY_SHARE
-    if units == "us":
-        return show_mass_us(mass_g, (1.0,), "down")
-    return f"{Decimal(mass_g):.0f} g"
+def _fitting(notebook: Notebook, new: NewWriteUp) -> NewWriteUp:
+    """The same values with a body that its cavity holds, where that can be worked out."""
+    draft = design_of(
+        notebook.root, id_of(new.title, ()), new_write_up(new), notebook.settings, True, []
+    )
+    if draft is None:
+        return new
+    design = draft.design
+    context = RecipeContext(
+        notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars
+    )
+    filled = context.figure(FILL).value
+    if filled is None:
+        return new
+    body = recipe_masses(context).layers[-1]
+    body_ml = body.volume_ml_per_bar * filled.cut_into
+    free_ml = FILLED_SHARE * filled.capacity_ml[0] - filled.piece_ml - (filled.poured_ml - body_ml)
+    mass_g = body.base_g_per_bar * free_ml / body_ml
+    if mass_g < 1:
+        return new
+    in_us = show_mass_us(mass_g, (1.0,), "down")
+    return replace(new, body=in_us if new.units == "us" else f"{Decimal(mass_g):.0f} g")
 
 
 # The conversation ------------------------------------------------------------------

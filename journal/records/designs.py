@@ -12,7 +12,7 @@ from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
 from journal.records.models import write_up as write_ups
 from journal.records.models.design_reader import DesignReader
-from journal.records.models.fields import spelling_hint, unknown_name, validated
+from journal.records.models.fields import plain_id, spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
 from journal.records.models.pours import PourReader
 from journal.records.models.prose import prose_problems
@@ -54,6 +54,12 @@ def bad_id(name: str) -> bool:
     return ID.fullmatch(name) is None or name in DEVICES
 
 
+def id_hint(text: str) -> str:
+    """The hint for a text that is no id: the id that it would be."""
+    plain = plain_id(text)
+    return ID_HINT if bad_id(plain) else f"Write {plain}: small letters a-z, digits and hyphens."
+
+
 def bad_page_id(name: str) -> bool:
     """Whether no page of a design, a question or an order can have ``name``."""
     return bad_id(name) or name in OWN_PAGES
@@ -80,10 +86,27 @@ def read_design(
     Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """
+    try:
+        text = read_text(root, f"designs/{design_id}/design.md")
+    except ContentError as error:
+        problems.extend(error.problems)
+        return None
+    return design_of(root, design_id, text, settings, settings_are_whole, problems)
+
+
+def design_of(
+    root: Path,
+    design_id: str,
+    text: str,
+    settings: Settings,
+    settings_are_whole: bool,
+    problems: list[Problem],
+) -> ReadDesign | None:
+    """``read_design`` of a text that need not stand in a file yet."""
     folder = f"designs/{design_id}"
     path = f"{folder}/design.md"
     try:
-        parts = split_write_up(read_text(root, path), path, problems)
+        parts = split_write_up(text, path, problems)
     except ContentError as error:
         problems.extend(error.problems)
         return None

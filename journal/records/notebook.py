@@ -12,9 +12,10 @@ from typing import NamedTuple, Protocol
 from journal.errors import ContentError, Position, Problem, errors_in, first_of_each_file
 from journal.quantities.number import excerpt
 from journal.records.checks.fitting import shelf_entry_problems
+from journal.records.checks.plausibility import implausible_values
 from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
 from journal.records.codec import LazyValues, cached_digest
-from journal.records.designs import ID_HINT, OWN_PAGES, bad_id, read_design
+from journal.records.designs import OWN_PAGES, bad_id, id_hint, read_design
 from journal.records.models.fields import spelling_hint, validated
 from journal.records.models.outlines import FOLDER as OUTLINES_FOLDER
 from journal.records.models.outlines import read_outline
@@ -156,6 +157,8 @@ def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
         result = read_design(root, design_id, settings, settings_are_whole, design_problems)
         if result is not None:
             design_problems.extend(references.of_design(result.design))
+            if result.sound:
+                design_problems.extend(implausible_values(root, result.design, settings))
             faulty = not result.sound or bool(errors_in(design_problems))
             summary = summaries[design_id] = summary_of(result.design)
             if faulty or cache is None or not cache.add(result.design, summary):
@@ -325,7 +328,7 @@ def _with_outline(
 
 
 def _bad_id_problem(name: str, at: Position) -> Problem:
-    return Problem(at, f"{excerpt(name)} cannot be an id", ID_HINT)
+    return Problem(at, f"{excerpt(name)} cannot be an id", id_hint(name))
 
 
 def _bad_page_name(name: str, at: Position) -> Problem | None:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
-import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -13,7 +11,10 @@ from typing import Literal
 from msgspec import Struct
 
 from journal.records.designs import DEVICES, OWN_PAGES
+from journal.records.models.fields import plain_id
+from journal.records.models.variants import groups_of
 from journal.records.yaml.source import split_write_up
+from journal.records.yaml.tree import WrittenTable
 
 # Keys that are not copied from an earlier design: its pours and their results.
 LEFT_BEHIND = ("summary", "question", "pours", "failed", "photos", "private")
@@ -63,8 +64,7 @@ def id_of(title: str, used: Iterable[str]) -> str:
             used   ids that there are
     Gives:  1 to 64 characters; "design" for a title without a letter or digit
     """
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "design"
+    name = plain_id(title)[:60].strip("-") or "design"
     if name in DEVICES or name in OWN_PAGES:
         name += "-design"
     # On many disks capitals make no other name.
@@ -96,8 +96,8 @@ def _rendered(
         undefined=StrictUndefined,
     )  # fmt: skip
     text: str = template.render(
-        **{"recipe": "", **values}, day=day.isoformat(), figures=FIGURES[units], photos=photos,
-        to_fill=TO_FILL,
+        **{"recipe": "", "compare": "", **values}, day=day.isoformat(), figures=FIGURES[units],
+        photos=photos, to_fill=TO_FILL,
     )  # fmt: skip
     return text
 
@@ -142,7 +142,23 @@ def write_up_from(
     while recipe_lines and not recipe_lines[-1].strip():
         recipe_lines.pop()
     recipe = "\n".join([*recipe_lines, *(f"{key}: {value}" for key, value in new_values.items())])
-    return _rendered(day, units, photos, recipe=recipe)
+    front = split_write_up(text, path).front
+    compare = "" if "variants" in omitted else compared_in(front.get("variants"))
+    return _rendered(day, units, photos, recipe=recipe, compare=compare)
+
+
+def compared_in(variants: object) -> str:
+    """What a question compares, as YAML: the variants of a write-up, or its first group of them.
+
+    "" where it has none.
+    """
+    if not isinstance(variants, WrittenTable) or not variants:
+        return ""
+    groups = groups_of(variants, [])
+    if groups:
+        return yaml_value(groups[0])
+    names = [yaml_value(name) for name in variants]
+    return f"[{', '.join(names if len(names) > 1 else [*names, TO_FILL])}]"
 
 
 def yaml_value(text: str) -> str:

@@ -37,6 +37,8 @@ _EMPTY_CELL: Final[Schema] = {"enum": [*EMPTY_CELLS, None]}
 # An editor may read an unquoted "no" as false.
 _NONE: Final[Schema] = {"enum": ["no", False]}
 ID: Final = "^[a-z0-9][a-z0-9-]{0,79}$"
+# An editor may read these words, unquoted, as true and false.
+_YES_OR_NO: Final[Schema] = {"enum": ["yes", "no", True, False]}
 # Which file is each schema for?
 PATTERNS: Final[Mapping[str, str]] = {
     "journal": "journal.yaml",
@@ -240,7 +242,9 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
             {"enum": ["card"]},
             _value(read.read_mm_per_px, "0.08 mm/px"),
             _ref(write_up.TwoPoints),
-            _card_mapping("card", _ref(write_up.CardPosition)),
+            _closed_mapping(
+                "card", {"description": "How the photo card lies.", **_ref(write_up.CardPosition)}
+            ),
         ),
         (write_up.Measuring, "regions"): _by_name(
             {**_list(_value(read.read_number)), "minItems": 4, "maxItems": 4}, ""
@@ -309,9 +313,10 @@ def _variants_schema() -> Schema:
 def _readings_schema() -> Schema:
     """The schema of readings: by pot, or a text (in columns, or the name of a CSV file)."""
     time, degrees = _value(read.read_moment, "0:08"), _value(read.read_temperature, "140 F")
-    mark = _one_of(TEXT, _EMPTY_CELL)
+    sure = _closed_mapping("sure", {"description": key_meanings()["row"]["sure"], **_YES_OR_NO})
+    mark = _one_of(TEXT, _EMPTY_CELL, sure)
     reading: Schema = {
-        "type": "array", "prefixItems": [time, degrees, mark], "minItems": 2, "maxItems": 3,
+        "type": "array", "prefixItems": [time, degrees, mark, sure], "minItems": 2, "maxItems": 4,
     }  # fmt: skip
     return _one_of(TEXT, _by_name(_list(reading), "A pot's readings."))
 
@@ -362,11 +367,11 @@ def _measure_text(measure: Measure) -> str:
     )
 
 
-def _card_mapping(key: str, value: Schema) -> Schema:
-    """The schema of a mapping with this one key, for how the photo card lies."""
+def _closed_mapping(key: str, value: Schema) -> Schema:
+    """The schema of a mapping with this one key."""
     return {
         "type": "object",
-        "properties": {key: {"description": "How the photo card lies.", **value}},
+        "properties": {key: value},
         "required": [key],
         "additionalProperties": False,
     }

@@ -18,6 +18,8 @@ from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from PIL import Image
 
 from journal.cli import main
+from journal.figures.common.derive_context import RecipeContext
+from journal.figures.recipe.derive_fill import FILL
 from journal.records.notebook import read_notebook
 
 
@@ -69,17 +71,44 @@ def test_in_a_metric_studio(content: Path) -> None:
     assert " oz" not in text
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--mat", "kelp-frond", "--mould", "six-oblong"],
+        ["--mat", "moth-moon", "--mould", "guest-nine"],
+        ["--mould", "six-oblong"],
+        ["--mould", "loaf-tin"],
+    ],
+)
+@pytest.mark.parametrize("holds", [True, False])
+def test_the_bar_fills_its_cavity_and_no_more(content: Path, words: list[str], holds: bool) -> None:
+    """By the figure itself, whether the mould says what it holds or only how large it is."""
+    if not holds:
+        moulds = content / "shelf/moulds.yaml"
+        lines = moulds.read_text("utf-8").split("\n")
+        moulds.write_text("\n".join(one for one in lines if "holds:" not in one), "utf-8")
+    assert write_up(content, "Filled", *words) == 0
+    notebook = read_notebook(content)
+    design = notebook.designs["filled"]
+    context = RecipeContext(
+        notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars
+    )
+    filled = context.figure(FILL).value
+    assert filled is not None
+    assert 0.85 < filled.fill[0] <= filled.fill[1] < 1
+
+
 def test_in_a_notebook_just_begun(tmp_path: Path) -> None:
     assert main(["begin", str(tmp_path / "soap")]) == 0
     assert write_up(tmp_path / "soap", "Mine", "--from", "fern-leaf") == 0
     is_sound(tmp_path / "soap", "mine")
 
 
-def test_a_title_that_is_taken_gets_a_number(content: Path) -> None:
+def test_a_title_that_is_taken_gets_a_number_with_yes(content: Path) -> None:
     (content / "designs" / "kelp").mkdir()
     before = (content / f"designs/{BARLEY}/design.md").read_bytes()
-    assert write_up(content, "Barley ears") == 0
-    assert write_up(content, "Kelp") == 0
+    assert write_up(content, "Barley ears", "--yes") == 0
+    assert write_up(content, "Kelp", "--yes") == 0
     assert (content / f"designs/{BARLEY}-2/design.md").is_file()
     assert (content / "designs/kelp-2/design.md").is_file()
     assert (content / f"designs/{BARLEY}/design.md").read_bytes() == before
@@ -92,6 +121,8 @@ def test_a_title_that_is_taken_gets_a_number(content: Path) -> None:
         (["X", "--from", "kelp-on-cly"], f'called "kelp-on-cly". Did you mean "{KELP_ON_CLAY}"?'),
         (["X", "--mat", "kelp-frnd"], 'no mat "kelp-frnd" is on the shelf. Did you mean "kelp-'),
         (["X", "--mould", "tin"], 'no mould "tin" is on the shelf'),
+        (["Barley ears"], f"designs/{BARLEY} is there already. Give the new design another title,"
+                          f" or make {BARLEY}-2 with --yes."),
         (["X", "--photos", "nowhere"], '"nowhere" is no folder'),
     ],
 )  # fmt: skip
@@ -327,6 +358,24 @@ def test_a_conversation_that_ends_early_writes_nothing(
     assert write_up(content) == 2
     assert "Nothing was written." in capsys.readouterr().err
     assert not (content / "designs/kelp-on-rust").exists()
+
+
+@pytest.mark.parametrize("answer", ["y", "Yes"])
+def test_a_title_that_is_taken_is_asked_about(content: Path, talk: Talk, answer: str) -> None:
+    asked = talk(answer)
+    assert write_up(content, "Barley ears") == 0
+    assert asked == [f"designs/{BARLEY} is there already. Make {BARLEY}-2? (y; Enter for no): "]
+    assert read_notebook(content).designs[f"{BARLEY}-2"].title == "Barley ears"
+
+
+@pytest.mark.parametrize("answer", ["", "n", "why"])
+def test_without_a_yes_a_taken_title_writes_nothing(
+    content: Path, talk: Talk, answer: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    talk(answer)
+    assert write_up(content, "Barley ears") == 1
+    assert capsys.readouterr().out == "Nothing was written.\n"
+    assert not (content / f"designs/{BARLEY}-2").exists()
 
 
 def test_a_title_as_an_option_asks_nothing(content: Path, talk: Talk) -> None:

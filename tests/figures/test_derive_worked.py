@@ -516,6 +516,9 @@ def test_no_limit_is_a_warning_on_the_shelf(tmp_path: Path) -> None:
     assert problem.warning
     assert (problem.position.path, problem.position.line) == ("shelf/fragrances.yaml", 2)
     assert "no limit" in problem.what
+    # Nothing that could be copied instead of looked up.
+    assert problem.hint.endswith("limit: … %.")
+    assert not any(sign.isdigit() for sign in problem.hint)
 
 
 def inputs(figure: Figure[object]) -> dict[str, str]:

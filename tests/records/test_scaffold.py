@@ -166,3 +166,27 @@ def test_what_is_commented_out_can_be_taken_in() -> None:
     assert {"summary", "subjects", "variants", "question", "pours", "failed"} <= front.keys()
     assert list(front["variants"]) == ["close", "straight"]
     assert front["pours"][0]["bars"][0]["bar"] == "A1"
+
+
+@pytest.mark.parametrize(
+    ("variants", "compared"),
+    [
+        ("{close: {trim: close}, wide: {trim: straight 5 mm}, warm: }", "[close, wide, warm]"),
+        ("{'a: b': {trim: close}, c: }", '["a: b", c]'),
+        ("{warm: {trim: close}}", "[warm, …]"),
+        ("{trim: {close: {trim: close}, wide: }, tint: {a: , b: {piece: x}}}", "trim"),
+    ],
+)
+def test_the_question_names_the_variants_that_there_are(variants: str, compared: str) -> None:
+    written = "variants:\n  close: {trim: close, piece: fern-a}"
+    earlier = EARLIER.replace(written, f"variants: {variants}")
+    assert earlier != EARLIER
+    text = write_up_from(earlier, "x.md", "old", "New", DAY, {})
+    assert f"\n# question: {{compare: {compared}, by: lip, asked: 2026-04-18, " in text
+    assert "# variants:" not in text
+
+
+def test_without_variants_the_question_stands_below_two() -> None:
+    text = write_up_from(EARLIER, "x.md", "old", "New", DAY, {"mat": "kelp"})
+    shown = "#   close: {trim: close}\n#   straight: {trim: straight 3 mm}\n# question: {compare: ["
+    assert f"{shown}close, straight], " in text

@@ -329,7 +329,7 @@ def _fragrance_limit(
         context.warning(
             context.on_shelf("fragrances", oil) or at,
             f'the oil "{oil}" has no limit on the shelf',
-            "Add the limit from the supplier's certificate: limit: 2.5 %.",
+            "Add it as the supplier's certificate has it for rinse-off products: limit: … %.",
         )
         return None
     dated = record.certificate if record is not None else None

@@ -18,7 +18,7 @@ from journal.records.models.settings import Measure
 from journal.records.models.shelf import KINDS, Piece, Shelf, may_be_on_shelf, missing_thing_problem
 from journal.records.models.summary import DesignSummary, mould_of
 from journal.records.models.things import references_of
-from journal.records.models.trim import Trim
+from journal.records.models.trim import SAME_BORDER_MM, Trim
 from journal.records.models.variants import merged_with_changes
 from journal.records.models.write_up import Design, Pour, Recipe, Variant
 from journal.records.yaml import tree as yaml_tree
@@ -202,10 +202,6 @@ def _recipe_problems(variant: Variant, shelf: Shelf) -> Iterator[Problem]:
         yield from _misfits(piece, str(recipe.piece), recipe, tree["piece"].at)
 
 
-# Borders are cut by eye along a rule: half a millimetre is no other border.
-_SAME_BORDER_MM = 0.5
-
-
 def _misfits(piece: Piece, name: str, recipe: Recipe, at: Position) -> Iterator[Problem]:
     """Yield a warning if a piece differs from the recipe in its mat, its mould or its trim."""
     for key in ("mat", "mould"):
@@ -225,7 +221,7 @@ def _same_trim(one: Trim, other: Trim) -> bool:
     """Whether two trims are of the same kind and, if both state it, have about the same margin."""
     if one.kind != other.kind or one.margin_mm is None or other.margin_mm is None:
         return one.kind == other.kind
-    return abs(one.margin_mm - other.margin_mm) <= _SAME_BORDER_MM
+    return abs(one.margin_mm - other.margin_mm) <= SAME_BORDER_MM
 
 
 def _trim_text(trim: Trim) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
@@ -132,6 +133,12 @@ def _letters(word: str) -> int:
     return bits
 
 
+def plain_id(text: str) -> str:
+    """The small letters, digits and hyphens of a text, as in ``crystal-clear``; may be empty."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+
+
 def unknown_name(name: str, at: Position, names: Iterable[str], kind: str) -> Problem:
     """The problem that no ``kind`` is called ``name``; ``names`` are those that there are."""
     return Problem(at, f"no {kind} is called {excerpt(name)}", spelling_hint(name, names))
@@ -238,16 +245,21 @@ def form_schema(form: WrittenForm | None, example: str = "") -> dict[str, Any]:
 
 
 class WordChoice:
-    """Marks a field that is one of a few words."""
+    """Marks a field that is one of a few words; ``counts_as`` has the right one for others."""
 
-    def __init__(self, *words: str) -> None:
-        self.words = words
+    def __init__(self, *words: str, counts_as: Mapping[str, str] | None = None) -> None:
+        self.words, self._counts_as = words, counts_as or {}
 
     def read(self, text: str) -> str:
         """Give ``text`` back if it is one of the words; QuantityError if not."""
         if text not in self.words:
             close = difflib.get_close_matches(text[:LONGEST_WORD], self.words, n=1)
             hint = f'Did you mean "{close[0]}"?' if close else f"Write {one_of(self.words)}."
+            folded = text[:LONGEST_WORD].casefold().strip()
+            # "red iron oxide" is an oxide.
+            meant = self._counts_as.get(folded) or self._counts_as.get(folded.split(" ")[-1])
+            if meant:
+                hint = f'That is a {meant}: write "{meant}".'
             raise QuantityError(f"{excerpt(text)} is not known here", hint)
         return text
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct, field
@@ -13,7 +13,7 @@ from journal.quantities.number import excerpt
 from journal.records.models import write_up
 from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import read_at_least_one, spelling_hint, validated
-from journal.records.models.readings import pouring_temperature_warnings, read_readings
+from journal.records.models.readings import is_sure, pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind, humidity_warnings
 from journal.records.models.variants import ReadVariants, merged_with_changes
@@ -31,7 +31,7 @@ READERS_OF_MEASURES: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
 }
 # No bar leaves its mould sooner than this after the pour. Common practice, no source.
 SOONEST_WRAPPED_MIN = 60.0
-_FOLLOW_UP_KEYS = ("bar", "day", "note")
+_FOLLOW_UP_KEYS = ("bar", "day", "note", "sure")
 
 
 class PourReader(Struct):
@@ -57,7 +57,16 @@ class PourReader(Struct):
         layers = [layer for variant in self.variants.readable for layer in variant.recipe.layers]
         self._pots = tuple(sorted({layer.pot_name for layer in layers}))
         self._layers = tuple(sorted({layer.name for layer in layers}))
-        self._bar_keys = ("bar", "variant", "piece", "at", "poured", "note", *self.variants.groups)
+        self._bar_keys = (
+            "bar",
+            "variant",
+            "piece",
+            "at",
+            "poured",
+            "note",
+            "sure",
+            *self.variants.groups,
+        )
 
     def read_pours(self, tree: Any) -> tuple[write_up.Pour, ...]:
         """All pours that can be read; a problem is added for each of the others."""
@@ -110,17 +119,14 @@ class PourReader(Struct):
         bar_names = list(self.bar_positions)[before:]
         readings = read_readings(reader, tree.get("readings"), self._pots)
         poured_c = dict(written.poured)
-        if poured_c and readings:
+        if poured_c and readings and not written.sure:
             pots = {layer.name: layer.pot_name for layer in self.variants.readable[0].recipe.layers}
             reader.problems.extend(
                 pouring_temperature_warnings(tree["poured"], poured_c, readings, pots)
             )
         later = self._follow_ups(tree.get("later"), bar_names)
-        reader.problems.extend(humidity_warnings(written.humidity, tree))
-        if written.wrapped is not None and written.wrapped < SOONEST_WRAPPED_MIN:
-            what = f"a bar wrapped {excerpt(tree['wrapped'])} after its pour is still soft"
-            hint = "Count from the pour: wrapped: 26 h."
-            reader.problem(tree["wrapped"].at, what, hint, warning=True)
+        if not written.sure:
+            reader.problems.extend(_pour_warnings(written, tree))
         if not is_valid:
             return None
         return write_up.Pour(
@@ -196,6 +202,7 @@ class PourReader(Struct):
             cavity_at = row["at"].at
             cavity = self.reader.value(row["at"], read_at_least_one)
         piece, note = self._text(row, "piece"), self._text(row, "note")
+        is_sure(self.reader, row)
         if variant is None or not name or first is not None:
             return None
         return write_up.Bar(
@@ -319,6 +326,7 @@ class PourReader(Struct):
                 what = f'the follow-up has no "{missing[0]}"'
                 self.reader.problem(row.at, what, f"Write {example}.")
                 continue
+            is_sure(self.reader, row)
             day = self.reader.value(row["day"], read.read_count)
             bar = self._text(row, "bar")
             if bar and not self.bars_unread:
@@ -327,3 +335,11 @@ class PourReader(Struct):
             if bar and day is not None:
                 follow_ups.append(write_up.FollowUp(bar, day, values, row.at))
         return tuple(follow_ups)
+
+
+def _pour_warnings(pour: write_up.WrittenPour, tree: WrittenTable) -> Iterator[Problem]:
+    """A warning for a humidity that can hardly be, and for bars that were wrapped too soon."""
+    yield from humidity_warnings(pour.humidity, tree)
+    if pour.wrapped is not None and pour.wrapped < SOONEST_WRAPPED_MIN:
+        what = f"a bar wrapped {excerpt(tree['wrapped'])} after its pour is still soft"
+        yield Problem(tree["wrapped"].at, what, "Count from the pour: wrapped: 26 h.", warning=True)

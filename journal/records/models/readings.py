@@ -2,39 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from msgspec.structs import replace
 
-from journal.errors import Problem
+from journal.errors import Position, Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.kinds import Moment
 from journal.quantities.number import excerpt
-from journal.records.models.design_reader import DesignReader
+from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
 from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import Reading
 from journal.records.yaml.tree import WrittenBlock, WrittenList, WrittenTable, WrittenText
 
 # Marks that the figures use; any other text beside a reading is a note.
 MARKS = ("melted", "drawn", "tinted", "scented", "reheated", "poured", "chilled")
-CSV_COLUMNS = ("pot", "time", "temperature", "did")
+CSV_COLUMNS = ("pot", "time", "temperature", "did", "sure")
+# A quarter of a base is water: it boils and foams before it is hotter than this.
+# Common practice, no source.
+HOTTEST_BASE_C = 110.0
 # A kitchen thermometer is read to 1 degree Fahrenheit.
 READING_ERROR_C = 5 / 9
 # The sum of a few conversions may be off by this much.
 _ROUNDING_C = 1e-9
 DAY_MIN = 1440.0
+# Longer texts are no slip of a comma.
+LONGEST_READING = 80
 # A pot is watched past midnight from an evening into a night: 2:05 am after 2:05 pm is a slip.
 EVENING_MIN, NIGHT_MIN = 1080.0, 360.0
 
 
-class _Row(NamedTuple):
-    """A reading as it is written; ``did`` is the mark or note, empty if there is none."""
+class WrittenReading(NamedTuple):
+    """A reading as it is written; ``did`` is the mark or note, empty if there is none.
+
+    ``sure`` is whether the maker vouches for it.
+    """
 
     pot: str
     time: WrittenText
     temperature: WrittenText
     did: str
+    sure: bool
 
 
 def mark_of(reading: Reading) -> str:
@@ -45,24 +54,29 @@ def mark_of(reading: Reading) -> str:
 
 def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple[Reading, ...]:
     """Read a pour's readings, by pot, in columns or in a CSV file; problems for unreadable ones."""
-    if tree is None:
-        return ()
+    return _readings_of(reader, written_readings(reader, tree, pots))
+
+
+def written_readings(
+    reader: DesignReader, tree: Any, pots: Sequence[str]
+) -> Iterable[WrittenReading]:
+    """A pour's readings as they are written, in whatever form; problems for misshapen ones."""
     if isinstance(tree, WrittenTable):
-        rows = _by_pot(reader, tree, pots)
-    elif isinstance(tree, WrittenBlock):
-        rows = _in_columns(reader, tree, pots)
-    elif isinstance(tree, WrittenText) and tree:
-        rows = _in_csv(reader, tree, pots)
-    elif isinstance(tree, WrittenText):
+        return _by_pot(reader, tree, pots)
+    if isinstance(tree, WrittenBlock):
+        return _in_columns(reader, tree, pots)
+    if isinstance(tree, WrittenText) and tree:
+        return _in_csv(reader, tree, pots)
+    if isinstance(tree, WrittenText):
         reader.problem(tree.at, "there is no value", "Write readings, or take the key away.")
-        return ()
-    else:
+    elif tree is not None:
         reader.problem(tree.at, "readings go by pot", "Write {body: [[0:00, 152 F], …]}.")
-        return ()
-    return _readings_of(reader, rows)
+    return ()
 
 
-def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[_Row]:
+def _by_pot(
+    reader: DesignReader, tree: WrittenTable, pots: Sequence[str]
+) -> Iterator[WrittenReading]:
     """Yield the readings of a mapping from pot to list of readings; adds problems."""
     for pot, rows in tree.items():
         if not reader.is_known_key(tree, pot, pots, "pot"):
@@ -76,15 +90,80 @@ def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> It
             if comma is not None:
                 reader.value(comma, read.read_temperature)
                 continue
-            if not isinstance(row, WrittenList) or len(row) not in (2, 3):
+            missing = missing_comma(row)
+            if missing is not None:
+                reader.problems.append(missing)
+                continue
+            entries, sure = _without_sure(reader, row)
+            if not isinstance(row, WrittenList) or len(entries) not in (2, 3):
                 what = "a reading is a time, a temperature, and a mark if there is one"
                 reader.problem(row.at, what, "Write [0:08, 140 F, scented].")
                 continue
-            did = row[2] if len(row) == 3 else ""
+            did = entries[2] if len(entries) == 3 else ""
             if not isinstance(did, str):
                 reader.problem(did.at, "a mark is a word", "Write [0:08, 140 F, scented].")
                 continue
-            yield _Row(pot, row[0], row[1], str(did))
+            yield WrittenReading(pot, entries[0], entries[1], str(did), sure)
+
+
+def _without_sure(reader: DesignReader, row: Any) -> tuple[Sequence[Any], bool]:
+    """The entries of [0:08, 140 F, sure: yes] but for the last, and whether that says yes."""
+    if not isinstance(row, WrittenList) or not row:
+        return (), False
+    last = row[-1]
+    if not isinstance(last, WrittenTable) or list(last) != ["sure"]:
+        return row, False
+    return row[:-1], bool(reader.value(last["sure"], read.read_yes_no))
+
+
+def missing_comma(row: Any) -> Problem | None:
+    """The problem that time, temperature and mark of a reading are not all parted by commas.
+
+    None where no comma is missing, or where there is no time and temperature to part.
+    """
+    entries = row if isinstance(row, WrittenList) else [row]
+    if not entries or not all(isinstance(entry, WrittenText) for entry in entries):
+        return None
+    # A time such as "2:05 pm" has one blank, "54 °C" too: most readings need no closer look.
+    if len(entries) > 1 and " " not in entries[0] and entries[1].count(" ") < 2:
+        return None
+    parts: list[str] = []
+    gap: tuple[WrittenText, str, str] | None = None
+    for entry in entries:
+        of_entry = _parts_of_reading(entry, len(parts))
+        if len(of_entry) > 1 and gap is None:
+            gap = entry, of_entry[0], of_entry[1]
+        parts += of_entry
+    if gap is None or len(parts) > 3 or not _is_quantity(read.read_temperature, parts[1]):
+        return None
+    entry, before, behind = gap
+    what = f"a comma is missing between {excerpt(before)} and {excerpt(behind)}"
+    return Problem(entry.at, what, f"Write [{excerpt(', '.join(parts))[1:-1]}].")
+
+
+def _parts_of_reading(text: str, number: int) -> list[str]:
+    """Split an entry where a time ends, and a temperature; it is number 0, 1 or 2 of a reading."""
+    parts: list[str] = []
+    words = text[:LONGEST_READING].split()
+    for reader in (read.read_moment, read.read_temperature)[number:]:
+        # The longest first: "8 min" is a time, and so is "8:00" of "8:00 54 C".
+        for count in range(min(len(words), 4), 0, -1):
+            if _is_quantity(reader, " ".join(words[:count])):
+                parts.append(" ".join(words[:count]))
+                words = words[count:]
+                break
+        else:
+            break
+    return [*parts, " ".join(words)] if words else parts
+
+
+def _is_quantity(reader: Callable[[str], Any], text: str) -> bool:
+    """Whether ``reader`` takes the text."""
+    try:
+        reader(text)
+    except QuantityError:
+        return False
+    return True
 
 
 def _decimal_comma(row: Any) -> WrittenText | None:
@@ -99,7 +178,9 @@ def _decimal_comma(row: Any) -> WrittenText | None:
     return WrittenText(f"{whole},{rest}", whole.at)
 
 
-def _in_columns(reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -> Iterator[_Row]:
+def _in_columns(
+    reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]
+) -> Iterator[WrittenReading]:
     """Yield the readings of a text in columns, one for each pot; adds problems."""
     for row in reader.columns(tree):
         time = row.get("time")
@@ -108,16 +189,20 @@ def _in_columns(reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -
             continue
         did = str(row.get("did", ""))
         pot_named, _, mark = did.partition(" ")
+        sure = is_sure(reader, row)
         for pot, cell in row.items():
-            if pot in ("time", "did") or not reader.is_known_key(row, pot, pots, "pot"):
+            if pot in ("time", "did", "sure") or not reader.is_known_key(row, pot, pots, "pot"):
                 continue
             if pot_named in pots:
-                yield _Row(pot, time, cell, mark if pot_named == pot else "")
+                did_here = mark if pot_named == pot else ""
+                yield WrittenReading(pot, time, cell, did_here, sure)
             else:
-                yield _Row(pot, time, cell, did)
+                yield WrittenReading(pot, time, cell, did, sure)
 
 
-def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[_Row]:
+def _in_csv(
+    reader: DesignReader, tree: WrittenText, pots: Sequence[str]
+) -> Iterator[WrittenReading]:
     """Yield the readings of a CSV file, one in each row; adds problems."""
     for row in reader.csv(tree) or ():
         for key in row:
@@ -128,15 +213,24 @@ def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Ite
         if missing:
             reader.problem(row.at, f'the row has no "{missing[0]}"', "Fill the cell.")
         elif reader.is_known(row["pot"], row["pot"].at, pots, "pot"):
-            yield _Row(str(row["pot"]), row["time"], row["temperature"], str(row.get("did", "")))
+            did, sure = str(row.get("did", "")), is_sure(reader, row)
+            yield WrittenReading(str(row["pot"]), row["time"], row["temperature"], did, sure)
 
 
-def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
+def is_sure(reader: DesignReader, row: WrittenTable) -> bool:
+    """Whether a row says ``sure: yes``; a problem is added for what is neither yes nor no."""
+    if row.get("sure", "") in EMPTY_CELLS:
+        return False
+    return bool(reader.value(row["sure"], read.read_yes_no))
+
+
+def _readings_of(reader: DesignReader, rows: Iterable[WrittenReading]) -> tuple[Reading, ...]:
     """Read rows, without those that are unreadable or go back in time; warn of odd rises."""
     readings: list[Reading] = []
     of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}
     forms: dict[str, str] = {}
-    for pot, time, temperature, did in rows:
+    sure_at: set[Position] = set()
+    for pot, time, temperature, did, sure in rows:
         moment = reader.value(time, read.read_moment)
         degrees = reader.value(temperature, read.read_temperature)
         if moment is None or degrees is None:
@@ -155,10 +249,14 @@ def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, .
             continue
         reading = Reading(pot, moment.minutes, degrees, did, time.at)
         before.append((reading, temperature))
+        if sure:
+            sure_at.add(temperature.at)
         readings.append(reading)
     hint = "Mark the reading as reheated, or check the temperatures."
     for pot, with_texts in of_pot.items():
         for temperature in _unexplained_rises(with_texts):
+            if temperature.at in sure_at:
+                continue
             what = f"the pot {excerpt(pot)} rises to {excerpt(temperature)}"
             what += ", and no mark says that it was reheated"
             reader.problem(temperature.at, what, hint, warning=True)
@@ -195,14 +293,16 @@ def _is_past_midnight(before: Reading, moment: Moment) -> bool:
 def _unexplained_rises(readings: Sequence[tuple[Reading, WrittenText]]) -> Iterator[WrittenText]:
     """Yield each temperature of a pot that is above the one before by more than a reading error.
 
-    Rises that are marked as reheated are left out, and those before the pot was melted.
+    Rises that are marked as reheated are left out, those before the pot was melted, and those to
+    what no base can have.
     """
     marks = [mark_of(reading) for reading, _ in readings]
     first = marks.index("melted") if "melted" in marks else 0
     for number in range(first + 1, len(readings)):
         rise_c = readings[number][0].temperature_c - readings[number - 1][0].temperature_c
         if (
-            rise_c > READING_ERROR_C + _ROUNDING_C
+            readings[number][0].temperature_c <= HOTTEST_BASE_C
+            and rise_c > READING_ERROR_C + _ROUNDING_C
             and "reheated" not in marks[number - 1 : number + 1]
         ):
             yield readings[number][1]

@@ -25,6 +25,7 @@ from journal.records.models.fields import (
     Text,
     WordChoice,
     by_name,
+    plain_id,
     spelling_hint,
 )
 from journal.records.models.outlines import FILE_NAME, Outline, read_outline_name
@@ -107,10 +108,20 @@ class Paste(Record):
     carrier: Text
 
 
+# What suppliers call a colour that is one of three kinds: what does not dissolve is a pigment.
+# Common practice, no source.
+_COUNTS_AS: Mapping[str, str] = {
+    **dict.fromkeys(("oxide", "oxides", "ultramarine", "ultramarines", "lake", "lakes"), "pigment"),
+    **dict.fromkeys(("ochre", "titanium dioxide", "mineral"), "pigment"),
+    **dict.fromkeys(("pearl", "pearlescent", "shimmer", "glitter"), "mica"),
+    **dict.fromkeys(("food colour", "food colouring", "liquid colour", "water-soluble"), "dye"),
+}
+
+
 class Colourant(DosedIngredient):
     """A mica, pigment or dye."""
 
-    kind: Annotated[str, WordChoice("mica", "pigment", "dye")] | None = None
+    kind: Annotated[str, WordChoice("mica", "pigment", "dye", counts_as=_COUNTS_AS)] | None = None
     paste: Paste | None = None
     certified: fields.YesNo | None = None
     bleeds: fields.YesNo | None = None
@@ -306,8 +317,21 @@ def missing_thing_problem(shelf: Shelf, kind: str, name: str, at: Position) -> P
     """The problem that a thing named at ``at`` is not on the shelf."""
     known: Mapping[str, Any] = shelf.written.get(kind, {})
     what = f"no {KINDS[kind].noun} {excerpt(name)} is on the shelf"
-    hint = f"{spelling_hint(name, known)} The shelf's file is shelf/{kind}.yaml."
-    return Problem(at, what, hint)
+    if kind == "bases" and name in shelf.written.get("leftovers", ()):
+        return Problem(at, f"{what}: it is a leftover", f"Write {{leftover: {name}}}.")
+    if kind == "leftovers" and name in shelf.written.get("bases", ()):
+        return Problem(at, f"{what}: it is a base", f"Write base: {name}.")
+    words = _words(name)
+    titled = [one for one, thing in shelf.of_kind(kind).items() if _words(thing.name) == words]
+    # An entry that is no id has a problem of its own, and is not to be copied.
+    ids = [one for one in known if one == plain_id(one)]
+    hint = f"Did you mean {excerpt(titled[0])}?" if titled else spelling_hint(name, ids)
+    return Problem(at, what, f"{hint} The shelf's file is shelf/{kind}.yaml.")
+
+
+def _words(text: str) -> list[str]:
+    """The words of a text, without capitals and hyphens."""
+    return text.casefold().replace("-", " ").split()
 
 
 def _scent_or_none(value: Any) -> Any:

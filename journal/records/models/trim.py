@@ -12,6 +12,9 @@ from journal.quantities.number import excerpt
 from journal.quantities.written_forms import FORMS, WrittenForm
 from journal.records.models.fields import TextField
 
+# Borders are cut by eye along a rule: half a millimetre is no other border.
+# Common practice, no source.
+SAME_BORDER_MM = 0.5
 TrimKind = Literal["close", "straight"]
 TRIM_KINDS: tuple[TrimKind, ...] = get_args(TrimKind)
 

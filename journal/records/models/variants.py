@@ -154,7 +154,7 @@ def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) 
     entries = front.get("variants")
     if not isinstance(entries, WrittenTable) or not entries:
         return ReadVariants((Variant(AS_WRITTEN, recipe, SourceTree(tree), ()),), (AS_WRITTEN,))
-    groups = _groups(entries, problems)
+    groups = groups_of(entries, problems)
     if groups is None:
         return ReadVariants((), ())
     # Each variant is a choice of one from each group; without groups, the one group is "".
@@ -193,7 +193,7 @@ def read_variants(front: WrittenTable, recipe: Recipe, problems: list[Problem]) 
     )
 
 
-def _groups(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] | None:
+def groups_of(entries: WrittenTable, problems: list[Problem]) -> tuple[str, ...] | None:
     """Names of the groups; () if the entries are plain variants; None, with problems, if faulty."""
     groups: list[str] = []
     plain: list[str] = []

@@ -326,6 +326,7 @@ class WrittenPour(fields.Record):
     bars: Any = None
     later: Any = None
     wrapped: fields.Duration | None = None
+    sure: fields.YesNo = False
     private: fields.Text | None = None
 
 
