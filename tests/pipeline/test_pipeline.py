@@ -226,7 +226,9 @@ def test_what_is_kept_may_be_spoilt(
     own.write_bytes(was[:-1])
     build_notebook(BuildOptions(asking / "content", tmp_path / "two"))
     assert _bytes(asking / "one") == _bytes(tmp_path / "two")
-    assert own.read_bytes() != was[:-1], "the list was written anew"
+    if not kept.startswith("beside-"):
+        # What stands beside a section apart is known again once its page is set whole.
+        assert own.read_bytes() != was[:-1], "the list was written anew"
 
 
 @pytest.mark.parametrize(
