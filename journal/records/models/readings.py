@@ -50,7 +50,7 @@ def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple
     if isinstance(tree, WrittenTable):
         rows = _by_pot(reader, tree, pots)
     elif isinstance(tree, WrittenBlock):
-        rows = _in_columns(reader, tree, pots)
+        rows = _in_columns(reader, reader.columns(tree, _column_names(pots)), pots)
     elif isinstance(tree, WrittenText) and tree:
         rows = _in_csv(reader, tree, pots)
     elif isinstance(tree, WrittenText):
@@ -99,9 +99,16 @@ def _decimal_comma(row: Any) -> WrittenText | None:
     return WrittenText(f"{whole},{rest}", whole.at)
 
 
-def _in_columns(reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -> Iterator[_Row]:
-    """Yield the readings of a text in columns, one for each pot; adds problems."""
-    for row in reader.columns(tree):
+def _column_names(pots: Sequence[str]) -> tuple[str, ...]:
+    """What columns of readings may be called; a pot may be called as any."""
+    return (*pots, *(name for name in CSV_COLUMNS if name not in pots))
+
+
+def _in_columns(
+    reader: DesignReader, rows: Iterable[WrittenTable], pots: Sequence[str]
+) -> Iterator[_Row]:
+    """Yield the readings of rows with a column for each pot; adds problems."""
+    for row in rows:
         time = row.get("time")
         if time is None:
             reader.problem(row.at, "the row has no time", 'Name the first column "time".')
@@ -118,8 +125,14 @@ def _in_columns(reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]) -
 
 
 def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[_Row]:
-    """Yield the readings of a CSV file, one in each row; adds problems."""
-    for row in reader.csv(tree) or ():
+    """Yield the readings of a CSV file, with a column for each pot or for all; adds problems."""
+    rows = reader.csv(tree, _column_names(pots)) or ()
+    if not any(key in row for row in rows for key in ("pot", "temperature")) and any(
+        pot in row for row in rows for pot in pots
+    ):
+        yield from _in_columns(reader, rows, pots)
+        return
+    for row in rows:
         for key in row:
             if key not in CSV_COLUMNS:
                 hint = spelling_hint(key, CSV_COLUMNS)
