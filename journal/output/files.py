@@ -12,6 +12,7 @@ from pathlib import Path
 from journal.output.disk import (
     Disk,
     OutputError,
+    bytes_of,
     explain_os_errors,
     is_folder,
     lstat_or_none,
@@ -121,6 +122,7 @@ def write_file(
     *,
     away_from: Iterable[Path] = (),
     follow: bool = True,
+    was: bytes | None = None,
     disk: Disk | None = None,
 ) -> None:
     """Write one file whole; one of that name is replaced.
@@ -129,6 +131,8 @@ def write_file(
             away_from  folders that it may not lie in
             follow     False where the maker named no more than the folder: a link that
                        stands for the file is refused then
+            was        the bytes that the new ones are made from: a file that no longer has
+                       them is refused
     Fails:  OutputError if something other than a file is there, or the disk fails;
             what was there is there still
     """
@@ -150,6 +154,10 @@ def write_file(
     with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)
         disk.sync(draft)
+        if was is not None and bytes_of(target) != was:
+            raise OutputError(
+                f'"{path}" was changed meanwhile', "Begin again, from what stands there now."
+            )
         disk.rename(draft, target)
         with suppress(OSError):  # it is there
             disk.sync(folder)

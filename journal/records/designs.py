@@ -72,18 +72,21 @@ def read_design(
     settings: Settings,
     settings_are_whole: bool,
     problems: list[Problem],
+    text: str | None = None,
 ) -> ReadDesign | None:
     """Read the design in ``designs/<design_id>``; None if too little of it can be read.
 
     Takes:  the notebook's folder, the design's id, the studio's settings, and whether those
-            are whole; if not, unknown measures and symptoms are not reported
+            are whole; if not, unknown measures and symptoms are not reported; another
+            text that is to stand in the write-up, None for the file's own
     Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """
     folder = f"designs/{design_id}"
     path = f"{folder}/design.md"
     try:
-        parts = split_write_up(read_text(root, path), path, problems)
+        written = read_text(root, path) if text is None else text
+        parts = split_write_up(written, path, problems)
     except ContentError as error:
         problems.extend(error.problems)
         return None

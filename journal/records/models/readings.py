@@ -28,7 +28,7 @@ DAY_MIN = 1440.0
 EVENING_MIN, NIGHT_MIN = 1080.0, 360.0
 
 
-class _Row(NamedTuple):
+class ReadingRow(NamedTuple):
     """A reading as it is written; ``did`` is the mark or note, empty if there is none."""
 
     pot: str
@@ -50,7 +50,7 @@ def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple
     if isinstance(tree, WrittenTable):
         rows = _by_pot(reader, tree, pots)
     elif isinstance(tree, WrittenBlock):
-        rows = _in_columns(reader, reader.columns(tree, _column_names(pots)), pots)
+        rows = _in_columns(reader, reader.columns(tree, column_names(pots)), pots)
     elif isinstance(tree, WrittenText) and tree:
         rows = _in_csv(reader, tree, pots)
     elif isinstance(tree, WrittenText):
@@ -62,7 +62,7 @@ def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple
     return _readings_of(reader, rows)
 
 
-def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[_Row]:
+def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[ReadingRow]:
     """Yield the readings of a mapping from pot to list of readings; adds problems."""
     for pot, rows in tree.items():
         if not reader.is_known_key(tree, pot, pots, "pot"):
@@ -84,7 +84,7 @@ def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> It
             if not isinstance(did, str):
                 reader.problem(did.at, "a mark is a word", "Write [0:08, 140 F, scented].")
                 continue
-            yield _Row(pot, row[0], row[1], str(did))
+            yield ReadingRow(pot, row[0], row[1], str(did))
 
 
 def _decimal_comma(row: Any) -> WrittenText | None:
@@ -99,14 +99,14 @@ def _decimal_comma(row: Any) -> WrittenText | None:
     return WrittenText(f"{whole},{rest}", whole.at)
 
 
-def _column_names(pots: Sequence[str]) -> tuple[str, ...]:
+def column_names(pots: Sequence[str]) -> tuple[str, ...]:
     """What columns of readings may be called; a pot may be called as any."""
     return (*pots, *(name for name in CSV_COLUMNS if name not in pots))
 
 
 def _in_columns(
     reader: DesignReader, rows: Iterable[WrittenTable], pots: Sequence[str]
-) -> Iterator[_Row]:
+) -> Iterator[ReadingRow]:
     """Yield the readings of rows with a column for each pot; adds problems."""
     for row in rows:
         time = row.get("time")
@@ -119,17 +119,22 @@ def _in_columns(
             if pot in ("time", "did") or not reader.is_known_key(row, pot, pots, "pot"):
                 continue
             if pot_named in pots:
-                yield _Row(pot, time, cell, mark if pot_named == pot else "")
+                yield ReadingRow(pot, time, cell, mark if pot_named == pot else "")
             else:
-                yield _Row(pot, time, cell, did)
+                yield ReadingRow(pot, time, cell, did)
 
 
-def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[_Row]:
+def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[ReadingRow]:
     """Yield the readings of a CSV file, with a column for each pot or for all; adds problems."""
-    rows = reader.csv(tree, _column_names(pots)) or ()
-    if not any(key in row for row in rows for key in ("pot", "temperature")) and any(
-        pot in row for row in rows for pot in pots
-    ):
+    return rows_of_readings(reader, reader.csv(tree, column_names(pots)) or (), pots)
+
+
+def rows_of_readings(
+    reader: DesignReader, rows: Sequence[WrittenTable], pots: Sequence[str]
+) -> Iterator[ReadingRow]:
+    """Yield the readings of rows with a column for each pot or one for all; adds problems."""
+    columns = {key for row in rows for key in row}
+    if not columns & {"pot", "temperature"} and (columns & set(pots) or columns <= {"time", "did"}):
         yield from _in_columns(reader, rows, pots)
         return
     for row in rows:
@@ -141,10 +146,12 @@ def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Ite
         if missing:
             reader.problem(row.at, f'the row has no "{missing[0]}"', "Fill the cell.")
         elif reader.is_known(row["pot"], row["pot"].at, pots, "pot"):
-            yield _Row(str(row["pot"]), row["time"], row["temperature"], str(row.get("did", "")))
+            yield ReadingRow(
+                str(row["pot"]), row["time"], row["temperature"], str(row.get("did", ""))
+            )
 
 
-def _readings_of(reader: DesignReader, rows: Iterable[_Row]) -> tuple[Reading, ...]:
+def _readings_of(reader: DesignReader, rows: Iterable[ReadingRow]) -> tuple[Reading, ...]:
     """Read rows, without those that are unreadable or go back in time; warn of odd rises."""
     readings: list[Reading] = []
     of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}

@@ -236,7 +236,7 @@ _NAME = re.compile(
 def _separator_of_columns(header: str) -> str:
     """What parts the cells of a text table with this first line; empty for blanks."""
     separator = _separator_of(header)
-    if separator != ",":
+    if separator != "," or header.lstrip().startswith('"'):
         return separator
     rest = _COMMA_AND_UNIT.sub(
         lambda match: "" if match[1] in UNIT_BY_SPELLING else match[0], header
