@@ -132,7 +132,7 @@ def write_file(
             follow     False where the maker named no more than the folder: a link that
                        stands for the file is refused then
             was        the bytes that the new ones are made from: a file that no longer has
-                       them is refused
+                       them is refused; whom the old one could be read by stays
     Fails:  OutputError if something other than a file is there, or the disk fails;
             what was there is there still
     """
@@ -153,6 +153,8 @@ def write_file(
         raise OutputError(f'"{path}" is not a file', "Name another.")
     with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)
+        if was is not None and status is not None:
+            disk.set_mode(draft, stat.S_IMODE(status.st_mode))
         disk.sync(draft)
         if was is not None and bytes_of(target) != was:
             raise OutputError(

@@ -151,20 +151,23 @@ class WriteUpEdit:
         if node.flow:
             before = ", " if table else ""
             line, column = self._before_bracket(node)
-            self._insert(line, column, f"{before}{flow_value(key)}: {flow_value(value)}")
+            text = f"{flow_value(key)}: {flow_value(value)}"
+            if not column:
+                raise NoBlock(_place(path), text)
+            self._insert(line, column, f"{before}{text}")
         else:
             lines = entry_lines(key, value, node.column)
             self._insert(self._line_behind(node), 0, "\n".join(lines) + "\n")
         table[key] = value
 
     def _before_bracket(self, node: LayoutNode) -> tuple[int, int]:
-        """The place before the bracket that ends a node, and before the blanks in front of it."""
+        """The place before the brace that ends a node, and the blanks before it; column 0 if none.
+
+        A brace on a line of its own, or behind a comma, is for her to put right.
+        """
         line, column = node.end_line, node.end_column - 1
         before = self._front[line][:column].rstrip()
-        # A bracket on a line of its own, or behind a comma, is for her to put right.
-        if not before or before.endswith(","):
-            raise NoBlock("the line", self._front[line])
-        return line, len(before)
+        return line, 0 if before.endswith(",") else len(before)
 
     def add_rows(self, path: Sequence[str | int], rows: Sequence[Written]) -> None:
         """Add rows to a list; NoBlock if it is no list on lines of its own."""
