@@ -19,10 +19,10 @@ from test_any_notebook import AS_DRAWN, lay_down
 from journal.errors import Problem
 from journal.records.models.write_up import Pour
 from journal.records.notebook import read_notebook
-from journal.records.taking.edit import flow_value
+from journal.records.taking.edit import EditFailed, NoBlock, WriteUpEdit, flow_value
 from journal.records.taking.tables import table_of
 from journal.records.taking.take import TakenChange, take_tables
-from journal.records.yaml.source import parse_yaml
+from journal.records.yaml.source import parse_yaml, split_write_up
 
 #: What no table has: a recipe's change, and texts about the pour.
 UNTOLD = ("did", "private")
@@ -123,7 +123,7 @@ def only_put_in(before: str, after: str) -> bool:
     return all(step[0] in ("equal", "insert") for step in steps)
 
 
-@examples(5, 400, AS_DRAWN)
+@examples(3, 400, AS_DRAWN)
 @given(drawn=pours_to_take(), ends=st.sampled_from(["\n", "\r\n"]), mark=st.booleans())
 def test_a_pour_reads_back_and_all_else_stays(
     tmp_path_factory: pytest.TempPathFactory,
@@ -141,6 +141,7 @@ def test_a_pour_reads_back_and_all_else_stays(
     change = taken(root, tables_of(pour, separator))
     note(change.after.decode())
     assert only_put_in(raw.decode(), change.after.decode())
+    assert change.after.decode().count("\n") == change.after.decode().count(ends)
     path.write_bytes(change.after)
     again = read_notebook(root)
     assert not again.errors, [str(error) for error in again.errors]
@@ -155,3 +156,66 @@ def test_a_value_on_one_line_reads_as_it_is(values: list[str]) -> None:
     values = [re.sub("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029]", "", one) for one in values]
     text = f"- {flow_value({'a: b': values})}\n"
     assert parse_yaml(text, "x") == [{"a: b": values}]
+
+
+def edit_of(text: str) -> WriteUpEdit:
+    parts = split_write_up(text, "x")
+    return WriteUpEdit(text.encode(), parts.front, parts.body_line)
+
+
+def test_text_goes_behind_remarks_that_are_set_in_as_the_list_is() -> None:
+    text = """\
+---
+pours:
+- pour: A
+  bars:
+  - {bar: A1 }   # one
+  # two was dropped
+
+# of what failed
+failed: []
+---
+"""
+    edit = edit_of(text)
+    edit.add_key(["pours", 0, "bars", 0], "lip", "1 mm")
+    edit.add_rows(["pours", 0, "bars"], [{"bar": "A3"}])
+    edit.add_key(["pours", 0], "later", [{"day": "3", "bar": "A1"}])
+    edit.add_pour({"pour": "B", "date": "2026-01-01"})
+    assert (
+        edit.result("x").decode()
+        == """\
+---
+pours:
+- pour: A
+  bars:
+  - {bar: A1, lip: 1 mm }   # one
+  # two was dropped
+  - {bar: A3}
+  later:
+    - {day: 3, bar: A1}
+- pour: B
+  date: 2026-01-01
+
+# of what failed
+failed: []
+---
+"""
+    )
+
+
+@pytest.mark.parametrize("head", ["{title: x}", "pours: [{pour: A}]"])
+def test_brackets_are_left_to_her(head: str) -> None:
+    with pytest.raises(NoBlock) as refused:
+        edit_of(f"---\n{head}\n---\n").add_pour({"pour": "B", "date": "2026-01-01"})
+    assert "  - pour: B\n    date: 2026-01-01" in refused.value.text
+
+
+def test_what_would_not_read_as_it_should_is_not_written() -> None:
+    edit = edit_of("---\n  title: x\n---\n")
+    edit.add_pour({"pour": "B"})
+    with pytest.raises(EditFailed):
+        edit.result("x")
+    other = edit_of("---\ntitle: x\n---\n")
+    other.expected["title"] = "y"
+    with pytest.raises(EditFailed, match="not as they should be"):
+        other.result("x")
