@@ -86,6 +86,9 @@ def pours_to_take(draw: st.DrawFn) -> tuple[dict[str, str], str, str, dict[str, 
             del row["poured"]
         if "note" in row:
             row["note"] = re.sub(r"\W+", " ", row["note"]).strip() or "x"
+    if any(one["date"] == pour["date"] for one in written["pours"][:-1]):
+        # Without its letter it would be taken for the pour of that day that is there.
+        pour.setdefault("pour", "second")
     flow = draw(st.sampled_from([False, None]))
     files = {"journal.yaml": "studio: A\n"}
     files |= {f"shelf/{kind}.yaml": strategies.as_yaml(made) for kind, made in shelf.items()}
