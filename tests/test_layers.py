@@ -29,6 +29,7 @@ LINE = (
     "records.checks",
     "records.notebook",
     "records.scaffold",
+    "records.taking",
     "records.schema",
     "figures.common",
     "figures.pieces",

@@ -48,6 +48,11 @@ class Disk:
             finally:
                 os.close(handle)
 
+    def set_mode(self, path: str, mode: int) -> None:
+        """Allow reading and writing a file to those whom ``mode`` allows it."""
+        with open_parent(path) as (name, above):
+            os.chmod(name, mode, dir_fd=above)
+
     def copy(self, source: str, target: str) -> None:
         """Copy a file's bytes (or a symbolic link as it is) to a path that is free."""
         with open_parent(source) as (name, above), open_parent(target) as (copied, folder):

@@ -12,6 +12,7 @@ from pathlib import Path
 from journal.output.disk import (
     Disk,
     OutputError,
+    bytes_of,
     explain_os_errors,
     is_folder,
     lstat_or_none,
@@ -121,6 +122,7 @@ def write_file(
     *,
     away_from: Iterable[Path] = (),
     follow: bool = True,
+    was: bytes | None = None,
     disk: Disk | None = None,
 ) -> None:
     """Write one file whole; one of that name is replaced.
@@ -129,6 +131,8 @@ def write_file(
             away_from  folders that it may not lie in
             follow     False where the maker named no more than the folder: a link that
                        stands for the file is refused then
+            was        the bytes that the new ones are made from: a file that no longer has
+                       them is refused; whom the old one could be read by stays
     Fails:  OutputError if something other than a file is there, or the disk fails;
             what was there is there still
     """
@@ -149,7 +153,13 @@ def write_file(
         raise OutputError(f'"{path}" is not a file', "Name another.")
     with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)
+        if was is not None and status is not None:
+            disk.set_mode(draft, stat.S_IMODE(status.st_mode))
         disk.sync(draft)
+        if was is not None and bytes_of(target) != was:
+            raise OutputError(
+                f'"{path}" was changed meanwhile', "Begin again, from what stands there now."
+            )
         disk.rename(draft, target)
         with suppress(OSError):  # it is there
             disk.sync(folder)

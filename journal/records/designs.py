@@ -82,7 +82,8 @@ def read_design(
     """Read the design in ``designs/<design_id>``; None if too little of it can be read.
 
     Takes:  the notebook's folder, the design's id, the studio's settings, and whether those
-            are whole; if not, unknown measures and symptoms are not reported
+            are whole; if not, unknown measures and symptoms are not reported; another
+            text that is to stand in the write-up, None for the file's own
     Gives:  a design whenever its layers can be read, even beside other errors
     Fails:  never; everything wrong is added to ``problems``
     """

@@ -107,3 +107,61 @@ def test_a_row_of_too_many_cells_is_told_and_left_out() -> None:
         "x:4:16: the row has 3 cells, the first row only 2."
         ' Name the column; notes go into one called "did".'
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ("bar;lip mm;note\nA1;1,5;a, b\n", [{"bar": "A1", "lip mm": "1.5", "note": "a, b"}]),
+        ("bar\tLip, mm\nA1\t0,25\n", [{"bar": "A1", "Lip, mm": "0.25"}]),
+        ('bar\tnote\nA1\t"a\tb"\n', [{"bar": "A1", "note": "a\tb"}]),
+        ("| bar | lip |\n|-----|:---:|\n| A1  | 1 mm |\n", [{"bar": "A1", "lip": "1 mm"}]),
+        ("bar|lip\nA1|1 mm\n", [{"bar": "A1", "lip": "1 mm"}]),
+        ("bar,\tlip\nA1,\t1 mm\n", [{"bar": "A1", "lip": "1 mm"}]),
+        ('"a;b",lip\nA1,1 mm\n', [{"a;b": "A1", "lip": "1 mm"}]),
+        # Three digits behind a comma may be thousands; a list of numbers is none.
+        ("bar;weight;tint\nA1;1,500 g;62,3,10\n",
+         [{"bar": "A1", "weight": "1,500 g", "tint": "62,3,10"}]),
+        # Commas part these cells.
+        ("bar,lip\nA1,\"1,5\"\n", [{"bar": "A1", "lip": "1,5"}]),
+    ],
+)  # fmt: skip
+def test_cells_parted_by_other_marks(text: str, rows: list[dict[str, str]]) -> None:
+    assert [dict(row) for row in parse_csv(text, "x")] == rows
+
+
+def test_a_decimal_comma_is_said_once_in_its_place() -> None:
+    notes: list[Problem] = []
+    parse_csv("bar;lip\nA1;1,5 mm\nA2;2,5 mm\n", "x", notes)
+    assert [(note.warning, str(note)) for note in notes] == [
+        (True, 'x:2:4: warning: "1,5 mm" is read as 1.5 mm: a comma is the decimal point here.'
+               " Write a point to be sure."),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("header", "line", "row"),
+    [
+        ("bar  lip mm  keep", "A1  1.5  yes", {"bar": "A1", "lip mm": "1.5", "keep": "yes"}),
+        ("bar  Lip, mm  keep", "A1  1.5  yes", {"bar": "A1", "Lip, mm": "1.5", "keep": "yes"}),
+        ("bar lip_mm keep", "A1 1.5 yes", {"bar": "A1", "lip_mm": "1.5", "keep": "yes"}),
+        ("bar, lip, keep", "A1, -, yes", {"bar": "A1", "keep": "yes"}),
+        ("bar;lip;keep", "A1;1,5 mm;yes", {"bar": "A1", "lip": "1.5 mm", "keep": "yes"}),
+        ("| bar | lip |", "| A1 | - |", {"bar": "A1"}),
+        ("bar\tlip mm", "A1\t1.5", {"bar": "A1", "lip mm": "1.5"}),
+        ("time min  slate F", "12  140", {"time min": "12", "slate F": "140"}),
+        # A pot of that name, not a unit of the time.
+        ("time C did", "0:12 60 C melted", {"time": "0:12", "C": "60 C", "did": "melted"}),
+    ],
+)
+def test_columns_of_a_text_table(header: str, line: str, row: dict[str, str]) -> None:
+    problems: list[Problem] = []
+    table = parse_columns(WrittenBlock(f"{header}\n{line}\n", Position("x", 7, 13), 6), problems)
+    assert [dict(found) for found in table] == [row]
+    assert not [problem for problem in problems if not problem.warning]
+    for found in table:
+        for key, cell in found.items():
+            assert (cell.at.line, found.key_at(key).line) == (9, 8)
+            start = f"      {header}"[found.key_at(key).column - 1 :]
+            assert start.startswith(key.split()[0])
+            assert f"      {line}"[cell.at.column - 1 :].startswith(cell[:1])

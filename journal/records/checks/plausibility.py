@@ -22,7 +22,7 @@ from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import validated
 from journal.records.models.readings import (
     HOTTEST_BASE_C,
-    WrittenReading,
+    ReadingRow,
     is_sure,
     mark_of,
     written_readings,
@@ -339,18 +339,18 @@ class _WrittenRows:
         return {
             row.at: row
             for key in ("bars", "later")
-            for row in self._reader.rows(self._tree.get(key), key, "") or ()
+            for row in self._reader.rows(self._tree.get(key), key, "", ()) or ()
         }
 
     @cached_property
-    def _readings(self) -> Mapping[tuple[Position, str], WrittenReading]:
+    def _readings(self) -> Mapping[tuple[Position, str], ReadingRow]:
         """The readings by the position of their time and their pot."""
         layers = [layer for one in self._design.variants for layer in one.recipe.layers]
         pots = tuple({layer.pot_name for layer in layers})
         rows = written_readings(self._reader, self._tree.get("readings"), pots)
         return {(one.time.at, one.pot): one for one in rows}
 
-    def _surely(self, reading: WrittenReading) -> str:
+    def _surely(self, reading: ReadingRow) -> str:
         """How to say that a reading is right."""
         if not isinstance(self._tree.get("readings"), WrittenTable):
             return 'add a column "sure" that says yes'

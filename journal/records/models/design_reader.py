@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from journal.errors import ContentError, Position, Problem, QuantityError
 from journal.quantities.number import excerpt
+from journal.records.models.column_names import named_and_measured
 from journal.records.models.fields import LONGEST_VALUE, too_long, unknown_name
 from journal.records.yaml.rows import parse_columns, parse_csv
 from journal.records.yaml.source import is_file, path_in_notebook, read_text, stays_in_notebook
@@ -61,8 +62,11 @@ class DesignReader(Struct):
             self.problem(text.at, f"{what} where one value belongs", "Write a single value.")
         return None
 
-    def csv(self, path: WrittenText) -> WrittenList | None:
-        """Read the rows of a CSV file of the design; None, with a problem, if it cannot be read."""
+    def csv(self, path: WrittenText, names: Collection[str]) -> WrittenList | None:
+        """Read the rows of a CSV file of the design; None, with a problem, if it cannot be read.
+
+        Their columns are called by those of ``names`` that they mean.
+        """
         file = path_in_notebook(path, self.folder)
         if not path.endswith(".csv"):
             hint = 'Name a file that ends in .csv, or begin a table with "|".'
@@ -78,19 +82,26 @@ class DesignReader(Struct):
             return None
         self.files.append(file)
         try:
-            return parse_csv(read_text(self.root, file), file)
+            rows = parse_csv(read_text(self.root, file), file, self.problems)
         except ContentError as error:
             self.problems.extend(error.problems)
             return None
+        return named_and_measured(rows, names, self.problems)
 
-    def columns(self, table: WrittenBlock) -> WrittenList:
-        """Parse the rows of a text in columns; adds a problem for each row that does not fit."""
-        return parse_columns(table, self.problems)
+    def columns(self, table: WrittenBlock, names: Collection[str]) -> WrittenList:
+        """Parse the rows of a text in columns; adds a problem for each row that does not fit.
 
-    def rows(self, tree: Any, what: str, example: str) -> list[WrittenTable] | None:
+        Their columns are called by those of ``names`` that they mean.
+        """
+        return named_and_measured(parse_columns(table, self.problems), names, self.problems)
+
+    def rows(
+        self, tree: Any, what: str, example: str, names: Collection[str]
+    ) -> list[WrittenTable] | None:
         """Read rows, a table each, from a list, a text in columns or a CSV file.
 
-        ``what`` and ``example`` are for messages: the plural of the rows, and one row. Gives []
+        ``what`` and ``example`` are for messages: the plural of the rows, and one row. ``names``
+        are what columns of a table may be called. Gives []
         where nothing is written; None, with a problem, if nothing can be read.
         """
         if tree is None:
@@ -100,7 +111,10 @@ class DesignReader(Struct):
                 hint = f"Write {example}, or take the key away."
                 self.problem(tree.at, "there is no value", hint)
                 return None
-            tree = self.columns(tree) if isinstance(tree, WrittenBlock) else self.csv(tree)
+            if isinstance(tree, WrittenBlock):
+                tree = self.columns(tree, names)
+            else:
+                tree = self.csv(tree, names)
             if tree is None:
                 return None
         if not isinstance(tree, WrittenList):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -29,6 +30,9 @@ READERS_OF_MEASURES: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
     "rating": read.read_number,
     "yes-no": read.read_yes_no,
 }
+# Nothing is as much in every unit.
+_NOTHING = re.compile(r"0(?:\.0+)?")
+_HAVE_UNITS = ("length", "time", "mass")
 # No bar leaves its mould sooner than this after the pour. Common practice, no source.
 SOONEST_WRAPPED_MIN = 60.0
 _FOLLOW_UP_KEYS = ("bar", "day", "note", "sure")
@@ -167,7 +171,8 @@ class PourReader(Struct):
 
     def _bars(self, tree: Any, label: str) -> tuple[write_up.Bar, ...]:
         """The bars of the pour ``label`` that can be read; sets ``bars_unread`` if none can."""
-        rows = self.reader.rows(tree, "bars", "{bar: A1, …}")
+        names = (*self._bar_keys, *self.measures)
+        rows = self.reader.rows(tree, "bars", "{bar: A1, …}", names)
         if rows is None:
             self.bars_unread = True
             return ()
@@ -290,6 +295,8 @@ class PourReader(Struct):
         """Read a cell in the stored unit of its measure; None, with a problem, if that fails."""
         if measure.kind == "colour":
             return self._colour(cell, measure)
+        if isinstance(cell, str) and _NOTHING.fullmatch(cell) and measure.kind in _HAVE_UNITS:
+            return 0.0
         value: float | bool | None = self.reader.value(cell, READERS_OF_MEASURES[measure.kind])
         if measure.kind == "rating" and value is not None and not 1 <= value <= measure.of:
             what = f"{excerpt(measure.name)[1:-1]} {excerpt(cell)} lies outside 1 to {measure.of}"
@@ -319,7 +326,8 @@ class PourReader(Struct):
         """The follow-ups that can be read of a pour; ``bars`` are the names of its bars."""
         follow_ups = []
         example = "{day: 30, bar: A2, …}"
-        for row in self.reader.rows(tree, "follow-ups", example) or ():
+        names = (*_FOLLOW_UP_KEYS, *self.measures)
+        for row in self.reader.rows(tree, "follow-ups", example, names) or ():
             missing = [key for key in ("bar", "day") if row.get(key, "") in EMPTY_CELLS]
             values = self._measures(row, _FOLLOW_UP_KEYS)
             if missing:

@@ -33,7 +33,7 @@ LONGEST_READING = 80
 EVENING_MIN, NIGHT_MIN = 1080.0, 360.0
 
 
-class WrittenReading(NamedTuple):
+class ReadingRow(NamedTuple):
     """A reading as it is written; ``did`` is the mark or note, empty if there is none.
 
     ``sure`` is whether the maker vouches for it.
@@ -57,14 +57,12 @@ def read_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> tuple
     return _readings_of(reader, written_readings(reader, tree, pots))
 
 
-def written_readings(
-    reader: DesignReader, tree: Any, pots: Sequence[str]
-) -> Iterable[WrittenReading]:
+def written_readings(reader: DesignReader, tree: Any, pots: Sequence[str]) -> Iterable[ReadingRow]:
     """A pour's readings as they are written, in whatever form; problems for misshapen ones."""
     if isinstance(tree, WrittenTable):
         return _by_pot(reader, tree, pots)
     if isinstance(tree, WrittenBlock):
-        return _in_columns(reader, tree, pots)
+        return _in_columns(reader, reader.columns(tree, column_names(pots)), pots)
     if isinstance(tree, WrittenText) and tree:
         return _in_csv(reader, tree, pots)
     if isinstance(tree, WrittenText):
@@ -74,9 +72,7 @@ def written_readings(
     return ()
 
 
-def _by_pot(
-    reader: DesignReader, tree: WrittenTable, pots: Sequence[str]
-) -> Iterator[WrittenReading]:
+def _by_pot(reader: DesignReader, tree: WrittenTable, pots: Sequence[str]) -> Iterator[ReadingRow]:
     """Yield the readings of a mapping from pot to list of readings; adds problems."""
     for pot, rows in tree.items():
         if not reader.is_known_key(tree, pot, pots, "pot"):
@@ -103,7 +99,7 @@ def _by_pot(
             if not isinstance(did, str):
                 reader.problem(did.at, "a mark is a word", "Write [0:08, 140 F, scented].")
                 continue
-            yield WrittenReading(pot, entries[0], entries[1], str(did), sure)
+            yield ReadingRow(pot, entries[0], entries[1], str(did), sure)
 
 
 def _without_sure(reader: DesignReader, row: Any) -> tuple[Sequence[Any], bool]:
@@ -178,11 +174,16 @@ def _decimal_comma(row: Any) -> WrittenText | None:
     return WrittenText(f"{whole},{rest}", whole.at)
 
 
+def column_names(pots: Sequence[str]) -> tuple[str, ...]:
+    """What columns of readings may be called; a pot may be called as any."""
+    return (*pots, *(name for name in CSV_COLUMNS if name not in pots))
+
+
 def _in_columns(
-    reader: DesignReader, tree: WrittenBlock, pots: Sequence[str]
-) -> Iterator[WrittenReading]:
-    """Yield the readings of a text in columns, one for each pot; adds problems."""
-    for row in reader.columns(tree):
+    reader: DesignReader, rows: Iterable[WrittenTable], pots: Sequence[str]
+) -> Iterator[ReadingRow]:
+    """Yield the readings of rows with a column for each pot; adds problems."""
+    for row in rows:
         time = row.get("time")
         if time is None:
             reader.problem(row.at, "the row has no time", 'Name the first column "time".')
@@ -195,16 +196,26 @@ def _in_columns(
                 continue
             if pot_named in pots:
                 did_here = mark if pot_named == pot else ""
-                yield WrittenReading(pot, time, cell, did_here, sure)
+                yield ReadingRow(pot, time, cell, did_here, sure)
             else:
-                yield WrittenReading(pot, time, cell, did, sure)
+                yield ReadingRow(pot, time, cell, did, sure)
 
 
-def _in_csv(
-    reader: DesignReader, tree: WrittenText, pots: Sequence[str]
-) -> Iterator[WrittenReading]:
-    """Yield the readings of a CSV file, one in each row; adds problems."""
-    for row in reader.csv(tree) or ():
+def _in_csv(reader: DesignReader, tree: WrittenText, pots: Sequence[str]) -> Iterator[ReadingRow]:
+    """Yield the readings of a CSV file, with a column for each pot or for all; adds problems."""
+    return rows_of_readings(reader, reader.csv(tree, column_names(pots)) or (), pots)
+
+
+def rows_of_readings(
+    reader: DesignReader, rows: Sequence[WrittenTable], pots: Sequence[str]
+) -> Iterator[ReadingRow]:
+    """Yield the readings of rows with a column for each pot or one for all; adds problems."""
+    columns = {key for row in rows for key in row}
+    by_pot = columns & set(pots) or columns <= {"time", "did", "sure"}
+    if not columns & {"pot", "temperature"} and by_pot:
+        yield from _in_columns(reader, rows, pots)
+        return
+    for row in rows:
         for key in row:
             if key not in CSV_COLUMNS:
                 hint = spelling_hint(key, CSV_COLUMNS)
@@ -214,7 +225,7 @@ def _in_csv(
             reader.problem(row.at, f'the row has no "{missing[0]}"', "Fill the cell.")
         elif reader.is_known(row["pot"], row["pot"].at, pots, "pot"):
             did, sure = str(row.get("did", "")), is_sure(reader, row)
-            yield WrittenReading(str(row["pot"]), row["time"], row["temperature"], did, sure)
+            yield ReadingRow(str(row["pot"]), row["time"], row["temperature"], did, sure)
 
 
 def is_sure(reader: DesignReader, row: WrittenTable) -> bool:
@@ -224,7 +235,7 @@ def is_sure(reader: DesignReader, row: WrittenTable) -> bool:
     return bool(reader.value(row["sure"], read.read_yes_no))
 
 
-def _readings_of(reader: DesignReader, rows: Iterable[WrittenReading]) -> tuple[Reading, ...]:
+def _readings_of(reader: DesignReader, rows: Iterable[ReadingRow]) -> tuple[Reading, ...]:
     """Read rows, without those that are unreadable or go back in time; warn of odd rises."""
     readings: list[Reading] = []
     of_pot: dict[str, list[tuple[Reading, WrittenText]]] = {}

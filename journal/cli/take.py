@@ -1,0 +1,128 @@
+"""``journal take``: tables of past pours into a write-up, after a yes."""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import sys
+from collections.abc import Iterator
+
+from journal.cli.terminal import (
+    at_terminal,
+    counted,
+    print_lines,
+    print_problems,
+    print_text,
+    wrapped,
+)
+from journal.errors import ContentError, Problem, UsageError
+from journal.output import write_file
+from journal.quantities.number import excerpt
+from journal.records.models.fields import spelling_hint
+from journal.records.models.write_up import Design
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.taking.edit import EditFailed, NoBlock
+from journal.records.taking.tables import TakenColumn, TakenTable, table_of
+from journal.records.taking.take import TakenChange, take_tables
+
+_YES = ("yes", "y")
+
+
+def take(args: argparse.Namespace) -> int:
+    """Run ``journal take``; gives the exit status."""
+    notebook = read_notebook(args.content)
+    design = _design(notebook, args.into)
+    path = args.content / design.path
+    found = [one for one in notebook.errors if one.position.path == design.path]
+    if found:
+        print_problems(found, args.content)
+        return 1
+    problems: list[Problem] = []
+    try:
+        tables = [table_of(file, problems) for file in args.files]
+        change = take_tables(args.content, design, notebook.settings, tables, problems)
+    except ContentError as error:
+        print_problems(error.problems, args.content)
+        return 1
+    except NoBlock as error:
+        print_lines(
+            f"Nothing was written: in {path}, {error.place} is not written line by line.",
+            "Paste this there yourself:", "",
+        )  # fmt: skip
+        print_text(f"{error.text}\n")  # to be copied as it is
+        return 1
+    except EditFailed:
+        what = f'"{path}" is laid out in a way that nothing can be put into'
+        raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None
+    print_problems(problems, args.content)
+    if change is None:
+        print_lines("Nothing was written.")
+        return 1
+    for table in change.tables:
+        print_lines(*_table_lines(table))
+    if change.before == change.after:
+        print_lines(f"All of it is in {path} already. Nothing was written.")
+        return 0
+    print_text("".join(f"{line}\n" for line in ("", *_difference(change), "")))
+    print_lines(f"New: {', '.join(change.added)}.")
+    if not args.yes and not _agreed(str(path)):
+        print_lines("Nothing was written.")
+        return 0
+    write_file(path, change.after, was=change.before)
+    print_lines(f"Wrote it into {path}. Everything else there is as it was.")
+    return 0
+
+
+def _design(notebook: Notebook, name: str | None) -> Design:
+    """The design that ``--into`` names, or the only one."""
+    names = sorted(notebook.designs)
+    if name is None:
+        if len(names) != 1:
+            raise UsageError("it is not said which write-up", "Add --into and the design's id.")
+        (name,) = names
+    if name not in notebook.designs:
+        raise UsageError(f'no design is called "{name}"', spelling_hint(name, names))
+    return notebook.designs[name]
+
+
+_KINDS = {
+    "bars": "a bar in each row", "readings": "temperatures of pots", "later": "later looks at bars",
+    "pours": "a pour in each row",
+}  # fmt: skip
+
+
+def _table_lines(table: TakenTable) -> Iterator[str]:
+    """What a table was taken for, and each of its columns."""
+    yield f"{table.path}: {counted(table.rows, 'row')}, {_KINDS[table.of]}."
+    taken = [_column_text(one) for one in table.columns if one.name]
+    yield from wrapped(f"Columns: {', '.join(taken)}.")
+    for one in table.columns:
+        if not one.name:
+            yield from wrapped(f"Left out: {excerpt(one.written)}, which is not known. {one.hint}")
+
+
+def _column_text(column: TakenColumn) -> str:
+    """A column and what it was taken for, such as ``"Lip, mm" as lip in mm``."""
+    if not column.unit and column.written == column.name:
+        return column.name
+    return f"{excerpt(column.written)} as {column.name}" + (
+        f" in {column.unit}" if column.unit else ""
+    )
+
+
+def _difference(change: TakenChange) -> Iterator[str]:
+    """The lines of the write-up that change, with two above and below."""
+    before, after = (text.decode("utf-8").splitlines() for text in (change.before, change.after))
+    lines = difflib.unified_diff(before, after, change.path, change.path, n=2, lineterm="")
+    for line in lines:
+        yield "".join(c if c.isprintable() else "\ufffd" for c in line)
+
+
+def _agreed(path: str) -> bool:
+    """Whether the maker agrees; UsageError where nobody can be asked."""
+    if not (at_terminal(sys.stdin) and at_terminal(sys.stdout)):
+        raise UsageError(f"nobody can be asked whether to write into {path}", "Add --yes.")
+    try:
+        return input(f"Write this into {path}? (yes, no): ").strip().lower() in _YES
+    except EOFError:
+        return False

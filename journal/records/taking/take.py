@@ -1,0 +1,433 @@
+"""Put what tables say of pours into a design's write-up: what is new, and nothing twice."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from msgspec import Struct
+
+from journal.errors import Position, Problem, errors_in
+from journal.quantities.number import excerpt
+from journal.records.designs import design_of
+from journal.records.models.design_reader import DesignReader
+from journal.records.models.pours import PourReader
+from journal.records.models.settings import Settings
+from journal.records.models.variants import ReadVariants
+from journal.records.models.write_up import Bar, Design, FollowUp, Pour, Reading
+from journal.records.taking.edit import WriteUpEdit, Written, plain_values
+from journal.records.taking.tables import TableReader, TakenPour, TakenTable
+from journal.records.yaml.source import decode_text, split_write_up
+from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
+
+#: Keys of a pour that hold a value each, or one for each pot or layer.
+_VALUES = ("room", "humidity", "wrapped", "melted", "poured")
+_ORDER = ("pour", "date", "room", "humidity", "melted", "readings", "poured", "bars", "later",
+          "wrapped")  # fmt: skip
+
+
+class TakenChange(Struct, frozen=True):
+    """What is to stand in a write-up: its bytes before and after, and what is new, in words."""
+
+    path: str
+    before: bytes
+    after: bytes
+    added: tuple[str, ...]
+    tables: tuple[TakenTable, ...]
+    warnings: tuple[Problem, ...] = ()
+
+
+def take_tables(
+    root: Path, design: Design, settings: Settings, tables: Sequence[WrittenList],
+    problems: list[Problem],
+) -> TakenChange | None:  # fmt: skip
+    """Work out what tables of pours change in a write-up; None, with problems, if they cannot.
+
+    Takes:  the notebook's folder, a design without errors, the settings, tables by ``table_of``
+    Gives:  a change whose text reads as it should; nothing is written
+    Fails:  NoBlock where text cannot be put in; EditFailed if the result would not read so
+    """
+    taking = _Taking(root, design, settings, problems)
+    said = tuple(taking.tables.read(rows) for rows in tables)
+    if errors_in(problems):
+        return None
+    taking.take_all()
+    if errors_in(problems):
+        return None
+    taking.write_new()
+    after = taking.edit.result(design.path)
+    found: list[Problem] = []
+    design_of(root, design.id, decode_text(after, design.path), settings, True, found)
+    if errors_in(found):
+        # What takes the whole write-up to see, such as two bars of one name in two pours.
+        problems.extend(errors_in(found))
+        return None
+    return TakenChange(design.path, taking.before, after, taking.added, said,
+                       tuple(problem for problem in problems if problem.warning))  # fmt: skip
+
+
+class _Taking:
+    """Takes pours into one write-up, one after the other."""
+
+    def __init__(
+        self, root: Path, design: Design, settings: Settings, problems: list[Problem]
+    ) -> None:
+        self.before = (root / design.path).read_bytes()
+        parts = split_write_up(decode_text(self.before, design.path), design.path)
+        self.edit = WriteUpEdit(self.before, parts.front, parts.body_line)
+        self._added: list[str] = []
+        self._counts: Counter[str] = Counter()
+        self._root, self._design, self._problems = root, design, problems
+        self._measures = settings.all_measures()
+        self._front = parts.front
+        self._new: list[dict[str, Written]] = []
+        names = tuple(variant.name for variant in design.variants)
+        self._variants = ReadVariants(design.variants, names, design.groups)
+        reader = DesignReader(root, design.path.rpartition("/")[0], problems)
+        self.tables = TableReader(reader, design, self._measures)
+
+    def _wrong(self, at: Position, what: str, hint: str) -> None:
+        self._problems.append(Problem(at, what, hint))
+
+    def take_all(self) -> None:
+        """Take what the tables say, pour by pour; those that name a pour by letter come first."""
+        found: dict[int | str, TakenPour] = {}
+        order = lambda one: (one.label is None, one.date is None)  # noqa: E731
+        for taken in sorted(self.tables.pours.values(), key=order):
+            meant = self._meant(taken, found)
+            if meant is None:
+                continue
+            if meant in found:
+                self.tables.join(found[meant], taken)
+            else:
+                found[meant] = taken
+        if not errors_in(self._problems):
+            for meant, taken in found.items():
+                self._take(taken, meant if isinstance(meant, int) else None)
+
+    def _meant(self, taken: TakenPour, found: Mapping[int | str, TakenPour]) -> int | str | None:
+        """The number of the pour that is there, or a name for a new one; None with a problem."""
+        before = len(errors_in(self._problems))
+        number = self._number_of(taken)
+        if len(errors_in(self._problems)) > before:
+            return None
+        if number is not None:
+            return number
+        if taken.label is not None:
+            return f"label {taken.label}"
+        new = [name for name in found if isinstance(name, str)]
+        if taken.date is not None:
+            new = [name for name in new if found[name].date == taken.date]
+            if not new:
+                return f"date {taken.date}"
+        if len(new) == 1:
+            return new[0]
+        what = "the table does not say which pour it is of"
+        self._wrong(taken.at, what, 'Add a column "date", or "pour".')
+        return None
+
+    def _take(self, taken: TakenPour, number: int | None) -> None:
+        """Take what tables say of one pour: edits, or problems."""
+        old = None if number is None else self._design.pours[number]
+        if old is not None:
+            label = old.label
+        elif taken.label is not None:
+            label = str(taken.label)
+        else:
+            label = self._free_label()
+        tree = WrittenTable(taken.at)
+        tree.put("pour", WrittenText(label, taken.at), taken.at)
+        date = WrittenText(old.date.isoformat(), taken.at) if old is not None else taken.date
+        if date is None:
+            what = f"the new pour {excerpt(label)} has no date"
+            self._wrong(taken.at, what, 'Add a column "date".')
+            return
+        tree.put("date", date, taken.at)
+        for key, value in taken.values.items():
+            first, _, name = key.partition(": ")
+            if name and first not in tree:
+                tree.put(first, WrittenTable(value.at), value.at)
+            (tree[first] if name else tree).put(name or key, value, value.at)
+        readings = self.tables.readings(taken)
+        if readings is not None:
+            tree.put("readings", readings, readings.at)
+        written = self._written_pour(number)
+        old_rows = self._rows(written, "bars")
+        known = {str(row.get("bar")): row for row in old_rows}
+        for rows in (taken.bars, taken.later):
+            self._complete_names(rows, label, known)
+        bars = WrittenList(taken.at)
+        mine = {str(row.get("bar")) for row in taken.bars}
+        bars += [_with_rest(row, known.get(str(row.get("bar")))) for row in taken.bars]
+        bars += [row for name, row in known.items() if name not in mine]
+        for key, rows in (("bars", bars), ("later", taken.later)):
+            if rows:
+                listed = WrittenList(taken.at)
+                listed += rows
+                tree.put(key, listed, taken.at)
+        pour = self._read(tree)
+        if pour is None:
+            return
+        if number is None or old is None:
+            self._add_new(tree, label, pour)
+        else:
+            self._add_to(number, old, pour, tree, taken, written)
+
+    def _read(self, tree: WrittenTable) -> Pour | None:
+        """Read a pour; None, with the problems of the tables, if these are wrong."""
+        found: list[Problem] = []
+        reader = DesignReader(self._root, self._design.path.rpartition("/")[0], found)
+        listed = WrittenList(tree.at)
+        listed.append(tree)
+        pours = PourReader(reader, self._variants, self._measures).read_pours(listed)
+        # The write-up's own rows were read without an error before.
+        own = [problem for problem in found if problem.position.path != self._design.path]
+        self._problems.extend(own)
+        return None if errors_in(own) or not pours else pours[0]
+
+    def _number_of(self, taken: TakenPour) -> int | None:
+        """The number of the pour of the write-up that is meant; None for a new one."""
+        pours = self._design.pours
+        day = None if taken.date is None else self.tables.day(taken.date)
+        if taken.label is not None:
+            number = next((n for n, p in enumerate(pours) if p.label == taken.label), None)
+            if number is not None and day is not None and pours[number].date != day:
+                assert taken.date is not None
+                what = (
+                    f"the pour {excerpt(taken.label)} was on {pours[number].date} by the write-up"
+                )
+                self._wrong(taken.date.at, what, "Mend the date, or give the pour another letter.")
+            return number
+        if day is not None:
+            same = [number for number, pour in enumerate(pours) if pour.date == day]
+            if len(same) > 1:
+                what = f"the write-up has {len(same)} pours of {day}"
+                self._wrong(taken.at, what, 'Add a column "pour" with the letter of the one meant.')
+            return same[0] if same else None
+        return None
+
+    def _free_label(self) -> str:
+        """The first letter behind the pours that there are which none of them has."""
+        used = {pour.label for pour in self._design.pours} | {str(p["pour"]) for p in self._new}
+        count = len(self._design.pours) + len(self._new)
+        letters = (chr(ord("A") + n % 26) + str(n // 26 or "") for n in itertools.count(count))
+        return next(letter for letter in letters if letter not in used)
+
+    def _complete_names(
+        self, rows: Sequence[WrittenTable], label: str, known: Mapping[str, Any]
+    ) -> None:
+        """Put the pour's letter before bars that are only numbered, as on the printed sheet."""
+        for row in rows:
+            name = row.get("bar")
+            if isinstance(name, WrittenText) and name.isdigit() and str(name) not in known:
+                row["bar"] = WrittenText(f"{label}{name}", name.at)
+
+    def _written_pour(self, number: int | None) -> WrittenTable | None:
+        """The tree of a pour of the write-up."""
+        if number is None:
+            return None
+        found: WrittenTable = next(
+            entry for entry in self._front["pours"] if entry.at == self._design.pours[number].at
+        )
+        return found
+
+    def _rows(self, written: WrittenTable | None, key: str) -> list[WrittenTable]:
+        """The rows under a key of a pour as they stand in the write-up or in its CSV file."""
+        if written is None or key not in written:
+            return []
+        quiet = DesignReader(self._root, self._design.path.rpartition("/")[0], [])
+        names = (*self.tables.bar_names, "day", "note")
+        return quiet.rows(written[key], key, "", names) or []
+
+    def _add_new(self, tree: WrittenTable, label: str, pour: Pour) -> None:
+        """Remember a new pour, to be written behind the others."""
+        values = plain_values(tree)
+        ordered = {key: values[key] for key in _ORDER if values.get(key)}
+        self._new.append(ordered)
+        self._added.append(f"pour {label} of {pour.date}")
+        self._count(pour.readings, pour.bars, pour.later)
+
+    def _count(self, readings: Sequence[Any], bars: Sequence[Any], later: Sequence[Any]) -> None:
+        self._counts += Counter(
+            {"reading": len(readings), "bar": len(bars), "later look": len(later)}
+        )
+
+    @property
+    def added(self) -> tuple[str, ...]:
+        """What is new, in words."""
+        counts = (f"{n} {word}{'' if n == 1 else 's'}" for word, n in self._counts.items())
+        return (*self._added, *counts)
+
+    def write_new(self) -> None:
+        """Write the new pours, behind all that goes into old ones."""
+        for pour in self._new:
+            self.edit.add_pour(pour)
+
+    # A pour that is there already -------------------------------------------------
+
+    def _add_to(
+        self, number: int, old: Pour, pour: Pour, tree: WrittenTable, taken: TakenPour,
+        written: WrittenTable | None,
+    ) -> None:  # fmt: skip
+        """Add to a pour what it lacks; a problem for each value that it has otherwise."""
+        path: tuple[str | int, ...] = ("pours", self._index_of(written))
+        assert written is not None
+        mine = {str(row.get("bar")) for row in taken.bars}
+        bars = [bar for bar in pour.bars if bar.bar in mine]
+        old_bars = {bar.bar: bar for bar in old.bars}
+        rows = {str(row["bar"]): row for row in taken.bars}
+        new = [plain_values(rows[bar.bar]) for bar in bars if bar.bar not in old_bars]
+        before = len(errors_in(self._problems))
+        for bar in bars:
+            if bar.bar in old_bars:
+                self._fill_row(path, "bars", written, rows[bar.bar], bar, old_bars[bar.bar])
+        old_looks = {(look.bar, look.day): look for look in old.later}
+        new_looks = []
+        for look, row in zip(pour.later, taken.later, strict=True):
+            known = old_looks.get((look.bar, look.day))
+            if known is None:
+                new_looks.append(plain_values(row))
+            else:
+                self._fill_row(path, "later", written, row, look, known)
+        new_readings = self._new_readings(tree.get("readings"), pour, old)
+        fields = self._new_values(tree, pour, old)
+        if len(errors_in(self._problems)) > before:
+            return
+        self._count([r for rows in new_readings.values() for r in rows], new, new_looks)
+        self._append(path, "bars", written, new)
+        self._append(path, "later", written, new_looks)
+        self._append_readings(path, written, new_readings)
+        for key, value in fields.items():
+            self._added.append(key)
+            if isinstance(value, dict) and key in written:
+                for name, one in value.items():
+                    self.edit.add_key((*path, key), name, one)
+        for key in _ORDER:
+            if key in fields and key not in written:
+                self.edit.add_key(path, key, fields[key])
+            for name, found in (("bars", new), ("later", new_looks), ("readings", new_readings)):
+                if key == name and found and key not in written:
+                    self.edit.add_key(path, key, found)
+
+    def _index_of(self, written: WrittenTable | None) -> int:
+        return next(n for n, entry in enumerate(self._front["pours"]) if entry is written)
+
+    def _append(
+        self, path: tuple[str | int, ...], key: str, written: WrittenTable, rows: list[Written]
+    ) -> None:
+        if rows and key in written:
+            self.edit.add_rows((*path, key), rows)
+
+    def _append_readings(
+        self, path: tuple[str | int, ...], written: WrittenTable, new: Mapping[str, list[Written]]
+    ) -> None:
+        if "readings" not in written:
+            return
+        for pot, rows in new.items():
+            there = written["readings"]
+            if isinstance(there, WrittenTable) and pot in there:
+                self.edit.add_rows((*path, "readings", pot), rows)
+            else:
+                self.edit.add_key((*path, "readings"), pot, rows)
+
+    def _new_readings(
+        self, tree: Any, pour: Pour, old: Pour
+    ) -> dict[str, Any]:  # fmt: skip
+        """The readings by pot that the write-up does not have yet."""
+        new: dict[str, Any] = {}
+        counted: dict[str, int] = {}
+        for one in pour.readings:
+            row = tree[one.pot][counted.setdefault(one.pot, 0)]
+            counted[one.pot] += 1
+            there = [other for other in old.readings if other.pot == one.pot]
+            if any(_same_reading(one, other) for other in there):
+                continue
+            if there and one.minutes <= there[-1].minutes:
+                what = f"the pot {excerpt(one.pot)} has no such reading at {row[0]} in the write-up"
+                hint = "It has others until then: put this one in by hand, or mend it."
+                self._wrong(one.at, what, hint)
+            else:
+                new.setdefault(one.pot, []).append(plain_values(row))
+        return new
+
+    def _new_values(self, tree: WrittenTable, pour: Pour, old: Pour) -> dict[str, Written]:
+        """The values of a pour that the write-up lacks, by key."""
+        new: dict[str, Written] = {}
+        for key, field in zip(
+            _VALUES, ("room_c", "humidity", "wrapped_min", "melted_g", "poured_c"), strict=True
+        ):
+            if key not in tree:
+                continue
+            value, known, cell = getattr(pour, field), getattr(old, field), tree[key]
+            if not isinstance(cell, WrittenTable):
+                if known is None:
+                    new[key] = str(cell)
+                elif known != value:
+                    self._conflict(cell, key, f"the pour {excerpt(old.label)}")
+                continue
+            for name, one in value.items():
+                if name not in known:
+                    table = new.setdefault(key, {})
+                    assert isinstance(table, dict)
+                    table[name] = str(cell[name])
+                elif known[name] != one:
+                    self._conflict(cell[name], f"{key}: {name}", f"the pour {excerpt(old.label)}")
+        return new
+
+    def _conflict(self, cell: Any, key: str, thing: str) -> None:
+        shown = excerpt(cell) if isinstance(cell, str) else "something else"
+        what = f"{thing} has another {excerpt(key)} in the write-up, not {shown}"
+        self._wrong(cell.at, what, "Keep the one that is right, here or there.")
+
+    def _fill_row(
+        self, path: tuple[str | int, ...], key: str, written: WrittenTable, row: WrittenTable,
+        new: Bar | FollowUp, old: Bar | FollowUp,
+    ) -> None:  # fmt: skip
+        """Add to a row what it lacks; a problem for each value that it has otherwise."""
+        rows = self._rows(written, key)
+        number = next(n for n, one in enumerate(rows) if one.at == old.at)
+        there = rows[number]
+        for name, cell in row.items():
+            if name in ("bar", "day"):
+                continue
+            if _is_empty(there.get(name)):
+                if name in there:
+                    self._conflict(cell, name, f"the bar {excerpt(new.bar)}")
+                    continue
+                self.edit.add_key((*path, key, number), name, plain_values(cell))
+                self._added.append(f"{name} of {new.bar}")
+            elif _value_of(new, name, cell) != _value_of(old, name, there[name]):
+                self._conflict(cell, name, f"the bar {excerpt(new.bar)}")
+
+
+def _with_rest(row: WrittenTable, old: WrittenTable | None) -> WrittenTable:
+    """A row with what it leaves open as it is in the write-up."""
+    whole = row.copy()
+    for key in old or ():
+        if key not in whole and old is not None:
+            whole.put(key, old[key], old.key_at(key))
+    return whole
+
+
+def _is_empty(cell: Any) -> bool:
+    return cell is None or cell in ("", "-", "–", "—")
+
+
+def _value_of(row: Bar | FollowUp, name: str, cell: Any) -> Any:
+    """What a cell of a row was read as; its text where it is no quantity."""
+    if name in row.measures:
+        return row.measures[name]
+    if isinstance(row, Bar) and name == "poured":
+        return row.poured_c
+    if isinstance(row, Bar) and name == "at":
+        return row.cavity
+    return str(cell)
+
+
+def _same_reading(one: Reading, other: Reading) -> bool:
+    return (one.minutes, one.temperature_c, one.did) == (
+        other.minutes, other.temperature_c, other.did,
+    )  # fmt: skip
