@@ -34,7 +34,8 @@ class ObservedBar(Struct, frozen=True):
     group of variants (trim -> close), and is empty where variants are not grouped.
     ``lifted`` is True where the detail came away, None where nobody looked.
     ``conditions`` are other things that may differ (base, mould, season) and could
-    explain a difference. ``row`` is its place in the order of pouring, ``at`` its cavity.
+    explain a difference. ``spoilt`` bars were dropped or lost, and are not judged. ``row`` is
+    its place in the order of pouring, ``at`` its cavity.
     """
 
     bar: str
@@ -47,6 +48,7 @@ class ObservedBar(Struct, frozen=True):
     levels: Mapping[str, str] = field(default_factory=dict)
     lifted: bool | None = None
     conditions: Mapping[str, str] = field(default_factory=dict)
+    spoilt: bool = False
     row: int = 0
     at: int | None = None
 

@@ -14,7 +14,7 @@ from journal.records.models import write_up as write_ups
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
-from journal.records.models.pours import PourReader
+from journal.records.models.pours import DROPPED, DROPPED_HINT, PourReader, says_dropped
 from journal.records.models.prose import prose_problems
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, Settings, read_measure_difference
@@ -136,6 +136,7 @@ def read_design(
     problems.extend(dict.fromkeys(p for one in recipes_of(design) for p in _recipe_problems(one)))
     bars = None if pour_reader.bars_unread else list(pour_reader.bar_positions)
     problems.extend(_unknown_variants_and_bars(design, names, bars))
+    problems.extend(_dropped_bars_judged(design))
     if settings_are_whole:
         problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
     if design.question is not None:
@@ -212,6 +213,21 @@ def _unknown_variants_and_bars(
                 if name is not None and names is not None and name not in names:
                     at = position_of(design.written, kind, number, key)
                     yield unknown_name(name, at, names, key)
+
+
+def _dropped_bars_judged(design: write_ups.Design) -> Iterator[Problem]:
+    """Ask about each failure of a bar that was dropped and is counted as not fit to sell.
+
+    Where the bar's own note says so, it has been asked about there.
+    """
+    judged = {bar.bar: bar for bar in design.bars if bar.measures.get("keep") is False}
+    for number, failure in enumerate(design.failed):
+        bar = judged.get(failure.bar or "")
+        if bar is None or says_dropped(bar.note):
+            continue
+        if says_dropped(failure.saw) or says_dropped(failure.why or ""):
+            at = position_of(design.written, "failed", number, "bar")
+            yield Problem(at, DROPPED, DROPPED_HINT, warning=True)
 
 
 def _unknown_symptoms(design: write_ups.Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:

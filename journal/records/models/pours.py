@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -31,7 +32,16 @@ READERS_OF_MEASURES: Mapping[WrittenMeasureKind, Callable[[str], Any]] = {
 }
 # No bar leaves its mould sooner than this after the pour. Common practice, no source.
 SOONEST_WRAPPED_MIN = 60.0
+# A bar was dropped; a temperature that dropped to 48 C was not.
+_DROPPED = re.compile(r"\b(?<!temperature )dropped\b(?! (?:to|by|below|under)\b)", re.IGNORECASE)
+DROPPED = "the bar is counted as not fit to sell, and was dropped"
+DROPPED_HINT = 'If that alone spoilt it, write "spoilt: dropped": it is then not judged.'
 _FOLLOW_UP_KEYS = ("bar", "day", "note")
+
+
+def says_dropped(text: str) -> bool:
+    """Whether a remark says that a bar was dropped."""
+    return _DROPPED.search(text) is not None
 
 
 class PourReader(Struct):
@@ -57,7 +67,16 @@ class PourReader(Struct):
         layers = [layer for variant in self.variants.readable for layer in variant.recipe.layers]
         self._pots = tuple(sorted({layer.pot_name for layer in layers}))
         self._layers = tuple(sorted({layer.name for layer in layers}))
-        self._bar_keys = ("bar", "variant", "piece", "at", "poured", "note", *self.variants.groups)
+        self._bar_keys = (
+            "bar",
+            "variant",
+            "piece",
+            "at",
+            "poured",
+            "spoilt",
+            "note",
+            *self.variants.groups,
+        )
 
     def read_pours(self, tree: Any) -> tuple[write_up.Pour, ...]:
         """All pours that can be read; a problem is added for each of the others."""
@@ -196,6 +215,7 @@ class PourReader(Struct):
             cavity_at = row["at"].at
             cavity = self.reader.value(row["at"], read_at_least_one)
         piece, note = self._text(row, "piece"), self._text(row, "note")
+        spoilt = self._spoilt(row, values, note)
         if variant is None or not name or first is not None:
             return None
         return write_up.Bar(
@@ -204,13 +224,29 @@ class PourReader(Struct):
             variant=variant.name,
             piece=piece or None,
             poured_c=poured_c,
-            measures=values,
+            measures={} if spoilt else values,
             note=note,
             at=row.at,
             piece_at=row["piece"].at if piece else None,
             cavity=cavity,
             cavity_at=cavity_at,
+            spoilt=spoilt,
+            set_aside=values if spoilt else {},
         )
+
+    def _spoilt(self, row: WrittenTable, values: Mapping[str, Measured], note: str) -> str:
+        """What befell a bar, "" if nothing; a note that it was dropped and not fit is asked about.
+
+        A bar that was dropped tells nothing of the recipe, so it would count against its variant.
+        """
+        spoilt = self._text(row, "spoilt")
+        if spoilt and not self.reader.is_known(
+            spoilt, row["spoilt"].at, write_up.SPOILT, "way to be spoilt"
+        ):
+            return ""
+        if not spoilt and values.get("keep") is False and says_dropped(note):
+            self.reader.problem(row["keep"].at, DROPPED, DROPPED_HINT, warning=True)
+        return spoilt
 
     def _poured_c(self, poured: Any, variant: write_up.Variant | None) -> dict[str, float]:
         """Pouring temperatures in degC by layer; a single one is that of the last layer."""

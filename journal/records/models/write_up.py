@@ -354,12 +354,18 @@ class Reading(Struct, frozen=True):
     at: Position
 
 
+# What may befall a bar that says nothing of its recipe: such a bar is not judged.
+SPOILT = ("dropped", "lost")
+
+
 class Bar(Struct, frozen=True):
     """One bar of a pour, with what was measured on it.
 
     ``measures`` has mm, min, g, counts and ratings as numbers, yes/no as bool, ``tint`` as
     three numbers (CIE Lab); what was not measured has no entry. ``poured_c`` goes by layer.
-    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted.
+    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted. ``spoilt`` is what
+    befell a bar that is not judged (``SPOILT``), "" if nothing: its ``measures`` are empty, and
+    ``set_aside`` has what was measured before.
     """
 
     bar: str
@@ -373,6 +379,10 @@ class Bar(Struct, frozen=True):
     piece_at: Position | None = None
     cavity: int | None = None
     cavity_at: Position | None = None
+    spoilt: str = ""
+    set_aside: Mapping[str, int | float | bool | tuple[float, float, float]] = field(
+        default_factory=dict
+    )
 
 
 class FollowUp(Struct, frozen=True):

@@ -379,3 +379,24 @@ def test_a_pot_of_nothing_tells_no_rate(pages: Pages) -> None:
 )
 def test_readings_that_tell_little(pages: Pages, text: str, words: str) -> None:
     assert words in said(pages(readings(text))("designs/leaf.html"))
+
+
+# A bar that was dropped ---------------------------------------------------------------
+
+
+def test_a_dropped_bar_is_told_beside_those_that_were_judged(pages: Pages) -> None:
+    dropped = (DESIGN, "{bar: A4, keep: no, weight: 85 g}", "{bar: A4, keep: no, spoilt: dropped}")
+    page = pages(dropped)("designs/leaf.html")
+    assert "3 of 3 fit to sell" in said(page)
+    assert "not judged" not in said(page)
+    soup = BeautifulSoup(page, "html.parser")
+    assert "3 of 3 fit to sell. 1 dropped." in said(page)
+    again = (
+        DESIGN,
+        "---\nOn paper",
+        "  - date: 2026-03-09\n    bars: [{bar: B1, keep: yes}]\n---\nOn paper",
+    )
+    captions = said(pages(dropped, again)("designs/leaf.html"))
+    assert "3 of 3 fit, 1 dropped." in captions
+    (row,) = [row for row in soup.select("tr") if row.th is not None and row.th.text == "A4"]
+    assert "dropped" in row.get_text()
