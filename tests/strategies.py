@@ -118,7 +118,8 @@ names = st.text(
     st.characters(categories=("Ll", "Lu", "Lo", "Nd"), max_codepoint=0x24F), min_size=1, max_size=8
 ).filter(
     lambda text: (
-        text not in ("bar", "variant", "piece", "at", "poured", "note", "day", "time", "did")
+        text
+        not in ("bar", "variant", "piece", "at", "poured", "spoilt", "note", "day", "time", "did")
     )
 )
 ids = st.from_regex(r"[a-z][a-z0-9]{0,6}(-[a-z0-9]{1,4})?", fullmatch=True).filter(
@@ -583,6 +584,7 @@ def write_ups(
                         "piece": some(list(shelf["pieces"])),
                         "poured": temperatures | st.dictionaries(some(layer_names), temperatures),
                         "note": words,
+                        "spoilt": some(["dropped", "lost"]),
                     },
                 )
             )
@@ -651,8 +653,8 @@ def write_ups(
             "asked": dates,
             "until": some(["3 pours", "1 pour", "12 bars"]),
         },
-        {"matters": some_lengths},
-    )
+        {"matters": some_lengths, "looks": st.just("each pour")},
+    ).map(lambda asked: {**asked, "until": "3 pours"} if "looks" in asked else asked)
     can_ask = form == "groups" or len(variant_names) > 1
     optional: dict[str, st.SearchStrategy[Data]] = {
         "summary": words,

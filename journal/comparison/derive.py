@@ -437,6 +437,7 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
         compare=compare_names,
         group=group,
         matters=matters,
+        each_pour=written.looks is not None,
     )
 
 

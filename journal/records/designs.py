@@ -296,6 +296,12 @@ def _question_problems(
             elif name in question.compare[:number]:
                 what = f"{excerpt(name)} stands here twice"
                 yield Problem(place("compare", number), what, "Name it once.")
+    until, (first, last) = question.until, write_ups.EACH_POUR
+    if question.looks and not (until.of == "pours" and first <= until.number <= last):
+        hint = 'Write "until: 3 pours", say, or leave "looks" away.'
+        yield Problem(
+            place("looks"), f"looks at each pour begin with {first} to {last} pours", hint
+        )
     if measures is None:
         return
     measure = measures.get(question.by)

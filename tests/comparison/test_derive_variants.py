@@ -164,6 +164,27 @@ TWO_POURS = """pours:
 
 
 @pytest.mark.parametrize(
+    ("looks", "next_at"), [("", (6, 0.028)), (", looks: each pour", (4, 0.0083))]
+)
+def test_a_verdict_may_come_at_each_pour(
+    tmp_path: Path, looks: str, next_at: tuple[int, float]
+) -> None:
+    """After the look at three pours, which cannot tell: the next one, and the p that tells."""
+    asked = "question: {compare: [close, straight], by: lip, asked: 2026-01-05, until: 3 pours"
+    third = """  - date: 2026-01-19
+    bars: [{bar: C1, variant: close, lip: 2 mm}, {bar: C2, variant: straight, lip: 2 mm}]
+---
+"""
+    pours = TWO_POURS.removesuffix("---\n") + third
+    found = compare_designs(notebook(tmp_path, f"{HEAD}{BY_TRIM}{asked}{looks}}}\n{pours}"))
+    (lip,) = found.designs["leaf"].comparisons
+    assert lip.progress is not None
+    following = lip.progress.next_look
+    assert following is not None
+    assert (following.at, following.level) == next_at
+
+
+@pytest.mark.parametrize(
     ("until", "poured", "of"), [("3 pours", 2, "pours"), ("9 bars", 4, "bars")]
 )
 def test_a_question_of_variants(tmp_path: Path, until: str, poured: int, of: str) -> None:

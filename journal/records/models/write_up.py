@@ -174,6 +174,10 @@ def read_until(text: str) -> StoppingRule:
 _UNTIL = WrittenForm(f"{FORMS[read.read_count].grouped} (?:pours?|bars?)")
 
 
+# Pours at which each may bring a verdict: the first of them, at least, and the last.
+EACH_POUR = (2, 12)
+
+
 class Question(fields.Record):
     """What the test was to decide, written before pouring."""
 
@@ -182,6 +186,7 @@ class Question(fields.Record):
     asked: fields.Date
     until: Annotated[StoppingRule, fields.TextField(read_until, "3 pours", _UNTIL)]
     matters: fields.Text | None = None
+    looks: Annotated[str, fields.WordChoice("each pour")] | None = None
 
 
 class Failure(fields.Record):
