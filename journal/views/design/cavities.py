@@ -202,7 +202,7 @@ def spoilt_counts(bars: Sequence[Bar]) -> list[str]:
 def _key(context: DesignContext) -> CaptionedDrawing:
     """What the marks mean, of those that the design has."""
     bars = context.design.bars
-    keeps = {bar.measures.get("keep") for bar in bars if not bar.spoilt}
+    keeps = {bar.measures.get("keep") for bar in bars if not bar.spoilt} or {None}
     marks = [
         (True in keeps, DrawnBar("fit to sell", True)),
         (False in keeps, DrawnBar("not fit", False)),

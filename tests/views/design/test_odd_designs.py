@@ -400,3 +400,19 @@ def test_a_dropped_bar_is_told_beside_those_that_were_judged(pages: Pages) -> No
     assert "3 of 3 fit, 1 dropped." in captions
     (row,) = [row for row in soup.select("tr") if row.th is not None and row.th.text == "A4"]
     assert "dropped" in row.get_text()
+
+
+def test_a_pour_may_have_nothing_but_dropped_bars(pages: Pages) -> None:
+    lost = [
+        (DESIGN, row, f"{{bar: A{number}, spoilt: lost}}")
+        for number, row in enumerate(
+            (
+                "{bar: A1, piece: leaf-a, keep: yes, weight: 84 g}",
+                "{bar: A2, piece: leaf-a, keep: yes, weight: 85 g}",
+                "{bar: A3, piece: leaf-a, keep: yes, weight: 86 g}",
+                "{bar: A4, keep: no, weight: 85 g}",
+            ),
+            start=1,
+        )
+    ]
+    assert "not judged" in said(pages(*lost)("designs/leaf.html"))
