@@ -579,7 +579,7 @@ def write_ups(
                         "piece": some(list(shelf["pieces"])),
                         "poured": temperatures | st.dictionaries(some(layer_names), temperatures),
                         "note": words,
-                        "sure": yes_no,
+                        "spoilt": some(["dropped", "lost"]),
                     },
                 )
             )
@@ -650,8 +650,8 @@ def write_ups(
             "asked": dates,
             "until": some(["3 pours", "1 pour", "12 bars"]),
         },
-        {"matters": some_lengths},
-    )
+        {"matters": some_lengths, "looks": st.just("each pour")},
+    ).map(lambda asked: {**asked, "until": "3 pours"} if "looks" in asked else asked)
     can_ask = form == "groups" or len(variant_names) > 1
     optional: dict[str, st.SearchStrategy[Data]] = {
         "summary": words,

@@ -85,6 +85,7 @@ def variant_json(results: VariantResults) -> dict[str, Any]:
     """Counts and measures of one variant's bars; ``kept`` is null if it was not recorded."""
     return {
         "bars": results.bars,
+        "spoilt": results.spoilt,
         "pours": results.pours,
         "kept": None if results.kept is None else yes_no_json(results.kept),
         "measures": {entry.measure.name: measured_json(entry) for entry in results.measures},

@@ -32,7 +32,7 @@ _READINGS = (
 _BARS = (
     "design", "pour", "date", "bar", "cavity", "variant", "mat", "mould", "trim", "margin_mm",
     "piece", "base", "colourants", "additives", "fragrances", "room_c", "humidity_percent",
-    "poured_c", "note",
+    "poured_c", "spoilt", "note",
 )  # fmt: skip
 _LATER = ("design", "pour", "date", "bar", "day")
 _LOTS = ("kind", "thing", "name", "lot")
@@ -63,7 +63,10 @@ def poured_tables(notebook: Notebook, only: Iterable[str] = ()) -> tuple[FigureT
         "bars": (
             (*_BARS, *added),
             (
-                (*_bar_cells(notebook, design, pour, bar), *_measure_cells(bar.measures, columns))
+                (
+                    *_bar_cells(notebook, design, pour, bar),
+                    *_measure_cells(bar.measures or bar.set_aside, columns),
+                )
                 for design, pour in pours
                 for bar in pour.bars
             ),
@@ -194,7 +197,8 @@ def _bar_cells(notebook: Notebook, design: Design, pour: Pour, bar: Bar) -> Tabl
         *_first_cells(design, pour), bar.bar, bar.cavity, bar.variant, recipe.mat,
         mould_of(pour, recipe), *trim_cells(trim), piece,
         *(compared_value(recipe, kind) for kind in kinds), pour.room_c, _percent(pour.humidity),
-        body_temperature(design, pour, bar, recipe.layers[-1].name), bar.note or None,
+        body_temperature(design, pour, bar, recipe.layers[-1].name),
+        bar.spoilt or None, bar.note or None,
     )  # fmt: skip
 
 

@@ -33,11 +33,11 @@ from journal.comparison.verdict import (
     verdict,
 )
 from journal.errors import FigureError
+from journal.records.models.write_up import EACH_POUR
 
 # p at which a look after each pour tells, by the pours that the first look waits for, up to
-# LAST_POUR: found by simulation so that all looks together are wrong in 5 % at most.
+# the last of EACH_POUR: found by simulation so that all looks together are wrong in 5 % at most.
 EACH_POUR_LEVELS = {2: 0.0068, 3: 0.0083, 4: 0.0102, 6: 0.0149}
-LAST_POUR = 12
 
 
 class EarlierPours(Struct, frozen=True):
@@ -228,7 +228,7 @@ def announced_looks(question: observed.ComparisonQuestion) -> tuple[Look, ...]:
     if not question.each_pour:
         return Look(until, first), Look(2 * until, second)
     later = EACH_POUR_LEVELS[max((n for n in EACH_POUR_LEVELS if n <= until), default=2)]
-    further = range(until + 1, LAST_POUR + 1)
+    further = range(until + 1, EACH_POUR[1] + 1)
     return Look(until, first), *(Look(at, later) for at in further)
 
 

@@ -68,10 +68,14 @@ class MeasureResults(Struct, frozen=True):
 
 
 class VariantResults(Struct, frozen=True):
-    """Counts and measures of one variant's bars; ``kept`` is None if it was not recorded."""
+    """Counts and measures of one variant's bars; ``kept`` is None if it was not recorded.
+
+    Of ``bars`` poured ``spoilt`` were dropped or lost: they are in none of the other counts.
+    """
 
     variant: str
     bars: int
+    spoilt: int
     pours: int
     kept: YesNoCount | None
     measures: tuple[MeasureResults, ...]
@@ -215,7 +219,12 @@ def value_of(
 def _value_on(
     day: int | None, pour: Pour, bar: Bar, measure: str
 ) -> float | bool | tuple[float, float, float] | None:
-    """A bar's value of the follow-up on a day; without a day, the one of its own row."""
+    """A bar's value of the follow-up on a day; without a day, the one of its own row.
+
+    A bar that was dropped or lost has none.
+    """
+    if bar.spoilt:
+        return None
     if day is None:
         return bar.measures.get(measure)
     for later in pour.later:
@@ -292,10 +301,11 @@ def _variant_results(
 ) -> VariantResults:
     """The results of one variant, measure by measure; colours are left out."""
     pairs = [(p, bar) for p in design.pours for bar in p.bars if bar.variant == variant]
+    judged = [(pour, bar) for pour, bar in pairs if not bar.spoilt]
     results = []
     for name, measure in measures.items():
         day = follow_up_day(design, name)
-        values = [(bar.bar, _value_on(day, pour, bar, name)) for pour, bar in pairs]
+        values = [(bar.bar, _value_on(day, pour, bar, name)) for pour, bar in judged]
         measured = [(bar, float(v)) for bar, v in values if isinstance(v, float | int)]
         if measure.kind == "colour" or not measured:
             continue
@@ -315,7 +325,8 @@ def _variant_results(
         )
     kept = next((entry.share for entry in results if entry.measure.name == "keep"), None)
     pours = len({pour.label for pour, _ in pairs})
-    return VariantResults(variant, len(pairs), pours, kept, tuple(results))
+    spoilt = len(pairs) - len(judged)
+    return VariantResults(variant, len(pairs), spoilt, pours, kept, tuple(results))
 
 
 def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[ObservedBar, ...]:
@@ -340,6 +351,7 @@ def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[Obse
             design=design.id,
             levels=chosen[bar.variant],
             lifted=lifted if isinstance(lifted := bar.measures.get("lifted"), bool) else None,
+            spoilt=bool(bar.spoilt),
             row=row,
             at=bar.cavity,
         )
@@ -425,6 +437,7 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
         compare=compare_names,
         group=group,
         matters=matters,
+        each_pour=written.looks is not None,
     )
 
 

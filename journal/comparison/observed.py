@@ -34,7 +34,8 @@ class ObservedBar(Struct, frozen=True):
     group of variants (trim -> close), and is empty where variants are not grouped.
     ``lifted`` is True where the detail came away, None where nobody looked.
     ``conditions`` are other things that may differ (base, mould, season) and could
-    explain a difference. ``row`` is its place in the order of pouring, ``at`` its cavity.
+    explain a difference. ``spoilt`` bars were dropped or lost, and are not judged. ``row`` is
+    its place in the order of pouring, ``at`` its cavity.
     """
 
     bar: str
@@ -47,6 +48,7 @@ class ObservedBar(Struct, frozen=True):
     levels: Mapping[str, str] = field(default_factory=dict)
     lifted: bool | None = None
     conditions: Mapping[str, str] = field(default_factory=dict)
+    spoilt: bool = False
     row: int = 0
     at: int | None = None
 
@@ -101,8 +103,8 @@ class ComparisonQuestion(Struct, frozen=True):
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
     before ``asked`` are hints. The verdict is looked for once ``until`` pours or bars have
-    been measured, and once more at twice that; with ``each_pour`` at every pour from ``until`` to
-    twelve. ``matters`` overrides the measure's own.
+    been measured, and once more at twice that; with ``each_pour`` at every pour from ``until``
+    on (``journal.records.models.write_up.EACH_POUR``). ``matters`` overrides the measure's own.
     """
 
     by: str

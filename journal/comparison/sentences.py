@@ -310,6 +310,9 @@ def _not_measured_sentences(
     noun = measure_noun(measure.name)
     for side in sides:
         bars = f"{side.variant} bars"
+        if side.spoilt:
+            count = _counted(side.spoilt, bars)
+            yield f"{count} {_were(side.spoilt)} dropped or lost, and not judged."
         if side.lifted:
             yield f"{_counted(side.lifted, bars)} lifted, so {noun} could not be measured."
         if side.not_noted:

@@ -28,16 +28,18 @@ Cell = tuple[tuple[str, str], ...]
 class VariantSample(Struct, frozen=True):
     """Counts of one variant's bars and trials in a comparison.
 
-    ``lifted`` bars cannot be measured since their detail came away; ``not_noted`` have
-    no value; ``left_out`` have a value of another kind or out of range. ``middle`` is
-    the median of the measured bars, for yes/no the share of yes, and ``yes`` their
-    number. ``alone`` counts trials without one of the other variant in their stratum.
+    ``spoilt`` bars were dropped or lost, and are not judged; ``lifted`` bars cannot be measured
+    since their detail came away; ``not_noted`` have no value; ``left_out`` have a value of
+    another kind or out of range. ``middle`` is the median of the measured bars, for yes/no the
+    share of yes, and ``yes`` their number. ``alone`` counts trials without one of the other
+    variant in their stratum.
     """
 
     variant: str
     poured: int
     pours: int
     measured: int
+    spoilt: int
     lifted: int
     not_noted: int
     left_out: int
@@ -112,7 +114,7 @@ def _cell_of(levels: Cell, group: str) -> Cell:
 
 def usable(bar: ObservedBar, measure: ComparedMeasure) -> bool:
     """Whether a bar has a valid value of a measure, and its detail where the measure needs it."""
-    measurable = not (measure.needs_the_detail and bar.lifted)
+    measurable = not bar.spoilt and not (measure.needs_the_detail and bar.lifted)
     return measurable and measure.is_fit(bar.values.get(measure.name))
 
 
@@ -186,9 +188,11 @@ def _variant_sample(
     alone: int,
 ) -> VariantSample:
     """The bars of one variant, counted by why they could not be measured."""
-    lifted = left_out = 0
+    spoilt = lifted = left_out = 0
     for bar in poured:
-        if measure.needs_the_detail and bar.lifted:
+        if bar.spoilt:
+            spoilt += 1
+        elif measure.needs_the_detail and bar.lifted:
             lifted += 1
         elif (value := bar.values.get(measure.name)) is not None and not measure.is_fit(value):
             left_out += 1
@@ -202,8 +206,9 @@ def _variant_sample(
         poured=len(poured),
         pours=len({(bar.design, bar.pour) for bar in poured}),
         measured=len(fit),
+        spoilt=spoilt,
         lifted=lifted,
-        not_noted=len(poured) - len(fit) - lifted - left_out,
+        not_noted=len(poured) - len(fit) - spoilt - lifted - left_out,
         left_out=left_out,
         middle=middle,
         yes=yes,

@@ -14,7 +14,7 @@ from journal.records.models import write_up as write_ups
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import plain_id, spelling_hint, unknown_name, validated
 from journal.records.models.links import pictures_in
-from journal.records.models.pours import PourReader
+from journal.records.models.pours import DROPPED, DROPPED_HINT, PourReader, says_dropped
 from journal.records.models.prose import prose_problems
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, Settings, read_measure_difference
@@ -160,6 +160,7 @@ def design_of(
     problems.extend(dict.fromkeys(p for one in recipes_of(design) for p in _recipe_problems(one)))
     bars = None if pour_reader.bars_unread else list(pour_reader.bar_positions)
     problems.extend(_unknown_variants_and_bars(design, names, bars))
+    problems.extend(_dropped_bars_judged(design))
     if settings_are_whole:
         problems.extend(_unknown_symptoms(design, settings.all_symptoms()))
     if design.question is not None:
@@ -238,6 +239,21 @@ def _unknown_variants_and_bars(
                     yield unknown_name(name, at, names, key)
 
 
+def _dropped_bars_judged(design: write_ups.Design) -> Iterator[Problem]:
+    """Ask about each failure of a bar that was dropped and is counted as not fit to sell.
+
+    Where the bar's own note says so, it has been asked about there.
+    """
+    judged = {bar.bar: bar for bar in design.bars if bar.measures.get("keep") is False}
+    for number, failure in enumerate(design.failed):
+        bar = judged.get(failure.bar or "")
+        if bar is None or says_dropped(bar.note):
+            continue
+        if says_dropped(failure.saw) or says_dropped(failure.why or ""):
+            at = position_of(design.written, "failed", number, "bar")
+            yield Problem(at, DROPPED, DROPPED_HINT, warning=True)
+
+
 def _unknown_symptoms(design: write_ups.Design, symptoms: Mapping[str, str]) -> Iterator[Problem]:
     """Yield a problem for each failure whose symptom is none of ``symptoms``."""
     for number, failure in enumerate(design.failed):
@@ -304,6 +320,12 @@ def _question_problems(
             elif name in question.compare[:number]:
                 what = f"{excerpt(name)} stands here twice"
                 yield Problem(place("compare", number), what, "Name it once.")
+    until, (first, last) = question.until, write_ups.EACH_POUR
+    if question.looks and not (until.of == "pours" and first <= until.number <= last):
+        hint = 'Write "until: 3 pours", say, or leave "looks" away.'
+        yield Problem(
+            place("looks"), f"looks at each pour begin with {first} to {last} pours", hint
+        )
     if measures is None:
         return
     measure = measures.get(question.by)

@@ -255,7 +255,7 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (write_up.WrittenPour, "readings"): _readings_schema(),
         (write_up.WrittenPour, "bars"): _rows_schema(names, ("bar",), ("day",)),
         (write_up.WrittenPour, "later"): _rows_schema(
-            names, ("bar", "day"), ("variant", "piece", "at", "poured")
+            names, ("bar", "day"), ("variant", "piece", "at", "poured", "spoilt")
         ),
         (Settings, "waste"): _one_of(_value(read.read_share, "3 %"), _ref(PotResidue)),
         (Settings, "symptoms"): _one_of(_list(TEXT), _by_name(TEXT, "")),
@@ -328,6 +328,7 @@ def _rows_schema(names: KnownNames, required: tuple[str, ...], without: tuple[st
         "poured": _one_of(degrees, _by_name(degrees, "")),
         "at": _value(read.read_count, "3"),
         "day": _value(read.read_count, "30"),
+        "spoilt": {"enum": list(write_up.SPOILT)},
     }
     cells: dict[str, Schema] = {
         key: {"description": says, **_cell(forms.get(key, TEXT), key in required)}

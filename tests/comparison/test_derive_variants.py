@@ -17,6 +17,7 @@ from journal.comparison.derive import (
     observed_bars,
 )
 from journal.comparison.observed import ComparedVariant
+from journal.comparison.sentences import sentences
 from journal.records.notebook import Notebook, read_notebook
 
 SETTINGS = """\
@@ -163,6 +164,27 @@ TWO_POURS = """pours:
 
 
 @pytest.mark.parametrize(
+    ("looks", "next_at"), [("", (6, 0.028)), (", looks: each pour", (4, 0.0083))]
+)
+def test_a_verdict_may_come_at_each_pour(
+    tmp_path: Path, looks: str, next_at: tuple[int, float]
+) -> None:
+    """After the look at three pours, which cannot tell: the next one, and the p that tells."""
+    asked = "question: {compare: [close, straight], by: lip, asked: 2026-01-05, until: 3 pours"
+    third = """  - date: 2026-01-19
+    bars: [{bar: C1, variant: close, lip: 2 mm}, {bar: C2, variant: straight, lip: 2 mm}]
+---
+"""
+    pours = TWO_POURS.removesuffix("---\n") + third
+    found = compare_designs(notebook(tmp_path, f"{HEAD}{BY_TRIM}{asked}{looks}}}\n{pours}"))
+    (lip,) = found.designs["leaf"].comparisons
+    assert lip.progress is not None
+    following = lip.progress.next_look
+    assert following is not None
+    assert (following.at, following.level) == next_at
+
+
+@pytest.mark.parametrize(
     ("until", "poured", "of"), [("3 pours", 2, "pours"), ("9 bars", 4, "bars")]
 )
 def test_a_question_of_variants(tmp_path: Path, until: str, poured: int, of: str) -> None:
@@ -257,3 +279,33 @@ def test_the_day_that_most_bars_share(
     found = notebook(tmp_path, HEAD + BY_TRIM + poured)
     assert follow_up_day(found.designs["leaf"], "bleed") == day
     assert follow_up_day(found.designs["leaf"], "weight") is None
+
+
+TWO = "variants:\n  close: {trim: close, piece: b}\n  straight: {}\n"
+
+
+def test_a_dropped_bar_is_counted_and_not_judged(tmp_path: Path) -> None:
+    """Beside it, the same write-up without that bar: nothing but the counts may change."""
+    rows = [
+        "{bar: A1, variant: close, lip: 1 mm, keep: yes}",
+        "{bar: A2, variant: close, lip: 3 mm, keep: no%s}",
+        "{bar: A3, variant: straight, lip: 2 mm, keep: yes}",
+    ]
+    found = []
+    for spoilt in (", spoilt: dropped", ""):
+        bars = "".join(f"      - {row.replace('%s', spoilt)}\n" for row in rows)
+        pours = f"pours:\n  - date: 2026-01-12\n    bars:\n{bars}"
+        pours += "    later:\n      - {bar: A2, day: 30, bleed: 1 mm}\n---\n"
+        folder = tmp_path / str(len(found))
+        book = notebook(folder, HEAD + TWO + pours)
+        found.append(compare_designs(book).designs["leaf"])
+    dropped, judged = found
+    assert [(one.bars, one.spoilt) for one in dropped.variants] == [(2, 1), (1, 0)]
+    assert [(one.bars, one.spoilt) for one in judged.variants] == [(2, 0), (1, 0)]
+    assert [one.values for one in dropped.variants[0].measures] == [(1.0,), (1.0,)]
+    kept = [one.variants[0].kept for one in found]
+    assert [(one.yes, one.n) for one in kept if one is not None] == [(1, 1), (1, 2)]
+    lip = next(one for one in dropped.comparisons if one.by == "lip")
+    close = lip.sides[0]
+    assert (close.poured, close.measured, close.spoilt, close.not_noted) == (2, 1, 1, 0)
+    assert "1 close bar was dropped or lost, and not judged." in "\n".join(sentences(lip))

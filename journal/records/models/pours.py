@@ -35,7 +35,16 @@ _NOTHING = re.compile(r"0(?:\.0+)?")
 _HAVE_UNITS = ("length", "time", "mass")
 # No bar leaves its mould sooner than this after the pour. Common practice, no source.
 SOONEST_WRAPPED_MIN = 60.0
+# A bar was dropped; a temperature that dropped to 48 C was not.
+_DROPPED = re.compile(r"\b(?<!temperature )dropped\b(?! (?:to|by|below|under)\b)", re.IGNORECASE)
+DROPPED = "the bar is counted as not fit to sell, and was dropped"
+DROPPED_HINT = 'If that alone spoilt it, write "spoilt: dropped": it is then not judged.'
 _FOLLOW_UP_KEYS = ("bar", "day", "note", "sure")
+
+
+def says_dropped(text: str) -> bool:
+    """Whether a remark says that a bar was dropped."""
+    return _DROPPED.search(text) is not None
 
 
 class PourReader(Struct):
@@ -67,6 +76,7 @@ class PourReader(Struct):
             "piece",
             "at",
             "poured",
+            "spoilt",
             "note",
             "sure",
             *self.variants.groups,
@@ -208,6 +218,7 @@ class PourReader(Struct):
             cavity = self.reader.value(row["at"], read_at_least_one)
         piece, note = self._text(row, "piece"), self._text(row, "note")
         is_sure(self.reader, row)
+        spoilt = self._spoilt(row, values, note)
         if variant is None or not name or first is not None:
             return None
         return write_up.Bar(
@@ -216,13 +227,29 @@ class PourReader(Struct):
             variant=variant.name,
             piece=piece or None,
             poured_c=poured_c,
-            measures=values,
+            measures={} if spoilt else values,
             note=note,
             at=row.at,
             piece_at=row["piece"].at if piece else None,
             cavity=cavity,
             cavity_at=cavity_at,
+            spoilt=spoilt,
+            set_aside=values if spoilt else {},
         )
+
+    def _spoilt(self, row: WrittenTable, values: Mapping[str, Measured], note: str) -> str:
+        """What befell a bar, "" if nothing; a note that it was dropped and not fit is asked about.
+
+        A bar that was dropped tells nothing of the recipe, so it would count against its variant.
+        """
+        spoilt = self._text(row, "spoilt")
+        if spoilt and not self.reader.is_known(
+            spoilt, row["spoilt"].at, write_up.SPOILT, "way to be spoilt"
+        ):
+            return ""
+        if not spoilt and values.get("keep") is False and says_dropped(note):
+            self.reader.problem(row["keep"].at, DROPPED, DROPPED_HINT, warning=True)
+        return spoilt
 
     def _poured_c(self, poured: Any, variant: write_up.Variant | None) -> dict[str, float]:
         """Pouring temperatures in degC by layer; a single one is that of the last layer."""

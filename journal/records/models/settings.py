@@ -241,7 +241,7 @@ class Settings(Record):
 
 
 # What a row of bars or of follow-ups holds beside its measures.
-KEYS_OF_BARS = ("bar", "variant", "piece", "at", "poured", "note", "day", "sure")
+KEYS_OF_BARS = ("bar", "variant", "piece", "at", "poured", "spoilt", "note", "day", "sure")
 
 
 def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings, bool]:

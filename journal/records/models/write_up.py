@@ -174,6 +174,10 @@ def read_until(text: str) -> StoppingRule:
 _UNTIL = WrittenForm(f"{FORMS[read.read_count].grouped} (?:pours?|bars?)")
 
 
+# Pours at which each may bring a verdict: the first of them, at least, and the last.
+EACH_POUR = (2, 12)
+
+
 class Question(fields.Record):
     """What the test was to decide, written before pouring."""
 
@@ -182,6 +186,7 @@ class Question(fields.Record):
     asked: fields.Date
     until: Annotated[StoppingRule, fields.TextField(read_until, "3 pours", _UNTIL)]
     matters: fields.Text | None = None
+    looks: Annotated[str, fields.WordChoice("each pour")] | None = None
 
 
 class Failure(fields.Record):
@@ -355,12 +360,18 @@ class Reading(Struct, frozen=True):
     at: Position
 
 
+# What may befall a bar that says nothing of its recipe: such a bar is not judged.
+SPOILT = ("dropped", "lost")
+
+
 class Bar(Struct, frozen=True):
     """One bar of a pour, with what was measured on it.
 
     ``measures`` has mm, min, g, counts and ratings as numbers, yes/no as bool, ``tint`` as
     three numbers (CIE Lab); what was not measured has no entry. ``poured_c`` goes by layer.
-    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted.
+    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted. ``spoilt`` is what
+    befell a bar that is not judged (``SPOILT``), "" if nothing: its ``measures`` are empty, and
+    ``set_aside`` has what was measured before.
     """
 
     bar: str
@@ -374,6 +385,10 @@ class Bar(Struct, frozen=True):
     piece_at: Position | None = None
     cavity: int | None = None
     cavity_at: Position | None = None
+    spoilt: str = ""
+    set_aside: Mapping[str, int | float | bool | tuple[float, float, float]] = field(
+        default_factory=dict
+    )
 
 
 class FollowUp(Struct, frozen=True):

@@ -13,7 +13,7 @@ from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, W
 from journal.quantities.show import show_length, show_number
 from journal.records.models.settings import Measure
 from journal.records.models.write_up import AS_WRITTEN, Bar, FollowUp, Pour, variant_words
-from journal.views.design.cavities import drawing_row, mould_drawings
+from journal.views.design.cavities import drawing_row, mould_drawings, spoilt_counts
 from journal.views.design.differs import deviations_text
 from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext
@@ -97,6 +97,7 @@ def _fit_paragraph(context: DesignContext) -> tuple[html.Block, ...]:
     kept = [(one, one.kept) for one in results if one.kept is not None and one.bars]
     if not kept:
         return ()
+    bars = context.design.bars
     fit, judged = sum(share.yes for _, share in kept), sum(share.n for _, share in kept)
     parts = [
         f"{title} {share.yes} of {share.n}"
@@ -104,7 +105,10 @@ def _fit_paragraph(context: DesignContext) -> tuple[html.Block, ...]:
         if (title := context.variant_title(one.variant))
     ]
     of_variants = f": {('; ' if ',' in parts[0] else ', ').join(parts)}." if parts else "."
-    return (html.Paragraph((TextRun(f"{fit} of {judged} fit to sell", "strong"), of_variants)),)
+    beside = f" {words.list_text(said)}." if (said := spoilt_counts(bars)) else ""
+    return (
+        html.Paragraph((TextRun(f"{fit} of {judged} fit to sell", "strong"), of_variants, beside)),
+    )
 
 
 def _interval_blocks(context: DesignContext) -> tuple[html.Block, ...]:
@@ -115,7 +119,7 @@ def _interval_blocks(context: DesignContext) -> tuple[html.Block, ...]:
             interval = variant.kept.interval
             ends = (words.percent(end, whole=True) for end in (interval.low, interval.high))
             text = f"{context.variant_title(variant.variant)} {words.range_text(*ends)}".strip()
-            unjudged = variant.bars - variant.kept.n
+            unjudged = variant.bars - variant.spoilt - variant.kept.n
             parts.append(f"{text}, {unjudged} not judged" if unjudged else text)
     if not parts:
         return ()
@@ -157,8 +161,8 @@ def _measure_cell(measure: Measure, value: object) -> PageCell:
 
 
 def _bar_note(context: DesignContext, bar: Bar) -> str:
-    """The remarks on a bar: its note, the piece it was cast on, its own layer temperatures."""
-    notes = [bar.note] if bar.note else []
+    """The remarks on a bar: what spoilt it, its note, its piece, its own layer temperatures."""
+    notes = [text for text in (bar.spoilt, bar.note) if text]
     if bar.piece is not None:
         piece = context.book.bench.pieces.get(bar.piece)
         notes.append(f"piece {piece.name if piece is not None else bar.piece}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from journal.charts.mould import LIP_TIMES, DrawnBar, key_drawing, mould_drawing
@@ -95,7 +96,9 @@ def _drawn(
     value = bar.measures.get(measure.name) if measure is not None else None
     says = show_number(value, words.TENTH) if isinstance(value, float | int) else ""
     faults = [name for name in _faults(context, bar) if name != "lifted"]
-    if faults and keep is not True:
+    if bar.spoilt:
+        says = bar.spoilt
+    elif faults and keep is not True:
         says = faults[0]
     elif not says and measure is not None and not lifted:
         says = "–"
@@ -180,19 +183,26 @@ def _windows(recipe: Recipe, layer: str) -> list[tuple[float, float]]:
 
 
 def _fit_text(bars: Sequence[Bar]) -> str:
-    """How many bars are fit to sell, and how many were not judged."""
+    """How many bars are fit to sell, how many were not judged, and how many dropped or lost."""
     judged = [bar.measures["keep"] for bar in bars if "keep" in bar.measures]
-    if not judged:
-        return "Not judged"
+    spoilt = sum(bool(bar.spoilt) for bar in bars)
     fit = sum(keep is True for keep in judged)
-    unjudged = len(bars) - len(judged)
-    return f"{fit} of {len(judged)} fit{f', {unjudged} not judged' if unjudged else ''}"
+    parts = [f"{fit} of {len(judged)} fit" if judged else "Not judged"]
+    if judged and (unjudged := len(bars) - len(judged) - spoilt):
+        parts.append(f"{unjudged} not judged")
+    return ", ".join((*parts, *spoilt_counts(bars)))
+
+
+def spoilt_counts(bars: Sequence[Bar]) -> list[str]:
+    """How many bars are not judged since they were dropped or lost: "1 dropped"."""
+    counts = Counter(bar.spoilt for bar in bars if bar.spoilt)
+    return [f"{number} {how}" for how, number in counts.items()]
 
 
 def _key(context: DesignContext) -> CaptionedDrawing:
     """What the marks mean, of those that the design has."""
     bars = context.design.bars
-    keeps = {bar.measures.get("keep") for bar in bars}
+    keeps = {bar.measures.get("keep") for bar in bars if not bar.spoilt} or {None}
     marks = [
         (True in keeps, DrawnBar("fit to sell", True)),
         (False in keeps, DrawnBar("not fit", False)),

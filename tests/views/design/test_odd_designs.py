@@ -390,3 +390,40 @@ def test_a_pot_of_nothing_tells_no_rate(pages: Pages) -> None:
 )
 def test_readings_that_tell_little(pages: Pages, text: str, words: str) -> None:
     assert words in said(pages(readings(text))("designs/leaf.html"))
+
+
+# A bar that was dropped ---------------------------------------------------------------
+
+
+def test_a_dropped_bar_is_told_beside_those_that_were_judged(pages: Pages) -> None:
+    dropped = (DESIGN, "{bar: A4, keep: no, weight: 85 g}", "{bar: A4, keep: no, spoilt: dropped}")
+    page = pages(dropped)("designs/leaf.html")
+    assert "3 of 3 fit to sell" in said(page)
+    assert "not judged" not in said(page)
+    soup = BeautifulSoup(page, "html.parser")
+    assert "3 of 3 fit to sell. 1 dropped." in said(page)
+    again = (
+        DESIGN,
+        "---\nOn paper",
+        "  - date: 2026-03-09\n    bars: [{bar: B1, keep: yes}]\n---\nOn paper",
+    )
+    captions = said(pages(dropped, again)("designs/leaf.html"))
+    assert "3 of 3 fit, 1 dropped." in captions
+    (row,) = [row for row in soup.select("tr") if row.th is not None and row.th.text == "A4"]
+    assert "dropped" in row.get_text()
+
+
+def test_a_pour_may_have_nothing_but_dropped_bars(pages: Pages) -> None:
+    lost = [
+        (DESIGN, row, f"{{bar: A{number}, spoilt: lost}}")
+        for number, row in enumerate(
+            (
+                "{bar: A1, piece: leaf-a, keep: yes, weight: 84 g}",
+                "{bar: A2, piece: leaf-a, keep: yes, weight: 85 g}",
+                "{bar: A3, piece: leaf-a, keep: yes, weight: 86 g}",
+                "{bar: A4, keep: no, weight: 85 g}",
+            ),
+            start=1,
+        )
+    ]
+    assert "not judged" in said(pages(*lost)("designs/leaf.html"))
