@@ -83,11 +83,15 @@ class VerdictLine(Struct, frozen=True, tag=True):
 
 
 class Heading(Struct, frozen=True):
-    """The head of a column; with ``number`` it is aligned right, over figures."""
+    """The head of a column; with ``number`` it is aligned right, over figures.
+
+    With ``once`` its cells do not say it again where rows turn over: they speak for themselves.
+    """
 
     text: str
     number: bool = False
     wide: bool = False
+    once: bool = False
 
 
 # Of cells, marks and the like a page has hundreds: a tuple is made in half the time.
@@ -155,7 +159,9 @@ class PageTable(Struct, frozen=True, tag=True):
 
         Its heads stay in sight instead: it has so many cells that their names would outweigh them.
         """
-        return tuple(head.text for head in self.heads) if self.turns and not self.figures else ()
+        if self.figures or not self.turns:
+            return ()
+        return tuple("" if head.once else head.text for head in self.heads)
 
     @property
     def broad(self) -> bool:

@@ -40,6 +40,11 @@ CHECK_SAYS: Final = (
     "Before you cut, measure both lines with a ruler: each is 100 mm from end to end. If one is"
     " not, print again at 100 %, with no fitting to the page."
 )
+#: Before the command that makes the PDF.
+IF_SHORT_SAYS: Final = (
+    " If a line comes out short even at 100 %, this browser cannot print to size: try another, or"
+    " make a PDF with "
+)
 # The first stroke of the drawing may stand here, under the heading and the check lines.
 HEAD_MM: Final = 44.0
 # Where the two lines begin.

@@ -340,7 +340,7 @@ def sides_table(
         rows.append(tuple(cells))
     heads: list[str | html.Heading] = ["Measure", *(side.name for side in sides)]
     if len(pairs) == 1:
-        heads += ["Difference", html.Heading("", wide=True)]
+        heads += ["Difference", html.Heading("Better?", once=True)]
     else:
         heads += [f"{second} less {first}" for first, second in pairs]
     names = words.capitalised(words.list_text([side.name for side in sides]))

@@ -11,7 +11,7 @@ from journal.figures.label.ingredients import LabelDraft
 from journal.figures.label.net_weight import Declared
 from journal.figures.shop.derive_shop import LABEL, NET_WEIGHT
 from journal.html.blocks import PageFrame, TextRun, Words
-from journal.html.true_size import Drawing, PaperSize, TruePage
+from journal.html.true_size import IF_SHORT_SAYS, Drawing, PaperSize, TruePage
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.summary import DesignSummary
@@ -41,6 +41,8 @@ def label_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         "Drafts: try them on a bar, then show them to somebody who knows the rules where you"
         " sell. What they are made from is on ",
         span(here, book.places.designs[design.id], "the design's page", "label"),
+        f". Print them at 100 %, and measure both lines of 100 mm.{IF_SHORT_SAYS}",
+        TextRun(f"journal label {design.id} --pdf label.pdf", "strong"),
         ".",
     )
     dangers = book.over_limit.get(name, ())

@@ -7,7 +7,7 @@ from functools import partial
 
 from journal.figures.shop.derive_template import CutTemplate, MatAndMould
 from journal.html.blocks import PageFrame, TextRun, Words
-from journal.html.true_size import Drawing, PaperSize, TruePage
+from journal.html.true_size import IF_SHORT_SAYS, Drawing, PaperSize, TruePage
 from journal.records.models.shelf import Shelf
 from journal.views.paper.cutting import (
     CuttingTemplate,
@@ -29,6 +29,8 @@ def template_sheets(book: Book, pair: MatAndMould) -> tuple[Sheet, ...]:
         thing_span(book.places, here, "mats", mat),
         " for ",
         thing_span(book.places, here, "moulds", mould),
+        f".{IF_SHORT_SAYS}",
+        TextRun(f"journal template {mat} {mould} --pdf cut.pdf", "strong"),
         ".",
     )
     paper: PaperSize = "a4" if book.settings.paper == "a4" else "letter"

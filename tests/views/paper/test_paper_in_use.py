@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 import shutil
 from pathlib import Path
 
@@ -48,3 +49,14 @@ def test_a_pair_of_which_all_designs_are_set_aside_has_no_template(
     assert ("barley-ear", "six-oblong") in trims_used(read_notebook(content))
     path.write_text(path.read_text("utf-8").replace("state: trial", "state: set aside"), "utf-8")
     assert ("barley-ear", "six-oblong") not in trims_used(read_notebook(content))
+
+
+def test_a_page_to_cut_by_says_what_to_do_if_a_browser_prints_it_too_small(notebook: Path) -> None:
+    pages = [*notebook.glob("templates/*.html"), *notebook.glob("labels/*.html")]
+    assert pages
+    for path in pages:
+        opening = path.read_text("utf-8").split("<div class=sheet>")[0]
+        command = re.search(r"journal (template|label) [a-z0-9 -]+ --pdf", opening)
+        assert command, path.name
+        assert "-".join(command[0].split()[2:-1]) == path.stem
+        assert "this browser cannot print to size" in opening

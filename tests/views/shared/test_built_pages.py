@@ -232,6 +232,16 @@ def test_every_head_of_a_table_says_of_what(notebook: Path) -> None:
     assert not silent
 
 
+def test_a_column_has_a_head_and_a_figure_a_caption(notebook: Path) -> None:
+    """Each is read out as what it is. The corner over heads of rows may be empty (WAI, tables)."""
+    for path in pages(notebook):
+        text = path.read_text("utf-8")
+        for row in re.findall(r"<thead><tr>(.*?)</tr>", text, re.DOTALL):
+            assert "<td" not in row.removeprefix("<td></td>"), (path.name, row)
+        for figure in re.findall(r"<figure[ >].*?</figure>", text, re.DOTALL):
+            assert "<figcaption>" in figure, (path.name, figure[:200])
+
+
 def test_cards_have_names_of_their_own(notebook: Path) -> None:
     several = 0
     for path in sorted((notebook / "cards").glob("*.html")):
