@@ -264,6 +264,8 @@ def own_answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("JOURNAL_CACHE", str(tmp_path_factory.getbasetemp() / "cache"))
+        # A process that runs tests beside others is given a width; what is said is compared whole.
+        patch.delenv("COLUMNS", raising=False)
         patch.setenv("JOURNAL_WORKERS", "1")
         yield
 

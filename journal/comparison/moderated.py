@@ -159,7 +159,8 @@ class VarianceMixture:
         from scipy.special import stdtr
 
         t = np.asarray(gaps)[:, None] / np.sqrt(self.variance)
-        return np.asarray((self.weight * 2 * stdtr(self.df, -t)).sum(1))
+        # Weights sum to 1 but for their last digits.
+        return np.asarray(np.minimum(1.0, (self.weight * 2 * stdtr(self.df, -t)).sum(1)))
 
     def quantile(self, p: float) -> float:
         """The gap of the first notebook that has this p."""

@@ -32,7 +32,7 @@ def test_a_folder_with_everything_that_a_card_needs(demo_content: Path, tmp_path
     for amount in ("3.05\u00a0oz", "86\u00a0g", "1.15\u00a0oz", "6.5\u00a0oz"):
         assert amount in html
     # On the day that it is printed its own script writes that day in the corner.
-    assert 'changed 2025-05-03<span class="printed">, printed <span class="today"></span>' in html
+    assert "changed 2025-05-03<span class=printed>, printed <span class=today></span>" in html
     assert 'class="cards card-a5"' in html
     for asked in re.findall(r'(?:href|src)="([^"#]+)"', html):
         assert (out / asked).is_file(), asked
@@ -188,7 +188,7 @@ def test_a_day_sheet_of_a_design_is_that_of_an_order(demo_content: Path, tmp_pat
     out = tmp_path / "day"
     assert cards(demo_content, out, KELP_ON_GREY, "--bars", "12", "--day") == 0
     html = (out / "index.html").read_text("utf-8")
-    assert re.findall(r'<section class="part" id="(day[^"]*)"', html) == [
+    assert re.findall(r'<section class=part id="(day[^"]*)"', html) == [
         "day", "day-1", "day-2", "day-3",
     ]  # fmt: skip
     assert "Set out 2\u00a0jugs, 6\u00a0pieces" in html
