@@ -18,7 +18,7 @@ from journal.views.shared.places import pour_anchor
 
 _TEXT = re.compile(r"<text x=(\d+) y=(\d+)(?: class=rim)?>(\w+)")
 _BAR = re.compile(r'<use x=\d+ y=\d+ class="?(\w+)[^>]*?(?: stroke-width=([\d.]+))? href')
-_CELLS = re.compile(r'<svg class=cells .*?</svg>')
+_CELLS = re.compile(r"<svg class=cells .*?</svg>")
 
 
 @pytest.fixture(scope="module")
@@ -110,7 +110,7 @@ def counts(bars: Sequence[Bar]) -> tuple[int, int, int]:
 def test_the_list_counts_every_bar(notebook: Path, designs: dict[str, Design]) -> None:
     page = (notebook / "designs" / "index.html").read_text("utf-8")
     for design in designs.values():
-        entry = page.split(f'<a href={design.id}.html')[1].split("</li>")[0]
+        entry = page.split(f"<a href={design.id}.html")[1].split("</li>")[0]
         (mark,) = _CELLS.findall(entry)
         assert counted(mark) == counts(design.bars), design.id
         fit, lost, _ = counts(design.bars)

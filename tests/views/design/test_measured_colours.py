@@ -108,8 +108,8 @@ def test_measured_in_photos(made: Path) -> None:
             assert lab_text(region.lab).replace("\N{NO-BREAK SPACE}", " ") in part[0]
             assert region.words in part[0]
     # Two days of each of two layers: a strip of patches and a chart for each.
-    assert part[0].count('<ul class=colours ') == 2
-    assert part[0].count('class=chart ') == 2
+    assert part[0].count("<ul class=colours ") == 2
+    assert part[0].count("class=chart ") == 2
     assert "corrected by a grey in the picture" in part[0]
     first, last = (photo.measurement.regions[0] for photo in measured)
     assert difference_text(first.lab, last.lab) in part[0]

@@ -233,8 +233,8 @@ def test_a_colour_by_volume_without_a_density_is_measured_out(pages: Pages) -> N
 
 def test_a_mould_without_a_face_has_no_drawing(pages: Pages) -> None:
     mould = ("shelf/moulds.yaml", "  face: 80 x 50 mm\n", "")
-    assert '<svg class=section ' in pages()("designs/leaf.html")
-    assert '<svg class=section ' not in pages(mould)("designs/leaf.html")
+    assert "<svg class=section " in pages()("designs/leaf.html")
+    assert "<svg class=section " not in pages(mould)("designs/leaf.html")
 
 
 # What cannot be had yet -------------------------------------------------------------

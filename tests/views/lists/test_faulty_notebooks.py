@@ -118,9 +118,9 @@ def test_a_recipe_within_its_limits_has_no_marks(tmp_path: Path) -> None:
 
 def test_over_a_limit_is_said_in_place_of_the_amount_and_at_the_head(tmp_path: Path) -> None:
     html = page_with(tmp_path, DOSE="3 %")
-    assert '<span class=mind>over its limit: no amount is given; lower the dose</span>' in html
+    assert "<span class=mind>over its limit: no amount is given; lower the dose</span>" in html
     head = "Over the limit: Rose is 2.91 % of the body; its certificate allows 2 %."
-    assert f'<p class=danger>{head} Do not pour or sell it.</p>' in html
+    assert f"<p class=danger>{head} Do not pour or sell it.</p>" in html
     assert "class=marks" in html
     # 12 g of rose in 400 g of base: 2.91 % of the layer
     assert "&#34;rose&#34; is 2.91 % of the layer" in html.replace("Rose", "rose")
@@ -129,7 +129,7 @@ def test_over_a_limit_is_said_in_place_of_the_amount_and_at_the_head(tmp_path: P
 
 def test_an_oil_without_a_limit_is_marked(tmp_path: Path) -> None:
     html = page_with(tmp_path, OIL="fig")
-    assert '<span class=mind>no limit on the shelf</span>' in html
+    assert "<span class=mind>no limit on the shelf</span>" in html
 
 
 @pytest.mark.parametrize(("amount", "proud"), [("104 g", False), ("115 g", True)])

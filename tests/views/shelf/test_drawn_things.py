@@ -75,7 +75,7 @@ def test_the_plate_has_every_bar_at_one_scale(notebook: Path) -> None:
     assert {round(float(em) / float(mm), 3) for mm, em in sizes} == {0.12}
     assert "24 of 36 fit to sell" in plate[0].replace("\u00a0", " ")
     # A small mould beside each, until there are more than a hundred.
-    assert plate[0].count('<svg class=cells ') == 11
+    assert plate[0].count("<svg class=cells ") == 11
 
 
 def test_a_plate_of_very_many_has_words_alone(
@@ -87,7 +87,7 @@ def test_a_plate_of_very_many_has_words_alone(
     build_notebook(BuildOptions(content, tmp_path / "out"))
     plate = page(tmp_path / "out", "index.html").partition('id="plate"')[2].partition("</section>")
     assert "fit to sell" in plate[0].replace("\u00a0", " ")
-    assert '<svg class=cells ' not in plate[0]
+    assert "<svg class=cells " not in plate[0]
 
 
 def test_what_drawings_share_stands_once_on_their_page(notebook: Path) -> None:
