@@ -33,10 +33,9 @@ from journal.comparison.verdict import (
     verdict,
 )
 from journal.errors import FigureError
-from journal.records.models.write_up import EACH_POUR
 
 # p at which a look after each pour tells, by the pours that the first look waits for, up to
-# the last of EACH_POUR: found by simulation so that all looks together are wrong in 5 % at most.
+# twelve: found by simulation so that all looks together are wrong in 5 % at most.
 EACH_POUR_LEVELS = {2: 0.0068, 3: 0.0083, 4: 0.0102, 6: 0.0149}
 
 
@@ -225,10 +224,10 @@ def announced_looks(question: observed.ComparisonQuestion) -> tuple[Look, ...]:
     """The looks at a question, with the p that tells at each."""
     first, second = LOOK_LEVELS
     until = question.until
-    if not question.each_pour:
+    if question.last_look is None:
         return Look(until, first), Look(2 * until, second)
     later = EACH_POUR_LEVELS[max((n for n in EACH_POUR_LEVELS if n <= until), default=2)]
-    further = range(until + 1, EACH_POUR[1] + 1)
+    further = range(until + 1, question.last_look + 1)
     return Look(until, first), *(Look(at, later) for at in further)
 
 

@@ -27,7 +27,7 @@ from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
-from journal.records.models.write_up import Bar, Design, Pour, Recipe, Variant
+from journal.records.models.write_up import EACH_POUR, Bar, Design, Pour, Recipe, Variant
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenList, WrittenTable
 
@@ -437,7 +437,7 @@ def _question(settings: Settings, design: Design) -> observed.ComparisonQuestion
         compare=compare_names,
         group=group,
         matters=matters,
-        each_pour=written.looks is not None,
+        last_look=None if written.looks is None else EACH_POUR[1],
     )
 
 

@@ -103,8 +103,8 @@ class ComparisonQuestion(Struct, frozen=True):
 
     ``compare`` names variants of ``group``; empty means all of that group. Pours
     before ``asked`` are hints. The verdict is looked for once ``until`` pours or bars have
-    been measured, and once more at twice that; with ``each_pour`` at every pour from ``until``
-    on (``journal.records.models.write_up.EACH_POUR``). ``matters`` overrides the measure's own.
+    been measured, and once more at twice that; with ``last_look`` at every pour from ``until``
+    to that one. ``matters`` overrides the measure's own.
     """
 
     by: str
@@ -114,7 +114,7 @@ class ComparisonQuestion(Struct, frozen=True):
     compare: tuple[str, ...] = ()
     group: str = ""
     matters: float | None = None
-    each_pour: bool = False
+    last_look: int | None = None
 
 
 def changed_between(a: ComparedVariant, b: ComparedVariant) -> tuple[str, ...]:

@@ -123,7 +123,9 @@ WEAR = """async address => {
 
 def wear(page: Page, pages: Path, theme: str) -> None:
     """Set the page that is open in a theme."""
-    assert page.evaluate("document.styleSheets.length") == 1
+    # Beside it is that of the paper, for print alone.
+    media = page.evaluate("[...document.styleSheets].map(one => one.media.mediaText)")
+    assert media == ["", "print"]
     page.evaluate(WEAR, (pages / f"{theme}.css").as_uri())
 
 

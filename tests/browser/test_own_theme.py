@@ -44,7 +44,7 @@ def base_with(before: str = "", inside: str = "", attributes: str = "") -> str:
     assert "<!doctype html>" in base
     base = base.replace("<!doctype html>", f"{before}<!doctype html>")
     base = base.replace('<html lang="en-GB"', f'<html lang="en-GB"{attributes}')
-    return base.replace('<header class="running">', f'{inside}<header class="running">')
+    return base.replace("<header class=running>", f"{inside}<header class=running>")
 
 
 def marks(page: Page) -> list[str]:

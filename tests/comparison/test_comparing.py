@@ -128,7 +128,7 @@ def test_two_announced_looks() -> None:
 
 
 def test_a_look_after_each_pour() -> None:
-    asked = replace(BY_LIP, until=2, each_pour=True)
+    asked = replace(BY_LIP, until=2, last_look=12)
     assert [look.at for look in announced_looks(asked)] == list(range(2, 13))
     assert {look.level for look in announced_looks(asked)[1:]} == {0.0068}
     assert announced_looks(replace(asked, until=5))[1].level == 0.0102

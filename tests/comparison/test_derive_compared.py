@@ -250,6 +250,7 @@ def test_results_as_json(compared: ComparisonResults) -> None:
     assert close == {
         "bars": 4,
         "pours": 2,
+        "spoilt": 0,
         "kept": keep,
         "measures": {
             "lip": {

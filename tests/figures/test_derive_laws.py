@@ -177,7 +177,11 @@ def _all(notebook: Notebook, design: str) -> dict[str, Any]:
 # Every null has its reason ---------------------------------------------------------------
 
 #: A null that says itself why: what a leftover holds is not measured out again.
-TELLS_ITSELF = re.compile(r"layers\..*\.fragrances\..*\.volume_ml|variants\..*\.(kept|day)$")
+#: So does a comparison without a look to come, or of which nothing says what it may tell.
+TELLS_ITSELF = re.compile(
+    r"layers\..*\.fragrances\..*\.volume_ml|variants\..*\.(kept|day)$"
+    r"|comparisons\.next_look(\.chance)?"
+)
 
 
 def rows_that_explain(place: str) -> tuple[str, ...]:

@@ -149,7 +149,7 @@ def kept_names(cache: Path) -> set[str]:
 
 #: Everything that is kept; ``seen`` is kept only of files that have rested a while.
 KEPT = (
-    "records", "measured", "figures", "prices", "rounds", "results-studio", "across-studio",
+    "records", "measured", "figures", "prices", "rounds", "scatters-studio", "results-studio", "across-studio",
     "contrasts-studio", "bars-studio", "orders-studio", "pages-studio", "beside-studio", "answers",
     "photos", "program",
 )  # fmt: skip

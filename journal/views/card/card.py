@@ -236,7 +236,7 @@ class _Card:
             dated=say.text("changed", date=changed_on(context.design).isoformat()),
             printed=say.text("printed"),
             state=_state_words(context, rounds.first.amounts.masses, say),
-            stop=say.text("state.aside") if rounds.first.amounts.masses.over else "",
+            stop=(say.text("state.aside"),) if rounds.first.amounts.masses.over else (),
             rounds=self._rounds_words(bars),
             intro=(timing_words(steps), set_out_words(steps)),
             weights=weights_of(rounds.first.amounts),

@@ -452,7 +452,9 @@ def _blocks(whole: card_page.CardLeaf, measures: CardMeasures, room: float) -> I
     """Every block of a card with its height; texts higher than ``room`` are split."""
     em, inner, leading = measures.type_pt, measures.inner_pt, measures.leading * measures.type_pt
     if whole.state:
-        height = _words_height(whole.state, measures) + _stop_height(whole.stop, measures)
+        height = _words_height(whole.state, measures) + _stop_height(
+            card_page.plain_text(whole.stop), measures
+        )
         yield _Block("state", height, whole.state)
     if whole.rounds:
         yield _Block("rounds", _words_height(whole.rounds, measures), whole.rounds)

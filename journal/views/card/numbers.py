@@ -87,7 +87,13 @@ def with_amounts(own: CardLeaf, every: Sequence[CardLeaf], choose: Choose) -> Ca
     )  # fmt: skip
     state = merged(own.state, [one.state for one in every])
     return replace(
-        own, state=state, intro=each("intro"), weights=weights, steps=steps, rescue=each("rescue")
+        own,
+        state=state,
+        stop=merged(own.stop, [one.stop for one in every]),
+        intro=each("intro"),
+        weights=weights,
+        steps=steps,
+        rescue=each("rescue"),
     )
 
 

@@ -182,7 +182,7 @@ def test_of_an_oil_over_its_limit_there_is_no_amount(tmp_path: Path) -> None:
         r"Over the limit: Strong is [\d.]+\xa0% of the body; its certificate allows [\d.]+\xa0%.$",
         head,
     )
-    assert leaves[0].stop == "Not to be poured."
+    assert leaves[0].stop == ("Not to be poured.",)
     weight = row(leaves, "Strong")
     assert (plain_text(weight.first), plain_text(weight.second)) == ("–", "")
     assert plain_text(weight.mind) == REFUSED
