@@ -37,6 +37,8 @@ _INK = re.compile(
 )
 # It paints the rim of a letter over the letter.
 _NO_RIM = ".chart .over, .chart .head, .chart .in { stroke: none }"
+# As templates of the program and of a notebook may write it.
+_CHART = re.compile(r'<svg class="?chart"?(?=[ >])')
 _USED = re.compile(r"var\(--(\w+)\)")
 
 
@@ -77,7 +79,7 @@ def _with_styled_charts(theme: Theme, pages: Iterable[str]) -> Iterator[str]:
     css = _USED.sub(lambda used: values.get(used[1], ""), f"{''.join(inks)}{_NO_RIM}")
     chart = f'<svg font-size="{_CHART_PX}" font-family="Bench" class="chart"'
     for page in pages:
-        first, *charts = page.replace('<svg class="chart"', chart).split(chart)
+        first, *charts = _CHART.split(page)
         styled = (one.replace(">", f"><style>{css}</style>", 1) for one in charts)
         yield chart.join((first, *styled))
 

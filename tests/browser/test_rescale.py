@@ -75,9 +75,9 @@ def wanted(leaves: Sequence[CardLeaf]) -> dict[str, Any]:
     above, bold, rows = [], [], []
     for leaf in leaves:
         sentences = [words for words in (leaf.state, leaf.rounds, *leaf.intro) if words]
-        stop = f"{plain_text(leaf.stop)} " if leaf.stop else ""
+        stop = plain_text(leaf.stop)
         above += [(stop if words is leaf.state else "") + plain_text(words) for words in sentences]
-        bold += [plain_text(leaf.stop)]
+        bold += [stop] if leaf.state else []
         above += [leaf.scrapings] if leaf.rows and leaf.scrapings else []
         for words in (*sentences, *(step.words for step in leaf.steps), *leaf.rescue):
             bold += [word.text for word in words if not isinstance(word, str) and word.tone]
