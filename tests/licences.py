@@ -2,7 +2,7 @@
 
     .venv/bin/python tests/licences.py
 
-writes ``LICENCES.md`` anew: read the diff. Optional extras of what is needed are not followed.
+writes ``licences.md`` anew: read the diff. Optional extras of what is needed are not followed.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from importlib.metadata import Distribution, PackageNotFoundError, distribution
 from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[1]
-LIST = PROJECT / "LICENCES.md"
+LIST = PROJECT / "tests" / "licences.md"
 PROGRAM = "soap-design-journal"
 #: What a maker may install; the other extras are tools of those who work on the program.
 EXTRAS = ("", "pdf", "heic")
