@@ -385,11 +385,10 @@ def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) ->
             f" So far there {'is' if progress.poured == 1 else 'are'} {progress.poured}."
         )
     if progress is not None and progress.poured > progress.counted:
-        later = progress.poured - progress.counted
-        yield (
-            f"The answer is that of the first {_counted(progress.counted, progress.of)}:"
-            f" the {later} after it {'do' if later > 1 else 'does'} not count towards it."
-        )
+        later, noun = progress.poured - progress.counted, progress.of.removesuffix("s")
+        first = _counted(progress.counted, progress.of) if progress.counted > 1 else noun
+        rest = f"the {later} poured since do" if later > 1 else f"the {noun} since does"
+        yield f"The answer is from the first {first}: {rest} not count."
     if not comparison.deciding:
         yield "You did not set out to test this. To decide by it, ask the question and pour again."
     earlier = comparison.earlier

@@ -120,7 +120,7 @@ def test_two_announced_looks() -> None:
     assert [side.poured for side in told.sides] == [4, 4]
     assert told.p == pytest.approx(2 / 70, rel=EXACT)
     assert told.verdict.code == "better"
-    assert any("the 1 after it does not count" in text for text in sentences(told))
+    assert any("first pour: the pour since does not count" in text for text in sentences(told))
     past = only(compare_variants(pots(LEVEL, LEVEL, WIDE), [LIP], TRIMS, asked))
     assert past.progress == PourProgress(3, 1, "pours", True, 2, None)
     assert past.verdict.code != "better"

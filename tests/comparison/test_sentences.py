@@ -146,9 +146,7 @@ def test_beyond_what_was_set() -> None:
     bars = bars_of("A", "close", CLOSE) + bars_of("A", "straight", STRAIGHT)
     bars += bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
     said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
-    assert (
-        "The answer is that of the first 1 pour: the 1 after it does not count towards it." in said
-    )
+    assert "The answer is from the first pour: the pour since does not count." in said
     assert any("bars of one pot by about 0.2 mm" in text for text in said)
 
 
