@@ -6,7 +6,8 @@ import json
 import os
 import shutil
 import subprocess
-from collections.abc import Iterable, Sequence
+import time
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +68,13 @@ def watched(context: BrowserContext) -> tuple[list[str], list[str]]:
         ),
     )
     return asked, wrong
+
+
+def wait_until(page: Page, condition: Callable[[], bool], seconds: float = 10) -> None:
+    """Let the page go on until a condition holds: a busy machine is late, not wrong."""
+    end = time.monotonic() + seconds
+    while not condition() and time.monotonic() < end:
+        page.wait_for_timeout(20)
 
 
 def refuse_faults(asked: list[str], wrong: list[str]) -> None:

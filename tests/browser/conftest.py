@@ -21,6 +21,14 @@ from firefox import firefox_path
 from playwright.sync_api import Browser, Page, sync_playwright
 
 
+def pytest_itemcollected(item: pytest.Item) -> None:
+    """Let a test have a second try in a browser, which other work on the machine can make late.
+
+    What fails twice fails; what passed at the second try is listed at the end of the run.
+    """
+    item.add_marker(pytest.mark.flaky(reruns=1))
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium."""

@@ -6,7 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from checked_pages import WIDTHS, accessibility_faults, overflow_faults, refuse_faults, watched
+from checked_pages import (
+    WIDTHS,
+    accessibility_faults,
+    overflow_faults,
+    refuse_faults,
+    wait_until,
+    watched,
+)
 from playwright.sync_api import Browser, Page
 from printed import PAGE_TOLERANCE_MM, longest_line_mm, page_sizes_mm, shrunk_pages, texts
 
@@ -116,7 +123,7 @@ def test_going_beyond_the_notebook_or_failing_is_found(
     asked, wrong = watched(context)
     page = context.new_page()
     page.goto(write(tmp_path, body, style).as_uri())
-    page.wait_for_timeout(100)
+    wait_until(page, lambda: bool(wrong or asked[1:]))
     context.close()
     with pytest.raises(AssertionError, match=said):
         refuse_faults(asked, wrong)

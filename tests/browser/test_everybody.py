@@ -316,7 +316,7 @@ def test_the_first_key_leads_past_the_running_head(browser: Browser, notebook: P
         page.goto((notebook / "index.html").as_uri())
         page.keyboard.press("Tab")
         page.keyboard.press("Enter")
-        assert page.evaluate("document.activeElement.id") == "text"
+        page.wait_for_function("document.activeElement.id === 'text'")
 
 
 def test_nothing_moves_for_those_who_ask_for_stillness(browser: Browser, notebook: Path) -> None:
@@ -327,7 +327,7 @@ def test_nothing_moves_for_those_who_ask_for_stillness(browser: Browser, noteboo
         for wish, wanted in (("reduce", "auto"), ("no-preference", "smooth")):
             page.emulate_media(reduced_motion=wish)  # type: ignore[arg-type]
             behaviour = "getComputedStyle(document.documentElement).scrollBehavior"
-            assert page.evaluate(behaviour) == wanted
+            page.wait_for_function(f"{behaviour} === '{wanted}'")
 
 
 def test_by_night_nothing_but_colours_differs(project: Path) -> None:

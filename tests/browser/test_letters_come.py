@@ -31,8 +31,9 @@ def test_nothing_moves(browser: Browser, notebook: Path, kind: str, width: int) 
     page = context.new_page()
     page.goto((notebook / kind).as_uri())
     page.evaluate("document.fonts.ready")
-    page.wait_for_timeout(150)
-    assert page.evaluate("[...document.fonts].filter(f => f.status === 'loaded').length") >= 2
+    page.wait_for_function("[...document.fonts].filter(f => f.status === 'loaded').length >= 2")
+    # Shifts are told after the frame that shows them.
+    page.evaluate("() => new Promise(done => requestAnimationFrame(() => setTimeout(done, 100)))")
     assert page.evaluate("window.shift") <= MOST_SHIFT
     context.close()
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from checked_pages import wait_until
 from playwright.sync_api import Browser, Page, expect
 from small_notebook import lay_down_small
 
@@ -140,6 +141,7 @@ def test_what_is_tried_runs_where_nothing_forbids_it(browser: Browser, tmp_path:
     context = browser.new_context(offline=True)
     page = context.new_page()
     page.goto(path.as_uri())
-    page.wait_for_timeout(300)
-    assert {"inline", "error", "svg", "drawn", "toggle", "module", "data"} <= set(marks(page))
+    tried = {"inline", "error", "svg", "drawn", "toggle", "module", "data"}
+    wait_until(page, lambda: tried <= set(marks(page)))
+    assert tried <= set(marks(page))
     context.close()

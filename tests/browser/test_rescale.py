@@ -13,7 +13,7 @@ from checked_pages import WIDTHS, refuse_faults, watched
 from demo import KELP_ON_GREY
 from long_run import LONG
 from paths import CONTENT
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 from printed import shrunk_pages, texts
 
 from journal.html.blocks import PageFrame
@@ -232,7 +232,7 @@ def test_without_a_mould_all_bars_are_one_round(screen: Page, lay: Lay, odd: Not
     assert field.evaluate("field => field.validationMessage") == (
         "The page says it for up to 24 bars. For more: journal cards --bars 25"
     )
-    assert screen.locator("header b").first.inner_text() == "For\u00a01\u00a0bar"
+    expect(screen.locator("header b").first).to_have_text("For\u00a01\u00a0bar")
 
 
 def test_the_odd_recipes_show_what_changes(odd: Notebook) -> None:
@@ -267,23 +267,23 @@ def test_the_number_is_written_and_the_page_keeps_its_place(screen: Page, lay: L
     box = field.bounding_box()
     assert box is not None
     assert min(box["width"], box["height"]) >= 44
-    assert not screen.locator("table.rounds").is_visible()
+    expect(screen.locator("table.rounds")).to_be_hidden()
     field.fill("24")
     assert field.evaluate("field => field === document.activeElement")
-    assert "4 rounds of 6" in screen.locator(".rounds-of").inner_text()
-    assert screen.locator("table.rounds").is_visible()
-    assert screen.get_by_role("status").inner_text() == "24\u00a0bars"
+    expect(screen.locator(".rounds-of")).to_contain_text("4 rounds of 6")
+    expect(screen.locator("table.rounds")).to_be_visible()
+    expect(screen.get_by_role("status")).to_have_text("24\u00a0bars")
     for wrong in ("", "0", "-3", "2.5", "101", "1000000"):
         field.fill(wrong)
-        assert "4 rounds of 6" in screen.locator(".rounds-of").inner_text()
+        expect(screen.locator(".rounds-of")).to_contain_text("4 rounds of 6")
     field.fill("")
     field.blur()
-    assert field.input_value() == "24"
+    expect(field).to_have_value("24")
     # Nothing is remembered: the page as it is opened again is the page as it was made.
     assert screen.evaluate("localStorage.length + sessionStorage.length") == 0
     assert screen.evaluate("document.cookie") == ""
     screen.reload()
-    assert screen.get_by_label("For").input_value() == "6"
+    expect(screen.get_by_label("For")).to_have_value("6")
     assert "#" not in screen.url
     assert "?" not in screen.url
 

@@ -64,13 +64,14 @@ def test_by_the_keyboard_alone(
     # Which trim was better, and how sure is that?
     go_to(page, "Which way is better")
     page.keyboard.press("Enter")
-    assert page.url.endswith("#variants")
+    expect(page).to_have_url(re.compile("#variants$"))
     verdict = page.locator("#variants .verdict").first
     expect(verdict).to_be_in_viewport()
     expect(verdict).to_contain_text("Straight is better: it leaves less lip")
 
     # The card, for two dozen.
     page.go_back()
+    expect(page).not_to_have_url(re.compile("#variants$"))
     page.keyboard.press("Home")
     go_to(page, "[Rr]ecipe card", "Shift+Tab")
     page.keyboard.press("Enter")
@@ -106,16 +107,14 @@ def test_with_scripts_off_as_far_as_it_goes(
     page.get_by_role("link", name="Index", exact=True).first.click()
     assert not page.get_by_label("Words to look up").is_visible()
     page.locator("#terms a", has_text=re.compile("^Ultramarine")).first.click()
-    assert page.locator("h1").inner_text() == "Ultramarine"
+    expect(page.locator("h1")).to_have_text("Ultramarine")
     page.locator("main a", has_text="Moth and moon").first.click()
-    assert page.locator("h1").inner_text() == "Moth and moon"
-    assert (
-        "Straight is better: it leaves less lip"
-        in page.locator("#variants .verdict").first.inner_text()
-    )
+    expect(page.locator("h1")).to_have_text("Moth and moon")
+    verdict = page.locator("#variants .verdict").first
+    expect(verdict).to_contain_text("Straight is better: it leaves less lip")
     page.get_by_role("link", name="Recipe card", exact=True).first.click()
     card = page.locator("article.recipe-card").first
-    assert re.search(r"For\s6\sbars", card.inner_text())
+    expect(card).to_contain_text(re.compile(r"For\s6\sbars"))
     assert not page.locator("input").filter(visible=True).count()
     assert "For 6 bars" in " ".join(
         pypdf.PdfReader(paper(notebook / "cards" / f"{MOTH}.html")).pages[0].extract_text().split()
