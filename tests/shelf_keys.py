@@ -2,21 +2,25 @@
 
 Reckoning everything again for every key of every record would take minutes. So it is
 first watched which keys of which records each design and order looks at: one that is
-not looked at cannot change a figure, and is not reckoned again.
+not looked at cannot change a figure, and is not reckoned again. What is reckoned again
+of one recipe is so once for all its figures.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
+
+from msgspec import field
 
 from journal.comparison.derive import cross_design_results, design_results
 from journal.errors import Problem
 from journal.figures.as_json import blocks_of
 from journal.figures.common.derive_context import RecipeContext
-from journal.figures.common.result import FigureBuilder
-from journal.figures.common.spec import FIGURE_ENTRIES
+from journal.figures.common.result import Figure, FigureBuilder
+from journal.figures.common.spec import FIGURE_ENTRIES, FigureSpec
 from journal.figures.day.derive_day import capacities, rounds_of_order
 from journal.figures.day.derive_order import derive_order
 from journal.figures.heat.derive_dew import DEW, bar_case, piece_case, room_air
@@ -46,6 +50,7 @@ Part = tuple[str, str]  # design or order, figure
 MISSING: Place = (("missing",), ())
 
 
+@cache
 def called(place: Path) -> str:
     """What a place in the figures is called in the table of keys: the longest path that fits."""
     fitting = [
@@ -102,13 +107,13 @@ def shelf_without(
         return tuple(problems)
     if len(path) == 1:
         # The record as it is in this notebook, which may not be as it was written.
-        field = next(
+        own_field = next(
             own
             for own, one in KINDS[kind].record.model_fields.items()
             if (one.alias or own) == path[0]
         )
         here = notebook.shelf.of_kind(kind)[name]
-        record = here.model_copy(update={field: getattr(record, field)})
+        record = here.model_copy(update={own_field: getattr(record, own_field)})
     return with_records(notebook, kind, {**notebook.shelf.of_kind(kind), name: record})
 
 
@@ -187,11 +192,12 @@ class Reckoned:
     def change(self, other: Notebook, kind: str, name: str, key: str) -> Change:
         """What differs in another notebook, in which one key is otherwise."""
         values: dict[tuple[Part, Place], tuple[Any, Any]] = {}
-        field = "origin" if (kind, key) == ("leftovers", "from") else key
+        looked = "origin" if (kind, key) == ("leftovers", "from") else key
+        cases: Cases = {}
         for part, before in self.parts.items():
-            if (kind, name, field) not in self.looks[part]:
+            if (kind, name, looked) not in self.looks[part]:
                 continue
-            after = _part(other, part, self.rates)
+            after = _part(other, part, self.rates, cases)
             for place in {*before, *after}:
                 pair = before.get(place, GONE), after.get(place, GONE)
                 if pair[0] != pair[1]:
@@ -220,12 +226,37 @@ def reckon(notebook: Notebook, rates: PotRates) -> Reckoned:
         *((name, "across") for name in notebook.comparisons),
     ):
         seen: set[Look] = set()
-        parts[part] = _part(watched(notebook, seen), part, rates)
+        parts[part] = _part(watched(notebook, seen), part, rates, {})
         looks[part] = frozenset(seen)
     return Reckoned(notebook, parts, looks, rates)
 
 
-def _part(notebook: Notebook, part: Part, rates: PotRates) -> Values:
+class Case(RecipeContext, frozen=True):
+    """A recipe whose figures are derived once, noting which others each is derived from."""
+
+    under: dict[str, set[str]] = field(default_factory=dict)
+    begun: list[str] = field(default_factory=list)
+
+    def figure(self, spec: FigureSpec[RecipeContext, Any]) -> Figure[Any]:
+        if spec.name not in self.figures:
+            self.under[spec.name] = {spec.name}
+            self.begun.append(spec.name)
+            self.figures[spec.name] = spec.of(self)
+            self.begun.pop()
+        if self.begun:
+            self.under[self.begun[-1]] |= self.under[spec.name]
+        return self.figures[spec.name]
+
+    def lacking(self, name: str) -> Iterator[str]:
+        """What a figure, and those that it is derived from, say is missing."""
+        for one in self.under[name]:
+            yield from (f"{row.figure}: {row.needs}" for row in self.figures[one].missing)
+
+
+Cases = dict[tuple[str, str], Case]
+
+
+def _part(notebook: Notebook, part: Part, rates: PotRates, cases: Cases) -> Values:
     name, figure = part
     if figure == "order":
         return _of_order(notebook, notebook.orders[name], rates)
@@ -237,25 +268,28 @@ def _part(notebook: Notebook, part: Part, rates: PotRates) -> Values:
     if figure == "across":
         results = cross_design_results(notebook, notebook.comparisons[name])
         return {(("comparisons",), ()): repr(results)}
-    return _of_design(notebook, notebook.designs[name], figure)
+    return _of_design(notebook, notebook.designs[name], figure, cases)
 
 
 def _cooling(notebook: Notebook, design: Design) -> tuple[CoolingRun, ...]:
-    return _case(notebook, design, design.as_written).figure(COOLING).value or ()
+    return _case(notebook, design, design.as_written, {}).figure(COOLING).value or ()
 
 
-def _case(notebook: Notebook, design: Design, variant: Variant) -> RecipeContext:
-    return RecipeContext(notebook.settings, notebook.shelf, design, variant, variant.recipe.bars)
+def _case(notebook: Notebook, design: Design, variant: Variant, cases: Cases) -> Case:
+    key, bars = (design.id, variant.name), variant.recipe.bars
+    if key not in cases:
+        cases[key] = Case(notebook.settings, notebook.shelf, design, variant, bars)
+    return cases[key]
 
 
-def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
+def _of_design(notebook: Notebook, design: Design, name: str, cases: Cases) -> Values:
     """One figure of the design, or of its recipe as it is written and of each variant."""
     spec = next(one for one in (*OF_RECIPE, *OF_DESIGN) if one.name == name)
     found: Values = {}
     missing: set[str] = set()
     variants = (design.as_written, *(() if spec in OF_DESIGN else design.variants))
     for number, variant in enumerate(variants):
-        case, key = _case(notebook, design, variant), (str(number), variant.name)
+        case, key = _case(notebook, design, variant, cases), (str(number), variant.name)
         if spec is BOND:  # by what it is made from: solving it takes too long
             notes = FigureBuilder("bond")
             masses = case.figure(LAYERS).value
@@ -278,8 +312,7 @@ def _of_design(notebook: Notebook, design: Design, name: str) -> Values:
         if len(parts) == 1 and figure.value is not None:  # tables say more than the JSON
             rows = [tuple(table.rows(figure.value)) for table in spec.tables]
             found[(*parts[0].paths.split()[0].split("."), "rows"), key] = repr(rows)
-        for entry in case.figures.values():
-            missing.update(f"{one.figure}: {one.needs}" for one in entry.missing)
+        missing.update(case.lacking(spec.name))
         missing.update(() if figure.value is None else spec.null_reasons(figure.value))
     found[MISSING] = sorted(missing)
     return found

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from functools import lru_cache
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -53,7 +54,9 @@ class PlateBar(Struct, frozen=True):
     cut: bool = False
 
 
-def motif_path(paths: Sequence[PathSegment], size: Size, motif_mm: Size) -> str:
+# One mat has the same motif on every page that shows a bar from it.
+@lru_cache(maxsize=256)
+def motif_path(paths: tuple[PathSegment, ...], size: Size, motif_mm: Size) -> str:
     """The path of an outline about the middle of its motif, in mm.
 
     Takes:  paths     between (0, 0) and ``size``

@@ -159,6 +159,7 @@ def commands() -> Mapping[str, Mapping[str, Any]]:
     return table
 
 
+@cache
 def program_parser() -> _Parser:
     """The parser of the program's arguments, with one for each command."""
     parser = _Parser(

@@ -366,10 +366,12 @@ def sum_measured(amounts: Sequence[MeasuredAmount], tools: Tools) -> MeasuredAmo
     firsts = [amount.first for amount in amounts if amount.first is not None]
     seconds = [amount.second for amount in amounts if amount.second is not None]
     same = len(seconds) == len(amounts) and len({second.unit for second in seconds}) == 1
-    return MeasuredAmount(_sum(firsts, tools), _sum(seconds, tools) if same else None)
+    return MeasuredAmount(_sum(tuple(firsts), tools), _sum(tuple(seconds), tools) if same else None)
 
 
-def _sum(parts: Sequence[Measured], tools: Tools) -> Measured:
+# Tables of rounds ask the same again for each variant, and for each number of bars.
+@lru_cache(maxsize=8192)
+def _sum(parts: tuple[Measured, ...], tools: Tools) -> Measured:
     """The sum of what one tool gives; spoons as few of the studio's as give the same."""
     unit, total = parts[0].unit, sum((part.value for part in parts), Fraction(0))
     if any(part.unit != unit for part in parts):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from journal.errors import QuantityError
@@ -98,6 +99,8 @@ def _shown(character: str) -> str:
     return f'"{character}"' if character else "the end"
 
 
+# A preview reads the same outlines at each save.
+@lru_cache(maxsize=256)
 def read_path(text: str) -> tuple[PathSegment, ...]:
     """Read the data of a path (the attribute ``d``) into absolute lines and cubic curves.
 

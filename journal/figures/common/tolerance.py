@@ -68,13 +68,15 @@ def tolerance_limit(
         deviation = math.sqrt(of_groups)
         for inner_weight, of_values in inner:
             total = math.sqrt(of_groups + of_values + added)
-            points.append((weight * inner_weight, root / deviation, quantile * total))
+            points.append((weight * inner_weight * 0.5, root / deviation, quantile * total))
+
+    erfc, root_2 = math.erfc, math.sqrt(2.0)
 
     def chance_below(distance: float) -> float:
         """The chance that the true limit lies further below the mean than ``distance``."""
+        # A list of names close by is made in two thirds of the time, 48 times over all points.
         return math.fsum(
-            weight * 0.5 * math.erfc((distance - below) * scale / math.sqrt(2.0))
-            for weight, scale, below in points
+            [weight * erfc((distance - below) * scale / root_2) for weight, scale, below in points]
         )
 
     near, far = 0.0, max(below + 40.0 / scale for _, scale, below in points)

@@ -8,10 +8,10 @@ it holds allow. The search is for a list that gives a short plan.
 from __future__ import annotations
 
 import random
-from bisect import bisect_right, insort
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import permutations, zip_longest
-from operator import itemgetter
+from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -57,6 +57,18 @@ class SchedulePlan(Struct, frozen=True):
     score: tuple[int, int, int]
 
 
+class _StepDemands(NamedTuple):
+    """What the start of a step goes by: its minutes, those of the hands (0 or all), steps, holds.
+
+    ``after`` are the steps that are over before it begins, ``holds`` what it takes up from then on.
+    """
+
+    minutes: int
+    by_hand_min: int
+    after: tuple[StepPlace, ...]
+    holds: tuple[ResourceHold, ...]
+
+
 class DayScheduler:
     """Schedules lists of steps for one set of rounds, and counts the steps it has placed."""
 
@@ -84,17 +96,26 @@ class DayScheduler:
             )
             for name in capacity
         }
-        self.held: dict[StepPlace, list[ResourceHold]] = {}
+        # Lists are placed thousands of times: what the steps go by is looked for once.
+        self.demands: dict[StepPlace, _StepDemands] = {}
+        self.limits: list[tuple[StepPlace, StepPlace, int]] = []
         for place, one in enumerate(rounds):
-            for hold in one.holds:
-                self.held.setdefault((place, hold.from_step), []).append(hold)
-        # Of rounds that take turns, the step of the round ahead that a step waits for.
-        self.ahead: dict[StepPlace, list[StepPlace]] = {}
-        for place, one in enumerate(rounds):
-            if one.follows is not None:
-                first_pour = rounds[one.follows].first_pour
-                self.ahead.setdefault((place, 0), []).append((one.follows, 0))
-                self.ahead.setdefault((place, one.first_pour), []).append((one.follows, first_pour))
+            for index, step in enumerate(one.steps):
+                after = [(place, before.step) for before in step.after]
+                # Of rounds that take turns, the step of the round ahead that a step waits for.
+                if one.follows is not None:
+                    first_pour = rounds[one.follows].first_pour
+                    after += [(one.follows, 0)] if index == 0 else []
+                    after += [(one.follows, first_pour)] if index == one.first_pour else []
+                holds = tuple(hold for hold in one.holds if hold.from_step == index)
+                by_hand_min = step.minutes if step.hands else 0
+                at = place, index
+                self.demands[at] = _StepDemands(step.minutes, by_hand_min, tuple(after), holds)
+                self.limits.extend(
+                    (at, (place, before.step), before.within_min)
+                    for before in step.after
+                    if before.within_min is not None
+                )
 
     def schedule(self, steps: Sequence[StepPlace]) -> SchedulePlan | None:
         """Place the steps of a list one after the other, each as early as it can be.
@@ -134,71 +155,71 @@ class DayScheduler:
         """Starts for the list in one go, no step before ``earliest``; None at a dead end."""
         starts: dict[StepPlace, int] = {}
         ends: dict[StepPlace, int] = {}
-        hands: list[tuple[int, int]] = []
+        # When the hands begin to be at work, and when they end: in order and without overlap.
+        busy_from: list[int] = []
+        busy_to: list[int] = []
         for at in steps:
-            place, index = at
             # A long plan costs more a step: every step searches the times of the hands.
-            self.steps_placed += 1 + len(hands) // 32
-            step = self.rounds[place].steps[index]
+            self.steps_placed += 1 + len(busy_to) // 32
+            minutes, by_hand_min, after, holds = self.demands[at]
             start = earliest.get(at, self.start_min)
-            for before in (*((place, one.step) for one in step.after), *self.ahead.get(at, ())):
-                if before not in ends:
+            for before in after:
+                end = ends.get(before)
+                if end is None:
                     return None
-                start = max(start, ends[before])
-            held, by_hand = self.held.get(at, ()), step.hands and step.minutes
-            while held or by_hand:
+                if end > start:
+                    start = end
+            while holds or by_hand_min:
                 start_before = start
-                if by_hand:
-                    start = _hands_free(start, step.minutes, hands, self.hours)
-                for hold in held:
-                    free_from = self._first_room(starts, place, hold, start)
+                if by_hand_min:
+                    start = _hands_free(start, by_hand_min, busy_from, busy_to, self.hours)
+                for hold in holds:
+                    free_from = self._first_room(starts, ends, at[0], hold, start)
                     if free_from is None:
                         return None
                     start = free_from
-                if start == start_before or not held:
+                if start == start_before or not holds:
                     break
-            starts[at], ends[at] = start, start + step.minutes
-            if by_hand:
-                insort(hands, (start, ends[at]))
+            starts[at], ends[at] = start, start + minutes
+            if by_hand_min:
+                place = bisect_right(busy_from, start)
+                busy_from.insert(place, start)
+                busy_to.insert(place, start + minutes)
         return starts
 
-    def _end(self, starts: Mapping[StepPlace, int], place: int, index: int) -> int:
-        """The end of step ``index`` of the round at ``place``."""
-        return starts[place, index] + self.rounds[place].steps[index].minutes
-
     def _first_room(
-        self, starts: Mapping[StepPlace, int], place: int, hold: ResourceHold, start: int
+        self,
+        starts: Mapping[StepPlace, int],
+        ends: Mapping[StepPlace, int],
+        place: int,
+        hold: ResourceHold,
+        start: int,
     ) -> int | None:
         """The first moment from ``start`` on with room for a hold; None if it is never freed."""
         room = self.capacity[hold.resource] - hold.count
-        ends: list[tuple[int, int]] = []
+        taken: list[tuple[int, int]] = []
         for other_place, other in self.holds[hold.resource]:
             if other is hold and other_place == place:
                 continue
             if (other_place, other.from_step) not in starts:
                 continue
-            if (other_place, other.to_step) not in starts:
+            end = ends.get((other_place, other.to_step))
+            if end is None:
                 room -= other.count
-            else:
-                ends.append((self._end(starts, other_place, other.to_step), other.count))
-        for moment in (start, *sorted(end for end, _ in ends if end > start)):
-            if sum(count for end, count in ends if end > moment) <= room:
+            elif end > start:
+                taken.append((end, other.count))
+        for moment in (start, *sorted(end for end, _ in taken)):
+            if sum(count for end, count in taken if end > moment) <= room:
                 return moment
         return None
 
     def _too_late(self, starts: Mapping[StepPlace, int]) -> dict[StepPlace, int]:
         """The new earliest starts of steps after which another one now begins too late."""
         late: dict[StepPlace, int] = {}
-        for place, one in enumerate(self.rounds):
-            for index, step in enumerate(one.steps):
-                for before in step.after:
-                    if before.within_min is None:
-                        continue
-                    wait = starts[place, index] - self._end(starts, place, before.step)
-                    if wait > before.within_min:
-                        earlier = (place, before.step)
-                        moment = starts[earlier] + wait - before.within_min
-                        late[earlier] = max(moment, late.get(earlier, 0))
+        for at, earlier, within_min in self.limits:
+            moment = starts[at] - self.demands[earlier].minutes - within_min
+            if moment > starts[earlier]:
+                late[earlier] = max(moment, late.get(earlier, 0))
         return late
 
     def better(self, plan: SchedulePlan, bound: int) -> SchedulePlan:
@@ -319,11 +340,15 @@ def _score(rounds: Sequence[CastingRound], starts: Starts) -> tuple[int, int, in
 
 
 def _hands_free(
-    start: int, minutes: int, busy: Sequence[tuple[int, int]], hours: WorkingHours | None
+    start: int,
+    minutes: int,
+    busy_from: Sequence[int],
+    busy_to: Sequence[int],
+    hours: WorkingHours | None,
 ) -> int:
     """The first moment from ``start`` on at which the hands are free for so many minutes.
 
-    ``busy`` are the times (from, to) at which they work, in order and without overlap.
+    They are at work from each of ``busy_from`` to that of ``busy_to``, in order, without overlap.
     """
     while True:
         start_before = start
@@ -333,10 +358,9 @@ def _hands_free(
                 start = day * MINUTES_A_DAY + hours.opens_min
             elif minute + minutes > hours.closes_min:
                 start = (day + 1) * MINUTES_A_DAY + hours.opens_min
-        for place in range(bisect_right(busy, start, key=itemgetter(1)), len(busy)):
-            from_min, to_min = busy[place]
-            if from_min >= start + minutes:
+        for place in range(bisect_right(busy_to, start), len(busy_to)):
+            if busy_from[place] >= start + minutes:
                 break
-            start = to_min
+            start = busy_to[place]
         if start == start_before:
             return start

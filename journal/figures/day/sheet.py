@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -114,15 +115,23 @@ def plan_round(one: steps.CastingRound) -> DaySheet:
 
     Fails:  FigureError if its steps cannot keep their limits of time
     """
+    sheet = _sheet_alone(one)
+    if sheet is None:
+        raise FigureError("the steps do not fit into the hours that there are")
+    return sheet
+
+
+# Variants that differ in what is melted have the same round, as have all pages that show it.
+@lru_cache(maxsize=512)
+def _sheet_alone(one: steps.CastingRound) -> DaySheet | None:
+    """The day sheet of one round alone; None if it cannot keep its limits of time."""
     capacity = {hold.resource: hold.count for hold in one.holds}
     steps.check_round(one, capacity, None)
     planner = search.DayScheduler([one], capacity, 0, None)
     # A limit that is not met by then, with every step after the other thrice, is never met.
     planner.latest_start = 3 * sum(step.minutes for step in one.steps if step.kind != "set")
     plan = planner.schedule(search.sequential_list([one], [0]))
-    if plan is None:
-        raise FigureError("the steps do not fit into the hours that there are")
-    return _sheet([one], plan.starts)
+    return None if plan is None else _sheet([one], plan.starts)
 
 
 def day_and_minute(minute: int) -> tuple[int, int]:

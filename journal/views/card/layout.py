@@ -345,19 +345,15 @@ def _distribute(
     together = sum(row.height_pt for row in rows) <= room
     items += [rows] if together and rows else [[row] for row in rows]
     # The best way to part the first so many items: leaves, cost, where the last leaf begins.
-    best: list[tuple[int, float, int]] = [(0, 0.0, 0)]
-    for end in range(1, len(items) + 1):
-        used, found = 0.0, None
-        for start in range(end - 1, -1, -1):
-            used = _used(items[start:end], measures)
-            if used > room and start < end - 1:
+    best = [(0, 0.0, 0), *[(len(items) + 1, 0.0, 0)] * len(items)]
+    for start in range(len(items)):
+        (leaves, cost, _), cost_of_break = best[start], _cost_of_break(items, start)
+        for end, used in enumerate(_heights(items[start:], measures), start + 1):
+            if used > room and end > start + 1:
                 break
-            leaves, cost, _ = best[start]
             bare = max(0.0, 1.0 - used / room)
-            one = leaves + 1, cost + bare * bare + _cost_of_break(items, start), start
-            found = one if found is None else min(found, one)
-        assert found is not None
-        best.append(found)
+            one = leaves + 1, cost + bare * bare + cost_of_break, start
+            best[end] = min(best[end], one)
     shares: list[list[_Block]] = []
     end = len(items)
     while end:
@@ -367,13 +363,14 @@ def _distribute(
     return shares or [[]]
 
 
-def _used(items: Iterable[Sequence[_Block]], measures: CardMeasures) -> float:
-    """The height in points of some blocks, one beneath another."""
+def _heights(items: Iterable[Sequence[_Block]], measures: CardMeasures) -> Iterator[float]:
+    """The height in points of the first item, of the first two, …, one beneath another."""
     used, before = 0.0, list[_Block]()
-    for block in (block for item in items for block in item):
-        used += _gap_above(before, block, measures) + block.height_pt
-        before = [block]
-    return used
+    for item in items:
+        for block in item:
+            used += _gap_above(before, block, measures) + block.height_pt
+            before = [block]
+        yield used
 
 
 def _cost_of_break(items: Sequence[Sequence[_Block]], start: int) -> float:

@@ -149,7 +149,7 @@ def _without_private(design: Design, included: Collection[str]) -> Design:
             _table_without(pour, ("private",)) if isinstance(pour, WrittenTable) else pour
             for pour in pours
         )
-        written.put("pours", bare, written.keys_at["pours"])
+        written.put("pours", bare, written.key_at("pours"))
     return dataclasses.replace(
         design,
         private=None,
@@ -164,7 +164,7 @@ def _table_without(table: WrittenTable, keys: Iterable[str]) -> WrittenTable:
     left_out, bare = frozenset(keys), WrittenTable(table.at)
     for key, value in table.items():
         if key not in left_out:
-            bare.put(key, value, table.keys_at[key])
+            bare.put(key, value, table.key_at(key))
     return bare
 
 
@@ -185,7 +185,7 @@ def _entries_without(
     entries = WrittenTable(Position(""))
     for name, entry in tree.items():
         if isinstance(entry, WrittenTable) and name in names:
-            entries.put(name, _table_without(entry, keys), tree.keys_at[name])
+            entries.put(name, _table_without(entry, keys), tree.key_at(name))
     return entries
 
 
