@@ -224,7 +224,7 @@ PAGES_MAY_CALL = {
     "design.recipe": {"asked_of_dosed", "asked_of_oil", "face_area", "places_of_recipe",
                       "share_of_a_round"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
-    "notebook": {"derive_notebook", "studio_pot_rates"},
+    "notebook": {"derive_notebook", "lost_choices", "studio_pot_rates"},
     "order.words": {"ordered_amounts"},
     "paper.pour_sheet": {"adding_window"},
     "shared.paper_places": {"trims_used"},

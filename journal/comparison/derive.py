@@ -6,7 +6,7 @@ the statistics, and has no statistics of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import combinations
 from statistics import median
@@ -155,23 +155,27 @@ def results_summary(results: DesignResults) -> ResultsSummary:
     )
 
 
-def lost_variants(variants: Iterable[Variant], results: ResultsSummary) -> frozenset[str]:
-    """The variants that lost the comparison which the design's question is decided by.
+def lost_choices(results: ResultsSummary) -> tuple[tuple[str, str], ...]:
+    """What lost the comparison that the design's question is decided by, each with its group.
 
-    Of a pair whose verdict is "better" the other one lost: the variant, or of a group every
-    variant that was made with that choice.
+    Of a pair whose verdict is "better" the other one lost: a choice of a group, or a variant,
+    whose group is "".
     """
-    lost = {
+    return tuple(
         (entry.group, name)
         for entry in results.deciding
         if entry.verdict.code == "better"
         for name in entry.between
         if name != entry.verdict.favours
-    }
+    )
+
+
+def lost_variants(variants: Iterable[Variant], lost: Collection[tuple[str, str]]) -> frozenset[str]:
+    """The variants that lost, or were made with a choice that did; ``lost`` is of lost_choices."""
     return frozenset(
         one.name
         for one in variants
-        if ("", one.name) in lost or not lost.isdisjoint(one.chosen.items())
+        if ("", one.name) in lost or any(choice in lost for choice in one.chosen.items())
     )
 
 

@@ -11,7 +11,7 @@ from functools import cache, partial
 from typing import NamedTuple, TypeVar
 
 from journal.charts.things import DrawnMotif
-from journal.comparison.derive import ComparisonResults
+from journal.comparison.derive import ComparisonResults, lost_choices
 from journal.errors import Problem
 from journal.figures.derive import AllFigures
 from journal.figures.derive_notebook import NotebookFigures, derive_notebook, studio_pot_rates
@@ -136,6 +136,9 @@ def open_book(
             name: over_limit_texts(notebook.shelf, one.over)
             for name in notebook.summaries
             if (one := shown.summaries.get(name)) is not None and one.over
+        },
+        lost={
+            name: lost for name, one in compared.summaries.items() if (lost := lost_choices(one))
         },
     )
 

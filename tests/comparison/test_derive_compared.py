@@ -24,6 +24,7 @@ from journal.comparison.derive import (
     compared_value,
     compared_variants,
     follow_up_day,
+    lost_choices,
     lost_variants,
     value_of,
 )
@@ -437,4 +438,5 @@ def test_variants_that_lost(tmp_path: Path, write_up: str, lost: set[str]) -> No
     notebook = read_notebook(tmp_path)
     assert not notebook.errors, notebook.errors
     results = compare_designs(notebook).summaries["leaf"]
-    assert lost_variants(notebook.designs["leaf"].variants, results) == lost
+    variants = notebook.designs["leaf"].variants
+    assert lost_variants(variants, lost_choices(results)) == lost

@@ -78,7 +78,7 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     leaves: list[CardLeaf] = []
     seen = book.seen.get(design.id)
     drawing = None if seen is None else bar_in_ink(seen.bar)
-    lost = lost_variants(design.variants, book.compared.summaries[design.id])
+    lost = lost_variants(design.variants, book.lost.get(design.id, ()))
     shown = [name for name in design.overview.differ if name not in lost]
     for variant in (None, *shown):
         leaves.extend(

@@ -56,6 +56,7 @@ INPUT_PATHS = (
     "problems",
     "seen",
     "over_limit",
+    "lost",
 )  # fmt: skip
 
 
@@ -233,7 +234,7 @@ def beside_cost_inputs(book: Book, name: str) -> Inputs:
 
 def cards_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's recipe cards, which show no price."""
-    own = ("places.cards", "derived.card_rates", "derived.rounds", "compared.summaries", "seen")
+    own = ("places.cards", "derived.card_rates", "derived.rounds", "lost", "seen")
     return {
         **pour_sheet_inputs(book, name),
         **dict.fromkeys(own, (name,)),
