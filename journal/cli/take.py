@@ -7,6 +7,7 @@ import difflib
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from pathlib import Path
 
 from journal.cli.terminal import (
     at_terminal,
@@ -28,7 +29,9 @@ from journal.records.taking.tables import TakenColumn, TakenTable, table_of
 from journal.records.taking.take import TakenChange, take_hand_ins, take_tables
 from journal.records.yaml.tree import WrittenText
 
-_YES = ("yes", "y")
+YES = ("yes", "y")
+#: Works out what is to be written, and adds what is wrong to its list.
+WorkOut = Callable[[list[Problem]], TakenChange | None]
 
 
 def take(args: argparse.Namespace) -> int:
@@ -58,7 +61,7 @@ def take(args: argparse.Namespace) -> int:
     for name in names:
         design = _design(notebook, name)
         own = [one for one in hand_ins if one.design == name]
-        taking = partial(take_hand_ins, notebook, design, own)
+        taking = partial(take_hand_ins, notebook, name, own)
         status = max(status, _write(args, notebook, design, taking))
     return status
 
@@ -72,35 +75,15 @@ def _put_label(hand_ins: Sequence[HandIn], label: str) -> None:
     pours[0].put("pour", WrittenText(label, pours[0].at), pours[0].at)
 
 
-def _write(
-    args: argparse.Namespace, notebook: Notebook, design: Design,
-    work_out: Callable[[list[Problem]], TakenChange | None],
-) -> int:  # fmt: skip
+def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_out: WorkOut) -> int:
     """Show a change of one write-up, ask, and write it; gives the exit status."""
     path = args.content / design.path
     found = [one for one in notebook.errors if one.position.path == design.path]
     if found:
         print_problems(found, args.content)
         return 1
-    problems: list[Problem] = []
-    try:
-        change = work_out(problems)
-    except ContentError as error:
-        print_problems(error.problems, args.content)
-        return 1
-    except NoBlock as error:
-        print_lines(
-            f"Nothing was written: in {path}, {error.place} is not written line by line.",
-            "Paste this there yourself:", "",
-        )  # fmt: skip
-        print_text(f"{error.text}\n")  # to be copied as it is
-        return 1
-    except EditFailed:
-        what = f'"{path}" is laid out in a way that nothing can be put into'
-        raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None
-    print_problems(problems, args.content)
+    change = worked_out(args.content, design.path, work_out)
     if change is None:
-        print_lines("Nothing was written.")
         return 1
     for table in change.tables:
         print_lines(*_table_lines(table))
@@ -111,9 +94,43 @@ def _write(
     if not args.yes and not _agreed(str(path)):
         print_lines("Nothing was written.")
         return 0
+    write_change(args.content, change)
+    return 0
+
+
+def worked_out(content: Path, design_path: str, work_out: WorkOut) -> TakenChange | None:
+    """What a write-up is to become; None once it is said why it cannot be.
+
+    Fails:  UsageError if nothing can be put into the write-up
+    """
+    path = content / design_path
+    problems: list[Problem] = []
+    try:
+        change = work_out(problems)
+    except ContentError as error:
+        print_problems(error.problems, content)
+        return None
+    except NoBlock as error:
+        print_lines(
+            f"Nothing was written: in {path}, {error.place} is not written line by line.",
+            "Paste this there yourself:", "",
+        )  # fmt: skip
+        print_text(f"{error.text}\n")  # to be copied as it is
+        return None
+    except EditFailed:
+        what = f'"{path}" is laid out in a way that nothing can be put into'
+        raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None
+    print_problems(problems, content)
+    if change is None:
+        print_lines("Nothing was written.")
+    return change
+
+
+def write_change(content: Path, change: TakenChange) -> None:
+    """Write a change that was agreed to; OutputError if the write-up is another meanwhile."""
+    path = content / change.path
     write_file(path, change.after, was=change.before)
     print_lines(f"Wrote it into {path}. Everything else there is as it was.")
-    return 0
 
 
 def print_change(change: TakenChange) -> None:
@@ -177,6 +194,6 @@ def _agreed(path: str) -> bool:
     if not (at_terminal(sys.stdin) and at_terminal(sys.stdout)):
         raise UsageError(f"nobody can be asked whether to write into {path}", "Add --yes.")
     try:
-        return input(f"Write this into {path}? (yes, no): ").strip().lower() in _YES
+        return input(f"Write this into {path}? (yes, no): ").strip().lower() in YES
     except EOFError:
         return False

@@ -124,14 +124,16 @@ def test_another_pour_of_the_day_is_told_by_its_times(content: Path) -> None:
 def test_what_the_server_kept_counts_as_its_last_lines(
     content: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A line a tap; the power failed while the last was written."""
+    """A line a tap; the power failed while two of them were written."""
     early = hand_in(POUR | {"bars": []})
     lines = [json.dumps(one) for one in (early, hand_in(), hand_in(hand_in="b" * 16))]
-    kept = "\n".join([*lines, lines[0][:100]]).encode()
+    kept = "\n".join([lines[0], lines[1][:100], *lines[1:], lines[0][:100]]).encode()
     assert take(content, kept, "--yes", name="kept.jsonl") == 0
     assert write_up(content).read_text("utf-8").count("2026-12-01") == 1
     assert ADDED in write_up(content).read_text("utf-8")
-    assert "kept.jsonl:4:1: warning: the last line is cut off" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "kept.jsonl:2:1: warning: the line is cut off, and left out" in said
+    assert "kept.jsonl:5:1: warning: the line is cut off, and left out" in said
 
 
 def pour_with(**changed: Any) -> dict[str, Any]:
@@ -194,7 +196,7 @@ def test_what_is_no_hand_in_is_said(whole: Notebook, what: Any, said: str) -> No
     problems: list[Problem] = []
     try:
         taken = [hand_in_of(raw, "hand-in.json")]
-        assert take_hand_ins(whole, whole.designs[KELP_ON_CLAY], taken, problems) is None
+        assert take_hand_ins(whole, KELP_ON_CLAY, taken, problems) is None
     except ContentError as error:
         problems.extend(error.problems)
     assert said in "\n".join(map(str, errors_in(problems)))

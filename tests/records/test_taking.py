@@ -150,7 +150,7 @@ def taken(root: Path, texts: dict[str, str], name: str = "one") -> TakenChange:
         paths[-1].write_text(text, "utf-8")
     if is_hand_in(paths[0]):
         given = read_hand_ins(paths[0], problems)
-        change = take_hand_ins(notebook, notebook.designs[name], given, problems)
+        change = take_hand_ins(notebook, name, given, problems)
     else:
         rows = [table_of(path, problems) for path in paths]
         change = take_tables(notebook, notebook.designs[name], rows, problems)

@@ -88,22 +88,29 @@ def read_hand_ins(path: Path, problems: list[Problem]) -> list[HandIn]:
     first = lines[0].strip()
     if len(lines) < 3 or not first.startswith("{") or not first.endswith("}"):
         return [hand_in_of(raw, shown)]
-    if lines[-1]:
-        # The machine stopped while it was written: the line before has all but the last tap.
-        what = "the last line is cut off, and left out"
-        problems.append(
-            Problem(Position(shown, len(lines)), what, "Look whether the last tap is there.", True)
-        )
-    kept = {_id_in(line): (number, line) for number, line in enumerate(lines[:-1], 1) if line}
+    kept: dict[str, tuple[int, str]] = {}
+    for number, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        name = _id_in(line)
+        if name is None:
+            # The machine stopped while it was written; the line before has all but the last tap.
+            what = "the line is cut off, and left out"
+            hint = "Look whether the last tap is there."
+            problems.append(Problem(Position(shown, number), what, hint, warning=True))
+        else:
+            kept[name] = number, line
     return [hand_in_of(line.encode(), shown, number) for number, line in sorted(kept.values())]
 
 
-def _id_in(line: str) -> str:
-    """The id of the hand-in on a line; the line itself if it has none."""
+def _id_in(line: str) -> str | None:
+    """The id of the hand-in on a line, the line itself if it has none; None if it is no JSON."""
     try:
         return str(json.loads(line)["hand_in"])
-    except (ValueError, TypeError, LookupError, RecursionError):
+    except (TypeError, LookupError, RecursionError):
         return line  # reading it says what is wrong
+    except ValueError:
+        return None
 
 
 def _too_large(path: str, size: int) -> ContentError:

@@ -70,13 +70,21 @@ def take_tables(
 
 
 def take_hand_ins(
-    notebook: Notebook, design: Design, hand_ins: Iterable[HandIn], problems: list[Problem]
+    notebook: Notebook, name: str, hand_ins: Iterable[HandIn], problems: list[Problem]
 ) -> TakenChange | None:
     """Work out what hand-ins of the bench page change in a write-up, as ``take_tables`` does.
 
-    One after the other: what is handed in twice is found in what the first has put there.
+    The write-up of the design ``name`` is read anew; its own errors are among the problems. One
+    hand-in after the other: what is handed in twice is found in what the first has put there.
     """
-    before = text = (notebook.root / design.path).read_bytes()
+    path = f"designs/{name}/design.md"
+    before = text = (notebook.root / path).read_bytes()
+    written = decode_text(before, path)
+    read = design_of(notebook.root, name, written, notebook.settings, True, problems)
+    if read is None or errors_in(problems):
+        return None
+    problems[:] = [problem for problem in problems if problem.position.path != path]
+    design = read.design
     added: list[str] = []
     labels: dict[str, None] = {}
     for hand_in in hand_ins:
