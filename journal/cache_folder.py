@@ -1,4 +1,4 @@
-"""The place of a notebook's cache on this machine."""
+"""The places on this machine of a notebook's cache, and of what was handed in for it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 
 from journal.output import CacheStore
+
+_HAND_INS = os.path.join("soap-design-journal", "hand-ins")
 
 
 def cache_store(content: Path) -> CacheStore:
@@ -42,3 +44,24 @@ def _cache_folder() -> Path | None:
         folder = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache")
     # Without a home folder "~" stays as it is written.
     return Path(folder) / "soap-design-journal" if folder and os.path.isabs(folder) else None
+
+
+def hand_ins_path(notebook: str) -> Path | None:
+    """The folder of what was handed in for a notebook of this id; None where there is none.
+
+    In the folder that ``JOURNAL_HAND_INS`` names, else where the system keeps what a program must
+    not lose (XDG Base Directory Specification 0.8: the state folder), a folder a notebook.
+    """
+    setting = os.environ.get("JOURNAL_HAND_INS")
+    if setting:
+        folder = setting
+    elif sys.platform == "win32":
+        folder = os.path.join(os.environ.get("LOCALAPPDATA", ""), _HAND_INS)
+    elif sys.platform == "darwin":
+        folder = os.path.expanduser(f"~/Library/Application Support/{_HAND_INS}")
+    else:
+        state = os.environ.get("XDG_STATE_HOME") or os.path.expanduser("~/.local/state")
+        folder = os.path.join(state, _HAND_INS)
+    if not os.path.isabs(folder) and not setting:
+        return None
+    return Path(folder) / hashlib.blake2b(notebook.encode(), digest_size=8).hexdigest()

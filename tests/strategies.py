@@ -256,6 +256,7 @@ settings = fields(
         "drying": st.integers(0, 99).map(lambda share: f"{share} %"),
         "label_step": some(["1 g", "0.1 oz"]),
         "may_show": st.lists(words, max_size=2),
+        "notebook": words,
     },
 )
 

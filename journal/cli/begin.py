@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import secrets
+import string
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 
 from journal.cli.terminal import counted, print_lines
 from journal.output import write_new_files
 
+#: Stands in the starter for what the new notebook is known by.
+STARTER_ID = "made-at-begin"
 STARTER = Path(__file__).resolve().parent.parent / "starter"
 
 
@@ -27,8 +32,16 @@ def _in_other_words(file: bytes | Path, words: dict[str, str]) -> bytes:
     return text.encode("utf-8")
 
 
-def begin(args: argparse.Namespace) -> int:
-    """Run ``journal begin DIR``: copy the starter into a new notebook, its words in a language."""
+def _random_id() -> str:
+    """An id that no other notebook has: 16 small letters."""
+    return "".join(secrets.choice(string.ascii_lowercase) for _ in range(16))
+
+
+def begin(args: argparse.Namespace, new_id: Callable[[], str] = _random_id) -> int:
+    """Run ``journal begin DIR``: copy the starter into a new notebook, its words in a language.
+
+    ``new_id`` gives what the notebook is known by.
+    """
     files: dict[str, bytes | Path] = {
         path.relative_to(STARTER).as_posix(): path
         for path in sorted(STARTER.rglob("*"))
@@ -36,6 +49,7 @@ def begin(args: argparse.Namespace) -> int:
     }
     for name, words in _starter_words().get(args.language, {}).items():
         files[name] = _in_other_words(files[name], words)
+    files["journal.yaml"] = _in_other_words(files["journal.yaml"], {STARTER_ID: new_id()})
     write_new_files(files, args.dir)
     print_lines(
         f"Laid out a notebook in {args.dir}: {counted(len(files), 'file')}.",

@@ -7,17 +7,21 @@ import time
 import traceback
 import webbrowser
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
 from journal.build_options import BuildOptions
 from journal.cache_folder import cache_path, cache_store
+from journal.cli.bench import Bench, read_bench_at, typed_at_terminal
 from journal.cli.progress import with_progress_bar
 from journal.cli.terminal import counted, print_lines, print_problems, print_usage_error
 from journal.errors import ContentError, Position, Problem, UsageError
+from journal.preview.bench_server import BENCH_PORT, own_address
 from journal.preview.pages import PreviewSite
 from journal.preview.server import PreviewServer
 from journal.preview.session import NotebookRebuilder, RebuildResult, Superseded
+from journal.records.notebook import Notebook, read_notebook
 from journal.scan import Times, file_times
 
 # How often the files are looked at; and on a slow disk no more than this share of the time.
@@ -35,20 +39,45 @@ def preview(args: argparse.Namespace) -> int:
     options = BuildOptions(args.content, out, args.edition)
     rebuilder, watch = NotebookRebuilder(options, with_progress_bar), FolderWatch(args.content)
     site = PreviewSite(out, str(time.time_ns()))
-    loop = RebuildLoop(rebuilder, site, args.content)
+    bench_at = _bench_address(args)
+    apart = bench_at is not None and args.edition != "helpers"
+    helpers = _helpers_loop(args.content) if apart else None
+    loop = RebuildLoop(rebuilder, site, args.content, helpers)
     loop.make(lambda: False, first=True)
-    server = PreviewServer(site, args.port)
-    print_lines(f"See it at {server.address} (this computer alone; Ctrl-C ends it).")
-    if args.open:
-        webbrowser.open(server.address)
-    try:
-        while True:
-            loop.step(watch)
-    except KeyboardInterrupt:
-        print_lines("", "The preview has ended.")
-        return 0
-    finally:
-        server.stop()
+    with ExitStack() as serving:
+        server = PreviewServer(site, args.port)
+        serving.callback(server.stop)
+        print_lines(f"See it at {server.address} (this computer alone; Ctrl-C ends it).")
+        bench = None
+        if bench_at is not None:
+            shown = site if helpers is None else helpers.site
+            bench = Bench(args.content, shown, loop.notebook, bench_at, typed_at_terminal())
+            serving.callback(bench.stop)
+            bench.begin()
+        if args.open:
+            webbrowser.open(server.address)
+        try:
+            while True:
+                loop.step(watch)
+                if bench is not None:
+                    bench.step()
+        except KeyboardInterrupt:
+            print_lines("", "The preview has ended.")
+            return 0
+
+
+def _bench_address(args: argparse.Namespace) -> tuple[str, int] | None:
+    """Where the bench is to be, None for nowhere; UsageError if it cannot be there."""
+    if args.bench_at is not None:
+        return read_bench_at(args.bench_at)
+    return (own_address(), BENCH_PORT) if args.bench else None
+
+
+def _helpers_loop(content: Path) -> RebuildLoop:
+    """Rebuilds the helpers' edition, which the bench shows, beside the one that is previewed."""
+    out = preview_folder(content, "helpers")
+    rebuilder = NotebookRebuilder(BuildOptions(content, out, "helpers"), with_progress_bar)
+    return RebuildLoop(rebuilder, PreviewSite(out, str(time.time_ns())), content)
 
 
 def preview_folder(content: Path, edition: str) -> Path:
@@ -105,8 +134,13 @@ class FolderWatch:
 class RebuildLoop:
     """Rebuilds the notebook at each save, and reports to the terminal and the pages."""
 
-    def __init__(self, rebuilder: NotebookRebuilder, site: PreviewSite, content: Path) -> None:
-        self._rebuilder, self._site, self._content = rebuilder, site, content
+    def __init__(
+        self, rebuilder: NotebookRebuilder, site: PreviewSite, content: Path,
+        beside: RebuildLoop | None = None,
+    ) -> None:  # fmt: skip
+        """``beside`` rebuilds another edition whenever the whole notebook has been."""
+        self._rebuilder, self.site, self._content = rebuilder, site, content
+        self._beside = beside
         self._reported: tuple[Problem, ...] = ()
         self._rebuild_due = False
 
@@ -118,7 +152,7 @@ class RebuildLoop:
                 page = self._rebuilder.make_page(changed)
             except Exception:  # noqa: BLE001  # the whole notebook is made next, and reports it
                 page = {}
-            self._site.lay_over(page)
+            self.site.lay_over(page)
             self._rebuild_due = True
             if page:
                 return
@@ -137,7 +171,7 @@ class RebuildLoop:
                 f"Begin one with: journal begin {self._content}",
             )
         began = time.monotonic()
-        self._site.begin_writing()
+        self.site.begin_writing()
         try:
             result = self._rebuilder.make(is_newer)
         except Superseded:
@@ -153,10 +187,14 @@ class RebuildLoop:
             traceback.print_exc()
             result = self._failure(f"the program failed: {error!r}", "Undo the last change.")
         finally:
-            self._site.end_writing()
-        self._site.publish(result.paths, result.problems)
+            self.site.end_writing()
+        self.site.publish(result.paths, result.problems)
         self._report(result, time.monotonic() - began)
-        return True
+        return self._beside is None or self._beside.make(is_newer, first=first)
+
+    def notebook(self) -> Notebook:
+        """The notebook as it was built last, else as it is written."""
+        return self._rebuilder.notebook or read_notebook(self._content)
 
     def _failure(self, what: str, hint: str) -> RebuildResult:
         """The result of a build that failed for no file's fault; the terminal shows it already."""

@@ -1,11 +1,13 @@
-"""``journal take``: tables of past pours into a write-up, after a yes."""
+"""``journal take``: hand-ins of the bench page and tables of pours into a write-up, after a yes."""
 
 from __future__ import annotations
 
 import argparse
 import difflib
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from pathlib import Path
 
 from journal.cli.terminal import (
     at_terminal,
@@ -22,59 +24,123 @@ from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.edit import EditFailed, NoBlock
+from journal.records.taking.hand_in import HandIn, is_hand_in, read_hand_ins
 from journal.records.taking.tables import TakenColumn, TakenTable, table_of
-from journal.records.taking.take import TakenChange, take_tables
+from journal.records.taking.take import TakenChange, take_hand_ins, take_tables
+from journal.records.yaml.tree import WrittenText
 
-_YES = ("yes", "y")
+YES = ("yes", "y")
+#: Works out what is to be written, and adds what is wrong to its list.
+WorkOut = Callable[[list[Problem]], TakenChange | None]
 
 
 def take(args: argparse.Namespace) -> int:
     """Run ``journal take``; gives the exit status."""
     notebook = read_notebook(args.content)
-    design = _design(notebook, args.into)
+    problems: list[Problem] = []
+    try:
+        hand_ins = [one for file in args.files if is_hand_in(file)
+                    for one in read_hand_ins(file, problems)]  # fmt: skip
+        tables = [table_of(file, problems) for file in args.files if not is_hand_in(file)]
+    except ContentError as error:
+        print_problems(error.problems, args.content)
+        return 1
+    if hand_ins and tables:
+        raise UsageError("hand-ins and tables stand side by side", "Take one kind after the other.")
+    if args.pour is not None:
+        _put_label(hand_ins, args.pour)
+    print_problems(problems, args.content)
+    if tables:
+        design = _design(notebook, args.into)
+        return _write(args, notebook, design, partial(take_tables, notebook, design, tables))
+    names = dict.fromkeys(str(one.design) for one in hand_ins)
+    if args.into is not None and set(names) != {args.into}:
+        what = f'this was handed in for "{next(n for n in names if n != args.into)}"'
+        raise UsageError(what, f'Leave away "--into {args.into}".')
+    status = 0
+    for name in names:
+        design = _design(notebook, name)
+        own = [one for one in hand_ins if one.design == name]
+        taking = partial(take_hand_ins, notebook, name, own)
+        status = max(status, _write(args, notebook, design, taking))
+    return status
+
+
+def _put_label(hand_ins: Sequence[HandIn], label: str) -> None:
+    """Call the pour that is handed in by a letter; UsageError if there is not one alone."""
+    pours = [one.pour for one in hand_ins if one.pour is not None]
+    if len(pours) != 1:
+        hint = "Name the file of one hand-in."
+        raise UsageError(f"--pour names one pour, and {len(pours)} are handed in", hint)
+    pours[0].put("pour", WrittenText(label, pours[0].at), pours[0].at)
+
+
+def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_out: WorkOut) -> int:
+    """Show a change of one write-up, ask, and write it; gives the exit status."""
     path = args.content / design.path
     found = [one for one in notebook.errors if one.position.path == design.path]
     if found:
         print_problems(found, args.content)
         return 1
-    problems: list[Problem] = []
-    try:
-        tables = [table_of(file, problems) for file in args.files]
-        change = take_tables(args.content, design, notebook.settings, tables, problems)
-    except ContentError as error:
-        print_problems(error.problems, args.content)
-        return 1
-    except NoBlock as error:
-        print_lines(
-            f"Nothing was written: in {path}, {error.place} is not written line by line.",
-            "Paste this there yourself:", "",
-        )  # fmt: skip
-        print_text(f"{error.text}\n")  # to be copied as it is
-        return 1
-    except EditFailed:
-        what = f'"{path}" is laid out in a way that nothing can be put into'
-        raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None
-    print_problems(problems, args.content)
+    change = worked_out(args.content, design.path, work_out)
     if change is None:
-        print_lines("Nothing was written.")
         return 1
     for table in change.tables:
         print_lines(*_table_lines(table))
     if change.before == change.after:
         print_lines(f"All of it is in {path} already. Nothing was written.")
         return 0
-    print_text("".join(f"{line}\n" for line in ("", *_difference(change), "")))
-    print_lines(f"New: {', '.join(change.added)}.")
+    print_change(change)
     if not args.yes and not _agreed(str(path)):
         print_lines("Nothing was written.")
         return 0
-    write_file(path, change.after, was=change.before)
-    print_lines(f"Wrote it into {path}. Everything else there is as it was.")
+    write_change(args.content, change)
     return 0
 
 
+def worked_out(content: Path, design_path: str, work_out: WorkOut) -> TakenChange | None:
+    """What a write-up is to become; None once it is said why it cannot be.
+
+    Fails:  UsageError if nothing can be put into the write-up
+    """
+    path = content / design_path
+    problems: list[Problem] = []
+    try:
+        change = work_out(problems)
+    except ContentError as error:
+        print_problems(error.problems, content)
+        return None
+    except NoBlock as error:
+        print_lines(
+            f"Nothing was written: in {path}, {error.place} is not written line by line.",
+            "Paste this there yourself:", "",
+        )  # fmt: skip
+        print_text(f"{error.text}\n")  # to be copied as it is
+        return None
+    except EditFailed:
+        what = f'"{path}" is laid out in a way that nothing can be put into'
+        raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None
+    print_problems(problems, content)
+    if change is None:
+        print_lines("Nothing was written.")
+    return change
+
+
+def write_change(content: Path, change: TakenChange) -> None:
+    """Write a change that was agreed to; OutputError if the write-up is another meanwhile."""
+    path = content / change.path
+    write_file(path, change.after, was=change.before)
+    print_lines(f"Wrote it into {path}. Everything else there is as it was.")
+
+
+def print_change(change: TakenChange) -> None:
+    """Print the lines of a write-up that change, and what is new in words."""
+    print_text("".join(f"{line}\n" for line in ("", *_difference(change), "")))
+    print_lines(_printable(f"New: {', '.join(change.added)}."))
+
+
 def _design(notebook: Notebook, name: str | None) -> Design:
-    """The design that ``--into`` names, or the only one."""
+    """The design of that name, or the only one."""
     names = sorted(notebook.designs)
     if name is None:
         if len(names) != 1:
@@ -115,7 +181,12 @@ def _difference(change: TakenChange) -> Iterator[str]:
     before, after = (text.decode("utf-8").splitlines() for text in (change.before, change.after))
     lines = difflib.unified_diff(before, after, change.path, change.path, n=2, lineterm="")
     for line in lines:
-        yield "".join(c if c.isprintable() else "\ufffd" for c in line)
+        yield _printable(line)
+
+
+def _printable(line: str) -> str:
+    """A line without what a terminal takes for more than text."""
+    return "".join(c if c.isprintable() else "\ufffd" for c in line)
 
 
 def _agreed(path: str) -> bool:
@@ -123,6 +194,6 @@ def _agreed(path: str) -> bool:
     if not (at_terminal(sys.stdin) and at_terminal(sys.stdout)):
         raise UsageError(f"nobody can be asked whether to write into {path}", "Add --yes.")
     try:
-        return input(f"Write this into {path}? (yes, no): ").strip().lower() in _YES
+        return input(f"Write this into {path}? (yes, no): ").strip().lower() in YES
     except EOFError:
         return False

@@ -48,6 +48,22 @@ class Disk:
             finally:
                 os.close(handle)
 
+    def append(self, path: str, data: bytes) -> None:
+        """Write at the end of a file, which is made if need be and is its owner's alone.
+
+        It waits until the bytes are safe from a power cut.
+        """
+        with open_parent(path) as (name, above):
+            handle = os.open(name, _AT_END, 0o600, dir_fd=above)
+            try:
+                _require_file(os.fstat(handle), path)
+                rest = memoryview(data)
+                while rest:
+                    rest = rest[os.write(handle, rest) :]
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+
     def set_mode(self, path: str, mode: int) -> None:
         """Allow reading and writing a file to those whom ``mode`` allows it."""
         with open_parent(path) as (name, above):
@@ -115,6 +131,7 @@ BY_DESCRIPTOR = os.open in os.supports_dir_fd and hasattr(os, "O_NOFOLLOW")
 # A pipe is not waited for, nor a link followed, at the end of a path.
 _SOUND = getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
 _NEW_FILE = os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0)
+_AT_END = os.O_CREAT | os.O_APPEND | os.O_WRONLY | _SOUND
 _FOLDER = getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
 # Linux passes through a folder that may not be listed.
 _PASSED = getattr(os, "O_PATH", os.O_RDONLY)

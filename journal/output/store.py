@@ -88,7 +88,7 @@ class CacheStore:
         With ``make`` the folder, and those that hold it, are made where they are missing.
         """
         try:
-            return None if self._folder is None else _trusted_path(self._folder, make)
+            return None if self._folder is None else trusted_path(self._folder, make)
         except OSError:
             return None
 
@@ -99,7 +99,7 @@ def _digest(name: str, data: bytes) -> bytes:
     return digest.digest()
 
 
-def _trusted_path(path: str, make: Disk | None) -> str | None:
+def trusted_path(path: str, make: Disk | None) -> str | None:
     """A folder's path with its links resolved; None where others may have written in it.
 
     The folder must belong to whoever runs this, and nobody else may write in it. Each folder

@@ -52,7 +52,6 @@ _HEADERS: Final = (
     ("X-Content-Type-Options", "nosniff"),
     ("Cross-Origin-Resource-Policy", "same-origin"),
     ("X-Frame-Options", "DENY"),
-    ("Referrer-Policy", "no-referrer"),
 )
 _NO_PLACE: Final = (
     b"HTTP/1.1 503 Service Unavailable\r\nRetry-After: 1\r\nContent-Length: 0\r\n"
@@ -61,14 +60,13 @@ _NO_PLACE: Final = (
 _LIVE = Path(__file__).resolve().parent / "live"
 
 
-class _Server(ThreadingHTTPServer):
-    """A server on one address, with the pages that it shows."""
+class BoundedServer(ThreadingHTTPServer):
+    """A server on one address that answers so many at a time as it has ``places``."""
 
     daemon_threads = True
     allow_reuse_address = True
     # A page that goes away in the middle of an answer is no failure of ours.
     block_on_close = False
-    pages: PreviewSite
     places: threading.BoundedSemaphore
 
     def process_request(self, request: Any, client_address: Any) -> None:
@@ -96,18 +94,59 @@ class _Server(ThreadingHTTPServer):
         pass
 
 
+class _Server(BoundedServer):
+    """A server of a preview's pages."""
+
+    pages: PreviewSite
+
+
 class _Server6(_Server):
     address_family = socket.AF_INET6
 
 
-class Handler(BaseHTTPRequestHandler):
-    """Answers one browser's requests."""
+class AnsweringHandler(BaseHTTPRequestHandler):
+    """Answers requests with files, pages and refusals."""
 
-    server: _Server
     protocol_version = "HTTP/1.1"
     server_version = "journal"
     sys_version = ""
     timeout = PATIENCE_S
+    referrer_policy = "no-referrer"
+
+    def send_file(self, kind: str, data: bytes | None) -> None:
+        """Answer with a file of a MIME type; None is answered as not found."""
+        if data is None:
+            self.refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
+        else:
+            self.answer(HTTPStatus.OK, kind, data)
+
+    def answer(self, status: HTTPStatus, kind: str, data: bytes) -> None:
+        """Send a whole answer of a MIME type; for HEAD its headers only."""
+        self.send_response(status)
+        self.send_usual_headers(kind)
+        self.send_header("Content-Length", str(len(data)))
+        self.end_headers()
+        if self.command != "HEAD":
+            self.wfile.write(data)
+
+    def refuse(self, status: HTTPStatus, reason: str) -> None:
+        """Answer with a sentence that says why not."""
+        self.answer(status, "text/plain; charset=utf-8", f"{reason}\n".encode())
+
+    def send_usual_headers(self, kind: str) -> None:
+        """Send the headers that every answer has; ``kind`` is its MIME type."""
+        referrer = ("Referrer-Policy", self.referrer_policy)
+        for header, value in (("Content-Type", kind), *_HEADERS, referrer):
+            self.send_header(header, value)
+
+    def log_message(self, format: str, *arguments: object) -> None:
+        """Say nothing: the terminal is for what is wrong with the notebook."""
+
+
+class Handler(AnsweringHandler):
+    """Answers one browser's requests."""
+
+    server: _Server
 
     def do_GET(self) -> None:
         """Answer with a file or a page, or when a page has changed."""
@@ -120,16 +159,16 @@ class Handler(BaseHTTPRequestHandler):
         if address.path.startswith("/preview/"):
             name = address.path.removeprefix("/preview/")
             data = (_LIVE / name).read_bytes() if name in OWN_FILES else None
-            self._send_file(OWN_FILES.get(name, ""), data)
+            self.send_file(OWN_FILES.get(name, ""), data)
             return
         path = path_of(self.path) or ""
         ending = path[path.rfind(".") :] if "." in path else ""
         if ending == ".html":
             page, exists = self.server.pages.page(path)
-            self._answer(HTTPStatus.OK if exists else HTTPStatus.NOT_FOUND, KINDS[".html"], page)
+            self.answer(HTTPStatus.OK if exists else HTTPStatus.NOT_FOUND, KINDS[".html"], page)
         else:
             data = self.server.pages.file(path) if path else None
-            self._send_file(KINDS.get(ending, "application/octet-stream"), data)
+            self.send_file(KINDS.get(ending, "application/octet-stream"), data)
 
     do_HEAD = do_GET
 
@@ -138,28 +177,21 @@ class Handler(BaseHTTPRequestHandler):
         port = self.server.server_address[1]
         names = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]")}
         if self.headers.get("Host", "").lower() not in names:
-            self._refuse(HTTPStatus.MISDIRECTED_REQUEST, "This is a preview for its own computer.")
+            self.refuse(HTTPStatus.MISDIRECTED_REQUEST, "This is a preview for its own computer.")
             return False
         # What another site's page embeds; a link that is followed is no embedding.
         embeds = self.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
         if embeds and self.headers.get("Sec-Fetch-Site") in ("cross-site", "same-site"):
-            self._refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
+            self.refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
             return False
         return True
-
-    def _send_file(self, kind: str, data: bytes | None) -> None:
-        """Answer with a file of a MIME type; None is answered as not found."""
-        if data is None:
-            self._refuse(HTTPStatus.NOT_FOUND, "There is no such file.")
-        else:
-            self._answer(HTTPStatus.OK, kind, data)
 
     def _wait(self, query: dict[str, list[str]]) -> None:
         """Keep the connection until a page has changed, then say so (server-sent events)."""
         page = path_of(query.get("page", ["/"])[0]) or ""
         since = query.get("since", [""])[0]
         self.send_response(HTTPStatus.OK)
-        self._send_headers("text/event-stream")
+        self.send_usual_headers("text/event-stream")
         self.send_header("Connection", "close")
         self.end_headers()
         self.close_connection = True
@@ -172,25 +204,6 @@ class Handler(BaseHTTPRequestHandler):
             self.wfile.write(b"event: changed\ndata: now\n\n")
         except OSError:
             pass  # the page was closed
-
-    def _answer(self, status: HTTPStatus, kind: str, data: bytes) -> None:
-        """Send a whole answer of a MIME type; for HEAD its headers only."""
-        self.send_response(status)
-        self._send_headers(kind)
-        self.send_header("Content-Length", str(len(data)))
-        self.end_headers()
-        if self.command != "HEAD":
-            self.wfile.write(data)
-
-    def _refuse(self, status: HTTPStatus, reason: str) -> None:
-        self._answer(status, "text/plain; charset=utf-8", f"{reason}\n".encode())
-
-    def _send_headers(self, kind: str) -> None:
-        for header, value in (("Content-Type", kind), *_HEADERS):
-            self.send_header(header, value)
-
-    def log_message(self, format: str, *arguments: object) -> None:
-        """Say nothing: the terminal is for what is wrong with the notebook."""
 
 
 class PreviewServer:

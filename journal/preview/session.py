@@ -29,6 +29,7 @@ from journal.figures.derive import AllFigures, derive_design
 from journal.output import recover, write_notebook
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.records.designs import read_design
+from journal.records.notebook import Notebook
 from journal.scan import changed_since, scan_content
 from journal.views.design.page import design_sheets
 from journal.views.notebook import problems_by_design
@@ -71,6 +72,12 @@ class NotebookRebuilder:
                 before stands then.
         """
         return retry_without_cache(self._store, partial(self._make, is_newer), self._forget)
+
+    @property
+    def notebook(self) -> Notebook | None:
+        """The notebook as it was built last; None before that."""
+        book = self._last
+        return None if book is None else book.notebook
 
     def _forget(self) -> None:
         self._last = None

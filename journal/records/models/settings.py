@@ -222,6 +222,7 @@ class Settings(Record):
     drying: Annotated[float, TextField(read_drying, "3 %", FORMS[read.read_share])] | None = None
     label_step: ScaleStep | None = None
     may_show: Annotated[tuple[Text, ...], IS_LIST] = ()
+    notebook: Text | None = None
 
     def all_measures(self) -> Mapping[str, Measure]:
         """Built-in and added measures by name."""

@@ -1,24 +1,27 @@
-"""Put what tables say of pours into a design's write-up: what is new, and nothing twice."""
+"""Put tables and hand-ins of pours into a design's write-up: what is new, and nothing twice."""
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from pathlib import Path
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
 
 from journal.errors import Position, Problem, errors_in
 from journal.quantities.number import excerpt
+from journal.records.checks.references import ReferenceChecker
 from journal.records.designs import design_of
 from journal.records.models.design_reader import DesignReader
+from journal.records.models.fields import spelling_hint
 from journal.records.models.pours import PourReader
-from journal.records.models.settings import Settings
 from journal.records.models.variants import ReadVariants
 from journal.records.models.write_up import Bar, Design, FollowUp, Pour, Reading
+from journal.records.notebook import Notebook
 from journal.records.taking.edit import WriteUpEdit, Written, plain_values
+from journal.records.taking.hand_in import HandIn, notebook_id
 from journal.records.taking.tables import TableReader, TakenPour, TakenTable
 from journal.records.yaml.source import decode_text, split_write_up
 from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
@@ -30,64 +33,135 @@ _ORDER = ("pour", "date", "room", "humidity", "melted", "readings", "poured", "b
 
 
 class TakenChange(Struct, frozen=True):
-    """What is to stand in a write-up: its bytes before and after, and what is new, in words."""
+    """What is to stand in a write-up: its bytes before and after, and what is new, in words.
+
+    ``pours`` are those that were taken, as they are to stand there.
+    """
 
     path: str
     before: bytes
     after: bytes
     added: tuple[str, ...]
     tables: tuple[TakenTable, ...]
+    pours: tuple[Pour, ...]
     warnings: tuple[Problem, ...] = ()
 
 
 def take_tables(
-    root: Path, design: Design, settings: Settings, tables: Sequence[WrittenList],
-    problems: list[Problem],
-) -> TakenChange | None:  # fmt: skip
+    notebook: Notebook, design: Design, tables: Sequence[WrittenList], problems: list[Problem]
+) -> TakenChange | None:
     """Work out what tables of pours change in a write-up; None, with problems, if they cannot.
 
-    Takes:  the notebook's folder, a design without errors, the settings, tables by ``table_of``
+    Takes:  the notebook, a design of it without errors, tables by ``table_of``
     Gives:  a change whose text reads as it should; nothing is written
     Fails:  NoBlock where text cannot be put in; EditFailed if the result would not read so
     """
-    taking = _Taking(root, design, settings, problems)
+    before = (notebook.root / design.path).read_bytes()
+    taking = _Taking(notebook, design, before, problems)
     said = tuple(taking.tables.read(rows) for rows in tables)
-    if errors_in(problems):
+    if not errors_in(problems):
+        taking.take_all()
+    after = taking.result()
+    if after is None:
         return None
-    taking.take_all()
-    if errors_in(problems):
-        return None
-    taking.write_new()
-    after = taking.edit.result(design.path)
-    found: list[Problem] = []
-    design_of(root, design.id, decode_text(after, design.path), settings, True, found)
-    if errors_in(found):
-        # What takes the whole write-up to see, such as two bars of one name in two pours.
-        problems.extend(errors_in(found))
-        return None
-    return TakenChange(design.path, taking.before, after, taking.added, said,
+    pours = tuple(pour for pour in after.design.pours if pour.label in taking.labels)
+    return TakenChange(design.path, before, after.text, taking.added, said, pours,
                        tuple(problem for problem in problems if problem.warning))  # fmt: skip
+
+
+def take_hand_ins(
+    notebook: Notebook, name: str, hand_ins: Iterable[HandIn], problems: list[Problem]
+) -> TakenChange | None:
+    """Work out what hand-ins of the bench page change in a write-up, as ``take_tables`` does.
+
+    The write-up of the design ``name`` is read anew; its own errors are among the problems. One
+    hand-in after the other: what is handed in twice is found in what the first has put there.
+    """
+    path = f"designs/{name}/design.md"
+    before = text = (notebook.root / path).read_bytes()
+    written = decode_text(before, path)
+    read = design_of(notebook.root, name, written, notebook.settings, True, problems)
+    if read is None or errors_in(problems):
+        return None
+    problems[:] = [problem for problem in problems if problem.position.path != path]
+    design = read.design
+    added: list[str] = []
+    labels: dict[str, None] = {}
+    for hand_in in hand_ins:
+        if hand_in.notebook != notebook_id(notebook.settings):
+            what = "this was handed in for another notebook"
+            problems.append(Problem(hand_in.at, what, "Take it into that one: --content FOLDER."))
+            return None
+        taking = _Taking(notebook, design, text, problems)
+        taking.take_hand_in(hand_in)
+        after = taking.result()
+        if after is None:
+            return None
+        text, design = after.text, after.design
+        added += taking.added
+        labels |= dict.fromkeys(taking.labels)
+    pours = tuple(pour for pour in design.pours if pour.label in labels)
+    return TakenChange(design.path, before, text, tuple(added), (), pours,
+                       tuple(problem for problem in problems if problem.warning))  # fmt: skip
+
+
+class _TakenRows(Struct):
+    """Rows of bars and of later looks that were taken of one pour."""
+
+    bars: Sequence[WrittenTable]
+    later: Sequence[WrittenTable]
+
+
+class _TakenText(Struct):
+    """The text of a write-up that was taken into, and the design that it is."""
+
+    text: bytes
+    design: Design
 
 
 class _Taking:
     """Takes pours into one write-up, one after the other."""
 
     def __init__(
-        self, root: Path, design: Design, settings: Settings, problems: list[Problem]
+        self, notebook: Notebook, design: Design, before: bytes, problems: list[Problem]
     ) -> None:
-        self.before = (root / design.path).read_bytes()
-        parts = split_write_up(decode_text(self.before, design.path), design.path)
-        self.edit = WriteUpEdit(self.before, parts.front, parts.body_line)
+        """Take the bytes of the write-up, from which ``design`` was read."""
+        parts = split_write_up(decode_text(before, design.path), design.path)
+        self.edit = WriteUpEdit(before, parts.front, parts.body_line)
+        #: The labels of the pours that were taken.
+        self.labels: list[str] = []
         self._added: list[str] = []
         self._counts: Counter[str] = Counter()
-        self._root, self._design, self._problems = root, design, problems
-        self._measures = settings.all_measures()
+        self._root, self._settings = notebook.root, notebook.settings
+        self._design, self._problems = design, problems
+        self._measures = notebook.settings.all_measures()
+        self._references = ReferenceChecker(
+            notebook.root, notebook.shelf, (*notebook.summaries, *notebook.unreadable),
+            notebook.comparisons,
+        )  # fmt: skip
         self._front = parts.front
         self._new: list[dict[str, Written]] = []
+        self._keep_one = "Keep the one that is right, here or there."
         names = tuple(variant.name for variant in design.variants)
         self._variants = ReadVariants(design.variants, names, design.groups)
-        reader = DesignReader(root, design.path.rpartition("/")[0], problems)
+        reader = DesignReader(self._root, design.path.rpartition("/")[0], problems)
         self.tables = TableReader(reader, design, self._measures)
+
+    def result(self) -> _TakenText | None:
+        """The write-up with all that was taken; None, with problems, if it cannot be."""
+        if errors_in(self._problems):
+            return None
+        for pour in self._new:  # behind all that goes into old ones
+            self.edit.add_pour(pour)
+        design, found = self._design, list[Problem]()
+        text = self.edit.result(design.path)
+        read = design_of(self._root, design.id, decode_text(text, design.path), self._settings,
+                         True, found)  # fmt: skip
+        if errors_in(found) or read is None:
+            # What takes the whole write-up to see, such as two bars of one name in two pours.
+            self._problems.extend(errors_in(found))
+            return None
+        return _TakenText(text, read.design)
 
     def _wrong(self, at: Position, what: str, hint: str) -> None:
         self._problems.append(Problem(at, what, hint))
@@ -154,27 +228,92 @@ class _Taking:
         readings = self.tables.readings(taken)
         if readings is not None:
             tree.put("readings", readings, readings.at)
+        self._put_in(tree, label, _TakenRows(taken.bars, taken.later), number)
+
+    def _put_in(self, tree: WrittenTable, label: str, rows: _TakenRows, number: int | None) -> None:
+        """Put a pour in, written as in a write-up but for its rows: edits, or problems.
+
+        ``number`` is that of the pour of the write-up that it is, None for a new one.
+        """
         written = self._written_pour(number)
-        old_rows = self._rows(written, "bars")
-        known = {str(row.get("bar")): row for row in old_rows}
-        for rows in (taken.bars, taken.later):
-            self._complete_names(rows, label, known)
-        bars = WrittenList(taken.at)
-        mine = {str(row.get("bar")) for row in taken.bars}
-        bars += [_with_rest(row, known.get(str(row.get("bar")))) for row in taken.bars]
+        known = {str(row.get("bar")): row for row in self._rows(written, "bars")}
+        for of_bars in (rows.bars, rows.later):
+            _complete_names(of_bars, label, known)
+        mine = {str(row.get("bar")) for row in rows.bars}
+        bars = [_with_rest(row, known.get(str(row.get("bar")))) for row in rows.bars]
         bars += [row for name, row in known.items() if name not in mine]
-        for key, rows in (("bars", bars), ("later", taken.later)):
-            if rows:
-                listed = WrittenList(taken.at)
-                listed += rows
-                tree.put(key, listed, taken.at)
-        pour = self._read(tree)
+        pour = self._read(_with_rows(tree, _TakenRows(bars, rows.later)))
         if pour is None:
             return
-        if number is None or old is None:
-            self._add_new(tree, label, pour)
+        self.labels.append(label)
+        if number is None:
+            self._add_new(_with_rows(tree, rows), label, pour)
         else:
-            self._add_to(number, old, pour, tree, taken, written)
+            self._add_to(self._design.pours[number], pour, tree, rows, written)
+
+    def take_hand_in(self, hand_in: HandIn) -> None:
+        """Take what the bench page hands in: a pour, and later looks at bars of the write-up."""
+        self._keep_one = ("Keep the one that is right. If this is another pour of that day, take "
+                          "its file with --pour and a letter.")  # fmt: skip
+        of_bar = {bar.bar: n for n, pour in enumerate(self._design.pours) for bar in pour.bars}
+        looks: dict[int, list[WrittenTable]] = {}
+        of_slips: list[WrittenTable] = []
+        for look in hand_in.later:
+            name = str(look.get("bar"))
+            if name in of_bar:
+                looks.setdefault(of_bar[name], []).append(look)
+            elif hand_in.pour is not None and name.isdigit():
+                of_slips.append(look)
+            else:
+                what = f"no bar of the write-up is called {excerpt(name)}"
+                self._wrong(look.at, what, spelling_hint(name, of_bar))
+        if errors_in(self._problems):
+            return
+        for number, rows in looks.items():
+            old = self._design.pours[number]
+            self._put_in(_headed(old, hand_in.at), old.label, _TakenRows([], rows), number)
+        if hand_in.pour is not None:
+            rows = [*hand_in.pour.get("later", ()), *of_slips]
+            self._take_pour(hand_in.pour, _TakenRows(hand_in.pour.get("bars", []), rows))
+
+    def _take_pour(self, tree: WrittenTable, rows: _TakenRows) -> None:
+        """Take a pour that was handed in; one that is there already is filled in."""
+        tree = tree.subset(key for key in tree if key not in ("bars", "later"))
+        is_lettered = "pour" in tree
+        label = str(tree["pour"]) if is_lettered else self._free_label()
+        named = next((n for n, p in enumerate(self._design.pours) if p.label == label), None)
+        if is_lettered:
+            day = self.tables.day(tree["date"]) if "date" in tree else None
+            if named is not None and day not in (None, self._design.pours[named].date):
+                self._other_day(label, self._design.pours[named], tree["date"].at)
+                return
+        else:
+            # Read as a new one, it is held against the pours of its day.
+            pour = self._read(_named_as(tree, rows, label))
+            if pour is None:
+                return
+            of_day = [n for n, old in enumerate(self._design.pours) if _is_same_pour(pour, old)]
+            if len(of_day) > 1:
+                of_day = [n for n in of_day if self._is_there(tree, rows, n)][:1] or of_day
+            if len(of_day) > 1:
+                what = f"the write-up has {len(of_day)} pours of {pour.date} that this may be"
+                self._wrong(tree.at, what, "Take its file with --pour and the letter of one.")
+                return
+            if of_day:
+                named = of_day[0]
+                label = self._design.pours[named].label
+            tree.put("pour", WrittenText(label, tree.at), tree.at)
+        self._put_in(tree, label, rows, named)
+
+    def _is_there(self, tree: WrittenTable, rows: _TakenRows, number: int) -> bool:
+        """Whether a pour says the same as one of the write-up."""
+        old = self._design.pours[number]
+        pour = self._read(_named_as(tree, rows, old.label))
+        return pour is not None and _as_read(pour) == _as_read(old)
+
+    def _other_day(self, label: str, pour: Pour, at: Position) -> None:
+        what = f"the pour {excerpt(label)} was on {pour.date} by the write-up"
+        self._wrong(at, what, "Mend the date, or give the pour another letter.")
 
     def _read(self, tree: WrittenTable) -> Pour | None:
         """Read a pour; None, with the problems of the tables, if these are wrong."""
@@ -184,8 +323,11 @@ class _Taking:
         listed.append(tree)
         pours = PourReader(reader, self._variants, self._measures).read_pours(listed)
         # The write-up's own rows were read without an error before.
+        if pours:
+            alone = dataclasses.replace(self._design, pours=pours, body="", photos=(), failed=())
+            found.extend(self._references.of_design(alone))
         own = [problem for problem in found if problem.position.path != self._design.path]
-        self._problems.extend(own)
+        self._problems.extend(one for one in own if one not in self._problems)
         return None if errors_in(own) or not pours else pours[0]
 
     def _number_of(self, taken: TakenPour) -> int | None:
@@ -196,10 +338,7 @@ class _Taking:
             number = next((n for n, p in enumerate(pours) if p.label == taken.label), None)
             if number is not None and day is not None and pours[number].date != day:
                 assert taken.date is not None
-                what = (
-                    f"the pour {excerpt(taken.label)} was on {pours[number].date} by the write-up"
-                )
-                self._wrong(taken.date.at, what, "Mend the date, or give the pour another letter.")
+                self._other_day(taken.label, pours[number], taken.date.at)
             return number
         if day is not None:
             same = [number for number, pour in enumerate(pours) if pour.date == day]
@@ -216,23 +355,9 @@ class _Taking:
         letters = (chr(ord("A") + n % 26) + str(n // 26 or "") for n in itertools.count(count))
         return next(letter for letter in letters if letter not in used)
 
-    def _complete_names(
-        self, rows: Sequence[WrittenTable], label: str, known: Mapping[str, Any]
-    ) -> None:
-        """Put the pour's letter before bars that are only numbered, as on the printed sheet."""
-        for row in rows:
-            name = row.get("bar")
-            if isinstance(name, WrittenText) and name.isdigit() and str(name) not in known:
-                row["bar"] = WrittenText(f"{label}{name}", name.at)
-
     def _written_pour(self, number: int | None) -> WrittenTable | None:
         """The tree of a pour of the write-up."""
-        if number is None:
-            return None
-        found: WrittenTable = next(
-            entry for entry in self._front["pours"] if entry.at == self._design.pours[number].at
-        )
-        return found
+        return None if number is None else self._written_pour_of(self._design.pours[number])
 
     def _rows(self, written: WrittenTable | None, key: str) -> list[WrittenTable]:
         """The rows under a key of a pour as they stand in the write-up or in its CSV file."""
@@ -245,7 +370,7 @@ class _Taking:
     def _add_new(self, tree: WrittenTable, label: str, pour: Pour) -> None:
         """Remember a new pour, to be written behind the others."""
         values = plain_values(tree)
-        ordered = {key: values[key] for key in _ORDER if values.get(key)}
+        ordered = {key: values[key] for key in (*_ORDER, *values) if values.get(key)}
         self._new.append(ordered)
         self._added.append(f"pour {label} of {pour.date}")
         self._count(pour.readings, pour.bars, pour.later)
@@ -261,15 +386,10 @@ class _Taking:
         counts = (f"{n} {word}{'' if n == 1 else 's'}" for word, n in self._counts.items())
         return (*self._added, *counts)
 
-    def write_new(self) -> None:
-        """Write the new pours, behind all that goes into old ones."""
-        for pour in self._new:
-            self.edit.add_pour(pour)
-
     # A pour that is there already -------------------------------------------------
 
     def _add_to(
-        self, number: int, old: Pour, pour: Pour, tree: WrittenTable, taken: TakenPour,
+        self, old: Pour, pour: Pour, tree: WrittenTable, taken: _TakenRows,
         written: WrittenTable | None,
     ) -> None:  # fmt: skip
         """Add to a pour what it lacks; a problem for each value that it has otherwise."""
@@ -305,7 +425,7 @@ class _Taking:
             if isinstance(value, dict) and key in written:
                 for name, one in value.items():
                     self.edit.add_key((*path, key), name, one)
-        for key in _ORDER:
+        for key in dict.fromkeys((*_ORDER, *fields)):
             if key in fields and key not in written:
                 self.edit.add_key(path, key, fields[key])
             for name, found in (("bars", new), ("later", new_looks), ("readings", new_readings)):
@@ -375,12 +495,25 @@ class _Taking:
                     table[name] = str(cell[name])
                 elif known[name] != one:
                     self._conflict(cell[name], f"{key}: {name}", f"the pour {excerpt(old.label)}")
+        for key, cell in tree.items():
+            if key in _ORDER:
+                continue
+            there = self._written_pour_of(old).get(key)
+            if there is None:
+                new[key] = plain_values(cell)
+            elif plain_values(there) != plain_values(cell):
+                self._conflict(cell, key, f"the pour {excerpt(old.label)}")
         return new
+
+    def _written_pour_of(self, pour: Pour) -> WrittenTable:
+        """The tree of a pour of the write-up."""
+        found: WrittenTable = next(entry for entry in self._front["pours"] if entry.at == pour.at)
+        return found
 
     def _conflict(self, cell: Any, key: str, thing: str) -> None:
         shown = excerpt(cell) if isinstance(cell, str) else "something else"
         what = f"{thing} has another {excerpt(key)} in the write-up, not {shown}"
-        self._wrong(cell.at, what, "Keep the one that is right, here or there.")
+        self._wrong(cell.at, what, self._keep_one)
 
     def _fill_row(
         self, path: tuple[str | int, ...], key: str, written: WrittenTable, row: WrittenTable,
@@ -401,6 +534,74 @@ class _Taking:
                 self._added.append(f"{name} of {new.bar}")
             elif _value_of(new, name, cell) != _value_of(old, name, there[name]):
                 self._conflict(cell, name, f"the bar {excerpt(new.bar)}")
+
+
+def _complete_names(rows: Sequence[WrittenTable], label: str, known: Mapping[str, Any]) -> None:
+    """Put the pour's letter before bars that are only numbered, as on the printed sheet."""
+    for row in rows:
+        name = row.get("bar")
+        if isinstance(name, WrittenText) and name.isdigit() and str(name) not in known:
+            row["bar"] = WrittenText(f"{label}{name}", name.at)
+
+
+def _headed(pour: Pour, at: Position) -> WrittenTable:
+    """The tree of a pour with its label and date alone, at another place."""
+    tree = WrittenTable(at)
+    for key, text in (("pour", pour.label), ("date", pour.date.isoformat())):
+        tree.put(key, WrittenText(text, at), at)
+    return tree
+
+
+def _with_rows(tree: WrittenTable, rows: _TakenRows) -> WrittenTable:
+    """A pour's tree with rows of bars and of later looks."""
+    whole = tree.copy()
+    for key, of_key in (("bars", rows.bars), ("later", rows.later)):
+        if of_key:
+            listed = WrittenList(of_key[0].at)
+            listed += of_key
+            whole.put(key, listed, listed.at)
+    return whole
+
+
+def _named_as(tree: WrittenTable, rows: _TakenRows, label: str) -> WrittenTable:
+    """A pour's tree with a label, and with its rows, whose bars are called by it."""
+    named = _TakenRows([row.copy() for row in rows.bars], [row.copy() for row in rows.later])
+    for of_bars in (named.bars, named.later):
+        _complete_names(of_bars, label, {})
+    whole = _with_rows(tree, named)
+    whole.put("pour", WrittenText(label, tree.at), tree.at)
+    return whole
+
+
+def _as_read(pour: Pour) -> Any:
+    """What a pour says, without its places in a file; keys that are only passed on left out."""
+    readings = sorted((r.pot, r.minutes, r.temperature_c, r.did) for r in pour.readings)
+    bars = [(b.bar, b.variant, b.piece, b.poured_c, b.measures, b.note, b.cavity, b.spoilt)
+            for b in pour.bars]  # fmt: skip
+    later = [(look.bar, look.day, look.measures) for look in pour.later]
+    return (pour.label, pour.date, pour.room_c, pour.humidity, pour.wrapped_min, pour.melted_g,
+            pour.poured_c, readings, bars, later)  # fmt: skip
+
+
+def _is_same_pour(pour: Pour, old: Pour) -> bool:
+    """Whether a pour may be one of the write-up: of its day, its pots in use at the same time.
+
+    Where either has no readings, the day alone says so.
+    """
+    if pour.date != old.date:
+        return False
+    if not pour.readings or not old.readings:
+        return True
+    spans = [
+        {pot: [one.minutes for one in of_pour.readings if one.pot == pot]
+         for pot in dict.fromkeys(one.pot for one in of_pour.readings)}
+        for of_pour in (pour, old)
+    ]  # fmt: skip
+    return any(
+        min(times) <= max(spans[1][pot]) and min(spans[1][pot]) <= max(times)
+        for pot, times in spans[0].items()
+        if pot in spans[1]
+    )
 
 
 def _with_rest(row: WrittenTable, old: WrittenTable | None) -> WrittenTable:

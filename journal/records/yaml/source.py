@@ -144,6 +144,12 @@ def _control_fault(character: str) -> str:
     return f"a control character (U+{ord(character):04X}) stands in the text"
 
 
+def control_fault(text: str) -> str | None:
+    """What is wrong with a text that holds a character no editor shows; None where none does."""
+    control = _CONTROL.search(text)
+    return None if control is None else _control_fault(control[0])
+
+
 def position_in(text: str, offset: int, path: str, first_line: int = 1) -> Position:
     """The position in the file of a character of ``text``, which begins on ``first_line``."""
     start = text.rfind("\n", 0, offset) + 1

@@ -1,0 +1,239 @@
+"""``journal take`` of what the bench page hands in: a pour, later looks, and what is no hand-in."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from demo import KELP_ON_CLAY
+
+from journal.cli import main
+from journal.errors import ContentError, Problem, errors_in
+from journal.records.notebook import Notebook, read_notebook
+from journal.records.taking.hand_in import hand_in_of, notebook_id
+from journal.records.taking.take import take_hand_ins
+
+READINGS = {"clay": [["10:02", "152 F", "melted"], ["10:24", "131 F", "poured"]]}
+POUR = {
+    "date": "2026-12-01",
+    "room": "69 F",
+    "melted": {"clay": "22 oz"},
+    "readings": READINGS,
+    "poured": {"body": "131 F"},
+    "bars": [
+        {"bar": "1", "variant": "clear", "at": "2", "lip": "1.5 mm", "lifted": "no", "keep": "no"},
+        {"bar": "2", "variant": "opaque", "at": "1", "note": "a dent, see photo", "scent": ""},
+    ],
+}
+ADDED = """\
+  - pour: E
+    date: 2026-12-01
+    room: 69 F
+    melted: {clay: 22 oz}
+    readings:
+      clay:
+        - [10:02, 152 F, melted]
+        - [10:24, 131 F, poured]
+    poured: {body: 131 F}
+    bars:
+      - {bar: E1, variant: clear, at: 2, lip: 1.5 mm, lifted: no, keep: no}
+      - {bar: E2, variant: opaque, at: 1, note: "a dent, see photo"}
+"""
+
+
+def hand_in(pour: Any = POUR, later: Any = (), **other: Any) -> dict[str, Any]:
+    return {
+        "format": "soap-design-journal/hand-in/1", "notebook": "hollin-quay",
+        "design": KELP_ON_CLAY, "hand_in": "k3v9" * 5, "pour": pour, "later": list(later),
+    } | other  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def whole(demo_content: Path) -> Notebook:
+    return read_notebook(demo_content)
+
+
+@pytest.fixture
+def content(demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the demo's content; hand-ins are written beside it."""
+    made = tmp_path / "content"
+    shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
+    monkeypatch.chdir(tmp_path)
+    return made
+
+
+def write_up(content: Path) -> Path:
+    return content / f"designs/{KELP_ON_CLAY}/design.md"
+
+
+def take(content: Path, what: Any, *words: str, name: str = "hand-in.json") -> int:
+    """Take a file of this JSON, or of these bytes."""
+    data = what if isinstance(what, bytes) else json.dumps(what, indent=1).encode()
+    (content.parent / name).write_bytes(data)
+    return main(["take", name, "--content", "content", *words])
+
+
+def test_a_pour_from_the_bench_goes_behind_the_others(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = write_up(content).read_text("utf-8")
+    assert take(content, hand_in(), "--yes") == 0
+    after = write_up(content).read_text("utf-8")
+    assert ADDED in after
+    assert after.replace(ADDED, "") == before
+    assert "New: pour E of 2026-12-01, 2 readings, 2 bars.\n" in capsys.readouterr().out
+    # Again, also under another id: nothing is added.
+    assert take(content, hand_in(hand_in="z" * 20), "--yes") == 0
+    assert "already. Nothing was written." in " ".join(capsys.readouterr().out.split())
+    assert write_up(content).read_text("utf-8") == after
+
+
+def test_what_was_noted_after_the_first_hand_in_is_filled_in(content: Path) -> None:
+    assert take(content, hand_in(), "--yes") == 0
+    bars = [POUR["bars"][0] | {"tidy": "4 min"}, *POUR["bars"][1:]]  # type: ignore[index]
+    more = POUR | {"bars": bars, "wrapped": "26 h", "private": "the kettle was empty"}
+    looks = [{"bar": "A2", "day": "30", "bleed": "1 mm"}, {"bar": "2", "day": "1", "scent": "4"}]
+    assert take(content, hand_in(more, looks), "--yes") == 0
+    text = write_up(content).read_text("utf-8")
+    assert "lifted: no, keep: no, tidy: 4 min}\n" in text
+    assert "    later:\n      - {bar: A2, day: 30, bleed: 1 mm}\n" in text
+    assert "    later:\n      - {bar: E2, day: 1, scent: 4}\n    wrapped: 26 h\n" in text
+    assert text.count("2026-12-01") == 1
+
+
+def test_another_pour_of_the_day_is_told_by_its_times(content: Path) -> None:
+    assert take(content, hand_in(), "--yes") == 0
+    readings = {"clay": [["14:02", "150 F"], ["14:20", "130 F", "poured"]]}
+    assert take(content, hand_in(POUR | {"readings": readings}), "--yes") == 0
+    pours = read_notebook(content).designs[KELP_ON_CLAY].pours
+    assert [(pour.label, [bar.bar for bar in pour.bars]) for pour in pours[4:]] == [
+        ("E", ["E1", "E2"]), ("F", ["F1", "F2"]),
+    ]  # fmt: skip
+    # At the same time it is a conflict, unless she says that it is another.
+    before = write_up(content).read_bytes()
+    other = hand_in(POUR | {"room": "71 F"})
+    assert take(content, other, "--yes") == 1
+    assert write_up(content).read_bytes() == before
+    assert take(content, other, "--yes", "--pour", "G") == 0
+    assert [p.label for p in read_notebook(content).designs[KELP_ON_CLAY].pours][6:] == ["G"]
+
+
+def test_what_the_server_kept_counts_as_its_last_lines(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A line a tap; the power failed while two of them were written."""
+    early = hand_in(POUR | {"bars": []})
+    lines = [json.dumps(one) for one in (early, hand_in(), hand_in(hand_in="b" * 16))]
+    kept = "\n".join([lines[0], lines[1][:100], *lines[1:], lines[0][:100]]).encode()
+    assert take(content, kept, "--yes", name="kept.jsonl") == 0
+    assert write_up(content).read_text("utf-8").count("2026-12-01") == 1
+    assert ADDED in write_up(content).read_text("utf-8")
+    said = capsys.readouterr().err
+    assert "kept.jsonl:2:1: warning: the line is cut off, and left out" in said
+    assert "kept.jsonl:5:1: warning: the line is cut off, and left out" in said
+
+
+def pour_with(**changed: Any) -> dict[str, Any]:
+    return hand_in(POUR | changed)
+
+
+def bar_with(**changed: Any) -> dict[str, Any]:
+    return pour_with(bars=[POUR["bars"][0] | changed])  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    ("what", "said"),
+    [
+        (hand_in(notebook="another"), "this was handed in for another notebook. Take it into"),
+        (hand_in(design="../../etc"), '"../../etc" is no design\'s id'),
+        (hand_in(hand_in="1"), '"1" is no hand-in\'s id'),
+        (hand_in(format="x/2"), "the hand-in has another format than this journal reads"),
+        (hand_in(None), "nothing is handed in"),
+        (hand_in("no"), "a pour has keys of its own"),
+        (hand_in(photos=["../../x.jpg"]), 'unknown key "photos"'),
+        (pour_with(photos=["../x.jpg"]), 'hand-in.json:46:3: unknown key "photos"'),
+        (bar_with(photo="../../x.jpg"), 'unknown measure "photo"'),
+        (bar_with(piece="../../x"), 'no piece "../../x" is on the shelf'),
+        (bar_with(at="9"), "has no cavity 9"),
+        (bar_with(lip="1,5 mm"), "hand-in.json:"),
+        (bar_with(variant="grey"), 'no variant is called "grey"'),
+        (bar_with(lip="1.5 mm", bar={"a": "b"}), '"bar" is one value'),
+        (pour_with(bars="../../secret.csv"), '"bars" is a list'),
+        (pour_with(readings="../../secret.csv"), "readings go by pot"),
+        (pour_with(date="2026-13-01"), '"2026-13-01" is no day of the calendar'),
+        (pour_with(bars=[{"bar": str(n), "variant": "clear"} for n in range(10_000)]),
+         "kB are more than any pour has"),
+        (pour_with(bars=[{"bar": str(n)} for n in range(501)]), "501 bars are more than a pour"),
+        (pour_with(room=float("nan")), '"NaN" stands without quotes. Every value is a text'),
+        (pour_with(room=69), '"69" stands without quotes'),
+        (bar_with(note="a\0b"), "a control character (U+0000) stands in the text"),
+        (bar_with(note="\ud800"), "a control character (U+D800) stands in the text"),
+        (hand_in(None, [{"bar": "Z9", "day": "30"}]), 'no bar of the write-up is called "Z9"'),
+        (hand_in(None, [{"bar": "A1", "day": "30", "bleed": "x"}]), "hand-in.json:"),
+        (b"{" + b'"pour": {"a": ' * 100_000, "kB are more than any pour has"),
+        (b'{"pour": ' + b"[" * 5000, "more than 40 levels stand inside each other"),
+        (b'{"format": "x", "format": "y"}', 'the key "format" stands here twice'),
+        (b'{"format": "x"} {}', "the JSON is at its end, and text follows"),
+        (b'{"format": "x', "a text is broken here"),
+        (b'{"format" "x"}', "a colon belongs here"),
+        (b'{"format": }', '"}" stands for a value'),
+        (b'{"format": "x"', "the JSON breaks off"),
+        (b'{"format": ["x" "y"]}', '"\\"" stands for a comma'.replace("\\", "")),
+        (b'{"later": [null]}', "null stands in a list"),
+        (b"{1: 2}", "a key in quotes belongs here"),
+        (b"[]", "this is no hand-in of the bench page"),
+        (b"null", "this is no hand-in of the bench page"),
+        (b"", "the JSON breaks off"),
+        (b"\xff", "is not UTF-8 text"),
+        (b"x" * 10_000_000, "9,765 kB are more than any pour has"),
+    ],
+)  # fmt: skip
+def test_what_is_no_hand_in_is_said(whole: Notebook, what: Any, said: str) -> None:
+    raw = what if isinstance(what, bytes) else json.dumps(what, indent=1).encode()
+    problems: list[Problem] = []
+    try:
+        taken = [hand_in_of(raw, "hand-in.json")]
+        assert take_hand_ins(whole, KELP_ON_CLAY, taken, problems) is None
+    except ContentError as error:
+        problems.extend(error.problems)
+    assert said in "\n".join(map(str, errors_in(problems)))
+
+
+def test_nothing_of_it_is_written(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = write_up(content).read_bytes()
+    for what in (bar_with(lip="1.5 g"), hand_in(notebook="x"), b"{}", b"{" * 9_000_000):
+        assert take(content, what, "--yes") == 1
+        assert "hand-in.json:" in capsys.readouterr().err
+    assert write_up(content).read_bytes() == before
+
+
+def test_a_script_in_a_note_is_text(content: Path) -> None:
+    note = '<script>alert("1")</script>\n---\nfailed: x # \x7e'
+    assert take(content, bar_with(note=note), "--yes") == 0
+    assert read_notebook(content).designs[KELP_ON_CLAY].pours[-1].bars[0].note == note
+
+
+def test_what_is_asked_for_otherwise_is_told(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert take(content, hand_in(), "--into", "barley-ears") == 2
+    assert f'this was handed in for "{KELP_ON_CLAY}"' in capsys.readouterr().err
+    assert take(content, hand_in(design="kelp-on-cley"), "--yes") == 2
+    assert 'no design is called "kelp-on-cley". Did you mean "kelp-on-clay"' in (
+        capsys.readouterr().err
+    )
+    (content.parent / "bars.csv").write_text("bar,lip mm\nA1,2\n")
+    assert main(["take", "hand-in.json", "bars.csv", "--content", "content"]) == 2
+    assert "Take one kind after the other." in capsys.readouterr().err
+    assert take(content, hand_in(None, [{"bar": "A1", "day": "3"}]), "--pour", "E") == 2
+
+
+def test_a_notebook_without_an_id_has_one_of_its_studio(content: Path) -> None:
+    settings = read_notebook(content).settings
+    assert notebook_id(settings) == "hollin-quay"
+    without = settings.model_copy(update={"notebook": None})
+    # The digest is that of the name in UTF-8: BLAKE2b of 8 bytes (RFC 7693), by b2sum -l 64.
+    assert notebook_id(without) == "1bf7d89c411b0511"
