@@ -238,6 +238,7 @@ settings = fields(
         "spoons": st.lists(some(["1/8 tsp", "½ tsp", "1 tbsp", "2.5 mL", "1/4 cup"]), max_size=3),
         "jugs": st.lists(some(["500 mL", "1 L", "2 cups", "16 fl oz"]), max_size=2),
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
+        "wholesale": shares,
         "fixed_costs": money,
         "region": st.lists(some(["us", "eu", "uk"]), min_size=1, max_size=2),
         "sold_as": some(["soap", "cosmetic"]),

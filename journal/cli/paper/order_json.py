@@ -33,7 +33,9 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
         "customer": record.customer,
         "currency": notebook.settings.currency,
         "cost": money(figures.cost.cost),
+        "cost_at_least": money(figures.cost.at_least),
         "price": money(figures.cost.price),
+        "wholesale": money(figures.cost.wholesale),
     }
     sheet, days = day.sheet, list[dict[str, Any]]()
     if sheet is not None:

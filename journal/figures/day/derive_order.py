@@ -102,12 +102,16 @@ class OrderCost(Struct, frozen=True):
     """Cost and price of each line and of the whole order.
 
     A line's are None where its cost sheet is missing or incomplete; a sum is None if one of
-    its lines is.
+    its lines is. ``least`` is what is known of each line's cost, and of all of them together,
+    which is rounded down. ``wholesale`` is the price to a shop; None without a share.
     """
 
     lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
     cost: Decimal | None
     price: Decimal | None
+    least: tuple[Decimal, ...] = ()
+    at_least: Decimal = Decimal(0)
+    wholesale: Decimal | None = None
 
 
 class OrderFigures(Struct, frozen=True):
@@ -372,14 +376,23 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     """Cost and price of the lines and their sums, from the lines' cost sheets."""
     sheets = [line.figures[COST].value for line in lines]
-    complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    whole = [sheet is not None and not sheet.missing for sheet in sheets]
     # The lines are rounded with their sum, so that the exact sum is rounded once.
-    exact = [("", None if sheet is None else Fraction(sheet.known)) for sheet in complete]
-    shown = round_parts(exact, next((one.currency for one in complete if one is not None), ""))
-    costs = [cost for _, cost in shown.parts]
-    prices = [None if sheet is None else sheet.batch_price for sheet in complete]
-    total = None if None in costs else shown.total
-    return OrderCost(tuple(zip(costs, prices, strict=True)), total, _sum(prices))
+    exact = [("", Fraction(0) if sheet is None else Fraction(sheet.known)) for sheet in sheets]
+    currency = next((one.currency for one in sheets if one is not None), "")
+    shown = round_parts(exact, currency, at_least=not all(whole))
+    least = tuple(cost or Decimal(0) for _, cost in shown.parts)
+    costs = [cost if known else None for cost, known in zip(least, whole, strict=True)]
+    prices = [None if sheet is None else sheet.batch_price for sheet in sheets]
+    to_shops = [
+        None if sheet is None or sheet.wholesale is None else sheet.wholesale * sheet.bars
+        for sheet in sheets
+    ]
+    total = shown.total if all(whole) else None
+    return OrderCost(
+        tuple(zip(costs, prices, strict=True)), total, _sum(prices), least, shown.total,
+        _sum(to_shops),
+    )  # fmt: skip
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:
