@@ -182,6 +182,7 @@ windows = _range(HOT, 1, 200)
 humidities = st.integers(10, 95).map(lambda number: f"{number} %")
 durations = _with(("s", "min", "h"), 0) | some(["1 h 20 min"])
 thirds = _decimal(0, 33).map(lambda number: f"{number} %")
+chances = st.integers(1, 99).map(lambda share: f"{share} %")
 shares = _decimal(0, 100).map(lambda number: f"{number} %")
 counts = st.integers(0, 500).map(str)
 at_least_one = st.integers(1, 50).map(str)
@@ -753,14 +754,17 @@ def comparisons(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[di
 
 def orders(designs: Sequence[str]) -> st.SearchStrategy[dict[str, Data]]:
     """A file of ``orders/`` for designs as they are written."""
-    fields(OrderLine, dict.fromkeys(("design", "bars", "variant", "takes_leftovers"), words))
+    fields(
+        OrderLine, dict.fromkeys(("design", "bars", "variant", "takes_leftovers", "sure"), words)
+    )
     line = st.fixed_dictionaries(
-        {"design": some(designs), "bars": at_least_one}, optional={"takes_leftovers": yes_no}
+        {"design": some(designs), "bars": at_least_one},
+        optional={"takes_leftovers": yes_no, "sure": chances},
     )
     return fields(
         WrittenOrder,
         {"title": words, "due": dates, "designs": st.lists(line, min_size=1, max_size=3)},
-        {"customer": words, "private": words},
+        {"customer": words, "private": words, "sure": chances},
     )
 
 

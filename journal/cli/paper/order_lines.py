@@ -47,7 +47,8 @@ def _sections(
          words.pieces_text(shelf, line))
         for line in figures.lines
     ]  # fmt: skip
-    notes = [*words.limit_texts(plan), *(words.cut_text(shelf, cut) for cut in figures.cut),
+    notes = [*words.enough_texts(figures), *words.limit_texts(plan),
+             *(words.cut_text(shelf, cut) for cut in figures.cut),
              *words.wear_texts(shelf, figures)]  # fmt: skip
     yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*notes))
     items = tuple(words.order_items(units, shelf, figures))

@@ -119,7 +119,7 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
     if plan is None:
         mistake = "It cannot be planned yet. There is a mistake in "
         return book.page(here, (), standfirst=(mistake, *_faulty_designs(book, here, order)))
-    figures, bars = plan.figures, count_text(plan.figures.bars, "bar")
+    figures, bars = plan.figures, count_text(plan.figures.wanted, "bar")
     parts = tuple(_parts(_OrderContext(book, here, figures), order, plan))
     standfirst = words.order_text(order.record, plan, studio=book.studio)
     return book.page(
@@ -254,7 +254,7 @@ def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     blocks: list[html.Block] = [
         html.PageTable("Designs, rounds and pieces", heads, (group,), strong=True)
     ]
-    points = words.limit_texts(plan)
+    points = words.enough_texts(context.figures) + words.limit_texts(plan)
     points += [words.cut_text(context.shelf, one) for one in context.figures.cut]
     points += words.wear_texts(context.shelf, context.figures)
     if points:
