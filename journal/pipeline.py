@@ -44,7 +44,7 @@ from journal.comparison.scatter import OtherScatter
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
-from journal.figures.day.derive_order import too_many_rounds
+from journal.figures.day.derive_order import judged_pours, too_many_rounds
 from journal.figures.derive import (
     AllFigures,
     BleedWidthsByDesign,
@@ -382,12 +382,16 @@ class Pipeline:
     def _plan_order(self, cut: Notebook, order: OrderFile, together: NotebookFigures) -> OrderPlan:
         """The plan of an order; ``together`` is what was worked out of all designs."""
         casts, rates = together.casts, together.rates
+        record = order.record
+        # What was fit to sell so far says how many to pour.
+        asks = record.sure is not None or any(line.sure is not None for line in record.designs)
+        judged = judged_pours(cut.summaries) if asks else {}
         key = digest(
             self._file_digest(order.path),
             self._settings_digest,
             self._scan.under("shelf/"),
             *(self._designs.front_digest(line.design) for line in order.record.designs),
-            digest_of((casts, rates)),
+            digest_of((casts, rates, judged)),
         )
 
         def make() -> tuple[bytes, None]:

@@ -91,6 +91,7 @@ OTHERS: Mapping[str, Callable[[str, int], str]] = {
     "labour": lambda _, number: "31.00",
     "fixed_costs": lambda _, number: "77.00",
     "margin": lambda _, number: "37 %",
+    "wholesale": lambda _, number: "53 %",
 }  # fmt: skip
 
 

@@ -182,6 +182,7 @@ windows = _range(HOT, 1, 200)
 humidities = st.integers(10, 95).map(lambda number: f"{number} %")
 durations = _with(("s", "min", "h"), 0) | some(["1 h 20 min"])
 thirds = _decimal(0, 33).map(lambda number: f"{number} %")
+chances = st.integers(1, 99).map(lambda share: f"{share} %")
 shares = _decimal(0, 100).map(lambda number: f"{number} %")
 counts = st.integers(0, 500).map(str)
 at_least_one = st.integers(1, 50).map(str)
@@ -238,6 +239,7 @@ settings = fields(
         "spoons": st.lists(some(["1/8 tsp", "½ tsp", "1 tbsp", "2.5 mL", "1/4 cup"]), max_size=3),
         "jugs": st.lists(some(["500 mL", "1 L", "2 cups", "16 fl oz"]), max_size=2),
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
+        "wholesale": shares,
         "fixed_costs": money,
         "region": st.lists(some(["us", "eu", "uk"]), min_size=1, max_size=2),
         "sold_as": some(["soap", "cosmetic"]),
@@ -753,14 +755,17 @@ def comparisons(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[di
 
 def orders(designs: Sequence[str]) -> st.SearchStrategy[dict[str, Data]]:
     """A file of ``orders/`` for designs as they are written."""
-    fields(OrderLine, dict.fromkeys(("design", "bars", "variant", "takes_leftovers"), words))
+    fields(
+        OrderLine, dict.fromkeys(("design", "bars", "variant", "takes_leftovers", "sure"), words)
+    )
     line = st.fixed_dictionaries(
-        {"design": some(designs), "bars": at_least_one}, optional={"takes_leftovers": yes_no}
+        {"design": some(designs), "bars": at_least_one},
+        optional={"takes_leftovers": yes_no, "sure": chances},
     )
     return fields(
         WrittenOrder,
         {"title": words, "due": dates, "designs": st.lists(line, min_size=1, max_size=3)},
-        {"customer": words, "private": words},
+        {"customer": words, "private": words, "sure": chances},
     )
 
 

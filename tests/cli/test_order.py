@@ -186,7 +186,8 @@ def ends(more: str) -> dict[str, str]:
         ),
         (
             [("shelf/bases.yaml", "  price: 10.00/kg\n", "")], {},
-            ["  Leaf on brick  cost –", "price –", "the cost of ", "  In all         cost –"],
+            ["  Leaf on brick  cost at least €13.82  price –", "without Plain (write bases/plain:",
+             "  In all         cost at least €13.82"],
         ),
         (
             [(DESIGN, "amount: 80 g", "amount: 80 g\n    overpour: 5 g")], {},

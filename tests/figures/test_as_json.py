@@ -122,9 +122,12 @@ def test_money(found: Block) -> None:
         "tools": 0.15,
         "labour": 2.8,
         "total": 4.35,
+        "at_least": 4.35,
+        "missing": [],
         "price": 8.7,
         "contribution": 4.35,
         "break_even_bars": 23,
+        "sets": {},
     }
 
 
@@ -313,4 +316,7 @@ def test_nothing_known_is_null(tmp_path: Path) -> None:
     oil = body["fragrances"]["herb"]
     assert (oil["limit_percent"], oil["within_limit"]) == (None, None)
     assert (found["cost"]["base"], found["cost"]["total"]) == (None, None)
+    assert found["cost"]["missing"][0] == {
+        "part": "base", "name": "Plain", "needs": "bases/plain: price",
+    }  # fmt: skip
     assert list(found["cooling"][0]["windows"]) == ["fragrance"]

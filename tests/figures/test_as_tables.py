@@ -159,6 +159,8 @@ def test_money(found: Found) -> None:
             "break_even_bars": 23,
             "batch_total": Decimal("17.40"),
             "batch_price": Decimal("34.80"),
+            "at_least_a_bar": Decimal("4.35"),
+            "wholesale_a_bar": None,
         }
     ]
 

@@ -155,6 +155,24 @@ def dosed_by_mass(notebook: Notebook) -> Notebook:
     return with_recipes(notebook, lambda recipe: with_layers(recipe, dosed))
 
 
+def micas_of_no_density(notebook: Notebook) -> Notebook:
+    """Every colour is a mica in spoons, dry or a paste, of which nobody knows what it weighs."""
+    spoon = {"dose": Dose("volume", 1.0, "base", 450.0), "by": None}
+
+    def dosed(layer: Layer) -> Layer:
+        dry = [one.model_copy(update=spoon) for one in layer.colours]
+        pastes = [one.model_copy(update={"colourant": "sea-glass-green"}) for one in dry[:1]]
+        return layer.model_copy(update={"colours": (*dry, *pastes)})
+
+    by_mass = notebook.shelf.colourants["slate-mica"].price
+    micas = {
+        name: record.model_copy(update={"kind": "mica", "density": None, "price": by_mass})
+        for name, record in notebook.shelf.colourants.items()
+    }
+    found = with_records(notebook, "colourants", micas)
+    return with_recipes(found, lambda recipe: with_layers(recipe, dosed))
+
+
 def tinted_with_paste(notebook: Notebook) -> Notebook:
     """Every colour is the one that comes as a paste."""
 
@@ -274,7 +292,8 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
     ("additives", "density"): (dosed_by_mass, with_powder),
     ("additives", "true_density"): (with_powder,),
     ("colourants", "same_as"): (cast_from_leftovers,),
-    ("colourants", "paste"): (tinted_with_paste,),
+    ("colourants", "kind"): (micas_of_no_density,),
+    ("colourants", "paste"): (tinted_with_paste, micas_of_no_density),
     ("bases", "true_soap"): (of_true_soap,),
     ("settings", "sold_as"): (of_true_soap,),
     ("moulds", "cavities"): (no_pieces, many_loaves),

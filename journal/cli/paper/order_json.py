@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from journal.figures.as_json import FORMAT
-from journal.figures.common.as_json_numbers import money, number
+from journal.figures.common.as_json_numbers import money, number, percent
+from journal.figures.day.bars_enough import BarsEnough
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.order import EACH, GRAMS, MILLILITRES
 from journal.figures.derive_notebook import OrderPlan
@@ -33,7 +34,9 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
         "customer": record.customer,
         "currency": notebook.settings.currency,
         "cost": money(figures.cost.cost),
+        "cost_at_least": money(figures.cost.at_least),
         "price": money(figures.cost.price),
+        "wholesale": money(figures.cost.wholesale),
     }
     sheet, days = day.sheet, list[dict[str, Any]]()
     if sheet is not None:
@@ -46,6 +49,7 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
         "due": record.due.isoformat(),
         **(private if studio else {}),
         "bars": figures.bars,
+        "wanted": figures.wanted,
         "begin_by": None if day.begin_by is None else day.begin_by.isoformat(),
         "lines": [_line_json(line) for line in figures.lines],
         "left_out": list(without(notebook, plan)),
@@ -75,10 +79,27 @@ def _line_json(line: OrderedLine) -> dict[str, Any]:
         "design": line.design.id,
         "variant": _variant(line),
         "bars": line.bars,
+        "wanted": line.wanted,
+        **({} if line.enough is None else {"enough": _enough_json(line.enough)}),
         "rounds": len(line.rounds),
         "limited_by": line.limit.by or None,
         "casts": line.casts,
         "pots": {pot.name: {"melt_g": number(pot.melt_g)} for pot in line.total.pots},
+    }
+
+
+def _enough_json(enough: BarsEnough) -> dict[str, Any]:
+    """How many bars to pour to be sure of enough, and what that goes by."""
+    return {
+        "sure_percent": percent(enough.sure),
+        "bars": enough.bars,
+        "chance_percent": percent(enough.chance),
+        "kept": enough.kept,
+        "judged": enough.judged,
+        "share_percent": percent(enough.share),
+        "low_percent": percent(enough.low),
+        "high_percent": percent(enough.high),
+        "missing": [enough.why] if enough.why else [],
     }
 
 

@@ -13,7 +13,14 @@ from journal.records.notebook import Notebook
 from journal.views.order import words
 from journal.views.order.day import day_step_text, planned_days, rounds_of_plan
 from journal.views.order.words import OrderItem
-from journal.views.shared.words import NO_BREAK, UnitFormatter, clock_text, list_text, units_of
+from journal.views.shared.words import (
+    NO_BREAK,
+    UnitFormatter,
+    clock_text,
+    cost_gap_text,
+    list_text,
+    units_of,
+)
 
 
 def plan_lines(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> list[str]:
@@ -40,7 +47,8 @@ def _sections(
          words.pieces_text(shelf, line))
         for line in figures.lines
     ]  # fmt: skip
-    notes = [*words.limit_texts(plan), *(words.cut_text(shelf, cut) for cut in figures.cut),
+    notes = [*words.enough_texts(figures), *words.limit_texts(plan),
+             *(words.cut_text(shelf, cut) for cut in figures.cut),
              *words.wear_texts(shelf, figures)]  # fmt: skip
     yield "What to make", (*_columns(rows, right=(1,)), *wrapped(*notes))
     items = tuple(words.order_items(units, shelf, figures))
@@ -122,23 +130,26 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
 def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
     """Cost and price of each line of the order, and in all."""
     rows = []
-    for line, (cost, price) in zip(figures.lines, figures.cost.lines, strict=True):
+    found = figures.cost
+    for line, (cost, price), least in zip(figures.lines, found.lines, found.least, strict=True):
         sheet = line.figures[COST].value
-        lacking = list_text(list(sheet.missing)) if sheet is not None else ""
-        note = f"the cost of {lacking} is not known" if lacking else ""
-        rows.append((words.line_title(line), cost, price, note))
-    rows.append(("In all", figures.cost.cost, figures.cost.price, ""))
+        gaps = [cost_gap_text(units, gap) for gap in sheet.gaps] if sheet is not None else []
+        note = f"without {'; '.join(gaps)}, a bar" if gaps else ""
+        rows.append((words.line_title(line), cost, least, price, note))
+    rows.append(("In all", found.cost, found.at_least, found.price, ""))
     yield from _columns(
         [
             (
                 title,
-                f"cost {'–' if cost is None else units.money(cost)}",
+                f"cost {'at least ' if cost is None else ''}{units.money(least)}",
                 f"price {'–' if price is None else units.money(price)}",
                 note,
             )
-            for title, cost, price, note in rows
+            for title, cost, least, price, note in rows
         ]
     )
+    if found.wholesale is not None:
+        yield f"  To shops: {units.money(found.wholesale)}."
 
 
 def _columns(rows: Sequence[Sequence[str]], right: Sequence[int] = ()) -> Iterator[str]:

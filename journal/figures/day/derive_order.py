@@ -13,6 +13,7 @@ from journal.errors import Problem
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.exact import exact_fraction
 from journal.figures.common.memo import Memo, in_process_memo
+from journal.figures.day.bars_enough import MOST_TIMES, BarsEnough, JudgedPour, bars_enough
 from journal.figures.day.derive_rounds import RoundLimit, round_limit
 from journal.figures.day.order import (
     EACH,
@@ -38,6 +39,7 @@ from journal.figures.shop.derive_shop import COST, CUT
 from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
 from journal.records.models.shelf import Shelf
+from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook
@@ -61,6 +63,7 @@ class OrderedLine(Struct, frozen=True):
     total: RecipeMasses  # of all rounds together
     left: tuple[PotLeft, ...]  # of each pot, once all rounds are poured
     limit: RoundLimit
+    enough: BarsEnough | None = None  # where the order says how sure it is to be
 
     @property
     def rounds(self) -> tuple[int, ...]:
@@ -68,9 +71,14 @@ class OrderedLine(Struct, frozen=True):
         return tuple(masses.bars for masses in self.masses)
 
     @property
-    def bars(self) -> int:
-        """Bars of the line."""
+    def wanted(self) -> int:
+        """Bars that are ordered."""
         return self.line.bars
+
+    @property
+    def bars(self) -> int:
+        """Bars to pour: those ordered, and more where so many must be fit to sell."""
+        return _to_pour(self.line, self.enough)
 
     @property
     def casts(self) -> int:
@@ -102,12 +110,16 @@ class OrderCost(Struct, frozen=True):
     """Cost and price of each line and of the whole order.
 
     A line's are None where its cost sheet is missing or incomplete; a sum is None if one of
-    its lines is.
+    its lines is. ``least`` is what is known of each line's cost, and of all of them together,
+    which is rounded down. ``wholesale`` is the price to a shop; None without a share.
     """
 
     lines: tuple[tuple[Decimal | None, Decimal | None], ...]  # cost, price
     cost: Decimal | None
     price: Decimal | None
+    least: tuple[Decimal, ...] = ()
+    at_least: Decimal = Decimal(0)
+    wholesale: Decimal | None = None
 
 
 class OrderFigures(Struct, frozen=True):
@@ -143,8 +155,13 @@ class OrderFigures(Struct, frozen=True):
 
     @property
     def bars(self) -> int:
-        """Bars of all lines."""
+        """Bars to pour of all lines."""
         return sum(line.bars for line in self.lines)
+
+    @property
+    def wanted(self) -> int:
+        """Bars that are ordered, of all lines."""
+        return sum(line.wanted for line in self.lines)
 
 
 def derive_order(
@@ -163,7 +180,7 @@ def derive_order(
     shelf = notebook.shelf
     problems: list[Problem] = []
     lines = tuple(
-        _line(notebook, number, line, problems, memo)
+        _line(notebook, number, (line, order.record.sure), problems, memo)
         for number, line in enumerate(order.record.designs, start=1)
     )
     wear, cut = _pieces(notebook, lines, cast)
@@ -214,7 +231,11 @@ def too_many_rounds(
         number: line for number, line in enumerate(order.record.designs) if line.design in designs
     }
     # A round has a bar or more: of most orders no recipe is to be read.
-    if sum(line.bars for line in lines.values()) <= MOST_ROUNDS:
+    sure = order.record.sure
+    if (
+        sum(line.bars * (MOST_TIMES if line.sure or sure else 1) for line in lines.values())
+        <= MOST_ROUNDS
+    ):
         return ()
     rounds: dict[int, int] = {}
     for number, line in lines.items():
@@ -222,7 +243,8 @@ def too_many_rounds(
         variant = line_variant(design, line.variant)
         context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
         limit = round_limit(context, places_of_recipe(notebook.shelf, variant.recipe))
-        rounds[number] = 1 if limit.bars is None else -(-line.bars // limit.bars)
+        bars = _to_pour(line, _enough(notebook, design, variant, line, sure, limit.bars))
+        rounds[number] = 1 if limit.bars is None else -(-bars // limit.bars)
     total, longest = sum(rounds.values()), max(rounds, key=lambda one: rounds[one])
     if total <= MOST_ROUNDS:
         return ()
@@ -236,25 +258,86 @@ def line_variant(design: Design, name: str | None) -> Variant:
     return design.as_written if name is None else design.variant(name)
 
 
+def _to_pour(line: OrderLine, enough: BarsEnough | None) -> int:
+    """Bars to pour for a line; those ordered where no more can be said."""
+    return line.bars if enough is None or enough.bars is None else enough.bars
+
+
+def judged_pours(summaries: Mapping[str, DesignSummary]) -> dict[str, tuple[JudgedPour, ...]]:
+    """The bars of each design's pours that are of its recipe as written, judged and fit to sell.
+
+    A variant that was tried and lost says nothing of what is poured to sell.
+    """
+    return {
+        name: tuple(
+            JudgedPour(*pour.as_written) for pour in one.overview.pours if pour.as_written[1]
+        )
+        for name, one in summaries.items()
+    }
+
+
+def _enough(
+    notebook: Notebook,
+    design: Design,
+    variant: Variant,
+    line: OrderLine,
+    sure: float | None,
+    a_round: int | None,
+    memo: Memo = in_process_memo,
+) -> BarsEnough | None:
+    """The bars to pour for a line, by the bars of its variant so far; None without a ``sure``."""
+    asked = line.sure if line.sure is not None else sure
+    if asked is None:
+        return None
+    own: list[JudgedPour] = []
+    alike = {variant.name, *(one.name for one in design.variants if one.recipe == variant.recipe)}
+    for pour in design.pours:
+        judged = [
+            bar.measures["keep"] is True
+            for bar in pour.bars
+            if bar.variant in alike and "keep" in bar.measures
+        ]
+        if judged:
+            own.append(JudgedPour(sum(judged), len(judged)))
+    others = [
+        pours
+        for name, pours in judged_pours(notebook.summaries).items()
+        if pours and name != design.id
+    ]
+    return memo(bars_enough, tuple(own), tuple(sorted(others)), line.bars, asked, a_round)
+
+
 def _line(
-    notebook: Notebook, number: int, line: OrderLine, problems: list[Problem], memo: Memo
+    notebook: Notebook,
+    number: int,
+    asked: tuple[OrderLine, float | None],
+    problems: list[Problem],
+    memo: Memo,
 ) -> OrderedLine:
-    """The figures of one line for its own number of bars; problems are added to ``problems``."""
+    """The figures of one line for its own number of bars; problems are added to ``problems``.
+
+    ``asked`` is the line, and how sure the order is to be where the line does not say.
+    """
+    line, sure = asked
     design = notebook.designs[line.design]
     variant = line_variant(design, line.variant)
+    places = places_of_recipe(notebook.shelf, variant.recipe)
+    ordered = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
+    limit = round_limit(ordered, places)
+    enough = _enough(notebook, design, variant, line, sure, limit.bars, memo)
+    bars = _to_pour(line, enough)
     figures = derive_recipe(
-        notebook.settings, notebook.shelf, design, variant, line.bars, problems,
+        notebook.settings, notebook.shelf, design, variant, bars, problems,
         models=False, memo=memo,
     )  # fmt: skip
-    places = places_of_recipe(notebook.shelf, variant.recipe)
-    context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
-    limit = round_limit(context, places)
-    rounds = (line.bars,) if limit.bars is None else bars_by_round(line.bars, limit.bars)
+    context = RecipeContext(notebook.settings, notebook.shelf, design, variant, bars)
+    rounds = (bars,) if limit.bars is None else bars_by_round(bars, limit.bars)
     masses = masses_by_round(context, rounds)
     left = derive_leftovers.pots_left(context, masses)
     return OrderedLine(
-        number, line, design, variant, figures, places, masses, summed_masses(masses), left, limit
-    )
+        number, line, design, variant, figures, places, masses, summed_masses(masses), left, limit,
+        enough,
+    )  # fmt: skip
 
 
 def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
@@ -278,7 +361,7 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
                     yield _shelf_need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
-            yield exact_need("packaging", name, EACH, -(-line.bars // each))
+            yield exact_need("packaging", name, EACH, -(-line.wanted // each))
 
 
 def _shelf_need(
@@ -372,14 +455,25 @@ def _to_cut(line: OrderedLine, pieces: int, *, worn: bool) -> ToCut:
 def _cost(lines: Sequence[OrderedLine]) -> OrderCost:
     """Cost and price of the lines and their sums, from the lines' cost sheets."""
     sheets = [line.figures[COST].value for line in lines]
-    complete = [None if sheet is None or sheet.missing else sheet for sheet in sheets]
+    whole = [sheet is not None and not sheet.missing for sheet in sheets]
     # The lines are rounded with their sum, so that the exact sum is rounded once.
-    exact = [("", None if sheet is None else Fraction(sheet.known)) for sheet in complete]
-    shown = round_parts(exact, next((one.currency for one in complete if one is not None), ""))
-    costs = [cost for _, cost in shown.parts]
-    prices = [None if sheet is None else sheet.batch_price for sheet in complete]
-    total = None if None in costs else shown.total
-    return OrderCost(tuple(zip(costs, prices, strict=True)), total, _sum(prices))
+    exact = [("", Fraction(0) if sheet is None else Fraction(sheet.known)) for sheet in sheets]
+    currency = next((one.currency for one in sheets if one is not None), "")
+    shown = round_parts(exact, currency, at_least=not all(whole))
+    least = tuple(cost or Decimal(0) for _, cost in shown.parts)
+    costs = [cost if known else None for cost, known in zip(least, whole, strict=True)]
+    # What is poured to be sure of enough is paid for, and not sold.
+    retail = [None if sheet is None else sheet.price for sheet in sheets]
+    to_shops = [None if sheet is None else sheet.wholesale for sheet in sheets]
+    prices, wholesale = (
+        [None if one is None else one * line.wanted for line, one in zip(lines, a_bar, strict=True)]
+        for a_bar in (retail, to_shops)
+    )
+    total = shown.total if all(whole) else None
+    return OrderCost(
+        tuple(zip(costs, prices, strict=True)), total, _sum(prices), least, shown.total,
+        _sum(wholesale),
+    )  # fmt: skip
 
 
 def _sum(amounts: Sequence[Decimal | None]) -> Decimal | None:

@@ -18,7 +18,7 @@ from journal.figures.common.derive_context import RecipeContext, midpoint
 from journal.figures.common.result import FigureBuilder
 from journal.figures.common.spec import FigureSpec, TableRow, TableSpec
 from journal.figures.recipe.base_properties import DENSITY_KG_M3
-from journal.figures.recipe.doses import MeasuredDose, measure_dose
+from journal.figures.recipe.doses import LOOSE_MICA_G_ML, MeasuredDose, measure_dose
 from journal.figures.recipe.fragrance import (
     HEAVIEST_OIL_G_ML,
     LIMIT_SLACK,
@@ -525,6 +525,14 @@ def _measured_dose(
         dose.kind, dose.value, dose.per, dose.per_g,
         mass.melt_g, context.bars, context.design.recipe.bars, density_g_ml,
     )  # fmt: skip
+
+
+def usual_density_g_ml(shelf: Shelf, kind: str, name: str) -> tuple[float, float] | None:
+    """The published range of the density of what is dosed; None where there is none."""
+    if kind != "colourants":
+        return None
+    colour = shelf.colourants[name]
+    return LOOSE_MICA_G_ML if colour.kind == "mica" and colour.paste is None else None
 
 
 def _check_usual_doses(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:

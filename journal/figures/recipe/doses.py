@@ -8,6 +8,10 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 
+# A mica as it is spooned, most of it air: loose 0.3 to 0.5, packed up to 33.2 lb/ft3 (0.53), as
+# two makers of ground mica publish it. A range for what a mica costs, not for what it weighs.
+LOOSE_MICA_G_ML = (0.30, 0.53)
+
 
 class MeasuredDose(Struct, frozen=True):
     """The amount to measure out: mL, g, or both where the density is known."""

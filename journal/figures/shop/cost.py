@@ -1,8 +1,8 @@
 """The cost of a bar and a batch, part by part, the price at a margin and the break-even.
 
 Everything is an exact fraction until it is printed: no part is rounded before, so the
-order of the sums cannot move a cent. A part of the cost that is not known is None; a cost
-with such a part has no price.
+order of the sums cannot move a cent. A part of the cost that is not known whole is None; a cost
+with such a part has no price. What is known of it still counts for what a bar costs at least.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from fractions import Fraction
 from statistics import median
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.common.exact import (
@@ -155,23 +156,40 @@ def labour_cost(minutes: ExactNumber, rate_per_hour: Decimal) -> Fraction:
     return time * exact_at_least(rate_per_hour, 0, "the hourly rate") / 60
 
 
+class CostGap(Struct, frozen=True):
+    """One thing whose cost is not known.
+
+    ``part`` is the part of the cost that it belongs to, ``needs`` the key to write; ``name`` is
+    what the thing is called, "" for what is on no shelf. ``low`` and ``high`` are the least and
+    the most money, for the whole batch, by the range of what is published; None without a range.
+    """
+
+    part: str
+    needs: str
+    name: str = ""
+    low: Fraction | None = None
+    high: Fraction | None = None
+
+
 class BatchCost(Struct, frozen=True):
     """The exact cost of a batch, part by part.
 
     ``parts`` are (name, money for the whole batch), each name once; the money of a part that
-    could not be worked out is None. FigureError if ``bars`` is below 1, money below 0, or there
-    is no part.
+    could not be worked out is None. ``so_far`` is what is known of such parts, ``gaps`` what is
+    not. FigureError if ``bars`` is below 1, money below 0, or there is no part.
     """
 
     bars: int
     parts: tuple[tuple[str, Fraction | None], ...]
+    so_far: tuple[tuple[str, Fraction], ...] = ()
+    gaps: tuple[CostGap, ...] = ()
 
     def __post_init__(self) -> None:
         exact_at_least(self.bars, 1, "bars")
         names = [name for name, _ in self.parts]
         if not names or len(set(names)) != len(names):
             raise FigureError(f"a cost needs parts, each named once; these are {names}")
-        for name, money in self.parts:
+        for name, money in (*self.parts, *self.so_far):
             if money is not None:
                 exact_at_least(money, 0, f"the cost of {name}")
 
@@ -181,9 +199,18 @@ class BatchCost(Struct, frozen=True):
         return tuple(name for name, money in self.parts if money is None)
 
     @property
+    def known_parts(self) -> tuple[tuple[str, Fraction | None], ...]:
+        """What is known of each part, for the whole batch; None where nothing is."""
+        so_far = dict(self.so_far)
+        return tuple(
+            (name, so_far.get(name) or None if money is None else money)
+            for name, money in self.parts
+        )
+
+    @property
     def known(self) -> Fraction:
-        """The sum of the parts that are known, for the whole batch."""
-        return sum((money for _, money in self.parts if money is not None), Fraction(0))
+        """The sum of all that is known, for the whole batch: what it costs at least."""
+        return sum((money for _, money in self.known_parts if money is not None), Fraction(0))
 
 
 class PrintedMoney(Struct, frozen=True):
@@ -207,10 +234,13 @@ def round_money(value: Fraction, currency: str = "") -> Decimal:
     return int(round_half_up(value / Fraction(cent), Fraction(1))) * cent
 
 
-def round_parts(parts: Sequence[tuple[str, Fraction | None]], currency: str = "") -> PrintedMoney:
+def round_parts(
+    parts: Sequence[tuple[str, Fraction | None]], currency: str = "", *, at_least: bool = False
+) -> PrintedMoney:
     """Round parts and total for printing, so that the parts sum to the total.
 
-    The exact total is rounded half up; that is the only rounding. Each part
+    The exact total is rounded half up, or down where it is said to be ``at_least`` so much;
+    that is the only rounding. Each part
     is first rounded down to whole cents (the smallest amount of the currency),
     and the cents that are then still missing go, one each, to the parts with
     the largest remainders (largest remainder method; on a tie, the part named
@@ -219,6 +249,7 @@ def round_parts(parts: Sequence[tuple[str, Fraction | None]], currency: str = ""
 
     Takes:  parts     (name, exact money, >= 0, or None where it is not known)
             currency  by its three letters; "" has two places
+            at_least  whether the total is a lower bound
     Gives:  Decimals; parts that are not known stay None
     Fails:  FigureError if a part is below 0
     Source: largest remainder method, from memory (Hamilton 1792; Hare-Niemeyer)
@@ -237,7 +268,7 @@ def round_parts(parts: Sequence[tuple[str, Fraction | None]], currency: str = ""
         for place, money in cents.items()
     }
     rest = sum(left for _, left in whole.values())
-    missing = (2 * rest + shares) // (2 * shares)
+    missing = rest // shares if at_least else (2 * rest + shares) // (2 * shares)
     by_remainder = sorted(whole, key=lambda place: (-whole[place][1], place))
     printed = {place: whole[place][0] + (rank < missing) for rank, place in enumerate(by_remainder)}
     shown = tuple(
@@ -306,8 +337,10 @@ class CostSheet(Struct, frozen=True):
     printed bar, so bars x a printed bar may miss it by some cents; ``price``
     is that of a bar and is rounded to cents, and ``batch_price`` is
     bars x that. ``contribution`` is the printed price less the printed cost of
-    a bar, so the column on the page adds up. ``missing`` are the parts of unknown cost,
-    ``why`` the reasons that there is no price or break-even.
+    a bar, so the column on the page adds up. ``missing`` are the parts of unknown cost: those
+    have in ``a_bar`` and ``batch`` what is known of them, None for nothing, and the totals are
+    rounded down, so that they say at least. ``gaps`` are of a bar. ``why`` are the reasons that
+    there is no price or break-even. ``wholesale`` is the price of a bar to a shop.
     """
 
     bars: int
@@ -321,10 +354,51 @@ class CostSheet(Struct, frozen=True):
     why: tuple[str, ...]
     known: Decimal  # of the batch, to 28 digits: what sums over batches are made from
     currency: str = ""
+    gaps: tuple[CostGap, ...] = ()
+    least_price: Decimal | None = None  # what is known alone would need it
+    wholesale_share: float | None = None
+    wholesale: Decimal | None = None
+    sets: tuple[SetPrice, ...] = ()
+
+    @property
+    def wholesale_contribution(self) -> Decimal | None:
+        """What a bar sold to a shop leaves after its cost; below 0 for a loss."""
+        return None if self.wholesale is None else self.wholesale - self.a_bar.total
+
+
+class SetPrice(Struct, frozen=True):
+    """The price of some bars that are sold in one wrapping, to her customers and to a shop."""
+
+    packaging: str
+    bars: int
+    price: Decimal
+    wholesale: Decimal | None
+
+
+def wholesale_price(price: Fraction, share: ExactNumber) -> Fraction:
+    """The price to a shop, as a share of the price that the shop's customers pay.
+
+    Takes:  price  exact money; >= 0
+            share  of the retail price; 0 to 1; scalar
+    Gives:  exact money
+    Fails:  FigureError if either lies outside its range
+    Source: definition; half the retail price is common practice, no source
+    Checked: 5.00 at 50 % gives 2.50
+    """
+    part = exact_at_least(share, 0, "the wholesale share")
+    if part > 1:
+        raise FigureError(f"the wholesale share is {share}; a share of the price is 0 to 1")
+    return exact_at_least(price, 0, "the price") * part
 
 
 def cost_sheet(
-    cost: BatchCost, *, margin: ExactNumber | None, fixed_costs: Decimal | None, currency: str = ""
+    cost: BatchCost,
+    *,
+    margin: ExactNumber | None,
+    fixed_costs: Decimal | None,
+    currency: str = "",
+    wholesale: float | None = None,
+    sets: Sequence[tuple[str, int]] = (),
 ) -> CostSheet:
     """Round cost and price for printing, per bar and per batch, and work out the break-even.
 
@@ -332,26 +406,42 @@ def cost_sheet(
             margin       share of the price; 0 <= margin < 1; None if not set
             fixed_costs  of a month; >= 0; None if not set
             currency     by its three letters; "" if not set
+            wholesale    share of the retail price; 0 to 1; None if not set
+            sets         wrappings of more than one bar: id, and how many it holds
     Gives:  Decimals, rounded once by the rule of ``round_parts``; a price only if
             no part is missing and a margin is set
     Fails:  FigureError if a setting lies outside its range
     Source: definition
     """
+    lower_bound = bool(cost.missing)
     a_bar = round_parts(
-        [(name, None if part is None else part / cost.bars) for name, part in cost.parts], currency
+        [(name, None if part is None else part / cost.bars) for name, part in cost.known_parts],
+        currency,
+        at_least=lower_bound,
     )
-    batch = round_parts(cost.parts, currency)
+    batch = round_parts(cost.known_parts, currency, at_least=lower_bound)
     reasons: list[str] = []
     known = Decimal(cost.known.numerator) / Decimal(cost.known.denominator)
     if cost.missing:
         reasons.append(f"no price: the cost of {', '.join(cost.missing)} is not known")
     if margin is None:
         reasons.append("no price: the studio's margin is not set")
-    if margin is None or cost.missing:
+    exact_price = None if margin is None else price_at_margin(cost.known / cost.bars, margin)
+    if exact_price is None or cost.missing:
         return CostSheet(
-            cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(reasons), known, currency
-        )
-    price = round_money(price_at_margin(cost.known / cost.bars, margin), currency)
+            cost.bars, a_bar, batch, cost.missing, *(None,) * 4, tuple(reasons), known, currency,
+            gaps=tuple(_gap_of_a_bar(gap, cost.bars) for gap in cost.gaps),
+            least_price=None if exact_price is None else round_money(exact_price, currency),
+            wholesale_share=wholesale,
+        )  # fmt: skip
+    price = round_money(exact_price, currency)
+
+    def to_a_shop(retail: Fraction) -> Decimal | None:
+        """The wholesale price, as it is printed; None without a share."""
+        if wholesale is None:
+            return None
+        return round_money(wholesale_price(retail, wholesale), currency)
+
     left, even = price - a_bar.total, None
     if fixed_costs is None:
         reasons.append("no break-even: the fixed costs are not set")
@@ -363,8 +453,21 @@ def cost_sheet(
             reasons.append("no break-even: a bar brings in no more than it costs")
     return CostSheet(
         cost.bars, a_bar, batch, (), price, price * cost.bars, left, even, tuple(reasons),
-        known, currency,
+        known, currency, least_price=price,
+        wholesale_share=wholesale, wholesale=to_a_shop(exact_price),
+        sets=tuple(
+            SetPrice(name, number, round_money(exact_price * number, currency),
+                     to_a_shop(exact_price * number))
+            for name, number in sets
+        ),
     )  # fmt: skip
+
+
+def _gap_of_a_bar(gap: CostGap, bars: int) -> CostGap:
+    """The gap of one bar of a batch."""
+    if gap.low is None or gap.high is None:
+        return gap
+    return replace(gap, low=gap.low / bars, high=gap.high / bars)
 
 
 def median_or_none(values: Sequence[ExactNumber]) -> Fraction | None:

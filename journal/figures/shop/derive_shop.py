@@ -6,7 +6,7 @@ Costs are those of the whole batch.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -32,14 +32,17 @@ from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_fill import piece_outline
 from journal.figures.recipe.derive_layers import (
     FIGURE_PART_OF_KIND,
+    DosedFigures,
     LayerFigures,
     RecipeMasses,
     recipe_masses,
+    usual_density_g_ml,
     within_limit_need,
 )
 from journal.figures.recipe.derive_leftovers import lost_in_jug_g
 from journal.figures.recipe.layers import rounds
 from journal.figures.shop import cost as cost_sheets
+from journal.figures.shop.cost import CostGap
 from journal.quantities.kinds import Price
 from journal.records.models.shelf import Mat
 from journal.records.models.things import ThingRef
@@ -112,26 +115,60 @@ def repeating_motif(
 def derive_cost(context: RecipeContext, builder: FigureBuilder) -> cost_sheets.CostSheet:
     """Derive cost and price of a bar and of the batch; missing inputs are noted part by part."""
     masses, cut = recipe_masses(context), context.figure(CUT).value
-    parts = (
-        ("base", _sum_or_none(_base_costs(context, masses, builder))),
-        ("fragrance", _sum_or_none(_fragrance_costs(context, masses, builder))),
-        ("colour", _sum_or_none(_dosed_costs(context, masses, "colourants", builder))),
-        ("additives", _sum_or_none(_dosed_costs(context, masses, "additives", builder))),
-        ("packaging", _sum_or_none(_packaging_costs(context, builder))),
-        ("tools", _sum_or_none(_tool_costs(context, cut, builder))),
-        ("labour", _hands_on_cost(context, builder)),
-    )
+    found = {
+        "base": _base_costs(context, masses),
+        "fragrance": _fragrance_costs(context, masses),
+        "colour": _dosed_costs(context, masses, "colourants"),
+        "additives": _dosed_costs(context, masses, "additives"),
+        "packaging": _packaging_costs(context),
+        "tools": _tool_costs(context, cut),
+        "labour": _hands_on_costs(context),
+    }
+    parts: list[tuple[str, Fraction | None]] = []
+    so_far: list[tuple[str, Fraction]] = []
+    gaps: list[CostGap] = []
+    for name, costs in found.items():
+        entries = list(costs)
+        own = [one for one in entries if isinstance(one, CostGap)]
+        known = sum((one for one in entries if isinstance(one, Fraction)), Fraction(0))
+        parts.append((name, None if own else known))
+        if own:
+            so_far.append((name, known))
+        gaps.extend(_merged_gaps(own))
+    for gap in gaps:
+        builder.lacks(gap.needs, f"cost of {gap.part}")
     settings = context.settings
     if settings.margin is None:
         builder.lacks("journal.yaml: margin", "price")
     if settings.fixed_costs is None:
         builder.lacks("journal.yaml: fixed_costs", "break-even")
     return cost_sheets.cost_sheet(
-        cost_sheets.BatchCost(context.bars, parts),
+        cost_sheets.BatchCost(context.bars, tuple(parts), tuple(so_far), tuple(gaps)),
         currency=settings.currency,
         margin=settings.margin,
         fixed_costs=settings.fixed_costs,
+        wholesale=settings.wholesale,
+        sets=[
+            (name, each)
+            for name in context.recipe.packaging
+            if (each := context.shelf.packaging[name].each or 1) > 1
+        ],
     )
+
+
+def _merged_gaps(gaps: Sequence[CostGap]) -> Iterator[CostGap]:
+    """Yield each gap once; the ranges of one thing in several layers are added up."""
+    by_need: dict[str, list[CostGap]] = {}
+    for gap in gaps:
+        by_need.setdefault(gap.needs, []).append(gap)
+    for alike in by_need.values():
+        ranges = [(one.low, one.high) for one in alike if one.low is not None]
+        whole = len(ranges) == len(alike)
+        yield replace(
+            alike[0],
+            low=sum((low or 0 for low, _ in ranges), Fraction(0)) if whole else None,
+            high=sum((high or 0 for _, high in ranges), Fraction(0)) if whole else None,
+        )
 
 
 def _cost_of(price: Price, mass_g: float | None, volume_ml: float | None) -> Fraction | None:
@@ -150,93 +187,100 @@ def _base_used_g(context: RecipeContext, layer: LayerFigures, masses: RecipeMass
     return layer.base_g + lost_g * layer.base_g / stays_g
 
 
-def _sum_or_none(costs: Iterable[Fraction | None]) -> Fraction | None:
-    """The sum; None if a cost is None. All are derived, so that each notes its missing inputs."""
-    all_costs = list(costs)
-    known = [cost for cost in all_costs if cost is not None]
-    return sum(known, Fraction(0)) if len(known) == len(all_costs) else None
-
-
-def _base_costs(
-    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
-) -> Iterator[Fraction | None]:
-    """Yield the cost of each base of each layer; None without a price by mass."""
+def _base_costs(context: RecipeContext, masses: RecipeMasses) -> Iterator[Fraction | CostGap]:
+    """Yield the cost of each base of each layer; a gap without a price by mass."""
     for layer in masses.layers:
         used = _base_used_g(context, layer, masses)
         for base, melt_g in layer.bases:
-            price = context.shelf.bases[base].price
+            record = context.shelf.bases[base]
+            price = record.price
             cost = None if price is None else _cost_of(price, used * melt_g / layer.melt_g, None)
-            if cost is None:
-                by_mass = "" if price is None else " by mass, such as 4.10/lb"
-                builder.lacks(f"bases/{base}: price{by_mass}", "cost of base")
-            yield cost
+            by_mass = "" if price is None else " by mass, such as 4.10/lb"
+            needs = f"bases/{base}: price{by_mass}"
+            yield CostGap("base", needs, record.name) if cost is None else cost
 
 
-def _fragrance_costs(
-    context: RecipeContext, masses: RecipeMasses, builder: FigureBuilder
-) -> Iterator[Fraction | None]:
+def _fragrance_costs(context: RecipeContext, masses: RecipeMasses) -> Iterator[Fraction | CostGap]:
     """Yield the cost of each oil of each layer; oil that a leftover brings costs nothing."""
     for oil in (oil for layer in masses.layers for oil in layer.fragrances):
         if oil.from_leftover:
             continue
-        price = context.shelf.fragrances[oil.oil].price
+        record = context.shelf.fragrances[oil.oil]
+        price = record.price
         cost = None if price is None else _cost_of(price, oil.mass_g, oil.volume_ml)
         if oil.refused:
-            builder.lacks(within_limit_need(oil.oil), "cost of fragrance")
+            yield CostGap("fragrance", within_limit_need(oil.oil), record.name)
         elif cost is None:
-            builder.lacks(f"fragrances/{oil.oil}: price by volume or mass", "cost of fragrance")
-        yield cost
+            needs = f"fragrances/{oil.oil}: price by volume or mass"
+            yield CostGap("fragrance", needs, record.name)
+        else:
+            yield cost
 
 
 def _dosed_costs(
-    context: RecipeContext, masses: RecipeMasses, kind: str, builder: FigureBuilder
-) -> Iterator[Fraction | None]:
-    """Yield the cost of each colourant or additive of each layer; ``kind`` says which."""
-    part = f"cost of {FIGURE_PART_OF_KIND[kind]}"
+    context: RecipeContext, masses: RecipeMasses, kind: str
+) -> Iterator[Fraction | CostGap]:
+    """Yield the cost of each colourant or additive of each layer; ``kind`` says which.
+
+    Where only the density is missing, a gap has what the powder costs by the published range.
+    """
+    part = FIGURE_PART_OF_KIND[kind]
     for one in (one for layer in masses.layers for one in layer.of_kind(kind)):
-        price = context.shelf.dosed_ingredient(kind, one.name).price
-        cost = None
+        record = context.shelf.dosed_ingredient(kind, one.name)
+        price = record.price
         if one.by_eye:
-            builder.lacks(f"{'colours' if kind == 'colourants' else kind}/{one.name}: dose (it is"
-                        " done by eye)", part)  # fmt: skip
+            written = "colours" if kind == "colourants" else kind
+            yield CostGap(part, f"{written}/{one.name}: dose (it is done by eye)", record.name)
         elif price is None:
-            builder.lacks(f"{kind}/{one.name}: price", part)
+            yield CostGap(part, f"{kind}/{one.name}: price", record.name)
+        elif (cost := _cost_of(price, one.mass_g, one.volume_ml)) is not None:
+            yield cost
         else:
-            cost = _cost_of(price, one.mass_g, one.volume_ml)
-            if cost is None:
-                builder.lacks(f"{kind}/{one.name}: density", part)
-        yield cost
+            gap = CostGap(part, f"{kind}/{one.name}: density", record.name)
+            usual = usual_density_g_ml(context.shelf, kind, one.name)
+            yield gap if usual is None else replace(gap, **_by_density(price, one, usual))
 
 
-def _packaging_costs(context: RecipeContext, builder: FigureBuilder) -> Iterator[Fraction | None]:
-    """Yield the cost of each packaging of the recipe; None without a price."""
+def _by_density(
+    price: Price, one: DosedFigures, density_g_ml: tuple[float, float]
+) -> dict[str, Fraction | None]:
+    """The ends of what a dose costs by a range of its density, as a gap has them."""
+    costs = [
+        _cost_of(
+            price,
+            None if one.volume_ml is None else one.volume_ml * density,
+            None if one.mass_g is None else one.mass_g / density,
+        )
+        for density in density_g_ml
+    ]
+    known = [cost for cost in costs if cost is not None]
+    ends = (min(known), max(known)) if len(known) == len(costs) else (None, None)
+    return dict(zip(("low", "high"), ends, strict=True))
+
+
+def _packaging_costs(context: RecipeContext) -> Iterator[Fraction | CostGap]:
+    """Yield the cost of each packaging of the recipe; a gap without a price."""
     for name in context.recipe.packaging:
         record = context.shelf.packaging[name]
         if record.price is None:
-            builder.lacks(f"packaging/{name}: price", "cost of packaging")
-            yield None
+            yield CostGap("packaging", f"packaging/{name}: price", record.name)
         else:
             yield Fraction(record.price) * context.bars / (record.each or 1)
 
 
-def _tool_costs(
-    context: RecipeContext, cut: CutPlan | None, builder: FigureBuilder
-) -> Iterator[Fraction | None]:
+def _tool_costs(context: RecipeContext, cut: CutPlan | None) -> Iterator[Fraction | CostGap]:
     """Yield the wear of the mould, and of the mat if the recipe has one."""
-    part = "cost of tools"
+    part = "tools"
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     bars_each = 1
     if mould is None:
-        builder.lacks("mould", part)
-        yield None
+        yield CostGap(part, "mould")
     else:
         for key in ("price", "life", "cavities"):
             if getattr(mould, key) is None:
-                builder.lacks(f"moulds/{context.recipe.mould}: {key}", part)
+                yield CostGap(part, f"moulds/{context.recipe.mould}: {key}", mould.name)
         bars_each = mould.bars_each or 1
-        if mould.price is None or not mould.life or not mould.cavities:
-            yield None
-        else:
+        if mould.price is not None and mould.life and mould.cavities:
             yield (
                 cost_sheets.mould_wear(mould.price, mould.life, mould.cavities * bars_each)
                 * context.bars
@@ -246,13 +290,10 @@ def _tool_costs(
         return
     for key in ("price", "life"):
         if getattr(mat, key) is None:
-            builder.lacks(f"mats/{context.recipe.mat}: {key}", part)
+            yield CostGap(part, f"mats/{context.recipe.mat}: {key}", mat.name)
     if cut is None or cut.count == 0:
-        builder.lacks("a cut plan of the mat", part)
-        yield None
-    elif mat.price is None or not mat.life:
-        yield None
-    else:
+        yield CostGap(part, "a cut plan of the mat", mat.name)
+    elif mat.price is not None and mat.life:
         yield cost_sheets.mat_wear(mat.price, cut.count, mat.life, bars_each) * context.bars
 
 
@@ -266,20 +307,21 @@ def tidying_minutes(design: Design, variant: str) -> list[float]:
     return [minutes for name, minutes in timed if name == variant] or [m for _, m in timed]
 
 
-def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction | None:
-    """The cost of hands-on time; None without the studio's hourly rate or the minutes."""
+def _hands_on_costs(context: RecipeContext) -> Iterator[Fraction | CostGap]:
+    """Yield the cost of hands-on time; gaps without the studio's hourly rate or the minutes."""
+    part = "labour"
     minutes = context.recipe.minutes
     measured = cost_sheets.median_or_none(tidying_minutes(context.design, context.variant.name))
     if context.settings.labour is None:
-        builder.lacks("journal.yaml: labour", "cost of labour")
+        yield CostGap(part, "journal.yaml: labour")
     if minutes is None or minutes.pour is None:
-        builder.lacks("minutes: pour", "cost of labour")
-        return None
+        yield CostGap(part, "minutes: pour")
+        return
     if minutes.tidy is None and measured is None:
-        builder.lacks("minutes: tidy", "cost of labour")
-        return None
+        yield CostGap(part, "minutes: tidy")
+        return
     if context.settings.labour is None:
-        return None
+        return
     # As on the card and in an order: no more at once than there are cavities and pieces.
     a_round = places_of_recipe(context.shelf, context.recipe).bars_a_round or context.recipe.bars
     pour_min, tidy_min = cost_sheets.hands_on_minutes(
@@ -291,7 +333,7 @@ def _hands_on_cost(context: RecipeContext, builder: FigureBuilder) -> Fraction |
         written_tidy_min=minutes.tidy or 0.0,
         measured_tidy_min_a_bar=measured,
     )
-    return cost_sheets.labour_cost(pour_min + tidy_min, context.settings.labour)
+    yield cost_sheets.labour_cost(pour_min + tidy_min, context.settings.labour)
 
 
 def derive_net_weight(context: RecipeContext, builder: FigureBuilder) -> NetWeightFigures | None:
@@ -476,11 +518,39 @@ def _cost_json(sheet: cost_sheets.CostSheet) -> dict[str, Any]:
     """The JSON block of the cost of a bar; what lacks an input is null."""
     return {
         "currency": sheet.currency,
-        **{name: money(part) for name, part in sheet.a_bar.parts},
+        **{
+            name: None if name in sheet.missing else money(part) for name, part in sheet.a_bar.parts
+        },
         "total": None if sheet.missing else money(sheet.a_bar.total),
+        "at_least": money(sheet.a_bar.total),
+        "missing": [
+            {"part": gap.part, "name": gap.name or gap.part, "needs": gap.needs}
+            | (
+                {}
+                if gap.low is None or gap.high is None
+                else {"low": number(float(gap.low)), "high": number(float(gap.high))}
+            )
+            for gap in sheet.gaps
+        ],
         "price": money(sheet.price),
         "contribution": money(sheet.contribution),
         "break_even_bars": sheet.break_even_bars,
+        **_wholesale_json(sheet),
+        "sets": {
+            one.packaging: {"bars": one.bars, "price": money(one.price)}
+            | ({} if one.wholesale is None else {"wholesale": money(one.wholesale)})
+            for one in sheet.sets
+        },
+    }
+
+
+def _wholesale_json(sheet: cost_sheets.CostSheet) -> dict[str, float | None]:
+    """The price to shops and what it leaves; nothing for a studio that names no share."""
+    if sheet.wholesale_share is None:
+        return {}
+    return {
+        "wholesale": money(sheet.wholesale),
+        "wholesale_contribution": money(sheet.wholesale_contribution),
     }
 
 
@@ -488,9 +558,11 @@ def _cost_rows(sheet: cost_sheets.CostSheet) -> Iterator[TableRow]:
     """Yield one row: the cost of a bar by parts, and that of the batch."""
     whole = not sheet.missing
     yield (
-        sheet.bars, sheet.currency, *(part for _, part in sheet.a_bar.parts),
+        sheet.bars, sheet.currency,
+        *(None if name in sheet.missing else part for name, part in sheet.a_bar.parts),
         sheet.a_bar.total if whole else None, sheet.price, sheet.contribution,
         sheet.break_even_bars, sheet.batch.total if whole else None, sheet.batch_price,
+        sheet.a_bar.total, sheet.wholesale,
     )  # fmt: skip
 
 
@@ -584,7 +656,8 @@ COST = FigureSpec(
     blocks={"cost": _cost_json},
     tables=(
         TableSpec("cost", f"bars currency {_PARTS} total_a_bar price_a_bar contribution_a_bar"
-                " break_even_bars batch_total batch_price", _cost_rows),
+                " break_even_bars batch_total batch_price at_least_a_bar wholesale_a_bar",
+                _cost_rows),
     ),
     studio_only=True,
 )  # fmt: skip

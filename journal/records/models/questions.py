@@ -10,7 +10,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 from pydantic import BeforeValidator
 
-from journal.errors import Position
+from journal.errors import Position, QuantityError
+from journal.quantities import read
+from journal.quantities.number import excerpt
+from journal.quantities.written_forms import FORMS
 from journal.records.models import fields
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
@@ -65,6 +68,18 @@ class ComparisonFile(Struct, frozen=True):
         return self.source.table
 
 
+def read_chance(text: str) -> float:
+    """Read a chance: a share above 0 and below 100 %."""
+    share = read.read_share(text)
+    if not 0 < share < 1:
+        what = f"{excerpt(text)} is no chance that pouring more bars can give"
+        raise QuantityError(what, "Write a share below 100 %, such as 90 %.")
+    return share
+
+
+Chance = Annotated[float, fields.TextField(read_chance, "90 %", FORMS[read.read_share])]
+
+
 class OrderLine(fields.Record):
     """Bars of one design in an order."""
 
@@ -72,6 +87,7 @@ class OrderLine(fields.Record):
     bars: fields.AtLeastOne
     variant: fields.Text | None = None
     takes_leftovers: fields.YesNo = False
+    sure: Chance | None = None
 
 
 class WrittenOrder(fields.Record):
@@ -81,6 +97,7 @@ class WrittenOrder(fields.Record):
     due: fields.Date
     customer: fields.Text | None = None
     designs: Annotated[tuple[OrderLine, ...], fields.IS_LIST, fields.NOT_EMPTY]
+    sure: Chance | None = None
     private: fields.Text | None = None
 
 
@@ -113,10 +130,11 @@ def unwritten_order(lines: Iterable[tuple[str, int, str | None]], due: date) -> 
         customer=None,
         designs=tuple(
             OrderLine.model_construct(
-                design=design, bars=bars, variant=variant, takes_leftovers=False
+                design=design, bars=bars, variant=variant, takes_leftovers=False, sure=None
             )
             for design, bars, variant in lines
         ),
+        sure=None,
         private=None,
     )
     return OrderFile("", "", record, SourceTree(WrittenTable(Position(""))))

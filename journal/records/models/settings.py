@@ -197,6 +197,7 @@ class Settings(Record):
     )
     jugs: Annotated[tuple[fields.SomeVolume, ...], IS_LIST] = ()
     margin: Annotated[float, TextField(read_margin, "48 %", FORMS[read.read_share])] | None = None
+    wholesale: fields.Share | None = None
     fixed_costs: fields.Money | None = None
     region: Annotated[
         tuple[Annotated[str, WordChoice("us", "eu", "uk")], ...], IS_LIST, NOT_EMPTY

@@ -119,6 +119,11 @@ def _pour_overview(
 ) -> write_up.PourOverview:
     """Make the overview of a pour; ``recipe`` stands in for one that is not in ``recipes``."""
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
+    of_recipe = [
+        bar.measures["keep"] is True
+        for bar in pour.bars
+        if "keep" in bar.measures and recipes.get(bar.variant, recipe) == recipe
+    ]
     cast: Counter[tuple[str, str | None]] = Counter()
     for bar in pour.bars:
         bar_recipe = recipes.get(bar.variant, recipe)
@@ -138,4 +143,5 @@ def _pour_overview(
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
         cast=tuple(write_up.CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,
+        as_written=(sum(of_recipe), len(of_recipe)),
     )

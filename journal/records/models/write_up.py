@@ -445,7 +445,8 @@ class PourOverview(Struct, frozen=True):
     """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once.
 
     ``cells`` has a letter a cavity, in order: "y" for a bar fit to sell, "n" for one that is
-    not, "o" for one not judged, "." for none.
+    not, "o" for one not judged, "." for none. ``as_written`` are the numbers kept and judged of
+    the bars that are of the recipe as written.
     """
 
     label: str
@@ -458,6 +459,7 @@ class PourOverview(Struct, frozen=True):
     variants: tuple[str, ...]
     cast: tuple[CastCount, ...]
     poured_c: Mapping[str, float]  # by layer
+    as_written: tuple[int, int] = (0, 0)
 
 
 class DesignOverview(Struct, frozen=True):

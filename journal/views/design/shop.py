@@ -46,16 +46,39 @@ def cost_section(context: PageContext, figure: Figure[CostSheet]) -> Section | N
         "contribution": money(sheet.contribution),
         "margin": "" if margin is None else words.percent(margin, whole=True),
         "break_even": "" if bars is None else words.count_text(bars, "bar"),
+        "least_price": money(sheet.least_price) if sheet.missing else "",
+        "wholesale": money(sheet.wholesale),
+        "wholesale_share": (
+            "" if sheet.wholesale_share is None else words.percent(sheet.wholesale_share)
+        ),
+        "wholesale_left": "",
+        "wholesale_lost": "",
     }
-    materials = tuple(
-        (words.capitalised(name), money(a_bar), money(batch))
-        for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
-        if batch != 0
-    )
+    left = sheet.wholesale_contribution
+    if left is not None:
+        texts["wholesale_lost" if left < 0 else "wholesale_left"] = money(abs(left))
+
+    def cell(name: str, amount: Decimal | None) -> str:
+        """A part of the cost, with a sign that more comes where it is not known whole."""
+        more = " +" if amount is not None and name in sheet.missing else ""
+        return money(amount) + more
+
+    rows = {
+        "materials": tuple(
+            (words.capitalised(name), cell(name, a_bar), cell(name, batch))
+            for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
+            if batch != 0
+        ),
+        "gaps": tuple((words.cost_gap_text(context.units, gap),) for gap in sheet.gaps),
+        "sets": tuple(
+            (words.count_text(one.bars, "bar"), money(one.price), money(one.wholesale))
+            for one in sheet.sets
+        ),
+    }
     note = SideNote(kind=KIND_NAMES[figure.kind], how=context.how(figure.method))
-    facts = SectionFacts("cost", texts, {"materials": materials}, note)
-    without = f" without {texts['unknown']}" if texts["unknown"] else ""
-    fold = f"A bar costs {texts['total']}{without}; "
+    facts = SectionFacts("cost", texts, rows, note)
+    least = "at least " if texts["unknown"] else ""
+    fold = f"A bar costs {least}{texts['total']}; "
     fold += f"sells at {texts['price']}" if texts["price"] else "no price yet"
     return Section("cost", "Cost and price", facts=facts, fold=fold)
 

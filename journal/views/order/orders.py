@@ -37,6 +37,7 @@ from journal.views.shared.words import (
     BothUnits,
     capitalised,
     clock_text,
+    cost_gap_text,
     count_text,
     list_text,
     long_date,
@@ -118,7 +119,7 @@ def order_page(book: Book, here: Address, order: OrderFile, plan: OrderPlan | No
     if plan is None:
         mistake = "It cannot be planned yet. There is a mistake in "
         return book.page(here, (), standfirst=(mistake, *_faulty_designs(book, here, order)))
-    figures, bars = plan.figures, count_text(plan.figures.bars, "bar")
+    figures, bars = plan.figures, count_text(plan.figures.wanted, "bar")
     parts = tuple(_parts(_OrderContext(book, here, figures), order, plan))
     standfirst = words.order_text(order.record, plan, studio=book.studio)
     return book.page(
@@ -195,6 +196,10 @@ class _OrderContext(PageContext, frozen=True):
         """A cell with an amount of money; a dash for None."""
         return number_cell(NOTHING if amount is None else self.units.money(amount))
 
+    def least_cell(self, amount: Decimal | None, least: Decimal) -> PageCell:
+        """A cell with an amount of money; at least so much for None."""
+        return number_cell(f"{'at least ' if amount is None else ''}{self.units.money(least)}")
+
 
 def _both_cell(amount: BothUnits | None, *, strong: bool = False) -> PageCell:
     """A cell with an amount in both systems of units; a dash for None."""
@@ -249,7 +254,7 @@ def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     blocks: list[html.Block] = [
         html.PageTable("Designs, rounds and pieces", heads, (group,), strong=True)
     ]
-    points = words.limit_texts(plan)
+    points = words.enough_texts(context.figures) + words.limit_texts(plan)
     points += [words.cut_text(context.shelf, one) for one in context.figures.cut]
     points += words.wear_texts(context.shelf, context.figures)
     if points:
@@ -414,31 +419,29 @@ def _one_day(
 
 def _cost_part(context: _OrderContext) -> Section:
     """The section of cost and price by line and in all, and of what has no known cost."""
+    found = context.figures.cost
     rows = [
-        (*context.line_head(line), *map(context.money_cell, amounts))
-        for line, amounts in zip(context.figures.lines, context.figures.cost.lines, strict=True)
+        (*context.line_head(line), context.least_cell(own, least), context.money_cell(price))
+        for line, (own, price), least in zip(
+            context.figures.lines, found.lines, found.least, strict=True
+        )
     ]
     in_all = PageCell((TextRun("In all", "strong"),), head=True)
-    sums = map(context.money_cell, (context.figures.cost.cost, context.figures.cost.price))
+    sums = (context.least_cell(found.cost, found.at_least), context.money_cell(found.price))
     rows.append((in_all, number_cell(str(context.figures.bars)), *sums))
     heads = (html.Heading("Design", wide=True), "Bars", "Cost", "Price")
     blocks: list[html.Block] = [html.simple_table("By design, and in all", heads, rows)]
-    unknown_of_all: dict[str, None] = {}
     for line in context.figures.lines:
         sheet = line.figures[COST].value
         if sheet is not None and sheet.missing:
-            unknown_of_all |= dict.fromkeys(sheet.missing)
-            names = list_text(list(sheet.missing))
-            unknown = f"{line.design.title}: the cost of {names} is not known."
-            blocks.append(html.Paragraph((unknown,)))
+            gaps = "; ".join(cost_gap_text(context.units, gap) for gap in sheet.gaps)
+            blocks.append(html.Paragraph((f"{line.design.title}, a bar: without {gaps}.",)))
+    if found.wholesale is not None:
+        blocks.append(html.Paragraph((f"To shops: {context.units.money(found.wholesale)}.",)))
     note = context.note(
         "For the amounts on the cards. What leftovers save is not taken off.", "cost"
     )
-    cost, price = context.figures.cost.cost, context.figures.cost.price
-    fold = "No cost yet"
-    if unknown_of_all:
-        fold = f"The cost of {list_text(list(unknown_of_all))} is not known"
-    elif cost is not None:
-        fold = f"It costs {context.units.money(cost)}"
-        fold += "" if price is None else f"; sells at {context.units.money(price)}"
+    fold = f"It costs {'at least ' if found.cost is None else ''}"
+    fold += context.units.money(found.at_least)
+    fold += "" if found.price is None else f"; sells at {context.units.money(found.price)}"
     return replace(html.simple_section("cost", "Cost and price", *blocks, note=note), fold=fold)

@@ -10,6 +10,7 @@ from functools import partial
 from msgspec import Struct
 from msgspec.structs import replace
 
+from journal.figures.day.bars_enough import BarsEnough
 from journal.figures.day.derive_day import DayClock, OrderDay
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
 from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
@@ -158,6 +159,28 @@ def rounds_text(line: OrderedLine, *, headed: bool = False) -> str:
     if headed:
         text = text.replace(" rounds", "").replace(" round", "")
     return text if last == first else f"{text}, then one of {last}"
+
+
+def enough_texts(figures: OrderFigures) -> list[str]:
+    """A sentence for each line that is to have enough bars fit to sell: how many are poured."""
+    return [_enough_text(line, line.enough) for line in figures.lines if line.enough is not None]
+
+
+def _enough_text(line: OrderedLine, enough: BarsEnough) -> str:
+    """``Kelp on slate: pour 22, and 18 are fit to sell 9 times in 10. So far 31 of 36 were.``"""
+    title = line_title(line)
+    if enough.bars is None:
+        return f"{title}: no more than the {line.wanted} are planned. It takes {enough.why}."
+    sure = wording.percent(enough.sure, whole=True)
+    so_far = f"so far {enough.kept} of {enough.judged} were"
+    if not enough.judged:
+        so_far = f"none was looked at yet, and {enough.others.kept} of {enough.others.judged} of"
+        so_far += " the studio's others were"
+    text = f"{title}: pour {enough.bars}, to be {sure} sure of {line.wanted} fit to sell; {so_far}"
+    if enough.low is None or enough.high is None:
+        return f"{text}."
+    ends = (wording.percent(end, whole=True) for end in (enough.low, enough.high))
+    return f"{text}, so expect {wording.range_text(*ends)}."
 
 
 def limit_texts(plan: OrderPlan) -> list[str]:
@@ -356,7 +379,7 @@ def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
 
 def order_text(order: WrittenOrder, plan: OrderPlan, *, studio: bool) -> str:
     """The bars of an order and its days: ``56 bars, due … Begin by …``; for whom, in the studio."""
-    bars = wording.count_text(plan.figures.bars, "bar")
+    bars = wording.count_text(plan.figures.wanted, "bar")
     customer = f" for {order.customer}" if studio and order.customer else ""
     text = f"{bars}{customer}, due {wording.long_date(order.due)}."
     if plan.day.begin_by is None:

@@ -31,7 +31,7 @@ EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
 # Keys of a record of the shelf that only the studio sees.
 STUDIO_ONLY = ("price", "supplier", "private")
 # Settings that are about money.
-MONEY_SETTINGS = ("labour", "margin", "fixed_costs")
+MONEY_SETTINGS = ("labour", "margin", "wholesale", "fixed_costs")
 
 Thing = TypeVar("Thing", bound=ShelfRecord)
 File = TypeVar("File", ComparisonFile, OrderFile)

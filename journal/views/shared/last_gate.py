@@ -25,7 +25,9 @@ from journal.records.codec import digest
 
 #: What a private value is looked for as: words whatever stands between them, an id letter by
 #: letter, money with its currency or its unit, a share of the price with the word for it.
-Form = Literal["words", "id", "money", "margin"]
+Form = Literal["words", "id", "money", "margin", "wholesale"]
+# Forms that are a share, told by the word beside it.
+SHARE_FORMS: tuple[Form, ...] = ("margin", "wholesale")
 #: A value with fewer letters stands for too many things.
 LEAST_LETTERS = 4
 
@@ -87,9 +89,9 @@ def folded(text: str) -> str:
 
 
 def can_be_found(value: PrivateValue) -> bool:
-    """Whether a value has letters enough to be looked for; money and margins need none."""
+    """Whether a value has letters enough to be looked for; money and shares need none."""
     words = "".join(WORD.findall(folded(value.text)))
-    return value.form in ("money", "margin") or len(words) >= LEAST_LETTERS
+    return value.form in ("money", *SHARE_FORMS) or len(words) >= LEAST_LETTERS
 
 
 class PrivateValueSearch:
@@ -143,9 +145,8 @@ class _SoughtWords:
         text = folded(value.text)
         in_order = WORD.findall(text)
         self.value = value
-        self.words = frozenset(("margin",) if value.form == "margin" else in_order)
+        self.words = frozenset((value.form,) if value.form in SHARE_FORMS else in_order)
         self._first = in_order[0]
-        self._is_share = value.form == "margin"
         self._pattern: re.Pattern[str] | None = None
 
     def places(self, text: str) -> Iterator[int]:
@@ -165,10 +166,12 @@ def _pattern_of(value: PrivateValue) -> str:
         # An id whose hyphens are blanks may be any words.
         return rf"(?<![\w-]){re.escape(text)}(?![\w-])"
     words = WORD.findall(text)
-    if value.form == "margin":
+    if value.form in SHARE_FORMS:
         share = rf"{re.escape('.'.join(words))}\s?%"
-        said = [f"(?<=margin{between}){share}" for between in (" ", ": ", " of ", " is ", " was ")]
-        return "|".join((*said, rf"(?<![\d.]){share}\smargin"))
+        said = [
+            f"(?<={value.form}{between}){share}" for between in (" ", ": ", " of ", " is ", " was ")
+        ]
+        return "|".join((*said, rf"(?<![\d.]){share}\s{value.form}"))
     return _NO_WORD_BEFORE + _GAP.join(words) + _NO_WORD_AFTER
 
 

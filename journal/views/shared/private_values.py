@@ -25,6 +25,7 @@ from journal.records.yaml.tree import LineIndex, WrittenList, WrittenTable, Writ
 from journal.views.shared.editions import MONEY_SETTINGS, Edition
 from journal.views.shared.last_gate import (
     WORD,
+    Form,
     PrivateValue,
     PrivateValueSearch,
     can_be_found,
@@ -35,6 +36,10 @@ from journal.views.shared.last_gate import (
 PRIVATE_TEXTS = {"supplier": "a supplier", "customer": "a customer", "private": "a private note"}
 PRIVATE_MONEY = {
     "price": "a price", "labour": "what an hour costs", "fixed_costs": "what a month costs",
+}  # fmt: skip
+# Shares that only the studio sees, with the form that they are looked for in.
+PRIVATE_SHARES: dict[str, tuple[str, Form]] = {
+    "margin": ("the margin", "margin"), "wholesale": ("the wholesale share", "wholesale"),
 }  # fmt: skip
 _UNITS_OF_SETTINGS = {"labour": "hour", "fixed_costs": "month"}
 # Where a value is parted: a name at commas and brackets, a note between its sentences.
@@ -66,7 +71,7 @@ def private_texts(tree: object) -> Iterator[PrivateText]:
     """Yield what stands under private keys anywhere in a written tree."""
     if isinstance(tree, WrittenTable):
         for key, value in tree.items():
-            if key in PRIVATE_TEXTS or key in PRIVATE_MONEY or key == "margin":
+            if key in PRIVATE_TEXTS or key in PRIVATE_MONEY or key in PRIVATE_SHARES:
                 yield from (PrivateText(key, str(one), one.at) for one in _texts_in(value))
             else:
                 yield from private_texts(value)
@@ -105,7 +110,7 @@ def values_left_out(
     settings = ((key, getattr(notebook.settings, key)) for key in MONEY_SETTINGS)
     for key, amount in settings:
         if amount is not None:
-            shown = f"{100 * amount:.6g}" if key == "margin" else str(amount)
+            shown = f"{100 * amount:.6g}" if key in PRIVATE_SHARES else str(amount)
             texts.append(PrivateText(key, shown, Position(SETTINGS_FILE)))
     private = [
         *(value for text in texts for value in _values_of(text)),
@@ -125,8 +130,9 @@ def values_left_out(
 def _values_of(written: PrivateText) -> Iterator[PrivateValue]:
     """Yield the values to look for of what stands under a private key: it, and its parts."""
     key, text, at = written.key, written.text, written.at
-    if key == "margin":
-        yield PrivateValue(text, "the margin", at, "margin")
+    if key in PRIVATE_SHARES:
+        what, form = PRIVATE_SHARES[key]
+        yield PrivateValue(text, what, at, form)
     elif key in PRIVATE_MONEY:
         paid, _, per = text.partition("/")
         if amount := _MONEY.search(paid):

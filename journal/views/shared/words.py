@@ -17,6 +17,7 @@ from journal.figures.day.sheet import day_and_minute
 from journal.figures.derive_notebook import DesignForecast
 from journal.figures.label.asked import NET_WEIGHT_ASKED, AskedOfLabel
 from journal.figures.recipe.fragrance import AddingWindow
+from journal.figures.shop.cost import CostGap, round_money
 from journal.quantities import show
 from journal.quantities.kinds import Spoon
 from journal.quantities.measuring import (
@@ -28,7 +29,7 @@ from journal.quantities.measuring import (
     show_measured,
 )
 from journal.quantities.rounding import RoundingMode
-from journal.quantities.units import G_PER_OZ
+from journal.quantities.units import G_PER_OZ, money_step
 from journal.records.models.settings import USUAL_SPOONS, Settings
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import variant_words
@@ -185,6 +186,21 @@ class UnitFormatter(Struct, frozen=True):
     def money(self, amount: Decimal) -> str:
         """Money in the studio's currency: ``$4.10``."""
         return no_break(show.show_money(amount, self.currency))
+
+
+def cost_gap_text(units: UnitFormatter, gap: CostGap) -> str:
+    """What a cost is without: the thing, what it costs where that is known, and the key to write.
+
+    "Slate mica, some $0.01 to $0.02 (write colourants/slate-mica: density)"
+    """
+    named = gap.name or gap.part
+    if gap.low is None or gap.high is None:
+        return f"{named} (write {gap.needs})"
+    ends = [units.money(round_money(end, units.currency)) for end in (gap.low, gap.high)]
+    some = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+    if round_money(gap.high, units.currency) == 0:
+        some = f"less than {units.money(money_step(units.currency))}"
+    return f"{named}, some {some} (write {gap.needs})"
 
 
 # The regions whose label rules there are.

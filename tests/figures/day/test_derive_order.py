@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from demo import KELP_ON_GREY
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
@@ -20,6 +21,7 @@ from journal.figures.day.derive_order import OrderFigures, derive_order, line_va
 from journal.figures.derive import derive_recipe
 from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses
+from journal.figures.shop.derive_shop import COST
 from journal.records.models.questions import OrderFile, OrderLine, WrittenOrder
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.yaml.tree import WrittenTable
@@ -87,6 +89,44 @@ def test_an_order_by_hand(tmp_path: Path) -> None:
     assert (wear.pieces, wear.owned, wear.casts, wear.left) == (("leaf-a",), 2, 14, 94)
     assert found.cut == ()
     assert found.problems == ()
+
+
+def test_more_is_poured_to_be_sure_of_enough() -> None:
+    """The demo's honeycomb had 9 of 9 bars fit to sell: 18 are poured for 12, and 12 are sold."""
+    (line,) = (one for one in plan(DEMO, "lantern-fair").lines if one.enough is not None)
+    enough = line.enough
+    assert enough is not None
+    assert (enough.kept, enough.judged, line.wanted) == (9, 9, 12)
+    assert line.bars == enough.bars == line.total.bars == sum(line.rounds) > 12
+    assert enough.chance is not None
+    assert enough.chance >= 0.9
+
+
+def test_what_is_poured_is_paid_for_and_what_was_ordered_is_sold() -> None:
+    asked = WrittenOrder.model_construct(
+        designs=(OrderLine.model_construct(design=KELP_ON_GREY, bars=12),), sure=0.9
+    )
+    sure = derive_order(DEMO, OrderFile("any", "a.yaml", asked, WrittenTable(None)))  # type: ignore[arg-type]
+    (line,) = sure.lines
+    assert line.bars > 12
+    alone = derive_order(DEMO, order_of((KELP_ON_GREY, None, line.bars, False)))
+    found = derive_order(DEMO, order_of((KELP_ON_GREY, None, 12, False)))
+    assert amounts(sure, "bases") == amounts(alone, "bases")
+    assert amounts(sure, "packaging") == amounts(found, "packaging")
+    assert sure.cost.cost == alone.cost.cost
+    sheet = alone.lines[0].figures[COST].value
+    assert sheet is not None
+    assert sheet.price is not None
+    assert sure.cost.price == 12 * sheet.price
+
+
+def test_of_few_bars_nothing_more_is_poured(tmp_path: Path) -> None:
+    """Four bars were judged in the worked notebook; ten are wanted to say anything."""
+    text = "title: A\ndue: 2026-04-30\nsure: 90 %\ndesigns: [{design: leaf, bars: 4}]\n"
+    (line,) = plan(read(tmp_path, more={"orders/few.yaml": text}), "few").lines
+    assert line.enough is not None
+    assert (line.enough.kept, line.enough.judged, line.bars) == (3, 4, 4)
+    assert line.enough.why == "10 bars looked at (keep: yes or no)"
 
 
 def test_its_cost_is_that_of_its_cards(tmp_path: Path) -> None:
@@ -208,20 +248,18 @@ def fresh_of_round(line: OrderLine, bars: int, before: int) -> Iterator[tuple[La
             yield masses.layer(name), max(0.0, pot.melt_g - back_g) / pot.melt_g
 
 
-def cards_of(order: OrderFile) -> Mapping[tuple[str, str], float]:
-    """The sums of what the cards of an order's lines say, round by round."""
+def cards_of(order: OrderFile, poured: Sequence[int]) -> Mapping[tuple[str, str], float]:
+    """The sums of what the cards of an order's lines say, round by round; bars by line."""
     sums: dict[tuple[str, str], float] = {}
 
     def add(kind: str, name: str, amount: float | None) -> None:
         if amount is not None:
             sums[kind, name] = sums.get((kind, name), 0.0) + amount
 
-    for line in order.record.designs:
+    for line, of_line in zip(order.record.designs, poured, strict=True):
         recipe = line_variant(DEMO.designs[line.design], line.variant).recipe
-        a_round = places_of_recipe(DEMO.shelf, recipe).bars_a_round or line.bars
-        rounds = [a_round] * (line.bars // a_round) + [line.bars % a_round] * (
-            line.bars % a_round > 0
-        )
+        a_round = places_of_recipe(DEMO.shelf, recipe).bars_a_round or of_line
+        rounds = [a_round] * (of_line // a_round) + [of_line % a_round] * (of_line % a_round > 0)
         for bars, before in zip(rounds, [0, *rounds], strict=False):
             for layer, fresh in fresh_of_round(line, bars, before):
                 for base, melt_g in layer.bases if layer.leftover is None else ():
@@ -245,7 +283,7 @@ def cards_of(order: OrderFile) -> Mapping[tuple[str, str], float]:
 def same_sums(order: OrderFile) -> None:
     found = derive_order(DEMO, order)
     needs = {(n.kind, n.item): float(n.amount) for n in found.needs if n.kind != "mats"}
-    wanted = cards_of(order)
+    wanted = cards_of(order, [line.bars for line in found.lines])
     assert needs == {key: pytest.approx(value, rel=SUMS) for key, value in wanted.items()}
 
 

@@ -16,6 +16,7 @@ from journal.errors import FigureError
 from journal.figures.shop.cost import (
     PARTS,
     BatchCost,
+    CostGap,
     break_even,
     contribution,
     cost_sheet,
@@ -29,6 +30,7 @@ from journal.figures.shop.cost import (
     round_money,
     round_parts,
     unit_price,
+    wholesale_price,
 )
 
 G_PER_LB = Fraction("453.59237")
@@ -189,6 +191,45 @@ def test_a_missing_part_has_no_price_but_the_rest_is_shown() -> None:
     assert sheet.a_bar.parts == (("base", Decimal("1.50")), ("fragrance", None))
     assert sheet.price is None
     assert sheet.why == ("no price: the cost of fragrance is not known",)
+
+
+def test_what_is_known_of_a_part_counts_for_the_least_that_a_bar_costs() -> None:
+    """3.00 and 0.019 for two bars are 1.5095 each: at least 1.50, never 1.51."""
+    gap = CostGap("colour", "colourants/m: density", "M", Fraction(2, 100), Fraction(3, 100))
+    parts = (("base", Fraction(3)), ("colour", None))
+    cost = BatchCost(2, parts, (("colour", Fraction("0.019")),), (gap,))
+    sheet = cost_sheet(cost, margin=Decimal("0.4"), fixed_costs=None, wholesale=0.5)
+    assert sheet.a_bar.total == Decimal("1.50")
+    assert (sheet.batch.total, sheet.known) == (Decimal("3.01"), Decimal("3.019"))
+    assert (sheet.price, sheet.wholesale, sheet.sets) == (None, None, ())
+    assert sheet.least_price == Decimal("2.52")  # 1.5095 / 0.6 = 2.5158
+    assert sheet.gaps == (
+        CostGap("colour", "colourants/m: density", "M", Fraction(1, 100), Fraction(3, 200)),
+    )
+
+
+@given(st.lists(money, min_size=1, max_size=6), st.integers(1, 60))
+def test_the_least_is_never_more_than_what_is_known(known: list[Fraction], bars: int) -> None:
+    so_far = tuple((f"part {place}", one) for place, one in enumerate(known))
+    cost = BatchCost(bars, tuple((name, None) for name, _ in so_far), so_far)
+    sheet = cost_sheet(cost, margin=None, fixed_costs=None)
+    for printed, exact in ((sheet.a_bar, sum(known) / bars), (sheet.batch, sum(known))):
+        assert exact - Fraction(1, 100) < printed.total <= exact
+        assert sum(part for _, part in printed.parts if part is not None) == printed.total
+
+
+def test_a_shop_pays_a_share_of_the_price_and_a_set_is_rounded_once() -> None:
+    """A bar of 3.098640 sells at 5.1644; half of that is 2.5822, and three bars are 15.4932."""
+    sheet = cost_sheet(
+        batch_on_paper(), margin=Decimal("0.4"), fixed_costs=None, wholesale=0.5, sets=[("box", 3)]
+    )
+    assert (sheet.price, sheet.wholesale) == (Decimal("5.16"), Decimal("2.58"))
+    assert sheet.wholesale_contribution == Decimal("-0.52")
+    assert [(one.bars, one.price, one.wholesale) for one in sheet.sets] == [
+        (3, Decimal("15.49"), Decimal("7.75"))  # not 3 x 5.16 = 15.48
+    ]
+    with pytest.raises(FigureError, match="a share of the price is 0 to 1"):
+        wholesale_price(Fraction(5), Fraction(11, 10))
 
 
 def test_without_settings_the_reasons_are_named() -> None:

@@ -98,8 +98,7 @@ def test_a_cost_that_lacks_something(
     assert [(entry.figure, entry.needs) for entry in found.missing] == [
         (f"cost of {figure}", need) for figure, need in lacks
     ]
-    unknown = [name for name, cost in found.value.batch.parts if cost is None]
-    assert unknown == [part]
+    assert found.value.missing == (part,)
     assert found.value.price is None
 
 
@@ -117,6 +116,24 @@ def test_a_cost_without_a_price(
     assert found.value is not None
     assert [(entry.figure, entry.needs) for entry in found.missing] == lacks
     assert found.value.break_even_bars is None
+
+
+def test_a_mica_without_a_density_has_its_cost_by_the_published_range(tmp_path: Path) -> None:
+    """2.5 mL/kg into 336 g of body are 0.84 mL: 0.252 to 0.4452 g, at 0.10 a gram for 4 bars."""
+    whole = recipe(tmp_path / "whole")[COST].value
+    mica = ("shelf/colourants.yaml", "  density: 0.5 g/mL\n", "  kind: mica\n")
+    dose = (DESIGN, "brick, dose: 1 %", "brick, dose: 2.5 mL/kg")
+    found = recipe(tmp_path / "mica", mica, dose)[COST].value
+    assert whole is not None
+    assert found is not None
+    (gap,) = found.gaps
+    assert (gap.part, gap.name, gap.needs) == ("colour", "Brick", "colourants/brick: density")
+    assert gap.low is not None
+    assert gap.high is not None
+    assert (float(gap.low), float(gap.high)) == pytest.approx((0.0063, 0.01113))
+    # The colour is 3.36 g at 0.10 in the batch; nothing else of the 17.398 changes.
+    assert whole.known - found.known == pytest.approx(Decimal("0.336"))
+    assert found.batch.total == Decimal("17.06")  # 17.0653, and not 17.07
 
 
 @pytest.mark.parametrize("written", ["Mica, CI 77491", "Mica / CI 77491", "Mica ,CI 77491,"])

@@ -231,12 +231,12 @@ def test_a_pot_of_scrapings_alone_is_melted_again(tmp_path: Path) -> None:
 
 
 def test_lines_that_share_a_full_mould_are_told_of_it() -> None:
-    """66 bars, 12 cavities a day, each full until the next: 5.5, so six days; with 18, 3.7, and
+    """72 bars, 12 cavities a day, each full until the next: six days; with 18, four, and
     four rounds of the moth one after the other: four."""
     _, plan = planned(PROJECT / "content", "lantern-fair")
     (text,) = limit_texts(plan)
     assert text.replace(NO_BREAK, " ") == (
-        "6 days of pouring: 66 bars share twelve cavities, each full until the next day. One more"
+        "6 days of pouring: 72 bars share twelve cavities, each full until the next day. One more"
         " mould: 4 at best."
     )
 
