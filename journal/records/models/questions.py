@@ -72,6 +72,7 @@ class OrderLine(fields.Record):
     bars: fields.AtLeastOne
     variant: fields.Text | None = None
     takes_leftovers: fields.YesNo = False
+    batches: Annotated[tuple[fields.Text, ...], fields.IS_LIST] = ()
 
 
 class WrittenOrder(fields.Record):
@@ -81,6 +82,7 @@ class WrittenOrder(fields.Record):
     due: fields.Date
     customer: fields.Text | None = None
     designs: Annotated[tuple[OrderLine, ...], fields.IS_LIST, fields.NOT_EMPTY]
+    done: fields.Date | None = None
     private: fields.Text | None = None
 
 
@@ -113,10 +115,11 @@ def unwritten_order(lines: Iterable[tuple[str, int, str | None]], due: date) -> 
         customer=None,
         designs=tuple(
             OrderLine.model_construct(
-                design=design, bars=bars, variant=variant, takes_leftovers=False
+                design=design, bars=bars, variant=variant, takes_leftovers=False, batches=()
             )
             for design, bars, variant in lines
         ),
+        done=None,
         private=None,
     )
     return OrderFile("", "", record, SourceTree(WrittenTable(Position(""))))
