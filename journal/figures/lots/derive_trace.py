@@ -31,8 +31,8 @@ from journal.records.notebook import Notebook
 class OrderHolding(Struct, frozen=True):
     """An order that bars of some batches went into.
 
-    ``sure`` is whether it names those batches; else they may have, since it has bars of the
-    design and was due later.
+    ``sure`` is whether it names those batches; else they may have, since bars of the design that
+    were poured by then were handed over.
     """
 
     order: str
@@ -179,10 +179,11 @@ def _orders_by_batch(
         for line in order.record.designs:
             codes = {code.casefold() for code in line.batches}
             known = by_design.get(line.design, ())
+            done = order.record.done
             holding = [
                 one.code
                 for one in known
-                if (one.code.casefold() in codes if codes else one.day <= order.record.due)
+                if (one.code.casefold() in codes if codes else done and one.day <= done)
             ]
             row = OrderHolding(
                 order.id, order.record.title, order.record.due, line.bars, tuple(holding),

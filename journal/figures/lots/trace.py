@@ -90,7 +90,7 @@ class TracedBatch(Struct, frozen=True):
     @property
     def bars(self) -> tuple[str, ...]:
         """All of its bars."""
-        return tuple(bar for part in self.parts for bar in part.bars)
+        return in_order(bar for part in self.parts for bar in part.bars)
 
 
 class LotHolding(Struct, frozen=True):
@@ -152,6 +152,11 @@ def bars_by_lot(batches: Iterable[TracedBatch]) -> dict[LotKey, tuple[LotHolding
     return {key: tuple(rows.values()) for key, rows in found.items()}
 
 
+def in_order(bars: Iterable[str]) -> tuple[str, ...]:
+    """Bars in the order of their names, each once: A9 before A10."""
+    return tuple(sorted(set(bars), key=lambda bar: (len(bar), bar)))
+
+
 def _joined(
     before: LotHolding | None,
     batch: TracedBatch,
@@ -164,7 +169,7 @@ def _joined(
         before = LotHolding(batch.code, batch.design, batch.pour, batch.day, (), (), ())
     return LotHolding(
         batch.code, batch.design, batch.pour, batch.day,
-        tuple(dict.fromkeys((*before.bars, *bars))),
+        in_order((*before.bars, *bars)),
         tuple(dict.fromkeys((*before.pots, pot))),
         tuple(dict.fromkeys((*before.via, *via))),
     )  # fmt: skip
