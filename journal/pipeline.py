@@ -63,6 +63,7 @@ from journal.figures.derive_notebook import (
     NotebookFigures,
     OrderPlan,
     derive_notebook,
+    notebook_as_left,
     plan_order,
     studio_pot_rates,
 )
@@ -355,8 +356,9 @@ class Pipeline:
         """Work out what depends on all designs of an edition together, and each order's plan."""
         rates = studio_pot_rates(figures.summaries)
         together = derive_notebook(cut, figures.summaries, rates, {}, {}, self._function_answers)
+        with_left = notebook_as_left(cut, together.left)
         plans = {
-            name: self._plan_order(cut, planned, together)
+            name: self._plan_order(with_left, planned, together)
             for name, order in cut.orders.items()
             if (planned := order.of_designs(figures.summaries)) is not None
         }
@@ -392,6 +394,7 @@ class Pipeline:
             self._scan.under("shelf/"),
             *(self._designs.front_digest(line.design) for line in order.record.designs),
             digest_of((casts, rates, judged)),
+            digest_of(tuple(sorted(together.left.items()))),
         )
 
         def make() -> tuple[bytes, None]:

@@ -27,11 +27,20 @@ from journal.records.models.settings import (
     Responsible,
     Settings,
 )
-from journal.records.models.shelf import KINDS, Ingredient, Motif, Paste, Scent
+from journal.records.models.shelf import (
+    KINDS,
+    CountedAmount,
+    EarlierLot,
+    Ingredient,
+    Motif,
+    Paste,
+    Scent,
+)
 from journal.records.models.write_up import (
     AdditiveDose,
     CardPosition,
     ColourDose,
+    Complaint,
     DoseEntry,
     Failure,
     FragranceDose,
@@ -257,6 +266,8 @@ settings = fields(
         "sale_day": counts,
         "drying": st.integers(0, 99).map(lambda share: f"{share} %"),
         "label_step": some(["1 g", "0.1 oz"]),
+        "keeps": some(["12 months", "1 year"]),
+        "durability": some(["30 months", "2 years"]),
         "may_show": st.lists(words, max_size=2),
         "notebook": words,
     },
@@ -273,7 +284,7 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
         "sets": _range(("F",), 1, 100), "melts": _range(("F",), 100, 150),
         "scorches": _range(("F",), 190, 220), "latent_heat": _range(("kJ/kg", "J/g")),
         "thermal_conductivity": _range(("W/mK",)), "heat_capacity": _range(("J/kgK",)),
-        "lot": words, "takes": shares, "looks": colours,
+        "takes": shares, "looks": colours,
         "ingredients": st.lists(
             fields(Ingredient, {"inci": words}, {"share": thirds, "us": words}), max_size=3
         ),
@@ -287,7 +298,7 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
     },
     "colourants": {
         "kind": some(["mica", "pigment", "dye"]), "density": densities, "price": prices,
-        "inci": words, "bleeds": yes_no, "lot": words, "same_as": st.nothing(),
+        "inci": words, "bleeds": yes_no, "same_as": st.nothing(),
         "true_density": densities, "certified": yes_no,
         "paste": fields(Paste, {"pigment": shares, "carrier": words}, {}),
         "looks": colours,
@@ -334,7 +345,18 @@ def _pointing(kind: str, known: Mapping[str, Sequence[str]]) -> dict[str, st.Sea
     }  # fmt: skip
 
 
-_ON_SHELF = {"on_hand": amounts, "supplier": words, "private": words}
+_ON_SHELF = {
+    "on_hand": amounts | fields(CountedAmount, {"amount": amounts}, {"on": dates}),
+    "low": amounts,
+    "lot": words,
+    "opened": dates,
+    "best_before": dates,
+    "earlier": st.lists(
+        fields(EarlierLot, {"lot": words, "opened": dates}, {"best_before": dates}), max_size=2
+    ),
+    "supplier": words,
+    "private": words,
+}
 
 
 def _shelf_fields(kind: str, known: Mapping[str, Sequence[str]]) -> st.SearchStrategy[Data]:
@@ -537,6 +559,19 @@ def _readings(draw: Draw, pots: Sequence[str]) -> Data:
     return made
 
 
+def _named_materials(made_layers: Sequence[Mapping[str, Data]]) -> tuple[str, ...]:
+    """The materials of some layers, each with its kind, as a pour names their lots."""
+    found: dict[str, None] = {}
+    for layer in made_layers:
+        base = layer["base"]
+        if isinstance(base, str):
+            base = {base: "100 %"}
+        for name in base:
+            kind = "leftovers" if name == "leftover" else "bases"
+            found[f"{kind}/{base[name] if kind == 'leftovers' else name}"] = None
+    return tuple(found)
+
+
 @st.composite
 def write_ups(
     draw: Draw, shelf: Mapping[str, Mapping[str, Data]], designs: Sequence[str] = ()
@@ -569,6 +604,7 @@ def write_ups(
             picks = [{**pick, group: choice} for pick in picks for choice in choices[group]]
         variant_names = ["/".join(pick.values()) for pick in picks]
     bars = iter(range(1, 1000))
+    materials = _named_materials(made_layers)
     pours: list[dict[str, Data]] = []
     bar_names: list[str] = []
     for _ in range(draw(st.integers(0, 2))):
@@ -620,6 +656,22 @@ def write_ups(
                         "did": changes,
                         "bars": st.just(rows),
                         "later": later if own_bars else st.just([]),
+                        # Two that were drawn might be the same.
+                        "batch": st.nothing(),
+                        "by": words,
+                        "lots": st.dictionaries(some(materials), words, max_size=2)
+                        if materials
+                        else st.just({}),
+                        "complaints": st.lists(
+                            fields(
+                                Complaint,
+                                {"date": dates, "what": words},
+                                {"bar": some(own_bars)} if own_bars else {"bar": st.nothing()},
+                            ),
+                            max_size=1,
+                        )
+                        if own_bars
+                        else st.just([]),
                         "sure": yes_no,
                         "wrapped": st.integers(1, 400).map(lambda hours: f"{hours} h"),
                         "private": words,
@@ -631,6 +683,7 @@ def write_ups(
     for pour in pours:
         if "bars" not in pour:
             pour.pop("later", None)
+            pour.pop("complaints", None)
     about = {
         key: some(known) for key, known in (("variant", variant_names), ("bar", kept_bars)) if known
     }
@@ -755,9 +808,8 @@ def comparisons(shelf: Mapping[str, Mapping[str, Data]]) -> st.SearchStrategy[di
 
 def orders(designs: Sequence[str]) -> st.SearchStrategy[dict[str, Data]]:
     """A file of ``orders/`` for designs as they are written."""
-    fields(
-        OrderLine, dict.fromkeys(("design", "bars", "variant", "takes_leftovers", "sure"), words)
-    )
+    known = ("design", "bars", "variant", "takes_leftovers", "sure", "batches")
+    fields(OrderLine, dict.fromkeys(known, words))
     line = st.fixed_dictionaries(
         {"design": some(designs), "bars": at_least_one},
         optional={"takes_leftovers": yes_no, "sure": chances},
@@ -765,7 +817,7 @@ def orders(designs: Sequence[str]) -> st.SearchStrategy[dict[str, Data]]:
     return fields(
         WrittenOrder,
         {"title": words, "due": dates, "designs": st.lists(line, min_size=1, max_size=3)},
-        {"customer": words, "private": words, "sure": chances},
+        {"customer": words, "done": dates, "private": words, "sure": chances},
     )
 
 

@@ -38,6 +38,7 @@ LINE = (
     "figures.heat",
     "figures.label",
     "figures.shop",
+    "figures.lots",
     "figures.registry",
     "figures.derive",
     "figures.as_json",

@@ -19,6 +19,8 @@ from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.common.as_json_numbers import number
 from journal.figures.common.result import MissingInput
 from journal.figures.derive import AllFigures
+from journal.figures.lots.as_json_lots import batches_json, missing_dates
+from journal.figures.lots.derive_trace import derive_trace
 from journal.records.notebook import Notebook
 
 # Reasons for a difference without a 95 % interval.
@@ -37,7 +39,8 @@ def figures_json(
     Beside the designs stand the rows of ``poured_tables``, by the name of each table.
     """
     ids = set(only)
-    rows = {table.name: table.json for table in poured_tables(notebook, ids)}
+    trace = derive_trace(notebook)
+    rows = {table.name: table.json for table in poured_tables(notebook, ids, trace)}
     designs: dict[str, Any] = {}
     for name, of_design in figures.designs.items():
         if ids and name not in ids:
@@ -50,8 +53,13 @@ def figures_json(
                 **block["variants"][variant.variant],
             }
         block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
+        batches = trace.batches[name]
+        block["batches"] = batches_json(
+            notebook.designs[name], batches, figures.summaries[name].taken
+        )
         block["missing"] = [
             *block["missing"],
+            *map(missing_input_json, missing_dates(batches)),
             *map(missing_input_json, missing_intervals(results.comparisons)),
         ]
         designs[name] = block

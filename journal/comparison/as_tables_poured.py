@@ -12,9 +12,10 @@ from journal.figures.as_tables import FigureTable, trim_cells
 from journal.figures.common.spec import TableRow
 from journal.figures.common.tables import Cell
 from journal.figures.heat.derive_heat import body_temperature, poured_reading
+from journal.figures.lots.as_json_lots import places_of
+from journal.figures.lots.derive_trace import Trace, derive_trace
 from journal.records.models.readings import mark_of
 from journal.records.models.settings import Measure
-from journal.records.models.shelf import KINDS
 from journal.records.models.summary import mould_of
 from journal.records.models.variants import recipe_as_done
 from journal.records.models.write_up import Bar, Design, Layer, Pour, Reading, Recipe
@@ -35,20 +36,25 @@ _BARS = (
     "poured_c", "spoilt", "note",
 )  # fmt: skip
 _LATER = ("design", "pour", "date", "bar", "day")
-_LOTS = ("kind", "thing", "name", "lot")
+_LOTS = ("kind", "thing", "name", "lot", "opened", "best_before", "pours", "bars", "bars_perhaps")
+_BATCHES = ("design", "pour", "date", "batch", "by", "kind", "thing", "lot", "via", "bars")
 
 MeasuredValues = Mapping[str, float | bool | tuple[float, float, float]]
 
 
-def poured_tables(notebook: Notebook, only: Iterable[str] = ()) -> tuple[FigureTable, ...]:
-    """The tables ``pours``, ``readings``, ``bars``, ``later`` and ``lots``.
+def poured_tables(
+    notebook: Notebook, only: Iterable[str] = (), trace: Trace | None = None
+) -> tuple[FigureTable, ...]:
+    """The tables ``pours``, ``readings``, ``bars``, ``later``, ``lots`` and ``batches``.
 
-    Takes:  only  ids of designs; all designs if it is empty. ``lots`` are of the whole shelf
+    Takes:  only   ids of designs; all designs if it is empty. ``lots`` are of the whole shelf
+            trace  of the notebook, where it is known; ``batches`` has a row a lot in a pour
     Gives:  tables; one without rows still has its columns. A pour has a row a pot and layer, and
             another where bars of it differ in base, mould, window or temperature; ``poured_min``
             and ``scented_min`` count from the pot's first reading. Of a bar ``base`` and
             ``poured_c`` are its last layer's, the body's
     """
+    trace = derive_trace(notebook) if trace is None else trace
     ids = set(only)
     designs = [one for name, one in notebook.designs.items() if not ids or name in ids]
     pours = [(design, pour) for design in designs for pour in design.pours]
@@ -80,7 +86,11 @@ def poured_tables(notebook: Notebook, only: Iterable[str] = ()) -> tuple[FigureT
                 for one in pour.later
             ),
         ),
-        "lots": (_LOTS, _lot_rows(notebook)),
+        "lots": (_LOTS, _lot_rows(notebook, trace)),
+        "batches": (
+            _BATCHES,
+            (row for design, pour in pours for row in _batch_rows(design, pour, trace)),
+        ),
     }  # fmt: skip
     return tuple(
         FigureTable(name, tuple(head), tuple(rows)) for name, (head, rows) in tables.items()
@@ -202,10 +212,23 @@ def _bar_cells(notebook: Notebook, design: Design, pour: Pour, bar: Bar) -> Tabl
     )  # fmt: skip
 
 
-def _lot_rows(notebook: Notebook) -> Iterator[TableRow]:
-    """A row for each thing on the shelf whose lot is written down."""
-    for kind in KINDS:
-        for name, record in notebook.shelf.of_kind(kind).items():
-            lot = getattr(record, "lot", None)
-            if lot is not None:
-                yield kind, name, record.name, lot
+def _lot_rows(notebook: Notebook, trace: Trace) -> Iterator[TableRow]:
+    """A row for each lot that is written down, and how many bars hold it."""
+    for one in trace.lots.values():
+        record = notebook.shelf.of_kind(one.kind).get(one.name)
+        yield (
+            one.kind, one.name, None if record is None else record.name, one.lot,
+            None if one.opened is None else one.opened.isoformat(),
+            None if one.best_before is None else one.best_before.isoformat(),
+            len(one.holds), one.bars, sum(len(row.bars) for row in one.perhaps),
+        )  # fmt: skip
+
+
+def _batch_rows(design: Design, pour: Pour, trace: Trace) -> Iterator[TableRow]:
+    """A row for each lot in a pour, and in how many of its bars it is."""
+    batch = next(one for one in trace.batches[design.id] if one.batch.pour == pour.label).batch
+    for use, (_, bars) in places_of(batch).items():
+        yield (
+            *_first_cells(design, pour), pour.batch, pour.by, use.kind, use.name, use.lot,
+            " ".join(use.via) or None, len(bars),
+        )  # fmt: skip

@@ -32,6 +32,9 @@ from journal.figures.heat.derive_heat import (
     studio_rates,
 )
 from journal.figures.label.derive_browning import BROWNING, VanillinOfOil
+from journal.figures.lots.balance import TakenOn
+from journal.figures.lots.derive_taken import taken_by_pours
+from journal.figures.lots.derive_trace import past_materials
 from journal.figures.recipe.derive_face import BarFace, bar_face
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import LAYERS, FragranceFigures, OverLimit, RecipeMasses
@@ -104,7 +107,7 @@ class FiguresSummary(Struct, frozen=True):
     recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
     it does; ``face`` what is seen of a bar, where that is known; ``over`` the limits that a
     recipe is over, by the name of its variant, "" as written; ``browning`` the vanillin of its
-    oils.
+    oils; ``taken`` what each of its pours took of the shelf.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -117,6 +120,7 @@ class FiguresSummary(Struct, frozen=True):
     face: BarFace | None = None
     over: tuple[tuple[str, tuple[OverLimit, ...]], ...] = ()
     browning: tuple[VanillinOfOil, ...] = ()
+    taken: tuple[TakenOn, ...] = ()
 
     @property
     def oils_over(self) -> frozenset[str]:
@@ -247,6 +251,7 @@ def derive_for_bench(
         dict(recipe.figures),
     )  # fmt: skip
     of_design = {spec.name: context.figure(spec) for spec in OF_DESIGN}
+    problems.extend(past_materials(shelf, design))
     return DesignFigures(design.id, recipe, variants, of_design), tuple(problems)
 
 
@@ -317,6 +322,7 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
             if one.masses.over
         ),
         browning=recipe[BROWNING].value or (),
+        taken=taken_by_pours(settings, notebook.shelf, design),
     )
 
 

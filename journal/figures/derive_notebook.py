@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import Struct
@@ -22,6 +23,10 @@ from journal.figures.heat.derive_bases import (
 )
 from journal.figures.heat.derive_heat import PotForecast, forecast_pot
 from journal.figures.heat.pot_rates import PotRates, RateLine, coarse_line, rate_line
+from journal.figures.lots.balance import AmountLeft
+from journal.figures.lots.derive_taken import amounts_left, shelf_as_left
+from journal.figures.lots.derive_trace import BatchTrace, LotTrace, derive_trace
+from journal.figures.lots.trace import LotKey
 from journal.figures.pieces.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
 from journal.figures.shop.derive_template import CutTemplate, MatAndMould, derive_templates
 from journal.records.models.questions import OrderFile
@@ -63,6 +68,8 @@ class NotebookFigures(Struct, frozen=True):
     ``templates``  what to cut by, for each mat and mould that are used together
     ``forecasts``  of each design that has one
     ``orders``  the plan of each order, of those of its designs that can be worked out
+    ``left``  what is left of each material whose count has a day
+    ``lots``, ``batches``  which bars hold which lots, both ways
     """
 
     rates: PotRates
@@ -75,6 +82,9 @@ class NotebookFigures(Struct, frozen=True):
     templates: Mapping[MatAndMould, tuple[CutTemplate, ...]]
     forecasts: Mapping[str, DesignForecast]
     orders: Mapping[str, OrderPlan]
+    left: Mapping[ThingRef, AmountLeft]
+    lots: Mapping[LotKey, LotTrace]
+    batches: Mapping[str, tuple[BatchTrace, ...]]
 
 
 def studio_pot_rates(summaries: Mapping[str, FiguresSummary]) -> PotRates:
@@ -110,6 +120,8 @@ def derive_notebook(
                        all of them
             memo       calls slow pure functions, or takes their results from a cache
     """
+    trace = derive_trace(notebook)
+    left = amounts_left(notebook.shelf, (one for s in summaries.values() for one in s.taken))
     shown = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts, lines = dict(bars_by_piece(notebook.summaries, notebook.shelf)), card_rates(shown, rates)
     if rounds is None:
@@ -129,8 +141,20 @@ def derive_notebook(
         pieces=derive_pieces(notebook, casts),
         templates=derive_templates(notebook),
         forecasts=dict(_forecasts(shown, rates)),
-        orders=dict(_order_plans(notebook, shown, casts, rates)) if orders is None else orders,
+        orders=(
+            dict(_order_plans(notebook_as_left(notebook, left), shown, casts, rates))
+            if orders is None
+            else orders
+        ),
+        left=left,
+        lots=trace.lots,
+        batches=trace.batches,
     )
+
+
+def notebook_as_left(notebook: Notebook, left: Mapping[ThingRef, AmountLeft]) -> Notebook:
+    """The notebook with what is left on its shelf in place of what was counted."""
+    return dataclasses.replace(notebook, shelf=shelf_as_left(notebook.shelf, left))
 
 
 def _forecasts(

@@ -11,6 +11,7 @@ from typing import NamedTuple, Protocol
 
 from journal.errors import ContentError, Position, Problem, errors_in, first_of_each_file
 from journal.quantities.number import excerpt
+from journal.records.checks.batches import batch_clashes, lot_warnings, unknown_batches
 from journal.records.checks.fitting import shelf_entry_problems
 from journal.records.checks.plausibility import implausible_values
 from journal.records.checks.references import ReferenceChecker, ancestry_cycles, order_problems
@@ -182,8 +183,10 @@ def _read_parts(root: Path, cache: DesignCache | None) -> Notebook:
     problems.extend(references.of_shelf())
     if len(cached) < len(ids):
         problems.extend(ancestry_cycles(designs, summaries))
+    problems.extend(batch_clashes(designs, summaries))
     for order in orders.values():
         problems.extend(order_problems(order, designs, unread))
+        problems.extend(unknown_batches(order, summaries, unread))
     measures = settings.all_measures() if settings_are_whole else None
     # Names can only be judged against designs that were all read.
     layers = None if unread else {name for one in summaries.values() for name in one.layers}
@@ -304,6 +307,7 @@ def _read_shelf(root: Path, problems: list[Problem]) -> Shelf:
             if record is not None:
                 records[name] = _with_outline(root, record, entry, problems)
                 problems.extend(shelf_entry_problems(record, entry))
+                problems.extend(lot_warnings(record, entry))
         kinds[kind] = records
         written[kind] = tree
     return Shelf(**kinds, written=written, unread=frozenset(unread))  # type: ignore[arg-type]

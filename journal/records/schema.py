@@ -23,7 +23,14 @@ from journal.records.models.fields import NOT_EMPTY, NamesThing, Record, form_sc
 from journal.records.models.pours import READERS_OF_MEASURES
 from journal.records.models.questions import WrittenComparison, WrittenOrder
 from journal.records.models.settings import BUILT_IN_SYMPTOMS, Measure, PotResidue, Settings
-from journal.records.models.shelf import KINDS, Fragrance, Leftover, Scent
+from journal.records.models.shelf import (
+    KINDS,
+    CountedAmount,
+    Fragrance,
+    Leftover,
+    Scent,
+    ShelfRecord,
+)
 from journal.records.models.variants import CHANGEABLE
 from journal.records.notebook import Notebook
 
@@ -137,6 +144,7 @@ def _write_up_schema(names: KnownNames) -> Schema:
     pour = _file_schema(write_up.WrittenPour, names)
     defs = schema["$defs"]
     del pour["$schema"]
+    defs.update(pour.pop("$defs", {}))
     defs["WrittenPour"] = pour
     layer = {key: value for key, value in defs["Layer"]["properties"].items() if key != "name"}
     for key, record, one in (
@@ -257,6 +265,7 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (write_up.WrittenPour, "later"): _rows_schema(
             names, ("bar", "day"), ("variant", "piece", "at", "poured", "spoilt")
         ),
+        (write_up.WrittenPour, "lots"): _by_name(_one_of(TEXT, _list(TEXT)), "A material's lots."),
         (Settings, "waste"): _one_of(_value(read.read_share, "3 %"), _ref(PotResidue)),
         (Settings, "symptoms"): _one_of(_list(TEXT), _by_name(TEXT, "")),
         (WrittenComparison, "by"): _one_of(
@@ -264,6 +273,8 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         ),
         (WrittenComparison, "where"): _by_name(TEXT, ""),
     }
+    if issubclass(model, ShelfRecord) and key == "on_hand":
+        return _one_of(_value(read.read_amount, "22 oz"), _ref(CountedAmount))
     return forms.get((model, key))
 
 

@@ -91,7 +91,7 @@ def test_names_of_the_notebook_are_filled_in(
     assert fill("cards", "kelp") == [KELP_ON_CLAY, KELP_ON_GREY]
     assert fill("cards", PEBBLES, "kelp-on-c") == [KELP_ON_CLAY]
     assert fill("compare", "cl") == ["clear-or-milky", "close-or-straight"]
-    assert fill("order", "") == ["inn-bedrooms", "lantern-fair"]
+    assert fill("order", "") == ["harbour-kiosk", "inn-bedrooms", "lantern-fair"]
     assert "six-oblong" in fill("write-up", "A title", "--mould", "")
     assert "kelp-frond" in fill("write-up", "A title", "--mat", "k")
     assert fill("write-up", "--from", "moth") == [MOTH]

@@ -16,7 +16,8 @@ from journal.errors import UsageError, errors_in, raise_errors
 from journal.figures.day.derive_day import DayClock
 from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import derive_figures
-from journal.figures.derive_notebook import plan_order, studio_pot_rates
+from journal.figures.derive_notebook import notebook_as_left, plan_order, studio_pot_rates
+from journal.figures.lots.derive_taken import amounts_left
 from journal.figures.pieces.derive_pieces import bars_by_piece
 from journal.html.theme import read_theme
 from journal.records.models.fields import spelling_hint
@@ -45,7 +46,9 @@ def order(args: argparse.Namespace) -> int:
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
     opens_min = args.hours.opens_min if args.begins is None else args.begins
     clock = DayClock(opens_min, args.hours)
-    plan = plan_order(notebook, planned, casts, studio_pot_rates(figures.summaries), clock)
+    taken = (one for summary in figures.summaries.values() for one in summary.taken)
+    as_left = notebook_as_left(notebook, amounts_left(notebook.shelf, taken))
+    plan = plan_order(as_left, planned, casts, studio_pot_rates(figures.summaries), clock)
     problems = (*plan.figures.problems, *errors)
     print_problems(problems, args.content)
     status = 1 if errors_in(problems) else 0

@@ -36,9 +36,8 @@ from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
 from journal.figures.recipe.derive_measured import asked_of_oil
 from journal.figures.shop.cost import round_parts
 from journal.figures.shop.derive_shop import COST, CUT
-from journal.quantities.kinds import Amount
 from journal.records.models.questions import OrderFile, OrderLine
-from journal.records.models.shelf import Shelf
+from journal.records.models.shelf import Shelf, ShelfRecord
 from journal.records.models.summary import DesignSummary
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Design, Variant
@@ -348,29 +347,30 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
                 yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
             else:
                 for base, melt_g in layer.bases:
-                    yield _shelf_need(shelf.bases[base].on_hand, "bases", base, melt_g, None)
+                    yield _shelf_need(shelf.bases[base], "bases", base, melt_g, None)
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
-                on_hand = shelf.fragrances[oil.oil].on_hand
+                record = shelf.fragrances[oil.oil]
                 asked = asked_of_oil(oil, dose.dose)
                 if asked is not None:
-                    yield _shelf_need(on_hand, "fragrances", oil.oil, asked.mass_g, asked.volume_ml)
+                    yield _shelf_need(record, "fragrances", oil.oil, asked.mass_g, asked.volume_ml)
             for one in layer.dosed:
                 if not one.by_eye:
-                    on_hand = shelf.dosed_ingredient(one.kind, one.name).on_hand
-                    yield _shelf_need(on_hand, one.kind, one.name, one.mass_g, one.volume_ml)
+                    thing = shelf.dosed_ingredient(one.kind, one.name)
+                    yield _shelf_need(thing, one.kind, one.name, one.mass_g, one.volume_ml)
         for name in line.variant.recipe.packaging:
             each = shelf.packaging[name].each or 1
             yield exact_need("packaging", name, EACH, -(-line.wanted // each))
 
 
 def _shelf_need(
-    on_hand: Amount | None, kind: str, item: str, mass_g: float | None, volume_ml: float | None
+    record: ShelfRecord, kind: str, item: str, mass_g: float | None, volume_ml: float | None
 ) -> ShelfNeed:
     """A need in the unit that the shelf counts the thing in; in another if only that is known."""
     amounts = {GRAMS: mass_g, MILLILITRES: volume_ml}
     first = MILLILITRES if kind == "fragrances" else GRAMS
-    shelf_unit = _UNIT_OF[on_hand.kind] if on_hand is not None else first
+    on_hand = record.on_hand
+    shelf_unit = _UNIT_OF[on_hand.amount.kind] if on_hand is not None else first
     for unit in (shelf_unit, first, GRAMS, MILLILITRES):
         amount = amounts.get(unit)
         if amount is not None:
@@ -399,7 +399,7 @@ def _on_hand(shelf: Shelf, needs: Sequence[ShelfNeed]) -> Iterator[OnHand]:
                 kind, item, GRAMS, None if on_hand_g is None else exact_fraction(on_hand_g)
             )
         elif record.on_hand is not None:
-            amount = record.on_hand
+            amount = record.on_hand.amount
             yield OnHand(kind, item, _UNIT_OF[amount.kind], exact_fraction(amount.value))
 
 

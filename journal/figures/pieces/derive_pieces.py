@@ -12,8 +12,7 @@ from journal.figures.common.result import Figure, FigureBuilder
 from journal.figures.common.spec import FigureSpec
 from journal.figures.pieces import cut_plan as cut_plans
 from journal.figures.pieces.blocks import bars_of_blocks
-from journal.quantities.kinds import Amount
-from journal.records.models.shelf import Mat, Mould, Piece, Shelf
+from journal.records.models.shelf import Mat, Mould, Piece, Shelf, ShelfRecord
 from journal.records.models.summary import DesignSummary
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import Recipe
@@ -148,16 +147,17 @@ def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:
     return CastingPlaces(
         mould=recipe.mould if mould is not None else None,
         cavities=mould.cavities if mould is not None else None,
-        moulds=max(1, things_owned(mould.on_hand)) if mould is not None else 1,
+        moulds=max(1, things_owned(mould)) if mould is not None else 1,
         bars_each=_bars_per_cavity(shelf, recipe.mould),
         pieces=pieces,
-        owned=sum(things_owned(shelf.pieces[name].on_hand) for name in pieces) or None,
+        owned=sum(things_owned(shelf.pieces[name]) for name in pieces) or None,
     )
 
 
-def things_owned(on_hand: Amount | None) -> int:
+def things_owned(record: ShelfRecord) -> int:
     """The moulds or pieces alike that an entry stands for: 1 if it does not count them."""
-    return int(on_hand.value) if on_hand is not None and on_hand.kind == "count" else 1
+    amount = None if record.on_hand is None else record.on_hand.amount
+    return int(amount.value) if amount is not None and amount.kind == "count" else 1
 
 
 def _bars_per_cavity(shelf: Shelf, mould: str | None) -> int:
@@ -173,7 +173,7 @@ def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> P
     """
     shelf, name, poured = context
     piece, entry = shelf.pieces[name], shelf.written["pieces"][name]
-    alike = max(1, things_owned(piece.on_hand))
+    alike = max(1, things_owned(piece))
     before = piece.casts_before or 0
     if piece.casts_before is not None:
         at = position_of(entry, "casts_before")

@@ -322,8 +322,8 @@ def leftover_mass_g(record: Leftover) -> float | None:
     """Grams of a leftover that there are; None where the shelf states no mass."""
     if record.amount is not None:
         return record.amount
-    if record.on_hand is not None and record.on_hand.kind == "mass":
-        return record.on_hand.value
+    if record.on_hand is not None and record.on_hand.amount.kind == "mass":
+        return record.on_hand.amount.value
     return None
 
 

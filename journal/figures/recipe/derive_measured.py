@@ -52,5 +52,5 @@ def _is_liquid(record: DosedIngredient) -> bool:
     if kind == "mica":
         return False
     if record.on_hand is not None:
-        return record.on_hand.kind == "volume"
+        return record.on_hand.amount.kind == "volume"
     return kind == "dye"

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any
+from zlib import crc32
 
 from msgspec import Struct, field
 
@@ -13,10 +15,12 @@ from journal.quantities import read
 from journal.quantities.number import excerpt
 from journal.records.models import write_up
 from journal.records.models.design_reader import EMPTY_CELLS, DesignReader
-from journal.records.models.fields import read_at_least_one, spelling_hint, validated
+from journal.records.models.fields import one_of, read_at_least_one, spelling_hint, validated
 from journal.records.models.readings import is_sure, pouring_temperature_warnings, read_readings
 from journal.records.models.salvage import salvage
 from journal.records.models.settings import Measure, WrittenMeasureKind, humidity_warnings
+from journal.records.models.shelf import MATERIALS, ThingRef
+from journal.records.models.things import references_of
 from journal.records.models.variants import ReadVariants, merged_with_changes
 from journal.records.yaml.tree import SourceTree, WrittenList, WrittenTable, WrittenText
 
@@ -39,12 +43,25 @@ SOONEST_WRAPPED_MIN = 60.0
 _DROPPED = re.compile(r"\b(?<!temperature )dropped\b(?! (?:to|by|below|under)\b)", re.IGNORECASE)
 DROPPED = "the bar is counted as not fit to sell, and was dropped"
 DROPPED_HINT = 'If that alone spoilt it, write "spoilt: dropped": it is then not judged.'
+# Signs of a made batch code that nobody takes for another: no I, L, O or U.
+# Source: D. Crockford, "Base 32"; from memory.
+_SIGNS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _FOLLOW_UP_KEYS = ("bar", "day", "note", "sure")
 
 
 def says_dropped(text: str) -> bool:
     """Whether a remark says that a bar was dropped."""
     return _DROPPED.search(text) is not None
+
+
+def made_batch(design: str, day: date, label: str) -> str:
+    """The code of a batch that was given none: date, label, and three signs of the design's id.
+
+    Two designs poured on one day have other signs, but for one pair in 32,768.
+    """
+    number = crc32(design.encode())
+    signs = "".join(_SIGNS[number >> shift & 31] for shift in (0, 5, 10))
+    return f"{day:%y%m%d}-{'-'.join(label.split())}-{signs}"
 
 
 class PourReader(Struct):
@@ -81,6 +98,11 @@ class PourReader(Struct):
             "sure",
             *self.variants.groups,
         )
+
+    @property
+    def _design(self) -> str:
+        """The id of the design, which is the name of its folder."""
+        return self.reader.folder.rpartition("/")[2]
 
     def read_pours(self, tree: Any) -> tuple[write_up.Pour, ...]:
         """All pours that can be read; a problem is added for each of the others."""
@@ -139,6 +161,11 @@ class PourReader(Struct):
                 pouring_temperature_warnings(tree["poured"], poured_c, readings, pots)
             )
         later = self._follow_ups(tree.get("later"), bar_names)
+        lots = self._lots(written, tree, did)
+        for number, complaint in enumerate(written.complaints):
+            if complaint.bar is not None and not self.bars_unread:
+                at = tree["complaints"][number]["bar"].at
+                reader.is_known(complaint.bar, at, bar_names, "bar of this pour")
         if not written.sure:
             reader.problems.extend(_pour_warnings(written, tree))
         if not is_valid:
@@ -157,7 +184,45 @@ class PourReader(Struct):
             wrapped_min=written.wrapped,
             private=written.private,
             at=tree.at,
+            batch=written.batch or made_batch(self._design, written.date, label),
+            by=written.by,
+            lots=lots,
+            complaints=written.complaints,
+            batch_at=tree["batch"].at if "batch" in tree else tree.at,
+            sure=written.sure,
         )
+
+    def _lots(
+        self, pour: write_up.WrittenPour, tree: WrittenTable, did: WrittenTable | None
+    ) -> dict[ThingRef, tuple[str, ...]]:
+        """The lots that a pour names, by material; a problem for what its recipes do not name."""
+        if not pour.lots:
+            return {}
+        recipes = [variant.recipe for variant in self.variants.readable]
+        if did is not None:
+            changed = (
+                merged_with_changes(variant.written, did, []) for variant in self.variants.readable
+            )
+            read = (validated(write_up.Recipe, one, "", []) for one in changed)
+            recipes.extend(recipe for recipe in read if recipe is not None)
+        kinds: dict[str, dict[str, None]] = {}
+        for recipe in recipes:
+            for one in references_of(recipe):
+                if one.kind in MATERIALS:
+                    kinds.setdefault(one.name, {})[one.kind] = None
+        whole = {f"{kind}/{name}": (kind, name) for name, of in kinds.items() for kind in of}
+        found: dict[ThingRef, tuple[str, ...]] = {}
+        for key, lots in pour.lots:
+            of_key = [(kind, key) for kind in kinds.get(key, ())]
+            if len(of_key) > 1:
+                hint = f"Write {one_of([f'{kind}/{name}' for kind, name in of_key])}."
+                what = f"{excerpt(key)} is the name of several materials of this pour"
+                self.reader.problem(tree["lots"].key_at(key), what, hint)
+            elif of_key or key in whole:
+                found[of_key[0] if of_key else whole[key]] = lots
+            else:
+                self.reader.is_known_key(tree["lots"], key, (*kinds,), "material of this pour")
+        return found
 
     def _done_differently(self, did: Any, label: str) -> WrittenTable | None:
         """Check what was done otherwise in the pour ``label`` by merging it into each variant.

@@ -88,6 +88,7 @@ class OrderLine(fields.Record):
     variant: fields.Text | None = None
     takes_leftovers: fields.YesNo = False
     sure: Chance | None = None
+    batches: Annotated[tuple[fields.Text, ...], fields.IS_LIST] = ()
 
 
 class WrittenOrder(fields.Record):
@@ -98,6 +99,7 @@ class WrittenOrder(fields.Record):
     customer: fields.Text | None = None
     designs: Annotated[tuple[OrderLine, ...], fields.IS_LIST, fields.NOT_EMPTY]
     sure: Chance | None = None
+    done: fields.Date | None = None
     private: fields.Text | None = None
 
 
@@ -130,11 +132,17 @@ def unwritten_order(lines: Iterable[tuple[str, int, str | None]], due: date) -> 
         customer=None,
         designs=tuple(
             OrderLine.model_construct(
-                design=design, bars=bars, variant=variant, takes_leftovers=False, sure=None
+                design=design,
+                bars=bars,
+                variant=variant,
+                takes_leftovers=False,
+                sure=None,
+                batches=(),
             )
             for design, bars, variant in lines
         ),
         sure=None,
+        done=None,
         private=None,
     )
     return OrderFile("", "", record, SourceTree(WrittenTable(Position(""))))

@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, Field
 from journal.errors import Problem, QuantityError
 from journal.quantities import read
 from journal.quantities.number import excerpt
-from journal.quantities.written_forms import FORMS, WrittenForm
+from journal.quantities.written_forms import FORMS, WrittenForm, some_of
 from journal.records.models import fields
 from journal.records.models.fields import (
     IS_LIST,
@@ -182,6 +182,27 @@ def read_drying(text: str) -> float:
     return share
 
 
+_MONTHS_IN = {"month": 1, "months": 1, "year": 12, "years": 12}
+# Nothing that a studio makes is sold for longer. Common practice, no source.
+MOST_MONTHS = 600
+
+
+def read_months(text: str) -> int:
+    """Read how long something keeps, in months: ``12 months``, ``2 years``."""
+    number, _, word = text.strip().partition(" ")
+    months_in = _MONTHS_IN.get(word.strip())
+    if months_in is None or not number.isascii() or not number.isdigit():
+        raise QuantityError(f"{excerpt(text)} is no number of months", "Write 12 months.")
+    months = fields.read_at_least_one(number) * months_in
+    if months > MOST_MONTHS:
+        raise QuantityError(f"{excerpt(text)} is longer than any bar keeps", "Write 12 months.")
+    return months
+
+
+_KEEPS = WrittenForm(f"{some_of(FORMS[read.read_count]).grouped} (?:months?|years?)")
+ShelfLifeField = Annotated[int, TextField(read_months, "12 months", _KEEPS)]
+
+
 class Settings(Record):
     """The studio's settings; each has a default but the studio's name."""
 
@@ -222,6 +243,8 @@ class Settings(Record):
     sale_day: fields.Count = 30
     drying: Annotated[float, TextField(read_drying, "3 %", FORMS[read.read_share])] | None = None
     label_step: ScaleStep | None = None
+    keeps: ShelfLifeField | None = None
+    durability: ShelfLifeField | None = None
     may_show: Annotated[tuple[Text, ...], IS_LIST] = ()
     notebook: Text | None = None
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Annotated, Any
 
 from msgspec import Struct
@@ -33,14 +34,68 @@ from journal.records.models.salvage import UNREADABLE
 from journal.records.models.trim import WrittenTrim
 from journal.records.yaml.tree import WrittenTable
 
+# The kind of a thing on the shelf, and its id.
+ThingRef = tuple[str, str]
+
+
+class CountedAmount(Record):
+    """How much there was when it was counted, and the day of the count, if that was noted."""
+
+    amount: fields.AmountField
+    on: fields.Date | None = None
+
+
+class EarlierLot(Record):
+    """A lot that was in use before the one that is open."""
+
+    lot: Text
+    opened: fields.Date
+    best_before: fields.Date | None = None
+
+
+class LotDates(Struct, frozen=True):
+    """A lot of a thing; ``opened`` and ``best_before`` are None where they were not noted."""
+
+    lot: str
+    opened: date | None
+    best_before: date | None
+
+
+def _counted(value: Any) -> Any:
+    """Turn an amount alone into the mapping that it stands for."""
+    return {"amount": value} if isinstance(value, str) else value
+
 
 class ShelfRecord(Record):
     """The fields that every thing on the shelf has."""
 
     name: Text
-    on_hand: fields.AmountField | None = None
+    on_hand: Annotated[CountedAmount | None, BeforeValidator(_counted)] = None
+    low: fields.AmountField | None = None
+    lot: Text | None = None
+    opened: fields.Date | None = None
+    best_before: fields.Date | None = None
+    earlier: Annotated[tuple[EarlierLot, ...], IS_LIST] = ()
     supplier: Text | None = None
     private: Text | None = None
+
+    @property
+    def lots(self) -> tuple[LotDates, ...]:
+        """All lots that are written down, the open one first."""
+        now = () if self.lot is None else (LotDates(self.lot, self.opened, self.best_before),)
+        return (*now, *(LotDates(one.lot, one.opened, one.best_before) for one in self.earlier))
+
+    def lot_in_use(self, day: date) -> LotDates | None:
+        """The lot that was open on a day: the latest that was opened by then.
+
+        The open one counts as always open where it was not noted when it was opened. None before
+        the first was opened, and where that cannot be told: no lot is written down, or there are
+        earlier ones and nobody says when the open one took their place.
+        """
+        if self.earlier and (self.lot is None or self.opened is None):
+            return None
+        known = [one for one in self.lots if one.opened is None or one.opened <= day]
+        return max(known, key=lambda one: one.opened or date.min, default=None)
 
 
 class Ingredient(Record):
@@ -66,7 +121,6 @@ class Base(ShelfRecord):
     takes: fields.Share | None = None
     ingredients: Annotated[tuple[Ingredient, ...], IS_LIST] = ()
     true_soap: fields.YesNo | None = None
-    lot: Text | None = None
     looks: fields.Colour | None = None
 
 
@@ -125,7 +179,6 @@ class Colourant(DosedIngredient):
     paste: Paste | None = None
     certified: fields.YesNo | None = None
     bleeds: fields.YesNo | None = None
-    lot: Text | None = None
     same_as: Annotated[Text | None, NamesThing("colourants")] = None
     looks: fields.Colour | None = None
 
@@ -250,6 +303,9 @@ class ThingKind(Struct, frozen=True):
     noun: str
     letter: str
 
+
+# What goes into a bar or round it, and so may be of a lot.
+MATERIALS = ("bases", "fragrances", "colourants", "additives", "packaging", "leftovers")
 
 # The kinds by their files of the shelf, in the order of its pages. Recipes and records name a
 # thing in a field that is marked with ``NamesThing``.

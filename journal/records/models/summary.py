@@ -8,11 +8,14 @@ from datetime import date
 from itertools import count
 
 from msgspec import Struct
+from pydantic import ValidationError
 
 from journal.errors import Position
 from journal.records.models import write_up
 from journal.records.models.links import LinkTarget, links_in, target_of
-from journal.records.models.things import ThingRef
+from journal.records.models.shelf import MATERIALS
+from journal.records.models.things import ThingRef, references_of
+from journal.records.models.variants import recipe_as_done
 
 
 class DesignSummary(Struct, frozen=True):
@@ -73,7 +76,7 @@ def overview_of(
             name for name, one in recipes.items() if name != write_up.AS_WRITTEN and one != recipe
         ),
         trims=tuple(dict.fromkeys((one.mat, one.mould, one.trim) for one in all_recipes)),
-        pours=tuple(_pour_overview(pour, recipes, recipe) for pour in pours),
+        pours=tuple(_pour_overview(pour, variants, recipe) for pour in pours),
     )
 
 
@@ -114,10 +117,51 @@ def _cell_letter(bar: write_up.Bar | None) -> str:
     return "o" if keep is None else "y" if keep else "n"
 
 
+def recipe_as_poured(
+    pour: write_up.Pour, variant: write_up.Variant | None, recipe: write_up.Recipe
+) -> write_up.Recipe:
+    """The recipe of a variant as a pour did it; ``recipe``, as written, where there is none."""
+    if variant is None:
+        return recipe
+    try:
+        return recipe_as_done(variant, pour)
+    except ValidationError:  # an error that was told where the pour was read
+        return variant.recipe
+
+
+def bars_hold(
+    pour: write_up.Pour, variants: Sequence[write_up.Variant], recipe: write_up.Recipe
+) -> tuple[write_up.BarsHold, ...]:
+    """The materials in the bars of a pour, by pot; bars that hold the same stand together.
+
+    Takes:  variants  all of the design
+            recipe    as it stands at the top of the write-up
+    """
+    by_name = {variant.name: variant for variant in variants}
+    found: list[tuple[dict[str, tuple[ThingRef, ...]], tuple[ThingRef, ...], list[str]]] = []
+    names = {bar.variant: None for bar in pour.bars} or {next(iter(by_name), ""): None}
+    for name in names:
+        poured = recipe_as_poured(pour, by_name.get(name), recipe)
+        pots: dict[str, tuple[ThingRef, ...]] = {}
+        for layer in poured.layers:
+            of_layer = tuple((one.kind, one.name) for one in references_of(layer))
+            inside = (one for one in of_layer if one[0] in MATERIALS)
+            pots[layer.pot_name] = tuple(dict.fromkeys((*pots.get(layer.pot_name, ()), *inside)))
+        wrapped_in = tuple(("packaging", one) for one in poured.packaging)
+        bars = [bar.bar for bar in pour.bars if bar.variant == name]
+        alike = next((row for row in found if row[:2] == (pots, wrapped_in)), None)
+        if alike is None:
+            found.append((pots, wrapped_in, bars))
+        else:
+            alike[2].extend(bars)
+    return tuple(write_up.BarsHold(tuple(bars), pots, wrapped) for pots, wrapped, bars in found)
+
+
 def _pour_overview(
-    pour: write_up.Pour, recipes: dict[str, write_up.Recipe], recipe: write_up.Recipe
+    pour: write_up.Pour, variants: Sequence[write_up.Variant], recipe: write_up.Recipe
 ) -> write_up.PourOverview:
-    """Make the overview of a pour; ``recipe`` stands in for one that is not in ``recipes``."""
+    """Make the overview of a pour; ``recipe`` stands in for that of an unknown variant."""
+    recipes = {variant.name: variant.recipe for variant in variants}
     judged = [bar.measures["keep"] for bar in pour.bars if "keep" in bar.measures]
     of_recipe = [
         bar.measures["keep"] is True
@@ -144,4 +188,7 @@ def _pour_overview(
         cast=tuple(write_up.CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
         poured_c=pour.poured_c,
         as_written=(sum(of_recipe), len(of_recipe)),
+        batch=pour.batch,
+        lots=pour.lots,
+        holds=bars_hold(pour, variants, recipe),
     )

@@ -10,10 +10,8 @@ from msgspec import Struct
 
 from journal.records.models.fields import NamesThing, Record, record_in
 from journal.records.models.shelf import KINDS, Shelf
+from journal.records.models.shelf import ThingRef as ThingRef
 from journal.records.models.write_up import Pour, Recipe
-
-# The kind of a thing on the shelf, and its id.
-ThingRef = tuple[str, str]
 
 
 class NamedThing(Struct, frozen=True):

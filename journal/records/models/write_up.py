@@ -19,7 +19,7 @@ from journal.quantities.number import excerpt
 from journal.quantities.written_forms import FORMS, WrittenForm
 from journal.records.models import fields
 from journal.records.models.own_words import WrittenWords
-from journal.records.models.shelf import BaseMixture, base_shares
+from journal.records.models.shelf import BaseMixture, ThingRef, base_shares
 from journal.records.models.trim import TRIM_KINDS, Trim, WrittenTrim
 from journal.records.yaml.tree import SourceTree, WrittenTable
 
@@ -317,11 +317,32 @@ def _quantities(example: str, reader: Callable[[str], float]) -> BeforeValidator
     return fields.by_name("values by name", example, fields.validator_of(reader))
 
 
+class Complaint(fields.Record):
+    """What somebody said of a bar that was sold; for the studio alone."""
+
+    date: fields.Date
+    bar: fields.Text | None = None
+    what: fields.Text
+
+
+def _one_or_more_lots(value: Any) -> tuple[str, ...]:
+    """The lots in a value: one, or a list of those that were melted together."""
+    if isinstance(value, list) and value:
+        return tuple(str(fields.scalar(entry)) for entry in value)
+    return (str(fields.scalar(value)),)
+
+
 class WrittenPour(fields.Record):
     """One pour as it stands in the write-up; its tables are read one by one."""
 
     pour: fields.Text | None = None
     date: fields.Date
+    batch: fields.Text | None = None
+    by: fields.Text | None = None
+    lots: Annotated[
+        tuple[tuple[str, tuple[str, ...]], ...],
+        fields.by_name("lots by material", "{white-shea: 2411-B}", _one_or_more_lots),
+    ] = ()
     room: fields.Temperature | None = None
     humidity: fields.Humidity | None = None
     melted: Annotated[ByName, _quantities("{body: 21 oz}", read.read_mass)] = ()
@@ -331,6 +352,7 @@ class WrittenPour(fields.Record):
     bars: Any = None
     later: Any = None
     wrapped: fields.Duration | None = None
+    complaints: Annotated[tuple[Complaint, ...], fields.IS_LIST] = ()
     sure: fields.YesNo = False
     private: fields.Text | None = None
 
@@ -404,7 +426,8 @@ class Pour(Struct, frozen=True):
     """One pour with its readings, bars and follow-ups.
 
     ``melted_g`` goes by pot, ``poured_c`` by layer. What was not noted is None: ``room_c``,
-    ``humidity`` (of the room, a share above 0), ``wrapped_min`` (minutes from the pour).
+    ``humidity`` (of the room, a share above 0), ``wrapped_min`` (minutes from the pour), ``by``
+    (who poured). ``batch`` is its code, ``lots`` those that it says it used, by material.
     """
 
     label: str
@@ -420,6 +443,12 @@ class Pour(Struct, frozen=True):
     wrapped_min: float | None
     private: str | None
     at: Position
+    batch: str
+    by: str | None
+    lots: Mapping[ThingRef, tuple[str, ...]]
+    complaints: tuple[Complaint, ...]
+    batch_at: Position
+    sure: bool
 
     @property
     def did(self) -> WrittenTable | None:
@@ -441,6 +470,22 @@ class CastCount(Struct, frozen=True):
     bars: int
 
 
+class BarsHold(Struct, frozen=True):
+    """The materials that some bars of a pour hold: those of each pot, then what they are wrapped
+    in. ``bars`` is empty where a pour names none, and the recipe is as written.
+    """
+
+    bars: tuple[str, ...]
+    pots: Mapping[str, tuple[ThingRef, ...]]
+    wrapped_in: tuple[ThingRef, ...]
+
+    @property
+    def things(self) -> tuple[ThingRef, ...]:
+        """All of it, each once."""
+        of_pots = (thing for things in self.pots.values() for thing in things)
+        return tuple(dict.fromkeys((*of_pots, *self.wrapped_in)))
+
+
 class PourOverview(Struct, frozen=True):
     """A summary of a pour: the numbers of its bars, judged and kept; each variant of them once.
 
@@ -459,6 +504,9 @@ class PourOverview(Struct, frozen=True):
     variants: tuple[str, ...]
     cast: tuple[CastCount, ...]
     poured_c: Mapping[str, float]  # by layer
+    batch: str
+    lots: Mapping[ThingRef, tuple[str, ...]]
+    holds: tuple[BarsHold, ...]
     as_written: tuple[int, int] = (0, 0)
 
 

@@ -30,6 +30,8 @@ EDITIONS: tuple[Edition, ...] = ("studio", "helpers", "public")
 
 # Keys of a record of the shelf that only the studio sees.
 STUDIO_ONLY = ("price", "supplier", "private")
+# Keys of a pour that only the studio sees.
+PRIVATE_OF_POUR = ("private", "complaints")
 # Settings that are about money.
 MONEY_SETTINGS = ("labour", "margin", "wholesale", "fixed_costs")
 
@@ -146,7 +148,7 @@ def _without_private(design: Design, included: Collection[str]) -> Design:
     if isinstance(pours, WrittenList):
         bare = WrittenList(pours.at)
         bare.extend(
-            _table_without(pour, ("private",)) if isinstance(pour, WrittenTable) else pour
+            _table_without(pour, PRIVATE_OF_POUR) if isinstance(pour, WrittenTable) else pour
             for pour in pours
         )
         written.put("pours", bare, written.key_at("pours"))
@@ -154,7 +156,7 @@ def _without_private(design: Design, included: Collection[str]) -> Design:
         design,
         private=None,
         grew_from=grew_from,
-        pours=tuple(replace(pour, private=None) for pour in design.pours),
+        pours=tuple(replace(pour, private=None, complaints=()) for pour in design.pours),
         source=SourceTree(written),
     )
 

@@ -33,7 +33,10 @@ from journal.views.shared.last_gate import (
 )
 
 # What stands under a key that only the studio sees, whatever record has it.
-PRIVATE_TEXTS = {"supplier": "a supplier", "customer": "a customer", "private": "a private note"}
+PRIVATE_TEXTS = {
+    "supplier": "a supplier", "customer": "a customer", "private": "a private note",
+    "complaints": "a complaint",
+}  # fmt: skip
 PRIVATE_MONEY = {
     "price": "a price", "labour": "what an hour costs", "fixed_costs": "what a month costs",
 }  # fmt: skip
@@ -71,7 +74,11 @@ def private_texts(tree: object) -> Iterator[PrivateText]:
     """Yield what stands under private keys anywhere in a written tree."""
     if isinstance(tree, WrittenTable):
         for key, value in tree.items():
-            if key in PRIVATE_TEXTS or key in PRIVATE_MONEY or key in PRIVATE_SHARES:
+            if key == "complaints" and isinstance(value, WrittenList):
+                # What was said; a date and a bar by themselves say nothing.
+                said = (one.get("what") for one in value if isinstance(one, WrittenTable))
+                yield from (PrivateText(key, str(o), o.at) for o in said if o is not None)
+            elif key in PRIVATE_TEXTS or key in PRIVATE_MONEY or key in PRIVATE_SHARES:
                 yield from (PrivateText(key, str(one), one.at) for one in _texts_in(value))
             else:
                 yield from private_texts(value)
@@ -142,7 +149,7 @@ def _values_of(written: PrivateText) -> Iterator[PrivateValue]:
     else:
         what = PRIVATE_TEXTS[key]
         yield PrivateValue(text, what, at)
-        is_note = key == "private"
+        is_note = key in ("private", "complaints")
         parts = (_PARTS_OF_NOTE if is_note else _PARTS_OF_NAME).split(text)
         for part in map(str.strip, parts) if len(parts) > 1 else ():
             if not is_note or len(WORD.findall(part)) >= _LEAST_WORDS_OF_NOTE:

@@ -125,7 +125,9 @@ def _left_by(context: PageContext, origin: str) -> Words:
     return () if place is None else (span(context.here, place),)
 
 
-_ON_HAND = FactSpec("On hand", "on_hand", _in_units(thing_amount_text))
+_ON_HAND = FactSpec(
+    "On hand", "on_hand", _in_units(lambda units, one: thing_amount_text(units, one.amount))
+)
 _STUDIO = (FactSpec("From", "supplier", _TEXT), FactSpec("For the studio alone", "private", _TEXT))
 
 FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {

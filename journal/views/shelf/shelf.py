@@ -49,7 +49,7 @@ def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
         designs = book.uses.by_thing.get((kind, name), ())
         on_hand = BothUnits("–")
         if record.on_hand is not None:
-            on_hand = thing_amount_text(book.units, record.on_hand)
+            on_hand = thing_amount_text(book.units, record.on_hand.amount)
         used_in = count_text(len(designs), "design") if designs else "–"
         title = PageCell((span(here, book.places.things[kind, name]),), head=True)
         rows.append(
