@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import combinations
+from math import comb
 from statistics import median
 
 from msgspec import Struct
@@ -16,10 +17,13 @@ from msgspec.structs import replace
 
 from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
-from journal.comparison.comparing import VariantComparison, compare_variants
+from journal.comparison.comparing import VariantComparison, announced_looks, compare_variants
 from journal.comparison.contrast import Contrast, contrast, trials_shift
 from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
+from journal.comparison.planned.chances import PlanChance, plan_chances
+from journal.comparison.planned.held import held_against
+from journal.comparison.planned.layout import PlannedTest, planned_test
 from journal.comparison.scatter import MeasureScatter, OtherScatter, measure_scatter
 from journal.comparison.trials import Stratum, build_trials, usable
 from journal.errors import QuantityError
@@ -27,7 +31,15 @@ from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
-from journal.records.models.write_up import EACH_POUR, Bar, Design, Pour, Recipe, Variant
+from journal.records.models.write_up import (
+    EACH_POUR,
+    Bar,
+    Design,
+    Pour,
+    Recipe,
+    Variant,
+    names_compared,
+)
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenList, WrittenTable
 
@@ -88,12 +100,34 @@ class ResultsSummary(Struct, frozen=True):
     deciding: tuple[VariantComparison, ...]
 
 
+class PlanResults(Struct, frozen=True):
+    """A planned test: its layout, the chances to tell, how far it is, where it was not kept.
+
+    ``measure`` decides it. ``poured`` counts the bars since the question.
+    """
+
+    test: PlannedTest
+    measure: ComparedMeasure
+    chances: tuple[PlanChance, ...]
+    poured: int
+    deviations: tuple[str, ...]
+
+    @property
+    def chance(self) -> float | None:
+        """The chance that it tells with as many pots as are planned."""
+        return next(one.chance for one in self.chances if one.pots == self.test.pots)
+
+
 class DesignResults(Struct, frozen=True):
-    """Measures of each variant of a design, and the comparisons of the variants."""
+    """Measures of each variant of a design, and the comparisons of the variants.
+
+    ``plan`` is None where no test is planned.
+    """
 
     design: str
     variants: tuple[VariantResults, ...]
     comparisons: tuple[VariantComparison, ...]
+    plan: PlanResults | None = None
 
 
 class CrossDesignResults(Struct, frozen=True):
@@ -110,7 +144,8 @@ class CrossDesignResults(Struct, frozen=True):
 class DesignScatter(Struct, frozen=True):
     """How much one design's pots differ, by measure; and what it borrows from other designs.
 
-    ``borrows`` goes from each measure by which its pots may be compared to the day on which that
+    ``borrows`` goes from each measure by which its pots may be compared, or a test is planned, to
+    the day on which that
     was looked at, None but for what grows.
     """
 
@@ -235,12 +270,14 @@ def _value_on(
 
 def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignScatter:
     """The scatter of one design's pots by each measure that its bars have."""
+    borrows: dict[str, int | None] = {}
+    if design.plan is not None and design.question is not None:
+        borrows[design.question.by] = follow_up_day(design, design.question.by)
     if not design.bars:
-        return DesignScatter({}, {})
+        return DesignScatter({}, borrows)
     bars = observed_bars(design, settings.all_measures())
     variants = compared_variants(shelf, design)
     scatters: dict[str, MeasureScatter] = {}
-    borrows: dict[str, int | None] = {}
     for measure in measures_of(settings):
         if not any(usable(bar, measure) for bar in bars):
             continue
@@ -285,6 +322,7 @@ def design_results(
     measures = settings.all_measures()
     variants = tuple(_variant_results(measures, design, one.name) for one in design.variants)
     compared: tuple[VariantComparison, ...] = ()
+    plan = design_plan(settings, shelf, design)
     if len(design.variants) > 1 and design.bars:
         compared = compare_variants(
             observed_bars(design, measures),
@@ -292,8 +330,92 @@ def design_results(
             compared_variants(shelf, design),
             _question(settings, design),
             others,
+            plan,
         )
-    return DesignResults(design.id, variants, compared)
+    results = None if plan is None else _plan_results(settings, design, plan, others or {})
+    return DesignResults(design.id, variants, compared, results)
+
+
+def design_plan(
+    settings: Settings, shelf: Shelf, design: Design, pots: int | None = None
+) -> PlannedTest | None:
+    """The test that a design has planned, or with ``pots`` one that it could plan.
+
+    None where nothing is planned, or the question cannot be decided. Without bars of its own a
+    plan's pot has as many as the mould, else as the batch.
+    """
+    question, written = _question(settings, design), design.plan
+    if question is None or design.question is None or (written is None and pots is None):
+        return None
+    names = names_compared(design.groups, design.question)
+    compared = [
+        one
+        for one in compared_variants(shelf, design)
+        if one.group == question.group and one.name in names
+    ]
+    if len(compared) < 2:
+        return None
+    changed = {
+        thing
+        for first, second in combinations(compared, 2)
+        for thing in observed.changed_between(first, second)
+    }
+    mould = shelf.moulds.get(design.recipe.mould or "")
+    bars, in_row = design.recipe.bars, None
+    if mould is not None:
+        bars = mould.bars or bars
+        in_row = mould.rows[1] if mould.rows and not mould.bars_each else None
+    by = observed.trials_of(tuple(changed))
+    seed = "" if written is None else written.seed
+    if written is not None:
+        pots, bars = pots or written.pots, written.bars or bars
+    if bars < len(compared):
+        by = "pots"
+    level = plan_level(question, len(compared))
+    names = tuple(one.name for one in compared)
+    return planned_test(names, question.group, by, seed, pots or 1, bars, level, in_row)
+
+
+def plan_level(question: observed.ComparisonQuestion, variants: int) -> float:
+    """The p of one pair of variants that tells at the first look, however many pairs there are."""
+    return announced_looks(question)[0].level / comb(variants, 2)
+
+
+def _plan_results(
+    settings: Settings, design: Design, plan: PlannedTest, others: OtherScatter
+) -> PlanResults:
+    """What is known of a planned test: chances, and how it was kept."""
+    question = _question(settings, design)
+    assert question is not None
+    bars = observed_bars(design, settings.all_measures())
+    since = [bar for bar in bars if bar.poured_on >= question.asked]
+    return PlanResults(
+        plan,
+        _deciding_measure(settings, question),
+        design_chances(settings, design, plan, others.get(question.by, ())),
+        len(since),
+        held_against(plan, since).deviations,
+    )
+
+
+def design_chances(
+    settings: Settings, design: Design, plan: PlannedTest, others: Sequence[MeasureScatter]
+) -> tuple[PlanChance, ...]:
+    """The chances that a design's planned test tells what matters, by pots.
+
+    ``others`` is the scatter of other designs by the measure that decides.
+    """
+    question = _question(settings, design)
+    if question is None:
+        return ()
+    measure = _deciding_measure(settings, question)
+    return plan_chances(plan, measure, others, plan_level(question, len(plan.compared)))
+
+
+def _deciding_measure(settings: Settings, question: observed.ComparisonQuestion) -> ComparedMeasure:
+    """The measure of a question, with what matters to it."""
+    measure = next(one for one in measures_of(settings) if one.name == question.by)
+    return measure if question.matters is None else replace(measure, matters=question.matters)
 
 
 def _variant_results(
