@@ -11,9 +11,11 @@ from journal.comparison.derive import (
     ComparisonResults,
     CrossDesignResults,
     MeasureResults,
+    PlanResults,
     VariantResults,
     YesNoCount,
 )
+from journal.comparison.planned.layout import laid_out
 from journal.comparison.verdict import Finding
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.common.as_json_numbers import number
@@ -50,6 +52,7 @@ def figures_json(
                 **block["variants"][variant.variant],
             }
         block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
+        block["plan"] = None if results.plan is None else plan_json(results.plan)
         block["missing"] = [
             *block["missing"],
             *map(missing_input_json, missing_intervals(results.comparisons)),
@@ -69,6 +72,7 @@ def compared_json(
                 "title": notebook.designs[name].title,
                 "variants": {one.variant: variant_json(one) for one in results.variants},
                 "comparisons": [comparison_json(entry) for entry in results.comparisons],
+                "plan": None if results.plan is None else plan_json(results.plan),
             }
             for name, results in compared.designs.items()
             if only in (None, name)
@@ -137,6 +141,43 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
         "method": entry.contrast.method,
         "doubt": entry.verdict.doubt,
         "next_look": None if look is None else {"at": look.at, "chance": number(look.chance)},
+    }
+
+
+def plan_json(plan: PlanResults) -> dict[str, Any]:
+    """A planned test: chances to tell by pots, what was not kept, and its layout pot by pot."""
+    test = plan.test
+    return {
+        "trials": test.by,
+        "compare": list(test.compared),
+        "by": plan.measure.name,
+        "matters": number(plan.measure.matters),
+        "seed": test.seed,
+        "pots": test.pots,
+        "bars": test.bars,
+        "chance": number(plan.chance.chance),
+        "chances": [
+            {"pots": one.pots, "bars": one.bars, "chance": number(one.chance)}
+            for one in plan.chances
+        ],
+        "deviations": list(plan.deviations),
+        "layout": [
+            {
+                "pot": pot.number,
+                "day": pot.day,
+                "cavities": [
+                    {
+                        "cavity": one.cavity,
+                        "variant": one.variant or None,
+                        "poured": one.poured,
+                        "peeled": one.peeled,
+                        "code": one.code,
+                    }
+                    for one in pot.cavities
+                ],
+            }
+            for pot in laid_out(test)
+        ],
     }
 
 

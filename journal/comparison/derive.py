@@ -50,6 +50,10 @@ GROWING = frozenset({"bleed", "scent"})
 THING_OF_KEY = {"colours": "colourant", "additives": "additive"}
 
 
+# Pots of a test that is not planned yet, to say what it may tell.
+USUAL_POTS = 4
+
+
 class YesNoCount(Struct, frozen=True):
     """The number of yes among the bars recorded, with the 95 % Wilson interval of its share."""
 
@@ -103,7 +107,8 @@ class ResultsSummary(Struct, frozen=True):
 class PlanResults(Struct, frozen=True):
     """A planned test: its layout, the chances to tell, how far it is, where it was not kept.
 
-    ``measure`` decides it. ``poured`` counts the bars since the question.
+    ``measure`` decides it. ``poured`` counts the bars since the question. ``written`` is False
+    for one that stands in no write-up: what a question could be planned as.
     """
 
     test: PlannedTest
@@ -111,11 +116,12 @@ class PlanResults(Struct, frozen=True):
     chances: tuple[PlanChance, ...]
     poured: int
     deviations: tuple[str, ...]
+    written: bool = True
 
     @property
-    def chance(self) -> float | None:
+    def chance(self) -> PlanChance:
         """The chance that it tells with as many pots as are planned."""
-        return next(one.chance for one in self.chances if one.pots == self.test.pots)
+        return next(one for one in self.chances if one.pots == self.test.pots)
 
 
 class DesignResults(Struct, frozen=True):
@@ -298,8 +304,15 @@ def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignSc
     return DesignScatter(scatters, borrows)
 
 
-def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherScatter:
-    """What a design may borrow: by measure, the scatter of those that looked on the same day."""
+def other_scatter(
+    design: str,
+    scatters: Mapping[str, DesignScatter],
+    borrows: Mapping[str, int | None] | None = None,
+) -> OtherScatter:
+    """What a design may borrow: by measure, the scatter of those that looked on the same day.
+
+    ``borrows`` is given for what it could borrow.
+    """
     return {
         measure: tuple(
             scatter
@@ -308,7 +321,7 @@ def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherSc
             and (scatter := other.measures.get(measure)) is not None
             and scatter.follow_up == day
         )
-        for measure, day in scatters[design].borrows.items()
+        for measure, day in (scatters[design].borrows if borrows is None else borrows).items()
     }
 
 
@@ -332,7 +345,8 @@ def design_results(
             others,
             plan,
         )
-    results = None if plan is None else _plan_results(settings, design, plan, others or {})
+    by = "" if design.question is None else design.question.by
+    results = plan_results(settings, shelf, design, (others or {}).get(by, ()))
     return DesignResults(design.id, variants, compared, results)
 
 
@@ -381,41 +395,47 @@ def plan_level(question: observed.ComparisonQuestion, variants: int) -> float:
     return announced_looks(question)[0].level / comb(variants, 2)
 
 
-def _plan_results(
-    settings: Settings, design: Design, plan: PlannedTest, others: OtherScatter
-) -> PlanResults:
-    """What is known of a planned test: chances, and how it was kept."""
-    question = _question(settings, design)
-    assert question is not None
-    bars = observed_bars(design, settings.all_measures())
-    since = [bar for bar in bars if bar.poured_on >= question.asked]
-    return PlanResults(
-        plan,
-        _deciding_measure(settings, question),
-        design_chances(settings, design, plan, others.get(question.by, ())),
-        len(since),
-        held_against(plan, since).deviations,
-    )
-
-
-def design_chances(
-    settings: Settings, design: Design, plan: PlannedTest, others: Sequence[MeasureScatter]
-) -> tuple[PlanChance, ...]:
-    """The chances that a design's planned test tells what matters, by pots.
+def plan_results(
+    settings: Settings,
+    shelf: Shelf,
+    design: Design,
+    others: Sequence[MeasureScatter],
+    pots: int | None = None,
+) -> PlanResults | None:
+    """What is known of a test that a design has planned, or with ``pots`` could plan.
 
     ``others`` is the scatter of other designs by the measure that decides.
     """
-    question = _question(settings, design)
-    if question is None:
-        return ()
-    measure = _deciding_measure(settings, question)
-    return plan_chances(plan, measure, others, plan_level(question, len(plan.compared)))
-
-
-def _deciding_measure(settings: Settings, question: observed.ComparisonQuestion) -> ComparedMeasure:
-    """The measure of a question, with what matters to it."""
+    question, test = _question(settings, design), design_plan(settings, shelf, design, pots)
+    if question is None or test is None:
+        return None
     measure = next(one for one in measures_of(settings) if one.name == question.by)
-    return measure if question.matters is None else replace(measure, matters=question.matters)
+    if question.matters is not None:
+        measure = replace(measure, matters=question.matters)
+    bars = observed_bars(design, settings.all_measures())
+    since = [bar for bar in bars if bar.poured_on >= question.asked]
+    written = design.plan is not None
+    return PlanResults(
+        test,
+        measure,
+        plan_chances(test, measure, others, plan_level(question, len(test.compared))),
+        len(since),
+        held_against(test, since).deviations if written else (),
+        written,
+    )
+
+
+def possible_plan(
+    notebook: Notebook, name: str, scatters: Mapping[str, DesignScatter]
+) -> PlanResults | None:
+    """How a design's question could be planned, of which nothing is poured yet; else None."""
+    design = notebook.designs[name]
+    if design.question is None:
+        return None
+    by = design.question.by
+    others = other_scatter(name, scatters, {by: follow_up_day(design, by)})
+    found = plan_results(notebook.settings, notebook.shelf, design, others[by], USUAL_POTS)
+    return None if found is None or found.poured else found
 
 
 def _variant_results(
