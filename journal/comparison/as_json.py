@@ -10,6 +10,7 @@ from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import (
     ComparisonResults,
     CrossDesignResults,
+    DesignResults,
     MeasureResults,
     PlanResults,
     VariantResults,
@@ -52,10 +53,11 @@ def figures_json(
                 **block["variants"][variant.variant],
             }
         block["comparisons"] = [comparison_json(entry) for entry in results.comparisons]
-        block["plan"] = None if results.plan is None else plan_json(results.plan)
+        block |= _plan_block(results)
         block["missing"] = [
             *block["missing"],
             *map(missing_input_json, missing_intervals(results.comparisons)),
+            *map(missing_input_json, missing_chance(results.plan)),
         ]
         designs[name] = block
     return {"format": FORMAT, "designs": designs, **rows}
@@ -72,7 +74,7 @@ def compared_json(
                 "title": notebook.designs[name].title,
                 "variants": {one.variant: variant_json(one) for one in results.variants},
                 "comparisons": [comparison_json(entry) for entry in results.comparisons],
-                "plan": None if results.plan is None else plan_json(results.plan),
+                **_plan_block(results),
             }
             for name, results in compared.designs.items()
             if only in (None, name)
@@ -132,6 +134,12 @@ def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[Miss
             yield MissingInput("comparisons", f"{second} against {first} by {entry.by}: {why}")
 
 
+def missing_chance(plan: PlanResults | None) -> Iterator[MissingInput]:
+    """A missing input for a plan of which nothing says how likely it is to tell."""
+    if plan is not None and plan.chance.chance is None:
+        yield MissingInput("comparisons", f"chance of the plan: {plan.measure.name} of others")
+
+
 def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
     look = entry.verdict.next_look
@@ -144,8 +152,16 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     }
 
 
+def _plan_block(results: DesignResults) -> dict[str, Any]:
+    """The block ``plan`` of a design; none without a planned test."""
+    return {} if results.plan is None else {"plan": plan_json(results.plan)}
+
+
 def plan_json(plan: PlanResults) -> dict[str, Any]:
-    """A planned test: chances to tell by pots, what was not kept, and its layout pot by pot."""
+    """A planned test: chances to tell by pots, what was not kept, and its layout pot by pot.
+
+    A cavity that is left free has no variant, "".
+    """
     test = plan.test
     return {
         "trials": test.by,
@@ -164,11 +180,11 @@ def plan_json(plan: PlanResults) -> dict[str, Any]:
         "layout": [
             {
                 "pot": pot.number,
-                "day": pot.day,
+                **({} if pot.day is None else {"day": pot.day}),
                 "cavities": [
                     {
                         "cavity": one.cavity,
-                        "variant": one.variant or None,
+                        "variant": one.variant,
                         "poured": one.poured,
                         "peeled": one.peeled,
                         "code": one.code,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from journal.comparison.as_json import missing_intervals
+from journal.comparison.as_json import missing_chance, missing_intervals
 from journal.comparison.derive import ComparisonResults, DesignResults
 from journal.comparison.planned.layout import laid_out
 from journal.figures.as_tables import FigureTable
@@ -39,7 +39,7 @@ def comparison_tables(
     missing = tuple(
         (one.design, entry.figure, entry.needs)
         for one in chosen
-        for entry in missing_intervals(one.comparisons)
+        for entry in (*missing_intervals(one.comparisons), *missing_chance(one.plan))
     )
     return (
         FigureTable("variants", _VARIANTS, variants),
