@@ -52,6 +52,7 @@ from journal.records.models.write_up import (
     TwoPoints,
     WriteUp,
     WrittenNeutral,
+    WrittenPlan,
     WrittenPour,
 )
 
@@ -708,6 +709,9 @@ def write_ups(
         },
         {"matters": some_lengths, "looks": st.just("each pour")},
     ).map(lambda asked: {**asked, "until": "3 pours"} if "looks" in asked else asked)
+    plan = fields(
+        WrittenPlan, {"pots": some(["12", "40"]), "seed": words}, {"bars": some(["4", "6"])}
+    )
     can_ask = form == "groups" or len(variant_names) > 1
     optional: dict[str, st.SearchStrategy[Data]] = {
         "summary": words,
@@ -734,9 +738,10 @@ def write_ups(
         fixed["variants"] = st.just(variants)
     if designs:
         optional["grew_from"] = some(designs)
-    if can_ask:
-        optional["question"] = question
-    missing = {key: st.nothing() for key in ("variants", "grew_from", "question")}
+    if can_ask and draw(st.booleans()):
+        fixed["question"] = question
+        optional["plan"] = plan
+    missing = {key: st.nothing() for key in ("variants", "grew_from", "question", "plan")}
     fields(WriteUp, {**missing, **fixed, **optional})
     made: dict[str, Data] = draw(st.fixed_dictionaries(fixed, optional=optional))
     return made

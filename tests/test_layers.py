@@ -227,7 +227,7 @@ PAGES_MAY_CALL = {
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "lost_choices", "studio_pot_rates"},
     "order.words": {"ordered_amounts"},
-    "paper.pour_sheet": {"adding_window"},
+    "paper.pour_sheet": {"adding_window", "design_plan"},
     "shared.paper_places": {"trims_used"},
 }  # fmt: skip
 

@@ -10,7 +10,19 @@ from journal.cli.used import require_sound
 from journal.comparison.across import CrossDesignComparison
 from journal.comparison.as_json import compared_json
 from journal.comparison.comparing import VariantComparison
-from journal.comparison.derive import ComparisonResults, CrossDesignResults, compare_designs
+from journal.comparison.derive import (
+    ComparisonResults,
+    CrossDesignResults,
+    PlanResults,
+    compare_designs,
+    possible_plan,
+)
+from journal.comparison.planned.sentences import (
+    chance_sentences,
+    chance_text,
+    deviation_sentence,
+    layout_sentence,
+)
 from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
 from journal.errors import UsageError, raise_errors
 from journal.records.models.fields import spelling_hint
@@ -44,12 +56,17 @@ def comparison_lines(
     """Lines on the variants of one design or question ``only``, or of all of them."""
     lines: list[str] = []
     for name, results in compared.designs.items():
-        if results.comparisons and only in (None, name):
-            lines += [
-                "",
-                notebook.designs[name].title,
-                *_design_lines(results.comparisons, only == name),
-            ]
+        if only not in (None, name):
+            continue
+        plan = results.plan
+        if plan is None and only == name:
+            plan = possible_plan(notebook, name, compared.scatters)
+        own = [
+            *_design_lines(results.comparisons, only == name),
+            *([] if plan is None else _plan_lines(plan, name, only == name)),
+        ]
+        if own:
+            lines += ["", notebook.designs[name].title, *own]
     for name, answer in compared.across.items():
         if only in (None, name):
             lines += ["", answer.question.record.title, *_question_lines(answer)]
@@ -62,6 +79,32 @@ def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iter
         yield from wrapped(_with_heading(entry, verdict_sentence(entry)))
         if entry.deciding or whole:
             yield from wrapped(*sentences(entry)[1:], indent="    ")
+
+
+def _plan_lines(plan: PlanResults, name: str, whole: bool) -> Iterator[str]:
+    """What a plan is likely to tell, before it is poured, with a table if ``whole``; how it was
+    kept.
+    """
+    if plan.poured:
+        deviation = deviation_sentence(plan.deviations)
+        yield from wrapped(f"plan: {deviation or 'kept so far.'}")
+        return
+    text = " ".join(chance_sentences(plan.chance, plan.chances, plan.measure))
+    yield from wrapped(f"{'planned' if plan.written else 'before pouring'}: {text}")
+    if not whole:
+        return
+    yield from wrapped(layout_sentence(plan.test), indent="    ")
+    if plan.chance.chance is not None:
+        yield "    pots  bars each  told"
+        for one in plan.chances:
+            chance = chance_text(one.chance) if one.chance else "never"
+            yield f"    {one.pots:>4}  {one.bars:>9}  {chance}"
+    if plan.written:
+        yield from wrapped(f"Its sheet: journal sheet pour-day {name}", indent="    ")
+    else:
+        plan_key = f"plan: {{pots: {plan.test.pots}, seed: any-word}}"
+        yield from wrapped(f"To have it laid out, write below the question: {plan_key}",
+                           indent="    ")  # fmt: skip
 
 
 def _question_lines(answer: CrossDesignResults) -> Iterator[str]:

@@ -10,10 +10,13 @@ from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import (
     ComparisonResults,
     CrossDesignResults,
+    DesignResults,
     MeasureResults,
+    PlanResults,
     VariantResults,
     YesNoCount,
 )
+from journal.comparison.planned.layout import laid_out
 from journal.comparison.verdict import Finding
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.common.as_json_numbers import number
@@ -57,10 +60,12 @@ def figures_json(
         block["batches"] = batches_json(
             notebook.designs[name], batches, figures.summaries[name].taken
         )
+        block |= _plan_block(results)
         block["missing"] = [
             *block["missing"],
             *map(missing_input_json, missing_dates(batches)),
             *map(missing_input_json, missing_intervals(results.comparisons)),
+            *map(missing_input_json, missing_chance(results.plan)),
         ]
         designs[name] = block
     return {"format": FORMAT, "designs": designs, **rows}
@@ -77,6 +82,7 @@ def compared_json(
                 "title": notebook.designs[name].title,
                 "variants": {one.variant: variant_json(one) for one in results.variants},
                 "comparisons": [comparison_json(entry) for entry in results.comparisons],
+                **_plan_block(results),
             }
             for name, results in compared.designs.items()
             if only in (None, name)
@@ -136,6 +142,12 @@ def missing_intervals(comparisons: Iterable[VariantComparison]) -> Iterator[Miss
             yield MissingInput("comparisons", f"{second} against {first} by {entry.by}: {why}")
 
 
+def missing_chance(plan: PlanResults | None) -> Iterator[MissingInput]:
+    """A missing input for a plan of which nothing says how likely it is to tell."""
+    if plan is not None and plan.chance.chance is None:
+        yield MissingInput("comparisons", f"chance of the plan: {plan.measure.name} of others")
+
+
 def comparison_json(entry: VariantComparison) -> dict[str, Any]:
     """Two variants compared by one measure; numbers that do not exist are null."""
     look = entry.verdict.next_look
@@ -145,6 +157,51 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
         "method": entry.contrast.method,
         "doubt": entry.verdict.doubt,
         "next_look": None if look is None else {"at": look.at, "chance": number(look.chance)},
+    }
+
+
+def _plan_block(results: DesignResults) -> dict[str, Any]:
+    """The block ``plan`` of a design; none without a planned test."""
+    return {} if results.plan is None else {"plan": plan_json(results.plan)}
+
+
+def plan_json(plan: PlanResults) -> dict[str, Any]:
+    """A planned test: chances to tell by pots, what was not kept, and its layout pot by pot.
+
+    A cavity that is left free has no variant, "".
+    """
+    test = plan.test
+    return {
+        "trials": test.by,
+        "compare": list(test.compared),
+        "by": plan.measure.name,
+        "matters": number(plan.measure.matters),
+        "seed": test.seed,
+        "pots": test.pots,
+        "bars": test.bars,
+        "chance": number(plan.chance.chance),
+        "chances": [
+            {"pots": one.pots, "bars": one.bars, "chance": number(one.chance)}
+            for one in plan.chances
+        ],
+        "deviations": list(plan.deviations),
+        "layout": [
+            {
+                "pot": pot.number,
+                **({} if pot.day is None else {"day": pot.day}),
+                "cavities": [
+                    {
+                        "cavity": one.cavity,
+                        "variant": one.variant,
+                        "poured": one.poured,
+                        "peeled": one.peeled,
+                        "code": one.code,
+                    }
+                    for one in pot.cavities
+                ],
+            }
+            for pot in laid_out(test)
+        ],
     }
 
 

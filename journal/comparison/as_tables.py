@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from journal.comparison.as_json import missing_intervals
+from journal.comparison.as_json import missing_chance, missing_intervals
 from journal.comparison.derive import ComparisonResults, DesignResults
+from journal.comparison.planned.layout import laid_out
 from journal.figures.as_tables import FigureTable
 from journal.figures.common.spec import TableRow
 
@@ -20,10 +21,13 @@ _COMPARISONS = (
 )  # fmt: skip
 
 
+_PLAN = ("design", "pot", "day", "cavity", "variant", "poured", "peeled", "code")
+
+
 def comparison_tables(
     compared: ComparisonResults, only: Iterable[str] = ()
 ) -> tuple[FigureTable, ...]:
-    """The tables ``variants``, ``comparisons`` and ``missing`` of the designs in ``only``.
+    """The tables ``variants``, ``comparisons``, ``plan`` and ``missing`` of designs in ``only``.
 
     Without ids in ``only`` they have all designs. ``missing`` says why comparisons have no
     interval; its rows are to be added to those of the figures.
@@ -35,11 +39,12 @@ def comparison_tables(
     missing = tuple(
         (one.design, entry.figure, entry.needs)
         for one in chosen
-        for entry in missing_intervals(one.comparisons)
+        for entry in (*missing_intervals(one.comparisons), *missing_chance(one.plan))
     )
     return (
         FigureTable("variants", _VARIANTS, variants),
         FigureTable("comparisons", _COMPARISONS, comparisons),
+        FigureTable("plan", _PLAN, tuple(row for one in chosen for row in _plan_rows(one))),
         FigureTable("missing", ("design", "figure", "needs"), missing),
     )
 
@@ -70,6 +75,16 @@ def _variant_rows(results: DesignResults) -> Iterator[TableRow]:
             )  # fmt: skip
         if not variant.measures:
             yield (*first, *(None,) * 10)
+
+
+def _plan_rows(results: DesignResults) -> Iterator[TableRow]:
+    """One row for each cavity of a planned test."""
+    for pot in laid_out(results.plan.test) if results.plan is not None else ():
+        for one in pot.cavities:
+            yield (
+                results.design, pot.number, pot.day, one.cavity, one.variant or None,
+                one.poured, one.peeled, one.code,
+            )  # fmt: skip
 
 
 def _comparison_rows(results: DesignResults) -> Iterator[TableRow]:

@@ -20,6 +20,8 @@ from journal.comparison.contrast import (
 from journal.comparison.multiplicity import holm
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.ordering import order_doubt
+from journal.comparison.planned.held import held_against
+from journal.comparison.planned.layout import PlannedTest
 from journal.comparison.power import NextLook, effect_variance
 from journal.comparison.scatter import OtherScatter
 from journal.comparison.spread import VarianceComponents
@@ -102,11 +104,15 @@ class _Pair(Struct, frozen=True):
 
 
 class _Draft(Struct):
-    """A comparison before p is adjusted; ``bars`` show how much bars, pots and days differ."""
+    """A comparison before p is adjusted; ``bars`` show how much bars, pots and days differ.
+
+    ``not_kept`` says where its plan was not kept, "" if it was.
+    """
 
     pair: _Pair
     result: Contrast
     bars: Sequence[ObservedBar]
+    not_kept: str = ""
 
 
 def compare_variants(
@@ -115,6 +121,7 @@ def compare_variants(
     variants: Sequence[ComparedVariant] = (),
     question: observed.ComparisonQuestion | None = None,
     others: OtherScatter | None = None,
+    plan: PlannedTest | None = None,
 ) -> tuple[VariantComparison, ...]:
     """Compare a design's variants, pair by pair, by every measure.
 
@@ -129,6 +136,7 @@ def compare_variants(
             variants  in the order of the write-up; none: those of the bars
             question  what was to be decided, if anything was
             others    scatter of the notebook's other designs, by measure
+            plan      of the question's test, if it was planned; the bars have different rows
     Gives:  comparisons, deciding ones first
     Fails:  FigureError if the question names a variant, group or measure that is
             not there
@@ -147,11 +155,12 @@ def compare_variants(
             for measure in measures
         ]
     others = others or {}
+    held, not_kept = (bars, "") if question is None else _held(bars, question, plan)
     deciding: list[_Pair] = []
     hints: list[_Draft] = []
     for first, second in _variant_pairs(all_variants, question):
         changed = observed.changed_between(first, second)
-        of_pair = [bar for bar in bars if level_of(bar, first.group) in (first.name, second.name)]
+        of_pair = [bar for bar in held if level_of(bar, first.group) in (first.name, second.name)]
         for measure in measures:
             pair = _Pair((first.name, second.name), first.group, measure, changed)
             if question is not None and _is_decided_by(question, first, second, measure):
@@ -160,10 +169,10 @@ def compare_variants(
                     deciding.append(pair)
                     continue
             if any(bar.values.get(measure.name) is not None for bar in of_pair):
-                hints.append(_draft(pair, of_pair, others))
+                hints.append(_draft(pair, of_pair, others, not_kept=not_kept))
     answers: list[VariantComparison] = []
     if question is not None and deciding:
-        answers = _at_looks(deciding, bars, question, others)
+        answers = _at_looks(deciding, bars, question, others, plan)
     return (*answers, *_with_verdicts(hints, SIGNIFICANCE_LEVEL, None, others))
 
 
@@ -172,14 +181,25 @@ def _draft(
     bars: Sequence[ObservedBar],
     others: OtherScatter,
     poured: Sequence[ObservedBar] = (),
+    not_kept: str = "",
 ) -> _Draft:
     """A pair compared on these bars, before its p is adjusted; ``poured`` show its scatter, too."""
     used = [bar for bar in bars if level_of(bar, pair.group) in pair.between]
     by = observed.trials_of(pair.changed)
     rest = others.get(pair.measure.name, ())
-    return _Draft(
-        pair, contrast(used, pair.measure, pair.between, pair.group, by, rest), poured or used
-    )
+    found = contrast(used, pair.measure, pair.between, pair.group, by, rest)
+    return _Draft(pair, found, poured or used, not_kept)
+
+
+def _held(
+    bars: Sequence[ObservedBar], question: observed.ComparisonQuestion, plan: PlannedTest | None
+) -> tuple[Sequence[ObservedBar], str]:
+    """The bars with the blocks of a plan that was kept, and where it was not; "" if it was."""
+    if plan is None:
+        return bars, ""
+    held = held_against(plan, [bar for bar in bars if bar.poured_on >= question.asked])
+    of_plan = {bar.row: bar for bar in held.bars}
+    return [of_plan.get(bar.row, bar) for bar in bars], "; ".join(held.deviations)
 
 
 def _at_looks(
@@ -187,6 +207,7 @@ def _at_looks(
     bars: Sequence[ObservedBar],
     question: observed.ComparisonQuestion,
     others: OtherScatter,
+    plan: PlannedTest | None,
 ) -> list[VariantComparison]:
     """The comparisons that decide a question: each at the first announced look that tells.
 
@@ -199,7 +220,8 @@ def _at_looks(
     answers: dict[_Pair, VariantComparison] = {}
 
     def compare(within: Sequence[ObservedBar], level: float, progress: PourProgress) -> None:
-        drafts = [_draft(pair, within, others, since) for pair in pairs]
+        held, not_kept = _held(within, question, plan)
+        drafts = [_draft(pair, held, others, since, not_kept) for pair in pairs]
         found = _with_verdicts(drafts, level, progress, others)
         for pair, entry in zip(pairs, found, strict=True):
             if not progress.due or progress.next_look is None or entry.verdict.code in TOLD:
@@ -369,7 +391,7 @@ def _comparison(
         due=progress is None or progress.due,
         reason_untestable=trials.why,
         level=level,
-        doubt=_doubt(result, pair.between),
+        doubt=_doubt(draft),
     )
     return VariantComparison(
         between=pair.between,
@@ -396,8 +418,11 @@ def _comparison(
     )
 
 
-def _doubt(result: Contrast, between: tuple[str, str]) -> str:
-    """What keeps a difference at "leaning": the pots' scatter or the order; "" if nothing."""
+def _doubt(draft: _Draft) -> str:
+    """What keeps a difference at "leaning": scatter, a plan not kept, the order; "" if nothing."""
+    result = draft.result
     if result.pots is not None and result.pots.is_unlike:
         return "these pots differ far more than those of other designs"
-    return order_doubt(result.trials, between)
+    if draft.not_kept:
+        return f"the plan was not kept: {draft.not_kept}"
+    return order_doubt(result.trials, draft.pair.between)

@@ -18,7 +18,12 @@ from journal.comparison.moderated import (
     moderated_t_test,
 )
 from journal.comparison.observed import ComparedMeasure, ObservedBar, VariantTrialKind
-from journal.comparison.permutation import PermutationTest, conditional_exact_test, rank_sum_test
+from journal.comparison.permutation import (
+    PermutationTest,
+    conditional_exact_test,
+    rank_sum_test,
+    signed_rank_test,
+)
 from journal.comparison.power import chance_of_next_look
 from journal.comparison.scales import least_variance, natural_shift
 from journal.comparison.scatter import MeasureScatter, borrowed
@@ -32,7 +37,7 @@ EQUIVALENCE_SHARE = 0.2
 LEAST_POTS_FOR_T = 4
 
 NoIntervalReason = Literal["", "nothing to compare", "too few", "all the same"]
-Method = Literal["permutation", "moderated t", "t"]
+Method = Literal["permutation", "signed rank", "moderated t", "t"]
 
 
 class Contrast(Struct, frozen=True):
@@ -78,9 +83,10 @@ def contrast(
     """Compare two variants by one measure, with test and intervals.
 
     Which test speaks is decided by the kind of trial and by counts, before a value is looked at:
-    bars are compared by permutation within pots; pots by a t test that borrows the scatter of
-    ``others`` if these are enough, else by Student's from LEAST_POTS_FOR_T of each on, else by
-    permutation.
+    bars are compared by permutation within pots, or within the blocks of a plan that was kept
+    (pairs by signed ranks, which tell more of pairs than their signs alone); pots by a t test that
+    borrows the scatter of ``others`` if these are enough, else by Student's from LEAST_POTS_FOR_T
+    of each on, else by permutation.
 
     Takes:  bars     those of other variants are left out
             group    of variants that ``between`` belongs to, "" without groups
@@ -91,10 +97,15 @@ def contrast(
     if not trials.strata:
         return Contrast(measure, trials, None, None, None, None, "nothing to compare")
     strata = [stratum.values for stratum in trials.strata]
+    method: Method = "permutation"
     if trials.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
         shift = intervals.shares_difference(tables, (0.95, 0.90))
         test = conditional_exact_test(tables)
+    elif trials.planned and all(len(a) == len(b) == 1 for a, b in strata):
+        method, differences = "signed rank", [b - a for (a,), (b,) in strata]
+        shift = intervals.paired_difference(differences, (0.95, 0.90))
+        test = signed_rank_test(differences)
     else:
         shift, test = intervals.shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
     if trials.why:
@@ -110,7 +121,7 @@ def contrast(
             return pots
     interval, within = shift.intervals
     no_interval: NoIntervalReason = "" if interval else "too few"
-    return Contrast(measure, trials, test, shift.estimate, interval, within, no_interval)
+    return Contrast(measure, trials, test, shift.estimate, interval, within, no_interval, method)
 
 
 def _pots_contrast(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import date
 from itertools import combinations
+from math import comb
 from statistics import median
 
 from msgspec import Struct
@@ -16,10 +17,13 @@ from msgspec.structs import replace
 
 from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
-from journal.comparison.comparing import VariantComparison, compare_variants
+from journal.comparison.comparing import VariantComparison, announced_looks, compare_variants
 from journal.comparison.contrast import Contrast, contrast, trials_shift
 from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
+from journal.comparison.planned.chances import PlanChance, plan_chances
+from journal.comparison.planned.held import held_against
+from journal.comparison.planned.layout import PlannedTest, planned_test
 from journal.comparison.scatter import MeasureScatter, OtherScatter, measure_scatter
 from journal.comparison.trials import Stratum, build_trials, usable
 from journal.errors import QuantityError
@@ -27,7 +31,15 @@ from journal.records.models.questions import ComparisonFile
 from journal.records.models.settings import Measure, Settings, read_measure_difference
 from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
-from journal.records.models.write_up import EACH_POUR, Bar, Design, Pour, Recipe, Variant
+from journal.records.models.write_up import (
+    EACH_POUR,
+    Bar,
+    Design,
+    Pour,
+    Recipe,
+    Variant,
+    names_compared,
+)
 from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenList, WrittenTable
 
@@ -36,6 +48,10 @@ GROWING = frozenset({"bleed", "scent"})
 
 # From a key of a layer to the thing that it holds.
 THING_OF_KEY = {"colours": "colourant", "additives": "additive"}
+
+
+# Pots of a test that is not planned yet, to say what it may tell.
+USUAL_POTS = 4
 
 
 class YesNoCount(Struct, frozen=True):
@@ -88,12 +104,36 @@ class ResultsSummary(Struct, frozen=True):
     deciding: tuple[VariantComparison, ...]
 
 
+class PlanResults(Struct, frozen=True):
+    """A planned test: its layout, the chances to tell, how far it is, where it was not kept.
+
+    ``measure`` decides it. ``poured`` counts the bars since the question. ``written`` is False
+    for one that stands in no write-up: what a question could be planned as.
+    """
+
+    test: PlannedTest
+    measure: ComparedMeasure
+    chances: tuple[PlanChance, ...]
+    poured: int
+    deviations: tuple[str, ...]
+    written: bool = True
+
+    @property
+    def chance(self) -> PlanChance:
+        """The chance that it tells with as many pots as are planned."""
+        return next(one for one in self.chances if one.pots == self.test.pots)
+
+
 class DesignResults(Struct, frozen=True):
-    """Measures of each variant of a design, and the comparisons of the variants."""
+    """Measures of each variant of a design, and the comparisons of the variants.
+
+    ``plan`` is None where no test is planned.
+    """
 
     design: str
     variants: tuple[VariantResults, ...]
     comparisons: tuple[VariantComparison, ...]
+    plan: PlanResults | None = None
 
 
 class CrossDesignResults(Struct, frozen=True):
@@ -110,7 +150,8 @@ class CrossDesignResults(Struct, frozen=True):
 class DesignScatter(Struct, frozen=True):
     """How much one design's pots differ, by measure; and what it borrows from other designs.
 
-    ``borrows`` goes from each measure by which its pots may be compared to the day on which that
+    ``borrows`` goes from each measure by which its pots may be compared, or a test is planned, to
+    the day on which that
     was looked at, None but for what grows.
     """
 
@@ -239,12 +280,14 @@ def _value_on(
 
 def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignScatter:
     """The scatter of one design's pots by each measure that its bars have."""
+    borrows: dict[str, int | None] = {}
+    if design.plan is not None and design.question is not None:
+        borrows[design.question.by] = follow_up_day(design, design.question.by)
     if not design.bars:
-        return DesignScatter({}, {})
+        return DesignScatter({}, borrows)
     bars = observed_bars(design, settings.all_measures())
     variants = compared_variants(shelf, design)
     scatters: dict[str, MeasureScatter] = {}
-    borrows: dict[str, int | None] = {}
     for measure in measures_of(settings):
         if not any(usable(bar, measure) for bar in bars):
             continue
@@ -265,8 +308,15 @@ def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignSc
     return DesignScatter(scatters, borrows)
 
 
-def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherScatter:
-    """What a design may borrow: by measure, the scatter of those that looked on the same day."""
+def other_scatter(
+    design: str,
+    scatters: Mapping[str, DesignScatter],
+    borrows: Mapping[str, int | None] | None = None,
+) -> OtherScatter:
+    """What a design may borrow: by measure, the scatter of those that looked on the same day.
+
+    ``borrows`` is given for what it could borrow.
+    """
     return {
         measure: tuple(
             scatter
@@ -275,7 +325,7 @@ def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherSc
             and (scatter := other.measures.get(measure)) is not None
             and scatter.follow_up == day
         )
-        for measure, day in scatters[design].borrows.items()
+        for measure, day in (scatters[design].borrows if borrows is None else borrows).items()
     }
 
 
@@ -289,6 +339,7 @@ def design_results(
     measures = settings.all_measures()
     variants = tuple(_variant_results(measures, design, one.name) for one in design.variants)
     compared: tuple[VariantComparison, ...] = ()
+    plan = design_plan(settings, shelf, design)
     if len(design.variants) > 1 and design.bars:
         compared = compare_variants(
             observed_bars(design, measures),
@@ -296,8 +347,99 @@ def design_results(
             compared_variants(shelf, design),
             _question(settings, design),
             others,
+            plan,
         )
-    return DesignResults(design.id, variants, compared)
+    by = "" if design.question is None else design.question.by
+    results = plan_results(settings, shelf, design, (others or {}).get(by, ()))
+    return DesignResults(design.id, variants, compared, results)
+
+
+def design_plan(
+    settings: Settings, shelf: Shelf, design: Design, pots: int | None = None
+) -> PlannedTest | None:
+    """The test that a design has planned, or with ``pots`` one that it could plan.
+
+    None where nothing is planned, or the question cannot be decided. Without bars of its own a
+    plan's pot has as many as the mould, else as the batch.
+    """
+    question, written = _question(settings, design), design.plan
+    if question is None or design.question is None or (written is None and pots is None):
+        return None
+    names = names_compared(design.groups, design.question)
+    compared = [
+        one
+        for one in compared_variants(shelf, design)
+        if one.group == question.group and one.name in names
+    ]
+    if len(compared) < 2:
+        return None
+    changed = {
+        thing
+        for first, second in combinations(compared, 2)
+        for thing in observed.changed_between(first, second)
+    }
+    mould = shelf.moulds.get(design.recipe.mould or "")
+    bars, in_row = design.recipe.bars, None
+    if mould is not None:
+        bars = mould.bars or bars
+        in_row = mould.rows[1] if mould.rows and not mould.bars_each else None
+    by = observed.trials_of(tuple(changed))
+    seed = "" if written is None else written.seed
+    if written is not None:
+        pots, bars = pots or written.pots, written.bars or bars
+    if bars < len(compared):
+        by = "pots"
+    level = plan_level(question, len(compared))
+    names = tuple(one.name for one in compared)
+    return planned_test(names, question.group, by, seed, pots or 1, bars, level, in_row)
+
+
+def plan_level(question: observed.ComparisonQuestion, variants: int) -> float:
+    """The p of one pair of variants that tells at the first look, however many pairs there are."""
+    return announced_looks(question)[0].level / comb(variants, 2)
+
+
+def plan_results(
+    settings: Settings,
+    shelf: Shelf,
+    design: Design,
+    others: Sequence[MeasureScatter],
+    pots: int | None = None,
+) -> PlanResults | None:
+    """What is known of a test that a design has planned, or with ``pots`` could plan.
+
+    ``others`` is the scatter of other designs by the measure that decides.
+    """
+    question, test = _question(settings, design), design_plan(settings, shelf, design, pots)
+    if question is None or test is None:
+        return None
+    measure = next(one for one in measures_of(settings) if one.name == question.by)
+    if question.matters is not None:
+        measure = replace(measure, matters=question.matters)
+    bars = observed_bars(design, settings.all_measures())
+    since = [bar for bar in bars if bar.poured_on >= question.asked]
+    written = design.plan is not None
+    return PlanResults(
+        test,
+        measure,
+        plan_chances(test, measure, others, plan_level(question, len(test.compared))),
+        len(since),
+        held_against(test, since).deviations if written else (),
+        written,
+    )
+
+
+def possible_plan(
+    notebook: Notebook, name: str, scatters: Mapping[str, DesignScatter]
+) -> PlanResults | None:
+    """How a design's question could be planned, of which nothing is poured yet; else None."""
+    design = notebook.designs[name]
+    if design.question is None:
+        return None
+    by = design.question.by
+    others = other_scatter(name, scatters, {by: follow_up_day(design, by)})
+    found = plan_results(notebook.settings, notebook.shelf, design, others[by], USUAL_POTS)
+    return None if found is None or found.poured else found
 
 
 def _variant_results(

@@ -13,9 +13,10 @@ def order_doubt(trials: Trials, between: tuple[str, str]) -> str:
 
     A variant comes first where, in every stratum, all of its bars stand before all of the
     other's. Cavities go with it if no cavity has had both, and one has had more than one bar.
+    An order that a plan drew could have been any other.
     """
     strata = [stratum.bars for stratum in trials.strata]
-    if not strata:
+    if not strata or trials.planned:
         return ""
     first = {_comes_first(a, b) for a, b in strata}
     if len(first) == 1 and None not in first:

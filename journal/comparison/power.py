@@ -25,6 +25,7 @@ LEAST_WEIGHT = 1e-4
 # as one effect seen. Common practice, no source: effects as large as the scatter are usual.
 USUAL_EFFECT = 1.0
 LEAST_EFFECT = 0.25
+LARGEST_NONCENTRALITY = 30.0
 
 
 class NextLook(Struct, frozen=True):
@@ -91,7 +92,12 @@ def chance_of_next_look(
 
 
 def chance_of_plan(
-    effect: float, others: Sequence[PotScatter], factor: float, df: int, level: float
+    effect: float,
+    others: Sequence[PotScatter],
+    factor: float,
+    df: int,
+    level: float,
+    alone: bool = False,
 ) -> float | None:
     """The chance that a planned test tells a true effect, before anything is poured.
 
@@ -100,6 +106,8 @@ def chance_of_plan(
             factor  of the estimate's variance: 2 / n with n trials of each
             df      of the test's own scatter
             level   p at which it tells
+            alone   True for a test that knows its own scatter alone: others say only how large
+                    that may be
     Gives:  0 to 1; None without others
     Checked: one typical scatter with many degrees of freedom gives the power of Student's test
     """
@@ -107,7 +115,31 @@ def chance_of_plan(
         return None
     laws = mixture([[other.variance for other in others]], [other.df for other in others], True)
     variance, weight, law_df = _quantiles(laws)
+    if alone:
+        return _students_power(effect, factor, variance, weight, df, level)
     return _beyond(effect, factor, factor, variance, weight, law_df + df, level)
+
+
+def _students_power(
+    effect: float,
+    factor: float,
+    variance: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    df: int,
+    level: float,
+) -> float:
+    """The power of Student's test over the laws of the variance, by the noncentral t.
+
+    What is told of the wrong side is not counted.
+    """
+    import numpy as np
+    from scipy.special import nctdtr, stdtrit
+
+    critical = -stdtrit(df, level / 2)
+    # Further out the law is not computed, and the power is 1 to every digit that is said.
+    off = np.minimum(abs(effect) / np.sqrt(factor * variance), LARGEST_NONCENTRALITY)
+    beyond = 1 - nctdtr(df, off, critical)
+    return float((beyond.mean(1) * weight).sum())
 
 
 def _quantiles(

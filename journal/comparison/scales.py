@@ -26,26 +26,37 @@ LEAST_TIME = 0.25
 
 
 class _Scale(Struct, frozen=True):
-    """A scale: from a value to its place, its slope there, and a shift about a place back again."""
+    """A scale: from a value to its place, its slope there, and shifts about a place both ways.
+
+    ``shift`` is of the place's shift the value's, ``back`` the other way about.
+    """
 
     place: Callable[[float], float]
     slope: Callable[[float], float]
     shift: Callable[[float, float], float]
+    back: Callable[[float, float], float]
 
 
-_RAW = _Scale(lambda x: x, lambda _: 1.0, lambda _, by: by)
+_RAW = _Scale(lambda x: x, lambda _: 1.0, lambda _, by: by, lambda _, by: by)
 # y = sqrt(x + start): the two ends of a shift about the middle m differ by 2 m times it.
 _LENGTH = _Scale(
-    lambda x: math.sqrt(x + LENGTH_START), lambda y: 0.5 / y, lambda middle, by: 2 * middle * by
+    lambda x: math.sqrt(x + LENGTH_START),
+    lambda y: 0.5 / y,
+    lambda middle, by: 2 * middle * by,
+    lambda middle, by: by / (2 * middle),
 )
 # Anscombe, Biometrika 35 (1948) 246.
 _COUNT = _Scale(
-    lambda x: math.sqrt(x + 3 / 8), lambda y: 0.5 / y, lambda middle, by: 2 * middle * by
+    lambda x: math.sqrt(x + 3 / 8),
+    lambda y: 0.5 / y,
+    lambda middle, by: 2 * middle * by,
+    lambda middle, by: by / (2 * middle),
 )
 _TIME = _Scale(
     lambda x: math.log(max(x, LEAST_TIME)),
     lambda y: math.exp(-y),
     lambda middle, by: 2 * math.exp(middle) * math.sinh(by / 2),
+    lambda middle, by: 2 * math.asinh(by / (2 * math.exp(middle))),
 )
 _SCALES: dict[MeasureKind, _Scale] = {
     "length": _LENGTH, "count": _COUNT, "time": _TIME, "mass": _RAW, "rating": _RAW,
@@ -79,6 +90,17 @@ def natural_shift(shift: float, middle: float, measure: ComparedMeasure) -> floa
     if measure.kind == "yes-no":
         return math.sin(2 * middle) * math.sin(max(-math.pi / 2, min(math.pi / 2, shift)))
     return _SCALES[measure.kind].shift(middle, shift)
+
+
+def place_shift(shift: float, middle: float, measure: ComparedMeasure) -> float:
+    """The shift on the scale about ``middle`` of one in the measure's unit: ``natural_shift`` back.
+
+    A share cannot shift further than from none to all.
+    """
+    if measure.kind == "yes-no":
+        room = math.sin(2 * middle)
+        return math.asin(max(-1.0, min(1.0, shift / room))) if room > 0 else math.pi / 2
+    return _SCALES[measure.kind].back(middle, shift)
 
 
 def least_variance(middle: float, bars: float, measure: ComparedMeasure) -> float:

@@ -25,7 +25,8 @@ class MeasureScatter(Struct, frozen=True):
     ``in_day`` is of the pots of a day, ``over_days`` of days, each pot with its day; None where
     there is no degree of freedom. ``bars`` is how many stand behind a pot, the harmonic mean;
     ``bar_variance`` is that of the bars of one pot, None if it is not known. ``follow_up`` is
-    the day on which the measure was looked at, for what grows.
+    the day on which the measure was looked at, for what grows. ``bar_df`` are the degrees of
+    freedom of ``bar_variance``; ``middle`` is the mean place of the pots.
     """
 
     in_day: PotScatter | None
@@ -34,6 +35,8 @@ class MeasureScatter(Struct, frozen=True):
     bar_variance: float | None
     follow_up: int | None = None
     effects: tuple[tuple[float, float], ...] = ()
+    bar_df: int = 0
+    middle: float = 0.0
 
 
 # Scatter of the other designs of a notebook, by measure.
@@ -91,6 +94,8 @@ def measure_scatter(
         bar_variance=bar_variance,
         follow_up=follow_up,
         effects=tuple(_effects(shifts)),
+        bar_df=df,
+        middle=math.fsum(row.place for row in rows) / len(rows),
     )
 
 

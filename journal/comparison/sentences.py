@@ -182,6 +182,8 @@ def plain_verdict(finding: Finding, as_text: FormatAmount = plain_amount) -> str
         text += "."
     else:
         text += _worth_words(finding, as_text)
+    if verdict.doubt:
+        text += f" But {verdict.doubt}."
     return text + _next_sentence(finding)
 
 

@@ -86,6 +86,12 @@ class Trials(Struct, frozen=True):
     merged: int = 0
     why: str = ""
 
+    @property
+    def planned(self) -> bool:
+        """Whether every stratum is a block of a plan that was kept."""
+        bars = (bar for stratum in self.strata for side in stratum.bars for bar in side)
+        return all(bar.block for bar in bars)
+
 
 class _Trial(Struct, frozen=True):
     """One trial: its side (0 or 1), its value, the bars behind it, and a pot's place."""
@@ -149,7 +155,7 @@ def build_trials(
     days_apart, merged = False, 0
     if by == "bars" and not went_with_pot:
         strata, alone = _in_strata(
-            (_pot_and_cell(bar, group), _Trial(side, number_of(bar, measure), (bar,)))
+            (_stratum_key(bar, group), _Trial(side, number_of(bar, measure), (bar,)))
             for side in (0, 1)
             for bar in fit[side]
         )
@@ -175,8 +181,17 @@ def build_trials(
 
 
 def _pot_and_cell(bar: ObservedBar, group: str) -> tuple[object, ...]:
-    """The key of the stratum in which a bar is compared with other bars."""
+    """The pot of a bar, and its choices from other groups."""
     return (bar.design, bar.pour, bar.pot, _cell(bar, group))
+
+
+def _stratum_key(bar: ObservedBar, group: str) -> tuple[object, ...]:
+    """The key of the stratum in which a bar is compared with other bars.
+
+    Of a planned bar it is its block: what else it is made with stays where it is, whatever labels
+    the plan draws.
+    """
+    return (bar.design, bar.pour, bar.pot, bar.block or _cell(bar, group))
 
 
 def _variant_sample(
@@ -283,7 +298,7 @@ def _pots_in_strata(
     for side in (0, 1):
         for bar in fit[side]:
             key = (bar.design, bar.pour, bar.pot, side)
-            pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on), {}))
+            pot = pots.setdefault(key, _Pot(side, (bar.design, bar.poured_on, bar.block), {}))
             pot.cells.setdefault(_cell(bar, group), []).append(bar)
     everything = [(pot, tuple(sorted(pot.cells))) for pot in pots.values()]
     separate = _pots_by_day(everything, measure)

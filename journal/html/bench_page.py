@@ -17,18 +17,32 @@ class BlankColumn(Struct, frozen=True):
 
 
 class BlankTable(Struct, frozen=True):
-    """A table to fill in; ``rows`` has the text already printed in each cell, mostly ""."""
+    """A table to fill in; ``rows`` has the text already printed in each cell, mostly "".
+
+    ``head`` is what it is called in print; without one it is its name.
+    """
 
     name: str
     says: Words
     columns: tuple[BlankColumn, ...]
     rows: tuple[tuple[str, ...], ...]
+    head: str = ""
+
+
+class PlanSheets(Struct, frozen=True):
+    """The pages of a planned test: for the one who pours, and for the one who judges."""
+
+    says: tuple[str, ...]
+    pots: tuple[BlankTable, ...]
+    judging_says: str
+    judging: tuple[BlankTable, ...]
 
 
 class PourSheet(Struct, frozen=True, tag=True):
     """The pour-day sheet of a design: fields to fill in, two tables, and more overleaf.
 
-    ``dangers`` are printed above all else, in the largest type of the sheet.
+    ``dangers`` are printed above all else, in the largest type of the sheet. ``plan`` is None
+    where no test is planned.
     """
 
     frame: PageFrame
@@ -42,6 +56,7 @@ class PourSheet(Struct, frozen=True, tag=True):
     folio: str = ""
     about: str = ""
     dangers: tuple[str, ...] = ()
+    plan: PlanSheets | None = None
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):

@@ -143,6 +143,7 @@ def design_of(
         variants=variants.readable,
         groups=variants.groups,
         question=write_up.question,
+        plan=write_up.plan,
         pours=pours,
         failed=write_up.failed,
         photos=write_up.photos,
@@ -166,6 +167,8 @@ def design_of(
     if design.question is not None:
         known_measures = measures if settings_are_whole else None
         problems.extend(_question_problems(design, design.question, names, known_measures))
+    if design.plan is not None:
+        problems.extend(_plan_problems(design, design.plan))
     for number, photo in enumerate(design.photos):
         at = position_of(front, "photos", number, "file")
         problem = photo_problem(photo.file, at, design, root)
@@ -295,6 +298,31 @@ def _recipe_problems(variant: write_ups.Variant) -> Iterator[Problem]:
             at = position_of(tree, "layers", number, "base")
             what = f"the pot {excerpt(layer.pot_name)} would hold two bases"
             yield Problem(at, what, "Give the layer a pot of its own, or the same base.")
+
+
+def _plan_problems(design: write_ups.Design, plan: write_ups.WrittenPlan) -> Iterator[Problem]:
+    """Yield problems of a plan: nothing to plan for, too many pots, fewer than are waited for."""
+
+    def place(*path: str | int) -> Position:
+        return position_of(design.written, "plan", *path)
+
+    question = design.question
+    if question is None:
+        hint = "Write the question that the test is to decide, or leave the plan away."
+        yield Problem(place(), "a plan is laid out for a question, and there is none", hint)
+        return
+    if plan.pots > write_ups.MOST_PLANNED_POTS:
+        what = f"a plan of {plan.pots} pots is too long to lay out"
+        yield Problem(place("pots"), what, f"Write up to {write_ups.MOST_PLANNED_POTS}.")
+    until = question.until
+    if until.of == "pours" and plan.pots < until.number:
+        what = f"the plan ends before the question is decided, at {until.number} pours"
+        hint = f"Write pots: {until.number}, or a smaller until."
+        yield Problem(place("pots"), what, hint, warning=True)
+    compared = write_ups.names_compared(design.groups, question)
+    if plan.bars is not None and plan.bars < len(compared):
+        what = f"a pot of {plan.bars} cannot hold {len(compared)} variants"
+        yield Problem(place("bars"), what, f"Write {len(compared)} or more.")
 
 
 def _question_problems(

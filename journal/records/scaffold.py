@@ -17,7 +17,7 @@ from journal.records.yaml.source import split_write_up
 from journal.records.yaml.tree import WrittenTable
 
 # Keys that are not copied from an earlier design: its pours and their results.
-LEFT_BEHIND = ("summary", "question", "pours", "failed", "photos", "private")
+LEFT_BEHIND = ("summary", "question", "plan", "pours", "failed", "photos", "private")
 # Keys that are not copied either if the mat or the mould is another.
 CUT_TO_THEM = ("piece", "variants")
 # Stands in the text for what the maker has to fill in.

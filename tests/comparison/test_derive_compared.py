@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pytest
@@ -26,8 +26,11 @@ from journal.comparison.derive import (
     follow_up_day,
     lost_choices,
     lost_variants,
+    possible_plan,
     value_of,
 )
+from journal.comparison.planned.layout import PlannedCavity, PlannedTest
+from journal.comparison.planned.layout import laid_out as laid_out_test
 from journal.figures.as_tables import FigureTable
 from journal.figures.derive import derive_figures
 from journal.records.notebook import Notebook, read_notebook
@@ -332,7 +335,8 @@ def test_figures_with_their_comparisons(notebook: Notebook, compared: Comparison
 
 
 def test_tables(compared: ComparisonResults) -> None:
-    variants, comparisons, missing = comparison_tables(compared)
+    variants, comparisons, plan, missing = comparison_tables(compared)
+    assert not plan.rows
     assert [table.name for table in (variants, comparisons, missing)] == [
         "variants", "comparisons", "missing",
     ]  # fmt: skip
@@ -353,7 +357,7 @@ def test_tables(compared: ComparisonResults) -> None:
     )  # fmt: skip
     for table in (variants, comparisons, missing):
         assert {len(row) for row in table.rows} == {len(table.columns)}
-    assert [len(table.rows) for table in comparison_tables(compared, ["pots"])] == [2, 1, 1]
+    assert [len(table.rows) for table in comparison_tables(compared, ["pots"])] == [2, 1, 0, 1]
 
 
 def test_a_variant_on_which_nothing_was_measured_has_a_row(tmp_path: Path) -> None:
@@ -440,3 +444,64 @@ def test_variants_that_lost(tmp_path: Path, write_up: str, lost: set[str]) -> No
     results = compare_designs(notebook).summaries["leaf"]
     variants = notebook.designs["leaf"].variants
     assert lost_variants(variants, lost_choices(results)) == lost
+
+
+def with_plan(write_up: str, plan: str) -> str:
+    return write_up.replace("\npours:", f"\nplan: {plan}\npours:", 1)
+
+
+def test_a_planned_test_of_bars(tmp_path: Path) -> None:
+    """B, poured since the question, lies as no plan drew it: close three times, then straight."""
+    text = with_plan(BARS_BY_TRIM, "{pots: 2, seed: oak, bars: 6}")
+    notebook = laid_out(tmp_path, {"designs/leaf/design.md": text})
+    found = compare_designs(notebook)
+    plan = found.designs["leaf"].plan
+    assert plan is not None
+    assert (plan.test.by, plan.test.bars, plan.test.blocked, plan.poured) == ("bars", 6, 6, 6)
+    drawn = [one.variant for one in cavities_drawn(plan.test)]
+    wrong = sum(
+        had != one for had, one in zip(["close"] * 3 + ["straight"] * 3, drawn, strict=True)
+    )
+    assert plan.deviations == (f"pour B: {wrong} cavities had another variant",)
+    # At 1 pour of 3 against 3 nothing tells yet, and so nothing is held back.
+    assert found.designs["leaf"].comparisons[0].verdict.doubt == ""
+    block = figures_json(notebook, derive_figures(notebook), found)["designs"]["leaf"]
+    assert [pot["pot"] for pot in block["plan"]["layout"]] == [1, 2]
+    assert [one["variant"] for one in block["plan"]["layout"][0]["cavities"]] == drawn
+    assert block["plan"]["deviations"] == list(plan.deviations)
+    assert block["plan"]["chance"] is None
+    assert "chance of the plan: lip of others" in [row["needs"] for row in block["missing"]]
+    rows = comparison_tables(found)[2].rows
+    assert [row[4] for row in rows[:6]] == drawn
+    assert len(rows) == 12
+
+
+def cavities_drawn(test: PlannedTest) -> Sequence[PlannedCavity]:
+    return laid_out_test(test)[0].cavities
+
+
+def test_a_planned_test_of_pots(tmp_path: Path) -> None:
+    """Bases are changed with the pot: two pots a day, and a question that could be planned."""
+    asked = BASES_BY_POT.replace(
+        "pours:\n", "question: {compare: [plain, milk], by: bubbles, asked: 2026-02-01,"
+        " until: 4 pours}\npours:\n",
+    )  # fmt: skip
+    leaf = {"designs/leaf/design.md": BARS_BY_TRIM}
+    notebook = laid_out(tmp_path, {"designs/pots/design.md": asked, **leaf})
+    found = compare_designs(notebook)
+    assert found.designs["pots"].plan is None
+    could = possible_plan(notebook, "pots", found.scatters)
+    assert could is not None
+    assert (could.test.by, could.test.bars, could.written, could.deviations) == (
+        "pots",
+        2,
+        False,
+        (),
+    )
+    assert [one.pots for one in could.chances] == [4, 6, 8, 12, 16]
+    assert possible_plan(notebook, "leaf", found.scatters) is None, "it was poured since"
+    planned = with_plan(asked, "{pots: 3, seed: oak}")
+    again = compare_designs(laid_out(tmp_path, {"designs/pots/design.md": planned, **leaf}))
+    plan = again.designs["pots"].plan
+    assert plan is not None
+    assert (plan.test.pots, plan.written, plan.measure.name) == (4, True, "bubbles")

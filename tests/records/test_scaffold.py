@@ -49,6 +49,7 @@ layers:
 variants:
   close: {trim: close, piece: fern-a}
 question: {compare: [close, straight], by: lip, asked: 2025-01-01, until: 3 pours}
+plan: {pots: 3, seed: fern}
 pours:
   - date: 2025-01-02
     bars:
@@ -163,7 +164,15 @@ def test_what_is_commented_out_can_be_taken_in() -> None:
         line.replace("# ", "", 1) if line.startswith("# ") else line for line in head.split("\n")
     )
     front = split_write_up(f"---\n{freed}\n---\n", "x.md").front
-    assert {"summary", "subjects", "variants", "question", "pours", "failed"} <= front.keys()
+    assert {
+        "summary",
+        "subjects",
+        "variants",
+        "question",
+        "plan",
+        "pours",
+        "failed",
+    } <= front.keys()
     assert list(front["variants"]) == ["close", "straight"]
     assert front["pours"][0]["bars"][0]["bar"] == "A1"
 
@@ -183,6 +192,7 @@ def test_the_question_names_the_variants_that_there_are(variants: str, compared:
     assert earlier != EARLIER
     text = write_up_from(earlier, "x.md", "old", "New", DAY, {})
     assert f"\n# question: {{compare: {compared}, by: lip, asked: 2026-04-18, " in text
+    assert "until: 3 pours}\n# plan: {pots: 3, seed: 2026-04-18}" in text
     assert "# variants:" not in text
 
 

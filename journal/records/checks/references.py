@@ -150,6 +150,12 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
     for pour in design.pours:
         yield from _cavity_problems(pour, recipes, shelf)
+    planned = 0 if design.plan is None else design.plan.bars or 0
+    mould = shelf.moulds.get(design.recipe.mould or "")
+    if mould is not None and mould.bars is not None and planned > mould.bars:
+        what = f"the mould {excerpt(str(design.recipe.mould))} holds {mould.bars} bars"
+        at = yaml_tree.position_of(design.written, "plan", "bars")
+        yield Problem(at, what, f"Write up to {mould.bars}; a second mouldful is a pot more.")
 
 
 def _cavity_problems(pour: Pour, recipes: Mapping[str, Recipe], shelf: Shelf) -> Iterator[Problem]:

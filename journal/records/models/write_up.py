@@ -189,6 +189,25 @@ class Question(fields.Record):
     looks: Annotated[str, fields.WordChoice("each pour")] | None = None
 
 
+def names_compared(groups: Mapping[str, tuple[str, ...]], question: Question) -> tuple[str, ...]:
+    """The variants, or the choices of one group, that a question compares."""
+    if len(question.compare) == 1:
+        return groups.get(question.compare[0], ())
+    return question.compare
+
+
+# Pots that a plan may have at most: each is a table on the pour-day sheet.
+MOST_PLANNED_POTS = 40
+
+
+class WrittenPlan(fields.Record):
+    """A test laid out before pouring: which cavity, which order and which code follow from it."""
+
+    pots: fields.AtLeastOne
+    seed: fields.Text
+    bars: fields.AtLeastOne | None = None
+
+
 class Failure(fields.Record):
     """One thing that failed, and what was done about it."""
 
@@ -304,6 +323,7 @@ class WriteUp(Recipe):
     grew_from: Annotated[fields.Text | None, fields.NamesThing("designs")] = None
     variants: Annotated[Any, fields.by_name("variants by name", "{close: {trim: close}}")] = None
     question: Question | None = None
+    plan: WrittenPlan | None = None
     pours: Any = None
     failed: Annotated[tuple[Failure, ...], fields.IS_LIST] = ()
     photos: Annotated[tuple[Photo, ...], fields.IS_LIST] = ()
@@ -546,6 +566,7 @@ class Design:
     variants: tuple[Variant, ...]  # one, "as written", where the write-up names none
     groups: Mapping[str, tuple[str, ...]]  # group -> its choices; empty without groups
     question: Question | None
+    plan: WrittenPlan | None
     pours: tuple[Pour, ...]
     failed: tuple[Failure, ...]
     photos: tuple[Photo, ...]

@@ -29,6 +29,7 @@ from journal.records.models.settings import Measure
 from journal.records.models.write_up import Bar, Photo, Pour, Variant
 from journal.views.design.differs import key_name, value_runs
 from journal.views.design.photo_pair import photo_pair_blocks
+from journal.views.design.planned import plan_passages
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext, joined_runs
 from journal.views.shared.on_page import PageContext
@@ -52,6 +53,9 @@ def variants_part(context: DesignContext) -> Section | None:
     for group, choices in groups.items():
         sides = tuple(variant_side(context, group, choice) for choice in choices)
         passages.extend(_group_passages(context, group, sides, first=not passages))
+        plan = None if context.results is None else context.results.plan
+        if plan is not None and plan.test.group == group:
+            passages.extend(plan_passages(context, plan))
     questions = context.book.comparisons_of.get(context.design.id, ())
     compared = context.book.places.compared.items()
     across: list[Words] = [

@@ -10,8 +10,11 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Final
 
+from journal.comparison.derive import design_plan
+from journal.comparison.planned.layout import PlannedPot, PlannedTest, laid_out
+from journal.comparison.planned.sentences import layout_sentence
 from journal.figures.recipe.derive_layers import adding_window
-from journal.html.bench_page import BlankColumn, BlankTable, PourSheet
+from journal.html.bench_page import BlankColumn, BlankTable, PlanSheets, PourSheet
 from journal.html.blocks import PageFrame, TextRun, Words
 from journal.records.models.readings import MARKS
 from journal.records.models.settings import Measure, Settings
@@ -80,17 +83,19 @@ def pour_sheet(
     fields += [BlankColumn(f"poured: {layer.name}", units.degree) for layer in recipe.layers]
     names = [variant.name for variant in design.variants if variant.name != AS_WRITTEN]
     lost = _DANGER_ROWS * len(dangers)
+    test = design_plan(settings, shelf, design)
     return PourSheet(
         frame=frame,
         title=f"Pour day: {design.title}",
         sub=f"designs/{design.id}/design.md, under pours:",
         fields=tuple(fields),
         readings=_readings_table(design, shelf, units, pots, lost),
-        bars=_bars_table(design, settings, units, names, lost),
+        bars=_bars_table(design, settings, units, names, lost, planned=test is not None),
         overleaf=(_failures_table(names), _later_table(settings)),
         standfirst=standfirst,
         about=f"A sheet to fill in when {design.title} is poured.",
         dangers=dangers,
+        plan=None if test is None else _plan_sheets(design, settings, test),
     )
 
 
@@ -124,13 +129,22 @@ def _pot_windows(design: Design, shelf: Shelf, units: UnitFormatter, pot: str) -
 
 
 def _bars_table(
-    design: Design, settings: Settings, units: UnitFormatter, names: list[str], lost: int
+    design: Design,
+    settings: Settings,
+    units: UnitFormatter,
+    names: list[str],
+    lost: int,
+    *,
+    planned: bool,
 ) -> BlankTable:
     """A numbered row for each bar, with columns for its variant and measures.
 
-    ``lost`` are rows that the sheet has no room for.
+    ``lost`` are rows that the sheet has no room for. Of a ``planned`` test each bar's cavity is
+    asked for.
     """
     columns = [BlankColumn("bar", "A1")]
+    if planned:
+        columns.append(BlankColumn("at", "cavity"))
     if design.groups:
         columns += [BlankColumn(group, ", ".join(design.groups[group])) for group in design.groups]
     elif names:
@@ -149,6 +163,55 @@ def _bars_table(
         "Put the pour's letter before the number. Leave empty what you did not look at.",
     )
     return BlankTable("bars", says, tuple(columns), rows)
+
+
+def _plan_sheets(design: Design, settings: Settings, test: PlannedTest) -> PlanSheets:
+    """The pages of a planned test: what goes where, and what is judged under which code."""
+    pots = laid_out(test)
+    # Bars of pots of one variant are judged among each other, with the other pots of their day.
+    together = test.blocked if test.by == "pots" else 1
+    groups = [pots[first : first + together] for first in range(0, len(pots), together)]
+    noun = "Day" if test.by == "pots" else "Pot"
+    measured = [BlankColumn(one.name, _measure_hint(one)) for one in _measures(design, settings)]
+    columns = (BlankColumn("code"), *measured, BlankColumn("note", wide=True))
+    judging = tuple(
+        BlankTable(
+            f"judging-{number}", (), columns,
+            tuple(
+                (code, *("",) * (len(columns) - 1))
+                for code in sorted(one.code for pot in group for one in pot.cavities)
+            ),
+            f"{noun} {number}",
+        )
+        for number, group in enumerate(groups, 1)
+    )  # fmt: skip
+    return PlanSheets(
+        (
+            layout_sentence(test),
+            "Pour and peel in these orders, put its code on each bar, and keep this page to"
+            " yourself until all is judged.",
+        ),
+        tuple(map(_pot_table, pots)),
+        "Bars by their codes alone. Give this page to somebody who has not seen the plan.",
+        judging,
+    )
+
+
+def _pot_table(pot: PlannedPot) -> BlankTable:
+    """Which variant goes into which cavity of a pot, in the order of pouring."""
+    columns = (
+        BlankColumn("poured", "in this order"),
+        BlankColumn("at", "its cavity"),
+        BlankColumn("variant"),
+        BlankColumn("peeled", "in this order"),
+        BlankColumn("code"),
+    )
+    rows = (
+        (f"{one.poured}.", f"{one.cavity}", one.variant or "either", f"{one.peeled}.", one.code)
+        for one in sorted(pot.cavities, key=lambda one: one.poured)
+    )
+    head = f"Pot {pot.number}" + ("" if pot.day is None else f", day {pot.day}")
+    return BlankTable(f"pot-{pot.number}", (), columns, tuple(rows), head)
 
 
 def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
