@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
 
 from journal.cli.terminal import print_json, print_lines, wrapped
 from journal.cli.used import require_sound
@@ -13,18 +14,29 @@ from journal.comparison.comparing import VariantComparison
 from journal.comparison.derive import (
     ComparisonResults,
     CrossDesignResults,
+    DesignResults,
     PlanResults,
     compare_designs,
     possible_plan,
 )
+from journal.comparison.derive_worth import design_worths
 from journal.comparison.planned.sentences import (
     chance_sentences,
     chance_text,
     deviation_sentence,
     layout_sentence,
 )
-from journal.comparison.sentences import across_sentences, sentences, verdict_sentence
+from journal.comparison.sentences import (
+    across_sentences,
+    claims,
+    sentences,
+    verdict_sentence,
+    worth_sentence,
+)
 from journal.errors import UsageError, raise_errors
+from journal.figures.derive import can_be_derived, derive_design
+from journal.figures.shop.cost import round_money
+from journal.quantities.show import show_money
 from journal.records.models.fields import spelling_hint
 from journal.records.notebook import Notebook, read_notebook
 
@@ -63,6 +75,7 @@ def comparison_lines(
             plan = possible_plan(notebook, name, compared.scatters)
         own = [
             *_design_lines(results.comparisons, only == name),
+            *wrapped(*_worth_lines(notebook, results)),
             *([] if plan is None else _plan_lines(plan, name, only == name)),
         ]
         if own:
@@ -73,12 +86,28 @@ def comparison_lines(
     return lines[1:]
 
 
-def _design_lines(comparisons: Iterable[VariantComparison], whole: bool) -> Iterator[str]:
+def _design_lines(comparisons: Sequence[VariantComparison], whole: bool) -> Iterator[str]:
     """Lines on comparisons: in full if they decide, or with ``whole``; else the verdict alone."""
     for entry in comparisons:
         yield from wrapped(_with_heading(entry, verdict_sentence(entry)))
         if entry.deciding or whole:
-            yield from wrapped(*sentences(entry)[1:], indent="    ")
+            yield from wrapped(*sentences(entry, among=comparisons)[1:], indent="    ")
+
+
+def _worth_lines(notebook: Notebook, results: DesignResults) -> Iterator[str]:
+    """A sentence on what each choice is worth that a verdict decides."""
+    design, settings = notebook.designs[results.design], notebook.settings
+    told = {(one.group, one.between) for one in results.comparisons if one.deciding and claims(one)}
+    if not told or not can_be_derived(notebook.shelf, design):
+        return
+
+    def as_money(amount: Fraction) -> str:
+        return show_money(round_money(amount, settings.currency), settings.currency)
+
+    figures, _ = derive_design(notebook, design, models=False)
+    for worth in design_worths(settings, figures, results):
+        if (worth.group, worth.between) in told:
+            yield worth_sentence(worth, as_money)
 
 
 def _plan_lines(plan: PlanResults, name: str, whole: bool) -> Iterator[str]:

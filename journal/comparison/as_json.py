@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from fractions import Fraction
 from typing import Any
 
 from journal.comparison.as_tables_poured import poured_tables
@@ -16,8 +17,10 @@ from journal.comparison.derive import (
     VariantResults,
     YesNoCount,
 )
+from journal.comparison.derive_worth import design_worths
 from journal.comparison.planned.layout import laid_out
 from journal.comparison.verdict import Finding
+from journal.comparison.worth import WorthOfChoice
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
 from journal.figures.common.as_json_numbers import number
 from journal.figures.common.result import MissingInput
@@ -61,6 +64,8 @@ def figures_json(
             notebook.designs[name], batches, figures.summaries[name].taken
         )
         block |= _plan_block(results)
+        worths = design_worths(notebook.settings, of_design, results)
+        block["worth"] = [_worth_json(worth) for worth in worths]
         block["missing"] = [
             *block["missing"],
             *map(missing_input_json, missing_dates(batches)),
@@ -203,6 +208,30 @@ def plan_json(plan: PlanResults) -> dict[str, Any]:
             for pot in laid_out(test)
         ],
     }
+
+
+def _worth_json(worth: WorthOfChoice) -> dict[str, Any]:
+    """What the second of two variants saves a bar, with its parts; below 0 it costs more."""
+    low, high = worth.interval or (None, None)
+    return {
+        "between": list(worth.between),
+        "money": _money_number(worth.money),
+        "low": _money_number(low),
+        "high": _money_number(high),
+        "parts": {
+            one.part: {
+                "money": _money_number(one.money),
+                "low": _money_number(one.low),
+                "high": _money_number(one.high),
+            }
+            for one in worth.parts
+        },
+    }
+
+
+def _money_number(amount: Fraction | None) -> float | None:
+    """An exact amount, not rounded to coins: it is of one bar, and sums over many."""
+    return None if amount is None else number(float(amount))
 
 
 def _finding_json(entry: Finding) -> dict[str, Any]:

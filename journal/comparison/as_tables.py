@@ -6,9 +6,13 @@ from collections.abc import Iterable, Iterator
 
 from journal.comparison.as_json import missing_chance, missing_intervals
 from journal.comparison.derive import ComparisonResults, DesignResults
+from journal.comparison.derive_worth import design_worths
 from journal.comparison.planned.layout import laid_out
+from journal.comparison.worth import PARTS_OF_WORTH
 from journal.figures.as_tables import FigureTable
 from journal.figures.common.spec import TableRow
+from journal.figures.derive import AllFigures
+from journal.records.notebook import Notebook
 
 _VARIANTS = (
     "design", "variant", "bars", "pours", "measure", "unit", "n", "not_measured", "day",
@@ -19,6 +23,29 @@ _COMPARISONS = (
     "p", "p_adjusted", "verdict", "verdict_code", "so_far",
     "method", "doubt", "next_look_at", "next_look_chance",
 )  # fmt: skip
+
+_WORTH = (
+    "design", "first", "second", "currency", "saved_a_bar", "low_a_bar", "high_a_bar",
+    "tidying_a_bar", "bars_fit_to_sell_a_bar", "materials_a_bar",
+)  # fmt: skip
+
+
+def worth_table(
+    notebook: Notebook, figures: AllFigures, compared: ComparisonResults, only: Iterable[str] = ()
+) -> FigureTable:
+    """The table ``worth``: what the second of two variants saves a bar over the first."""
+    ids = set(only)
+    rows: list[TableRow] = []
+    for name, of_design in figures.designs.items():
+        if ids and name not in ids:
+            continue
+        for worth in design_worths(notebook.settings, of_design, compared.designs[name]):
+            low, high = worth.interval or (None, None)
+            parts = {one.part: one.money for one in worth.parts}
+            money = (worth.money, low, high, *(parts.get(part) for part in PARTS_OF_WORTH))
+            amounts = (None if one is None else float(one) for one in money)
+            rows.append((name, *worth.between, notebook.settings.currency, *amounts))
+    return FigureTable("worth", _WORTH, tuple(rows))
 
 
 _PLAN = ("design", "pot", "day", "cavity", "variant", "poured", "peeled", "code")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
 
 from journal.comparison.across import CrossDesignComparison
 from journal.comparison.comparing import VariantComparison
@@ -15,7 +16,15 @@ from journal.comparison.confounding import Confounder
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.power import NextLook
 from journal.comparison.trials import VariantSample
-from journal.comparison.verdict import LAST_DIGIT, SIGNIFICANCE_LEVEL, TOLD, Finding, favoured
+from journal.comparison.verdict import (
+    LAST_DIGIT,
+    SIGNIFICANCE_LEVEL,
+    TOLD,
+    Finding,
+    VerdictCode,
+    favoured,
+)
+from journal.comparison.worth import KEEP, TIDY, WorthOfChoice, WorthOfPart
 from journal.quantities.rounding import rounded_to_step
 
 # An amount without its sign, as text with its unit.
@@ -124,8 +133,13 @@ def _is_level(difference: float, measure: ComparedMeasure, as_text: FormatAmount
 
 def verdict_sentence(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
     """The verdict as a maker says it, and then its numbers."""
+    return plain_verdict(finding, as_text) + _numbers_sentence(finding, as_text)
+
+
+def _numbers_sentence(finding: Finding, as_text: FormatAmount) -> str:
+    """The numbers of a verdict, with a blank before them; "" if there are none."""
     numbers = numbers_text(finding, as_text)
-    return plain_verdict(finding, as_text) + (f" {numbers}." if numbers else "")
+    return f" {numbers}." if numbers else ""
 
 
 def numbers_text(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
@@ -143,6 +157,22 @@ def numbers_text(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
     return f"In numbers: {_contrast_words(finding, as_text)}, {', '.join(beside)}"
 
 
+def method_text(comparison: VariantComparison) -> str:
+    """Its p and the test that gave it: "by exact permutation p < 0.001"; "" without a test."""
+    if comparison.p_adjusted is None:
+        return ""
+    result = comparison.contrast
+    method = "exact permutation"
+    if result.method == "moderated t" and result.pots is not None:
+        designs = _counted(result.pots.designs, "other designs")
+        method = f"a t test that borrows the scatter of {designs}"
+    elif result.method == "t":
+        method = "Student's t test"
+    elif result.test is not None and result.test.error is not None:
+        method = "permutations drawn at random"
+    return f"by {method} {plain_p(comparison.p_adjusted)}"
+
+
 def chance_words(p: float) -> str:
     """Whether a difference is likely to be chance, in words, by its adjusted p.
 
@@ -153,6 +183,12 @@ def chance_words(p: float) -> str:
 
 def plain_verdict(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
     """The verdict as a maker says it, without p and interval; a colon ends its answer."""
+    doubt = f" But {finding.verdict.doubt}." if finding.verdict.doubt else ""
+    return plain_answer(finding, as_text) + doubt + _next_sentence(finding)
+
+
+def plain_answer(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
+    """The verdict without what the next look may tell: what to do, and whether that is chance."""
     verdict, measure = finding.verdict, finding.measure
     does = comes_out_better(measure)
     if verdict.code == "cannot tell":
@@ -171,7 +207,7 @@ def plain_verdict(finding: Finding, as_text: FormatAmount = plain_amount) -> str
     level = _is_level(difference, measure, as_text)
     soon = LEVEL if level else f"it looks like {ahead}"
     answer = {
-        "better": f"{verdict.favours} is better: it {does}",
+        "better": f"{_what_to_do(finding)}: it {does}",
         "differs": f"{verdict.favours} {does}",
         "leaning": f"perhaps {verdict.favours}: it {does}",
     }.get(verdict.code, f"too soon to say which {does}: so far {soon}")
@@ -182,9 +218,16 @@ def plain_verdict(finding: Finding, as_text: FormatAmount = plain_amount) -> str
         text += "."
     else:
         text += _worth_words(finding, as_text)
-    if verdict.doubt:
-        text += f" But {verdict.doubt}."
-    return text + _next_sentence(finding)
+    return text
+
+
+def _what_to_do(finding: Finding) -> str:
+    """What a verdict "better" says to do: "cut straight"; of a hint that "straight is better"."""
+    name = finding.verdict.favours or ""
+    if not isinstance(finding, VariantComparison) or not finding.deciding:
+        return f"{name} is better"
+    cut = finding.changed == ("trim",) and name.partition(" ")[0] in ("close", "straight")
+    return f"{'cut' if cut else 'choose'} {name}"
 
 
 def _worth_words(finding: Finding, as_text: FormatAmount) -> str:
@@ -218,9 +261,15 @@ def _matters_words(finding: Finding, as_text: FormatAmount) -> str:
     return ""
 
 
+def next_look_sentence(finding: Finding) -> str:
+    """What the next look may tell; "" if none is announced."""
+    return _next_sentence(finding).lstrip()
+
+
 def _next_sentence(finding: Finding) -> str:
     """What the next look may tell, with a blank before it; "" if none is announced."""
-    if not isinstance(finding, VariantComparison):
+    # Where nothing can be compared no look is waited for, but a pour.
+    if not isinstance(finding, VariantComparison) or finding.verdict.code == "cannot tell":
         return ""
     look, progress = finding.verdict.next_look, finding.progress
     if look is None or progress is None:
@@ -254,15 +303,136 @@ def _family_sentence(finding: Finding, what: str) -> Iterator[str]:
         )
 
 
+# Verdicts that claim a difference, which something else could explain.
+_CLAIMS: tuple[VerdictCode, ...] = ("better", "differs", "leaning")
+
+
+def claims(finding: Finding) -> bool:
+    """Whether a verdict claims a difference, be it that it leans to one."""
+    return finding.verdict.code in _CLAIMS
+
+
 def sentences(
-    comparison: VariantComparison, as_text: FormatAmount = plain_amount
+    comparison: VariantComparison,
+    as_text: FormatAmount = plain_amount,
+    among: Sequence[VariantComparison] = (),
 ) -> tuple[str, ...]:
-    """The verdict, the sides, and then all that a reader needs to judge it: a sentence each."""
+    """The verdict, the sides, and then all that a reader needs to judge it: a sentence each.
+
+    ``among`` are the comparisons of the design, which say what the choice is worth.
+    """
+    # A doubt has a sentence of its own below.
+    answer = plain_answer(comparison, as_text) + _next_sentence(comparison)
     return (
-        verdict_sentence(comparison, as_text),
+        answer + _numbers_sentence(comparison, as_text),
+        *beside_sentences(comparison, among, as_text),
         *(_side_sentence(side, comparison.measure, as_text) for side in comparison.sides),
         *judging_sentences(comparison, as_text),
     )
+
+
+def beside_sentences(
+    comparison: VariantComparison,
+    among: Sequence[VariantComparison],
+    as_text: FormatAmount = plain_amount,
+) -> tuple[str, ...]:
+    """What stands beside a verdict that claims a difference; nothing beside any other.
+
+    It is what the choice is worth where it decides, by the comparisons ``among`` which it stands,
+    and what else could explain the difference.
+    """
+    if not claims(comparison):
+        return ()
+    gains = _gain_sentences(comparison, among, as_text) if comparison.deciding else ()
+    return (*gains, *_otherwise_sentences(comparison))
+
+
+def _gain_sentences(
+    comparison: VariantComparison, among: Sequence[VariantComparison], as_text: FormatAmount
+) -> Iterator[str]:
+    """A sentence on bars fit to sell and minutes of tidying with the variant that is favoured."""
+    ahead = comparison.verdict.favours
+    own = [
+        one
+        for one in (comparison, *among)
+        if one.group == comparison.group and one.between == comparison.between
+    ]
+    keep = next((one for one in own if one.by == KEEP), None)
+    tidy = next((one for one in own if one.by == TIDY), None)
+    parts: list[str] = []
+    if keep is not None and all(side.measured for side in keep.sides):
+        good, other = sorted(keep.sides, key=lambda side: side.variant != ahead)
+        text = f"{good.yes} of {_counted(good.measured, 'bars')} {_are(good.yes)} fit to sell"
+        text += f", against {other.yes} of {other.measured}"
+        if keep.p_adjusted is not None and chance_words(keep.p_adjusted) == EASILY_CHANCE:
+            text += f" (that {EASILY_CHANCE})"
+        parts.append(text)
+    gap = None if tidy is None or tidy is comparison else tidy.difference
+    if tidy is not None and gap is not None and not _is_level(gap, tidy.measure, as_text):
+        more = "less" if (gap < 0) == (tidy.between[1] == ahead) else "more"
+        parts.append(f"a bar takes about {as_text(gap, tidy.measure)} {more} to tidy")
+    if parts:
+        yield f"With it {', and '.join(parts)}."
+
+
+def _are(number: int | None) -> str:
+    return "is" if number == 1 else "are"
+
+
+def worth_sentence(worth: WorthOfChoice, as_money: Callable[[Fraction], str]) -> str:
+    """What a choice is worth a bar, with its interval and its parts, and what a bar counts.
+
+    ``as_money`` gives an amount that is not below 0 as text.
+    """
+    ahead, other = worth.between[::-1] if worth.money >= 0 else worth.between
+    sign = 1 if worth.money >= 0 else -1
+    text = f"{ahead} saves about {as_money(abs(worth.money))} a bar over {other}"
+    if worth.interval is not None:
+        low, high = sorted(sign * end for end in worth.interval)
+        text += (
+            f", from {as_money(low)} to {as_money(high)}"
+            if low >= 0
+            else f"; it may cost up to {as_money(-low)} more, or save up to {as_money(high)}"
+        )
+    else:
+        text += "; too few were compared to say how sure that is"
+    parts = [_part_words(one, sign, as_money) for one in worth.parts]
+    text = f"{text[0].upper()}{text[1:]}. In it: {_listed(parts)}."
+    if worth.bar is not None and any(one.part == "bars fit to sell" for one in worth.parts):
+        without = f" without {_listed(worth.unknown)}" if worth.unknown else ""
+        text += f" A bar not sold counts what it cost{without}."
+    return text
+
+
+def _part_words(one: WorthOfPart, sign: int, as_money: Callable[[Fraction], str]) -> str:
+    """One part of a worth: "$0.92 of tidying"; of what it costs "$0.02 more for materials"."""
+    amount = as_money(abs(one.money))
+    what = "bars not sold" if one.part == "bars fit to sell" else one.part
+    return f"{amount} of {what}" if one.money * sign >= 0 else f"{amount} more for {what}"
+
+
+def _otherwise_sentences(comparison: VariantComparison) -> Iterator[str]:
+    """What else could explain a difference: a doubt, days, what changed along, what lifted."""
+    doubt, trials = comparison.verdict.doubt, comparison.contrast.trials
+    if doubt:
+        yield f"It may be something else: {doubt}."
+    if trials.days_apart and trials.strata:
+        yield (
+            "On some days only one of the two was poured:"
+            " some of the difference may come from the day."
+        )
+    if len(comparison.changed) > 1:
+        yield (
+            f"{_listed(comparison.changed)} changed together:"
+            " the difference may come from any of them."
+        )
+    yield from confounder_sentences(comparison.confounders, comparison.between)
+    first, second = comparison.sides
+    if first.lifted != second.lifted:
+        yield (
+            "More details lifted with one than with the other."
+            " Only bars whose detail stayed are compared here."
+        )
 
 
 def judging_sentences(
@@ -274,12 +444,8 @@ def judging_sentences(
     lines.extend(_trial_sentences(comparison))
     lines.extend(_test_sentences(comparison))
     lines.extend(_question_sentences(comparison, as_text))
-    if len(comparison.changed) > 1:
-        lines.append(
-            f"{_listed(comparison.changed)} changed together:"
-            " the difference may come from any of them."
-        )
-    lines.extend(confounder_sentences(comparison.confounders, comparison.between))
+    if not claims(comparison):
+        lines.extend(_otherwise_sentences(comparison))
     lines.extend(_spread_sentences(comparison, as_text))
     return tuple(lines)
 
@@ -322,11 +488,6 @@ def _not_measured_sentences(
         if side.left_out:
             count = _counted(side.left_out, bars)
             yield f"{count} {_were(side.left_out)} left out: what is written is no {measure.name}."
-    if sides[0].lifted != sides[1].lifted:
-        yield (
-            "More details lifted with one than with the other."
-            " Only bars whose detail stayed are compared here."
-        )
 
 
 def _were(number: int) -> str:
@@ -343,11 +504,6 @@ def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
         yield f"Bars are compared with bars of the same pot, in {_counted(strata, 'pots')}."
     elif strata:
         yield "Each pot counts once."
-    if trials.days_apart and strata:
-        yield (
-            "On some days only one of the two was poured:"
-            " some of the difference may come from the day."
-        )
     if trials.merged:
         yield (
             f"{_counted(trials.merged, 'more pots')} of such a day"
@@ -449,8 +605,8 @@ def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> I
     if spread.between_days is not None:
         parts.append(("days", as_text(spread.between_days, measure)))
     if parts:
-        said = _listed([f"{what} by about {amount}" for what, amount in parts])
-        yield f"Whichever way, they also differ: {said} (standard deviations)."
+        said = _listed([f"{what} by {amount}" for what, amount in parts])
+        yield f"They differ anyway: {said} (standard deviations)."
 
 
 def across_sentences(

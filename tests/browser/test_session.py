@@ -67,7 +67,7 @@ def test_by_the_keyboard_alone(
     expect(page).to_have_url(re.compile("#variants$"))
     verdict = page.locator("#variants .verdict").first
     expect(verdict).to_be_in_viewport()
-    expect(verdict).to_contain_text("Straight is better: it leaves less lip")
+    expect(verdict).to_contain_text("Cut straight: it leaves less lip")
 
     # The card, for two dozen.
     page.go_back()
@@ -111,7 +111,7 @@ def test_with_scripts_off_as_far_as_it_goes(
     page.locator("main a", has_text="Moth and moon").first.click()
     expect(page.locator("h1")).to_have_text("Moth and moon")
     verdict = page.locator("#variants .verdict").first
-    expect(verdict).to_contain_text("Straight is better: it leaves less lip")
+    expect(verdict).to_contain_text("Cut straight: it leaves less lip")
     page.get_by_role("link", name="Recipe card", exact=True).first.click()
     card = page.locator("article.recipe-card").first
     expect(card).to_contain_text(re.compile(r"For\s6\sbars"))

@@ -21,7 +21,7 @@ STRONG = (DESIGN, "dose: 10 mL/kg", "dose: 30 mL/kg")
 
 TABLES = {columns.table for spec in FIGURES for columns in spec.tables} | {
     "bars", "batches", "comparisons", "designs", "later", "left_out", "lots", "missing", "pieces",
-    "pours", "readings", "variants",
+    "plan", "pours", "readings", "variants", "worth",
 }  # fmt: skip
 
 

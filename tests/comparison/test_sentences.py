@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from msgspec.structs import replace
-from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TINTS, TRIMS, WEIGHT, bars_of
+from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TIDY, TINTS, TRIMS, WEIGHT, bars_of
 
 from journal.comparison import permutation
 from journal.comparison.comparing import VariantComparison, compare_variants
@@ -15,6 +15,7 @@ from journal.comparison.observed import (
     ObservedBar,
 )
 from journal.comparison.sentences import (
+    beside_sentences,
     chance_words,
     plain_amount,
     plain_p,
@@ -147,7 +148,7 @@ def test_beyond_what_was_set() -> None:
     bars += bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
     said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert "The answer is from the first pour: the pour since does not count." in said
-    assert any("bars of one pot by about 0.2 mm" in text for text in said)
+    assert any("bars of one pot by 0.2 mm" in text for text in said)
 
 
 BY_TWO = replace(BY_LIP, until=2)
@@ -158,7 +159,7 @@ FOUR = bars_of("A", "close", CLOSE) + bars_of("A", "straight", STRAIGHT)
 # 4 against 4 wholly apart: 2 of the 70 ways. 1.55 less 0.25 is the middle of both, not of
 # the sixteen differences: that is 1.4.
 VERDICT = (
-    "Straight is better: it leaves less lip, by about 1.4 mm and at least 0.9 mm."
+    "Cut straight: it leaves less lip, by about 1.4 mm and at least 0.9 mm."
     " It is unlikely to be chance."
     " In numbers: straight has 1.4 mm less, 95 % interval 0.9 to 2 mm less, p\u00a0=\u00a00.029."
 )
@@ -168,7 +169,7 @@ SIDES = (
     "Bars are compared with bars of the same pot, in 1 pot.",
 )
 # Squares about the means 1.625 and 0.25 sum to 0.2075 and 0.17, over 6.
-SPREAD = "Whichever way, they also differ: bars of one pot by about 0.3 mm (standard deviations)."
+SPREAD = "They differ anyway: bars of one pot by 0.3 mm (standard deviations)."
 
 
 def before(close: tuple[float, ...], straight: tuple[float, ...]) -> list[ObservedBar]:
@@ -239,7 +240,10 @@ def test_everything_beside_a_verdict(
     bars: list[ObservedBar], question: ComparisonQuestion | None, between: tuple[str, ...]
 ) -> None:
     found = compare_variants(bars, [LIP], TRIMS, question)[0]
-    assert sentences(found) == (VERDICT, *SIDES, *between, SPREAD)
+    verdict = VERDICT if question else VERDICT.replace("Cut straight", "Straight is better")
+    other = tuple(text for text in between if "the difference may be" in text)
+    rest = tuple(text for text in between if text not in other)
+    assert sentences(found) == (verdict, *other, *SIDES, *rest, SPREAD)
 
 
 def test_before_what_was_set() -> None:
@@ -247,7 +251,7 @@ def test_before_what_was_set() -> None:
         compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 3))[0]
     )
     assert said == (
-        VERDICT.replace("Straight is better", "So far: perhaps straight").replace(
+        VERDICT.replace("Cut straight", "So far: perhaps straight").replace(
             "chance. ", "chance. Look again at 3 pours: it is nearly sure to tell. "
         ),
         *SIDES,
@@ -280,7 +284,7 @@ def test_all_the_same() -> None:
         "straight: 3 bars in 1 pour, 3 measured, median 1 mm.",
         "Bars are compared with bars of the same pot, in 1 pot.",
         "All measure the same, so there is no interval.",
-        "Whichever way, they also differ: bars of one pot by about 0 mm (standard deviations).",
+        "They differ anyway: bars of one pot by 0 mm (standard deviations).",
     )
 
 
@@ -318,9 +322,9 @@ def test_what_changed_together() -> None:
     )
     said = sentences(compare_variants(FOUR, [LIP], variants, BY_LIP)[0])
     assert said == (
-        VERDICT,
-        *SIDES,
+        VERDICT.replace("Cut straight", "Choose straight"),
         "mat, piece and trim changed together: the difference may come from any of them.",
+        *SIDES,
         SPREAD,
     )
 
@@ -340,12 +344,12 @@ def test_two_days_of_pots() -> None:
         "violet: 4 bars in 3 pours, 4 measured, median 1.5 mm.",
         "blue: 2 bars in 2 pours, 2 measured, median 0.5 mm.",
         "Each pot counts once.",
-        "On some days only one of the two was poured:"
-        " some of the difference may come from the day.",
         "2 more pots of such a day count with the first: a day counts once.",
         "1 against 2 pots are too few for a 95 % interval: even the clearest outcome has"
         " p\u00a0=\u00a00.667.",
         "You did not set out to test this. To decide by it, ask the question and pour again.",
+        "On some days only one of the two was poured:"
+        " some of the difference may come from the day.",
     )
 
 
@@ -401,9 +405,10 @@ def test_yes_and_no() -> None:
     assert sentences(
         compare_variants(bars, [KEEP], TRIMS, ComparisonQuestion("keep", FIRST_DAY, 1))[0]
     ) == (
-        "Close is better: it gives more bars fit to sell, by about 100 bars in 100"
+        "Cut close: it gives more bars fit to sell, by about 100 bars in 100"
         " and at least 31 bars in 100. It is unlikely to be chance. In numbers: straight has"
         " 100 bars in 100 fewer, 95 % interval 31 to 100 bars in 100 fewer, p\u00a0=\u00a00.029.",
+        "With it 4 of 4 bars are fit to sell, against 0 of 4.",
         "close: 4 bars in 1 pour, 4 of 4 yes.",
         "straight: 4 bars in 1 pour, 0 of 4 yes.",
         "Bars are compared with bars of the same pot, in 1 pot.",
@@ -421,7 +426,7 @@ def test_neither_direction_is_better() -> None:
         " 3 g. It is unlikely to be chance. In numbers: straight has 6 g more, 95 % interval 3 to"
         " 9 g more, p\u00a0=\u00a00.029."
     )
-    assert "bars of one pot by about 1.3 g (standard deviations)" in said[-1]
+    assert "bars of one pot by 1.3 g (standard deviations)" in said[-1]
 
 
 def test_what_pots_and_days_do() -> None:
@@ -435,8 +440,8 @@ def test_what_pots_and_days_do() -> None:
     # Within: 0.2 / sqrt 2, with a degree of freedom of the 18 gone to the variants.
     # Pots: (1 / sqrt 2)^2 less a quarter of that. Days: 3^2 less half of the pots' own.
     assert said[-1] == (
-        "Whichever way, they also differ: bars of one pot by about 0.1 mm, pots of a day by about"
-        " 0.7 mm and days by about 3 mm (standard deviations)."
+        "They differ anyway: bars of one pot by 0.1 mm, pots of a day by"
+        " 0.7 mm and days by 3 mm (standard deviations)."
     )
 
 
@@ -457,7 +462,7 @@ def test_chance_goes_by_p(p: float, words: str) -> None:
 
 def test_the_plain_verdict_has_its_answer_first_and_no_p() -> None:
     said = plain_verdict(lips(CLOSE, STRAIGHT))
-    assert said.startswith("Straight is better: it leaves less lip, by about 1.4 mm")
+    assert said.startswith("Cut straight: it leaves less lip, by about 1.4 mm")
     assert said.endswith(" It is unlikely to be chance.")
     assert "p <" not in said
     assert "%" not in said
@@ -481,3 +486,59 @@ def test_what_could_be_chance_has_no_least() -> None:
     assert first.high is not None
     assert first.high < 0
     assert "at least" not in plain_verdict(first)
+
+
+# What is worth a word beside a verdict ---------------------------------------------------
+
+
+def three_pots(straight: tuple[float, ...] = (0.1, 0.2, 0.3)) -> list[ObservedBar]:
+    """Three pots with three bars of each trim; in every pot the close ones were poured first."""
+    return [
+        bar
+        for on, pour in enumerate("ABC")
+        for bar in (
+            *bars_of(pour, "close", (1.5, 1.6, 1.7), on=on),
+            *bars_of(pour, "straight", straight, on=on),
+        )
+    ]
+
+
+def test_what_was_always_first_is_said_beside_the_verdict() -> None:
+    bars = [replace(bar, row=row) for row, bar in enumerate(three_pots())]
+    found = compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, until=3))[0]
+    assert found.verdict.code == "leaning"
+    assert sentences(found)[1] == "It may be something else: close was poured first each time."
+
+
+def test_what_the_choice_gains_is_said_of_the_question_alone() -> None:
+    bars: list[ObservedBar] = []
+    for bar in three_pots():
+        good = bar.variant == "straight"
+        values = {**bar.values, "keep": good or bar.pour == "A", "tidy": 1.0 if good else 4.0}
+        bars.append(replace(bar, values=values))
+    found = compare_variants(bars, [LIP, KEEP, TIDY], TRIMS, replace(BY_LIP, until=3))
+    assert beside_sentences(found[0], found) == (
+        "With it 9 of 9 bars are fit to sell, against 3 of 9, and a bar takes about 3 min less"
+        " to tidy.",
+    )
+    assert all(beside_sentences(hint, found) == () for hint in found[1:])
+    # 5 of 6 against 4 of 6 could be chance, and says so.
+    some = [replace(bar, values={**bar.values, "keep": bar.bar != "A1"}) for bar in bars]
+    found = compare_variants(some, [LIP, KEEP], TRIMS, replace(BY_LIP, until=3))
+    assert "(that could easily be chance)" in beside_sentences(found[0], found)[0]
+
+
+def test_unequal_bars_a_pot_are_counted_side_by_side() -> None:
+    bars = bars_of("A", "close", (1.5, 1.4, 2.0, 1.6, 1.7)) + bars_of("A", "straight", (0.0,))
+    bars += bars_of("B", "close", (1.5,), on=1) + bars_of("B", "straight", (0.5, 0.1, 0.4), on=1)
+    said = sentences(compare_variants(bars, [LIP], TRIMS, BY_TWO)[0])
+    assert "close: 6 bars in 2 pours, 6 measured, median 1.6 mm." in said
+    assert "straight: 4 bars in 2 pours, 4 measured, median 0.3 mm." in said
+    # 1 in 6 of the one pot and 1 in 4 of the other: 2 / 24.
+    assert said[0].endswith("p\u00a0=\u00a00.083.")
+
+
+def test_ties_are_level() -> None:
+    said = verdict_sentence(lips((1.0, 1.0, 1.0, 2.0), (1.0, 1.0, 2.0, 1.0)))
+    assert said.startswith("Too soon to say which leaves less lip: so far the two are level.")
+    assert said.endswith("p\u00a0=\u00a01.")

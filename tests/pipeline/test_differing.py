@@ -389,14 +389,14 @@ def test_a_pot_poured_twice_is_followed_to_its_last_pour(
     [
         # Pieces and waste: 12 x 56 x 36 of 320 x 205 mm leave 63.1 %; 10 x 88 x 58 of 300 x 200,
         # on their sides, 14.9 %; 6 of 270 x 120, upright, 5.5 %; 16 x 44 x 29 of 200 x 150 31.9 %.
-        ("fern", "is 56 × 36 mm (2.2 × 1.42 in). A sheet of Fern gives 12 pieces, each whole and"
-         " centred on a motif; 63 % of the sheet is left over"),
-        ("wide", "is 88 × 58 mm (3.46 × 2.28 in), turned. A sheet of Wide gives 10 pieces, each"
-         " whole; 15 % of the sheet is left over"),
-        ("slim", "is 88 × 58 mm (3.46 × 2.28 in). A sheet of Slim gives 6 pieces, each whole;"
-         " 5 % of the sheet is left over"),
-        ("dots", "is 44 × 29 mm (1.73 × 1.14 in). A sheet of Dots gives 16 pieces, each whole and"
-         " centred on a motif; 32 % of the sheet is left over"),
+        ("fern", "A sheet gives 12 pieces of 56 × 36 mm (2.2 × 1.42 in) Each is whole and"
+         " centred on a motif; 63 % of a sheet of Fern is left over"),
+        ("wide", "A sheet gives 10 pieces of 88 × 58 mm (3.46 × 2.28 in) Each is whole, turned;"
+         " 15 % of a sheet of Wide is left over"),
+        ("slim", "A sheet gives 6 pieces of 88 × 58 mm (3.46 × 2.28 in) Each is whole;"
+         " 5 % of a sheet of Slim is left over"),
+        ("dots", "A sheet gives 16 pieces of 44 × 29 mm (1.73 × 1.14 in) Each is whole and"
+         " centred on a motif; 32 % of a sheet of Dots is left over"),
     ],
 )  # fmt: skip
 def test_what_a_sheet_gives(differing: Path, design: str, says: str) -> None:

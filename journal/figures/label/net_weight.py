@@ -293,9 +293,8 @@ def net_weight(
         remarks.append("the bars gained weight; a gain is not counted on")
     shared = sorted(name for name, own in drying.items() if len(own) == len(weighings))
     if known and shared and len(drying) > 1:
-        remarks.append(
-            f"too few weigh-ins of {', '.join(shared)} alone: the loss is that of all bars"
-        )
+        named = "any variant" if len(shared) == len(drying) > 2 else ", ".join(shared)
+        remarks.append(f"too few weigh-ins of {named} alone: the loss is that of all bars")
     if losses and not dried and not forecast:
         remarks.append(f"not every bar was weighed by day {sale_day:g}; taken as last weighed")
     if forecast and any(loss.beyond for loss in known):

@@ -11,7 +11,6 @@ from journal.errors import Problem
 from journal.figures.heat.derive_heat import BOND
 from journal.figures.shop.derive_shop import COST
 from journal.html.blocks import Link, Page, Pictures, Section, TextRun, Words
-from journal.records.models.write_up import AS_WRITTEN
 from journal.views.card.day_chart import READING_SCRIPT
 from journal.views.design import notes
 from journal.views.design.bars import bars_section, follow_ups_part
@@ -58,7 +57,9 @@ def cost_html(book: Book, name: str) -> str:
     priced = book.figures.priced.get(name)
     if priced is None:
         return ""
-    part = cost_section(PageContext(book, book.places.designs[name]), priced[AS_WRITTEN][COST.name])
+    costs = {recipe: of_recipe[COST.name] for recipe, of_recipe in priced.items()}
+    context = PageContext(book, book.places.designs[name])
+    part = cost_section(context, costs, book.compared.designs.get(name))
     return "" if part is None else book.theme.set_part(part)
 
 

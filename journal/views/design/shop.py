@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
 
+from journal.comparison.derive import DesignResults
+from journal.comparison.sentences import claims, worth_sentence
+from journal.comparison.worth import worth_of_choices
 from journal.figures.common.result import Figure
 from journal.figures.label.ingredients import ADVICE, LabelDraft
-from journal.figures.shop.cost import CostSheet
+from journal.figures.shop.cost import CostSheet, round_money
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.html.blocks import Section, SectionFacts, SideNote, TextRun, Words
+from journal.records.models.write_up import AS_WRITTEN
 from journal.views.paper.label_sheets import can_draft, has_draft
 from journal.views.shared import words
 from journal.views.shared.on_design import KIND_NAMES, DesignContext
@@ -22,11 +27,18 @@ def cost_part(context: DesignContext) -> Section | None:
     """The section of cost and price, in the studio's edition alone; None without a cost."""
     if context.figures is None or not context.book.studio:
         return None
-    return cost_section(context, context.figures.recipe[COST])
+    recipes = (context.figures.recipe, *context.figures.variants.values())
+    return cost_section(context, {one.variant: one[COST] for one in recipes}, context.results)
 
 
-def cost_section(context: PageContext, figure: Figure[CostSheet]) -> Section | None:
-    """The section of a cost, which takes nothing else of its design; None without a cost."""
+def cost_section(
+    context: PageContext, figures: Mapping[str, Figure[CostSheet]], results: DesignResults | None
+) -> Section | None:
+    """The section of a cost, which takes nothing else of its design; None without a cost.
+
+    ``figures`` are of the recipe as written and of its variants, ``results`` of the comparisons.
+    """
+    figure = figures[AS_WRITTEN]
     sheet = figure.value
     if sheet is None:
         return None
@@ -76,11 +88,31 @@ def cost_section(context: PageContext, figure: Figure[CostSheet]) -> Section | N
         ),
     }
     note = SideNote(kind=KIND_NAMES[figure.kind], how=context.how(figure.method))
+    texts_of_worth = () if results is None else _worth_texts(context, figures, results)
+    rows["worth"] = tuple((text,) for text in texts_of_worth)
     facts = SectionFacts("cost", texts, rows, note)
     least = "at least " if texts["unknown"] else ""
     fold = f"A bar costs {least}{texts['total']}; "
     fold += f"sells at {texts['price']}" if texts["price"] else "no price yet"
     return Section("cost", "Cost and price", facts=facts, fold=fold)
+
+
+def _worth_texts(
+    context: PageContext, figures: Mapping[str, Figure[CostSheet]], results: DesignResults
+) -> Iterator[str]:
+    """Yield a sentence on what each choice is worth of which a verdict decides."""
+
+    def as_money(amount: Fraction) -> str:
+        return context.units.money(round_money(amount, context.book.settings.currency))
+
+    told = {(one.group, one.between) for one in results.comparisons if claims(one) and one.deciding}
+    costs = {name: one.value for name, one in figures.items() if one.value is not None}
+    names = [one.variant for one in results.variants]
+    for worth in worth_of_choices(
+        results.comparisons, names, costs, AS_WRITTEN, context.book.settings.labour
+    ):
+        if (worth.group, worth.between) in told:
+            yield worth_sentence(worth, as_money)
 
 
 def label_part(context: DesignContext) -> Section | None:
@@ -233,7 +265,6 @@ def cut_part(context: DesignContext) -> Section | None:
     if plan is None or mat is None:
         return None
     texts: dict[str, str | bool | TextRun] = {
-        "size": str(context.units.size(*plan.piece_mm)),
         "turned": plan.turned,
         "mat": context.thing("mats", mat),
         "pieces": words.count_text(plan.count, "piece"),
@@ -258,5 +289,5 @@ def cut_part(context: DesignContext) -> Section | None:
             by_plan.setdefault((size, pieces), []).append(name)
     others = [(context.variants_text(names), *cut) for cut, names in by_plan.items()]
     facts = SectionFacts("cut", texts, {"others": tuple(others)}, context.note(figure))
-    fold = f"A sheet gives {texts['pieces']} of {texts['size']}"
+    fold = f"A sheet gives {texts['pieces']} of {context.units.size(*plan.piece_mm)}"
     return Section("cut", "Cutting the mat", facts=facts, fold=fold)

@@ -15,10 +15,14 @@ from journal.comparison.confounding import Confounder
 from journal.comparison.derive import THING_OF_KEY, compared_variants, follow_up_day, value_of
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import (
+    beside_sentences,
     judging_sentences,
     measure_noun,
+    method_text,
+    next_look_sentence,
     numbers_text,
     plain_amount,
+    plain_answer,
     plain_verdict,
 )
 from journal.comparison.trials import VariantSample
@@ -77,7 +81,8 @@ def _group_passages(
     blocks: list[html.Block] = []
     if group:
         blocks.append(html.Subhead(words.capitalised(group), f"by-{group}"))
-    blocks.extend(_verdict_line(entry) for entry in deciding)
+    for entry in deciding:
+        blocks += _verdict_blocks(context, entry, comparisons)
     if not deciding:
         blocks.append(html.Paragraph(_no_question_words(context, sides)))
         blocks += _notable_looks(comparisons)
@@ -96,9 +101,16 @@ def _group_passages(
         notes = (*(_verdict_note(context, entry) for entry in deciding),
                  *table_notes(context, comparisons))  # fmt: skip
         numbers = [html.Paragraph((f"{text}.",)) for entry in deciding
-                   if (text := numbers_text(entry, amount_text))]  # fmt: skip
+                   if (text := _numbers_beside(entry))]  # fmt: skip
         table = sides_table(context, sides, comparisons, explained=not first)
         yield Passage((*numbers, table, *charts), notes, _how_sure_text(sides, deciding))
+
+
+def _numbers_beside(entry: VariantComparison) -> str:
+    """What stands beside the table, which has difference and 95 % interval: p, and by what test."""
+    if entry.verdict.code == "no difference":
+        return numbers_text(entry, amount_text)
+    return words.capitalised(method_text(entry))
 
 
 def _how_sure_text(sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]) -> str:
@@ -108,11 +120,20 @@ def _how_sure_text(sides: Sequence[VariantSide], deciding: Sequence[VariantCompa
     return f"{asked}? {words.list_text(poured)}"
 
 
-def _verdict_line(entry: VariantComparison) -> html.VerdictLine:
-    """The verdict of a comparison as a line; a provisional one is marked "So far"."""
-    text = plain_verdict(entry, amount_text)
+def _verdict_blocks(
+    context: DesignContext, entry: VariantComparison, among: Sequence[VariantComparison]
+) -> Iterator[html.Block]:
+    """Yield the verdict as a line; then what it is worth, what else it may be, and what follows.
+
+    A provisional verdict is marked "So far".
+    """
+    text = plain_answer(entry, amount_text)
     before = SO_FAR if text.startswith(SO_FAR) else ""
-    return verdict_block(text.removeprefix(before), before)
+    yield verdict_block(text.removeprefix(before), before)
+    beside = beside_sentences(_titled(context, entry), among, amount_text)
+    says = [words.capitalised(one) for one in beside]
+    if text := " ".join(filter(None, (*says, next_look_sentence(entry)))):
+        yield html.Paragraph((text,))
 
 
 def verdict_block(text: str, before: str = "") -> html.VerdictLine:
@@ -150,14 +171,18 @@ def _no_question_words(context: DesignContext, sides: Sequence[VariantSide]) -> 
 
 def _verdict_note(context: DesignContext, entry: VariantComparison) -> SideNote:
     """A side note with the sentences on the data behind a verdict."""
-    changed = tuple(key_name(key).lower() for key in entry.changed)
-    entry = replace(
-        entry, changed=changed, confounders=titled_confounders(context, entry.confounders)
-    )
-    says: list[Words] = [
-        (words.capitalised(text),) for text in judging_sentences(entry, amount_text)
-    ]
+    judging = judging_sentences(_titled(context, entry), amount_text)
+    says: list[Words] = [(words.capitalised(text),) for text in judging]
     return SideNote("", tuple(says), KIND_NAMES["computed"], how=context.how("comparison"))
+
+
+def _titled(context: DesignContext, entry: VariantComparison) -> VariantComparison:
+    """The same comparison, with keys and what is on the shelf as they are called."""
+    return replace(
+        entry,
+        changed=tuple(key_name(key).lower() for key in entry.changed),
+        confounders=titled_confounders(context, entry.confounders),
+    )
 
 
 def titled_confounders(

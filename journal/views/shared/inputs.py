@@ -222,7 +222,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
 
 def cost_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the section of a design's page that shows prices."""
-    return dict.fromkeys(("figures.priced", "places.designs"), (name,))
+    return dict.fromkeys(("figures.priced", "compared.designs", "places.designs"), (name,))
 
 
 def beside_cost_inputs(book: Book, name: str) -> Inputs:

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from demo import MOTH
+from demo_book import demo_book
+
+from journal.views.design.shop import cost_part
+from journal.views.shared.on_design import DesignContext
 
 MOST_WORDS = 1200
 MOST_BYTES = 58_700
@@ -79,3 +85,23 @@ def test_nothing_is_said_twice(designs: dict[str, Tag]) -> None:
                     one for one in re.split(r"(?<=[.!?:;])\s+", words) if len(one.split()) >= 6
                 )
         assert [one for one, times in counted.items() if times > 1] == [], name
+
+
+def test_what_a_choice_is_worth_is_money_and_so_for_the_studio_alone(
+    designs: dict[str, Tag],
+) -> None:
+    page = designs["moth-and-moon.html"]
+    variants, cost = page.find(id="variants"), page.find(id="cost")
+    assert isinstance(variants, Tag)
+    assert isinstance(cost, Tag)
+    said = " ".join(variants.get_text(" ").split())
+    assert "With it 17 of 18 bars are fit to sell, against 7 of 18" in said
+    assert "$" not in said
+    assert "Straight saves about $" in cost.get_text(" ")
+    book = replace(demo_book(), edition="helpers")
+    here = book.places.designs[MOTH]
+    context = DesignContext(
+        book, here, book.notebook.designs[MOTH], book.figures.designs[MOTH],
+        book.compared.designs[MOTH],
+    )  # fmt: skip
+    assert cost_part(context) is None

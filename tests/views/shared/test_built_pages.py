@@ -164,7 +164,7 @@ def text_of(page: Path) -> str:
         # 99.9 to 107.3 mL
         "95–102 %",
         "Your 18 bars poured at 127–128 °F held; three of six at 162 °F lost detail.",
-        "Straight is better : it leaves less lip, by about 1.4 mm and at least 0.9 mm.",
+        "Cut straight : it leaves less lip, by about 1.4 mm and at least 0.9 mm.",
         "close: 10 bars, middle 1.6 mm, 1 not measured",
         "close trim 2 of 11, straight trim",
         "close trim 5–48 %",
