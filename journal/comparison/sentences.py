@@ -500,7 +500,13 @@ def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
     strata = len(trials.strata)
     if trials.went_with_pot:
         yield f"No pot had both {_listed(comparison.between)}, so pots are compared and not bars."
-    if strata and trials.by == "bars":
+    if comparison.contrast.method == "signed rank":
+        yield (
+            f"Each of {_counted(strata, 'pairs')} that the plan drew is compared within itself."
+            if strata > 1
+            else "The two of a pair that the plan drew are compared."
+        )
+    elif strata and trials.by == "bars":
         yield f"Bars are compared with bars of the same pot, in {_counted(strata, 'pots')}."
     elif strata:
         yield "Each pot counts once."

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
 import pytest
-from demo import AMBER, BARLEY, HONEYCOMB
+from demo import AMBER, BARLEY, HONEYCOMB, WHITE_FAN
 
 from journal.cli import main
 
@@ -170,3 +171,30 @@ def test_an_error_stops_what_it_concerns(content: Path, capsys: pytest.CaptureFi
     assert compare(content, "clear-or-milky") == 1
     assert compare(content) == 1
     assert compare(content, HONEYCOMB) == 0
+
+
+def test_a_plan_before_it_is_poured(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What it is likely to tell, by pots; how it could be planned; and, once poured, if it was."""
+    assert compare(content, WHITE_FAN) == 0
+    assert "  plan: kept so far.\n" in capsys.readouterr().out
+    path = content / "designs" / WHITE_FAN / "design.md"
+    text = path.read_text("utf-8")
+    path.write_text(text.replace("at: 2, variant: after", "at: 2, variant: twice"), "utf-8")
+    assert compare(content, WHITE_FAN) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "The plan was not kept: pour B: cavity 2 had twice, not after. So the answer" in said
+    later = text.replace("asked: 2026-11-20", "asked: 2026-11-30")
+    path.write_text(later, "utf-8")
+    assert compare(content, WHITE_FAN) == 0
+    said = capsys.readouterr().out
+    rows = re.findall(r"^ +(\d+) +6  (\d+) in 100$", said, re.M)
+    assert [pots for pots, _ in rows] == ["2", "3", "4", "6", "8"]
+    four = dict(rows)["4"]
+    plain = " ".join(said.split())
+    assert f"planned: 4 pots of 6 bars: {four} in 100 that a difference of 3 bubbles is" in plain
+    assert f"Its sheet: journal sheet pour-day {WHITE_FAN}" in said
+    path.write_text(later.replace("plan: {pots: 4, seed: fan-43}\n", ""), "utf-8")
+    assert compare(content, WHITE_FAN) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"before pouring: 4 pots of 6 bars: {four} in 100" in said
+    assert "write below the question: plan: {pots: 4, seed: any-word}" in said

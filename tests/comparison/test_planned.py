@@ -19,11 +19,23 @@ from journal.comparison.contrast import contrast
 from journal.comparison.moderated import PotScatter
 from journal.comparison.observed import ComparedMeasure, ComparisonQuestion, ObservedBar
 from journal.comparison.permutation import signed_rank_test
-from journal.comparison.planned.chances import attained_level, chance_to_tell, plan_chances
+from journal.comparison.planned.chances import (
+    PlanChance,
+    attained_level,
+    chance_to_tell,
+    plan_chances,
+)
 from journal.comparison.planned.held import held_against
 from journal.comparison.planned.layout import PlannedTest, laid_out, planned_test, pouring_order
+from journal.comparison.planned.sentences import (
+    NOT_KNOWN,
+    chance_sentences,
+    deviation_sentence,
+    layout_sentence,
+)
 from journal.comparison.power import chance_of_plan
 from journal.comparison.scatter import MeasureScatter
+from journal.comparison.sentences import sentences
 from journal.errors import FigureError
 
 SIDES = ("close", "straight")
@@ -341,3 +353,53 @@ def test_what_is_promised_is_told() -> None:
     said = promised(4, 6, 1.5)
     assert 0.75 < said < 0.87
     assert told(4, 6, Bench(effect=1.5), 400, LEVEL) == pytest.approx(said, abs=0.06)
+
+
+# Sentences -------------------------------------------------------------------------
+
+
+def test_what_is_said_of_a_chance() -> None:
+    """4 in 5 is promised only where so many pots have it."""
+    some = [PlanChance(2, 6, 0.0), PlanChance(4, 6, 0.84), PlanChance(8, 6, 0.999)]
+
+    def said(planned: PlanChance, chances: Sequence[PlanChance]) -> list[str]:
+        return list(chance_sentences(planned, chances, LIP))
+
+    assert said(some[1], some) == [
+        "4 pots of 6 bars: 84 in 100 that a difference of 0.5 mm is told."
+    ]
+    assert said(some[0], some) == [
+        "2 pots of 6 bars: too few to tell a difference of 0.5 mm at all.",
+        "4 pots of 6 bars would tell it in 4 tests of 5.",
+    ]
+    weak = [PlanChance(1, 1, 0.001), PlanChance(4, 6, 0.79)]
+    assert said(weak[0], weak) == [
+        "1 pot of 1 bar: 1 in 100 that a difference of 0.5 mm is told.",
+        "Even 4 pots of 6 bars would not tell it in 4 tests of 5.",
+    ]
+    assert said(some[2], some)[0].startswith("8 pots of 6 bars: 99 in 100")
+    assert said(PlanChance(4, 6, None), []) == [NOT_KNOWN]
+
+
+def test_what_is_said_of_a_layout() -> None:
+    assert "make a pair;" in layout_sentence(bars_plan())
+    three = planned_test(("a", "b", "c"), "", "bars", "s", 8, 6, LEVEL)
+    assert "make a set of 3;" in layout_sentence(three)
+    assert layout_sentence(bars_plan(2)).startswith("Each pot has 3 of each;")
+    pots = planned_test(SIDES, "", "pots", "s", 4, 6, LEVEL)
+    assert layout_sentence(pots).startswith("2 pots a day, one of each,")
+    assert deviation_sentence(()) == ""
+    assert deviation_sentence(["pour A: x", "pour B: y"]).startswith(
+        "The plan was not kept: pour A: x; pour B: y."
+    )
+
+
+def test_a_doubt_is_said_with_the_verdict() -> None:
+    plan = bars_plan()
+    swapped = with_variant(poured(plan, (1.6, 0.2, 1.2, 0.4, 1.4, 0.3)), B1="straight", B2="close")
+    found = compare_variants(swapped, [LIP], TRIMS, ASKED, plan=plan)[0]
+    text = " ".join(sentences(found))
+    assert "perhaps straight: it leaves less lip" in text
+    assert "But the plan was not kept: pour B: cavities 1 and 2 were swapped." in text
+    kept = compare_variants(poured(plan, (1.6, 0.2)), [LIP], TRIMS, ASKED, plan=plan)[0]
+    assert "Each of 12 pairs that the plan drew is compared within itself." in sentences(kept)

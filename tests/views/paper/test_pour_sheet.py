@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from card_cases import TWO_LAYERS, lay_notebook
+from demo import KELP_ON_GREY, WHITE_FAN
 
 from journal.html.bench_page import BlankTable, PourSheet
 from journal.html.blocks import PageFrame
@@ -96,3 +97,45 @@ def test_windows_stand_over_their_pot(tmp_path: Path) -> None:
     hints = {column.name: column.hint.replace("\u00a0", " ") for column in page.readings.columns}
     assert hints["slate"] == "scent at 135–145 °F; pour at 122–132 °F"
     assert hints["detail"] == "pour at 165–176 °F"
+
+
+def test_a_planned_test_is_printed_for_who_pours_and_for_who_judges(demo_content: Path) -> None:
+    """The demo's plan: what the pots' tables say was poured; codes alone in the judging half."""
+    notebook = read_notebook(demo_content)
+    page = sheet(notebook, WHITE_FAN)
+    assert page.plan is not None
+    assert [column.name for column in page.bars.columns[:3]] == ["bar", "at", "variant"]
+    assert [table.head for table in page.plan.pots] == ["Pot 1", "Pot 2", "Pot 3", "Pot 4"]
+    names = [column.name for column in page.plan.pots[0].columns]
+    assert names == ["poured", "at", "variant", "peeled", "code"]
+    rows = page.plan.pots[0].rows
+    assert [row[0] for row in rows] == ["1.", "2.", "3.", "4.", "5.", "6."]
+    assert sorted(row[3] for row in rows) == ["1.", "2.", "3.", "4.", "5.", "6."]
+    done = notebook.designs[WHITE_FAN].pours[1].bars
+    assert {row[1]: row[2] for row in rows} == {f"{bar.cavity}": bar.variant for bar in done}
+    for pot, judged in zip(page.plan.pots, page.plan.judging, strict=True):
+        codes = [row[0] for row in judged.rows]
+        assert codes == sorted(row[4] for row in pot.rows)
+        assert not any(cell for row in judged.rows for cell in row[1:])
+        assert "bubbles" in [column.name for column in judged.columns]
+        assert "variant" not in [column.name for column in judged.columns]
+    assert sheet(notebook, KELP_ON_GREY).plan is None
+
+
+def test_pots_of_a_day_are_judged_together(tmp_path: Path) -> None:
+    warm = "  pot: {cool: {layers: {body: {pour: 120-125 F}}}, warm: }\n"
+    text = GROUPS.replace(GROUPS[GROUPS.index("  pot: {cool") : GROUPS.index("\n", GROUPS.index(
+        "  pot: {cool")) + 1], warm)  # fmt: skip
+    question = (
+        "question: {compare: pot, by: lip, asked: 2026-05-01, until: 4 pours}\n"
+        "plan: {pots: 4, seed: a word, bars: 2}\n"
+    )
+    notebook = lay_notebook(tmp_path, kelp=text.replace("failed:\n", f"{question}failed:\n"))
+    assert not notebook.errors, notebook.errors
+    plan = sheet(notebook, "kelp").plan
+    assert plan is not None
+    assert [table.head for table in plan.pots] == [
+        "Pot 1, day 1", "Pot 2, day 1", "Pot 3, day 2", "Pot 4, day 2",
+    ]  # fmt: skip
+    assert [(table.head, len(table.rows)) for table in plan.judging] == [("Day 1", 4), ("Day 2", 4)]
+    assert "2 pots a day" in plan.says[0]
