@@ -12,7 +12,7 @@ import tempfile
 import time
 from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import Executor
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -23,7 +23,7 @@ from jinja2 import Environment
 from long_run import LONG
 from paths import PROJECT
 
-from journal.figures.heat import derive_heat
+from journal.cache import AnswerCache
 from journal.output import OutputError
 from journal.output.lock import folder_lock
 from journal.photos import prepare
@@ -48,6 +48,9 @@ if not LONG:
 #: The processes of the one build of the demo that is made with several: the run may ask for one,
 #: as the measure of branches does.
 FORKED = os.environ.get("JOURNAL_WORKERS") or "2"
+
+#: Beside the demo notebook: the cache from which its other editions are built.
+KEPT_OF_DEMO = "kept of the demo"
 
 #: Some user who is neither root nor the one who runs the tests.
 SOMEBODY = 54321
@@ -232,7 +235,8 @@ def notebook(
 
     def make(out: Path) -> None:
         ask = ("build", "--content", demo_content, "--out", out)
-        done = run_journal(*ask, cwd=project, JOURNAL_WORKERS=FORKED)
+        kept = str(out.with_name(KEPT_OF_DEMO))
+        done = run_journal(*ask, cwd=project, JOURNAL_WORKERS=FORKED, JOURNAL_CACHE=kept)
         assert done.returncode == 0, done.stdout + done.stderr
 
     return make_once("notebook", make)
@@ -240,14 +244,15 @@ def notebook(
 
 @pytest.fixture(scope="session")
 def edition_of(
-    make_once: MakeOnce, run_journal: RunJournal, demo_content: Path, project: Path
+    make_once: MakeOnce, run_journal: RunJournal, demo_content: Path, project: Path, notebook: Path
 ) -> Callable[[str], Path]:
-    """The demo notebook, built in another edition; only to be read."""
+    """The demo notebook, built in another edition with what is kept of it; only to be read."""
+    kept = str(notebook.with_name(KEPT_OF_DEMO))
 
     def built(name: str) -> Path:
         def make(out: Path) -> None:
             ask = ("build", "--content", demo_content, "--out", out, "--edition", name)
-            done = run_journal(*ask, cwd=project, PYTHONHASHSEED="1")
+            done = run_journal(*ask, cwd=project, PYTHONHASHSEED="1", JOURNAL_CACHE=kept)
             assert done.returncode == 0, done.stdout + done.stderr
 
         return make_once(f"{name} edition", make)
@@ -289,10 +294,21 @@ def templates_compiled_once() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def bond_solved_once() -> Iterator[None]:
-    """The bond model of a case is solved once in a process, whatever a build has kept of it."""
+def answers_worked_out_once() -> Iterator[None]:
+    """What takes long, such as the bond model of a case, is worked out once in a process, whatever
+    a build has kept of it."""
+    answer = AnswerCache.__call__
+
+    @cache
+    def once(function: Callable[..., Any]) -> Callable[..., Any]:
+        return lru_cache(maxsize=None)(function)
+
+    def known(self: AnswerCache, function: Callable[..., Any], /, *values: Any) -> Any:
+        ours = function.__module__.startswith("journal.")
+        return answer(self, once(function) if ours else function, *values)
+
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(derive_heat, "solve_bond", lru_cache(maxsize=None)(derive_heat.solve_bond))
+        patch.setattr(AnswerCache, "__call__", known)
         yield
 
 
