@@ -118,6 +118,10 @@ class DesignScatter(Struct, frozen=True):
     borrows: Mapping[str, int | None]
 
 
+# Scatter of the designs of a notebook, by measure and the day of its look, then by design.
+LentScatter = Mapping[tuple[str, int | None], Mapping[str, MeasureScatter]]
+
+
 class ComparisonResults(Struct, frozen=True):
     """All comparisons of a notebook; ``summaries`` are of the designs."""
 
@@ -133,9 +137,10 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         name: design_scatter(notebook.settings, notebook.shelf, design)
         for name, design in notebook.designs.items()
     }
+    lent = lent_scatter(scatters)
     designs = {
         name: design_results(
-            notebook.settings, notebook.shelf, design, other_scatter(name, scatters)
+            notebook.settings, notebook.shelf, design, other_scatter(name, scatters[name], lent)
         )
         for name, design in notebook.designs.items()
     }
@@ -265,17 +270,22 @@ def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignSc
     return DesignScatter(scatters, borrows)
 
 
-def other_scatter(design: str, scatters: Mapping[str, DesignScatter]) -> OtherScatter:
+def lent_scatter(scatters: Mapping[str, DesignScatter]) -> LentScatter:
+    """The scatter of all designs, by measure and the day on which it was looked at."""
+    lent: dict[tuple[str, int | None], dict[str, MeasureScatter]] = {}
+    for name, own in scatters.items():
+        for measure, scatter in own.measures.items():
+            lent.setdefault((measure, scatter.follow_up), {})[name] = scatter
+    return lent
+
+
+def other_scatter(design: str, own: DesignScatter, lent: LentScatter) -> OtherScatter:
     """What a design may borrow: by measure, the scatter of those that looked on the same day."""
     return {
         measure: tuple(
-            scatter
-            for name, other in scatters.items()
-            if name != design
-            and (scatter := other.measures.get(measure)) is not None
-            and scatter.follow_up == day
+            scatter for name, scatter in lent.get((measure, day), {}).items() if name != design
         )
-        for measure, day in scatters[design].borrows.items()
+        for measure, day in own.borrows.items()
     }
 
 

@@ -21,6 +21,7 @@ from journal.comparison.derive import (
     ComparisonResults,
     design_results,
     design_scatter,
+    lent_scatter,
     other_scatter,
 )
 from journal.errors import Problem, errors_in
@@ -122,8 +123,9 @@ class NotebookRebuilder:
             return {}
         figures, figure_problems = derive_design(book.notebook, design)
         rate, dew_min = book.derived.card_rates[name], book.figures.summaries[name].dew_min
-        scatters = {**book.compared.scatters, name: design_scatter(settings, shelf, design)}
-        others = other_scatter(name, scatters)
+        own = design_scatter(settings, shelf, design)
+        scatters = {**book.compared.scatters, name: own}
+        others = other_scatter(name, own, lent_scatter(scatters))
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
