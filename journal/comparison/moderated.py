@@ -203,6 +203,8 @@ def mixture(
     logs = np.log(rows)
     typical = (logs * own_df).sum(1)[:, None] / own_df.sum() + np.linspace(-REACH, REACH, STEPS)
     apart = logs[:, :, None] - typical[:, None, :]
+    d = own_df[None, :, None]
+    scaled = d * np.exp(apart)
     # The density of a variance with its df about a typical one that is worth prior df: scaled F.
     heights = []
     for prior in PRIOR_DF:
@@ -210,10 +212,9 @@ def mixture(
             gammaln((own_df + prior) / 2) - gammaln(own_df / 2) - gammaln(prior / 2)
             + own_df / 2 * np.log(own_df / prior)
         )  # fmt: skip
-        d = own_df[None, :, None]
         density = (
             constant[None, :, None] + d / 2 * apart
-            - (d + prior) / 2 * np.log1p(d * np.exp(apart) / prior)
+            - (d + prior) / 2 * np.log1p(scaled / prior)
         )  # fmt: skip
         heights.append(density.sum(1))
     height = np.concatenate(heights, axis=1)
