@@ -40,7 +40,6 @@ from journal.comparison.derive import (
     ResultsSummary,
 )
 from journal.comparison.observed import ObservedBar
-from journal.comparison.scatter import OtherScatter
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
 from journal.figures.day.derive_card import CardFigures, derive_first_round
@@ -85,6 +84,7 @@ from journal.records.notebook import SETTINGS_FILE, CachedDesign, Notebook, read
 from journal.records.yaml.source import read_text
 from journal.records.yaml.tree import plain_tree
 from journal.scan import ContentScan
+from journal.views.design.variants import compared_as_shown
 from journal.views.lists.faulty import FaultyThing, FaultyThings, faulty_sheets
 from journal.views.notebook import PageGroup, groups_of, open_book, other_sheets, problems_by_design
 from journal.views.shared.book import Book
@@ -154,6 +154,13 @@ class FiguresRow(Struct, frozen=True):
     problems: tuple[Problem, ...]
 
 
+class ResultsRow(Struct, frozen=True):
+    """The summary of the compare stage, of a design; ``shown`` is a digest of what pages show."""
+
+    summary: ResultsSummary
+    shown: str
+
+
 class MeasureResult(Struct, frozen=True):
     """A photo's measurement; where it failed None, with what is wrong and a hint."""
 
@@ -204,7 +211,7 @@ class Pipeline:
         self._priced = cache.stage("prices", PricedFigures, PricedSummary)
         self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._scatters = cache.stage(f"scatters-{edition}", NoneType, DesignScatter)
-        self._results = cache.stage(f"results-{edition}", DesignResults, ResultsSummary)
+        self._results = cache.stage(f"results-{edition}", DesignResults, ResultsRow)
         # Of a question across designs: a design's bars, their summary the values that it has of
         # what the question compares; its contrasts between those values; the question's answer.
         self._bars = cache.stage(f"bars-{edition}", tuple[ObservedBar, ...], tuple[str, ...])
@@ -416,20 +423,29 @@ class Pipeline:
             {name: (key, partial(_design_scatter, cut, name)) for name, key in keys.items()},
         )
         scatters = {name: row.summary for name, row in rows.items()}
-        others = {name: comparison.other_scatter(name, scatters) for name in scatters}
+        lent = comparison.lent_scatter(scatters)
+        # All that is lent, with what the design has itself, says what it may borrow.
+        lent_digests = {of: digest_of(tuple(of_one.items())) for of, of_one in lent.items()}
         makers = {
             name: (
-                digest(key, digest_of(others[name])),
-                partial(_design_results, cut, name, others[name]),
+                digest(key, *(lent_digests.get(of, "") for of in scatters[name].borrows.items())),
+                partial(_design_results, cut, name, scatters[name], lent),
             )
             for name, key in keys.items()
         }
-        self._rows(self._results, makers, "designs compared")
+        results = self._rows(self._results, makers, "designs compared")
         for question in cut.comparisons.values():
             self._answer_question(cut, question)
-        answers = self._answers.values(cut.comparisons)
+        values = self._results.values(makers)
         return ComparisonResults(
-            self._results.values(makers), answers, self._results.summaries(makers), scatters
+            LazyValues(values, values.__getitem__, lambda name: results[name].summary.shown),
+            values,
+            self._answers.values(cut.comparisons),
+            DigestedValues(
+                {name: row.summary.summary for name, row in results.items()},
+                {name: row.summary_digest for name, row in results.items()},
+            ),
+            scatters,
         )
 
     def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
@@ -873,11 +889,15 @@ def _design_scatter(cut: Notebook, name: str) -> tuple[bytes, DesignScatter]:
     return encode(None), scatter
 
 
-def _design_results(cut: Notebook, name: str, others: OtherScatter) -> tuple[bytes, ResultsSummary]:
+def _design_results(
+    cut: Notebook, name: str, own: DesignScatter, lent: comparison.LentScatter
+) -> tuple[bytes, ResultsRow]:
     """The encoded results of one design, and their summary."""
+    others = comparison.other_scatter(name, own, lent)
     results = comparison.design_results(cut.settings, cut.shelf, cut.designs[name], others)
     compact = comparison.compact_results(results)
-    return encode(compact), comparison.results_summary(compact)
+    shown = digest_of(compared_as_shown(compact))
+    return encode(compact), ResultsRow(comparison.results_summary(compact), shown)
 
 
 def _design_bars(

@@ -97,6 +97,12 @@ def contrast(
     if not trials.strata:
         return Contrast(measure, trials, None, None, None, None, "nothing to compare")
     strata = [stratum.values for stratum in trials.strata]
+    values = {value for sides in strata for side in sides for value in side}
+    all_the_same = len(values) == 1 and not trials.whole
+    if trials.by == "pots" and others is not None and not (trials.why or all_the_same):
+        pots = _pots_contrast(trials, measure, others)
+        if pots is not None:
+            return pots
     method: Method = "permutation"
     if trials.whole:
         tables = [(round(sum(a)), len(a), round(sum(b)), len(b)) for a, b in strata]
@@ -110,15 +116,10 @@ def contrast(
         shift, test = intervals.shift_difference(strata, (0.95, 0.90)), rank_sum_test(strata)
     if trials.why:
         return Contrast(measure, trials, None, shift.estimate, None, None, "too few")
-    values = {value for sides in strata for side in sides for value in side}
-    if len(values) == 1 and not trials.whole:
+    if all_the_same:
         alike = _few_can_differ(*(side.trials for side in trials.sides))
         within = intervals.Interval(0.0, 0.0) if alike else None
         return Contrast(measure, trials, test, 0.0, None, within, "all the same")
-    if trials.by == "pots" and others is not None:
-        pots = _pots_contrast(trials, measure, others)
-        if pots is not None:
-            return pots
     interval, within = shift.intervals
     no_interval: NoIntervalReason = "" if interval else "too few"
     return Contrast(measure, trials, test, shift.estimate, interval, within, no_interval, method)

@@ -159,10 +159,19 @@ class DesignScatter(Struct, frozen=True):
     borrows: Mapping[str, int | None]
 
 
+# Scatter of the designs of a notebook, by measure and the day of its look, then by design.
+LentScatter = Mapping[tuple[str, int | None], Mapping[str, MeasureScatter]]
+
+
 class ComparisonResults(Struct, frozen=True):
-    """All comparisons of a notebook; ``summaries`` are of the designs."""
+    """All comparisons of a notebook; ``summaries`` are of the designs.
+
+    ``designs`` and ``exact`` are alike. Pages made from the first change with what is shown, those
+    from the second with every digit: what is worth money is shown to the coin.
+    """
 
     designs: Mapping[str, DesignResults]
+    exact: Mapping[str, DesignResults]
     across: Mapping[str, CrossDesignResults]
     summaries: Mapping[str, ResultsSummary]
     scatters: Mapping[str, DesignScatter]
@@ -174,9 +183,10 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         name: design_scatter(notebook.settings, notebook.shelf, design)
         for name, design in notebook.designs.items()
     }
+    lent = lent_scatter(scatters)
     designs = {
         name: design_results(
-            notebook.settings, notebook.shelf, design, other_scatter(name, scatters)
+            notebook.settings, notebook.shelf, design, other_scatter(name, scatters[name], lent)
         )
         for name, design in notebook.designs.items()
     }
@@ -185,7 +195,7 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         for name, question in notebook.comparisons.items()
     }
     summaries = {name: results_summary(results) for name, results in designs.items()}
-    return ComparisonResults(designs, answers, summaries, scatters)
+    return ComparisonResults(designs, designs, answers, summaries, scatters)
 
 
 def results_summary(results: DesignResults) -> ResultsSummary:
@@ -308,24 +318,22 @@ def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignSc
     return DesignScatter(scatters, borrows)
 
 
-def other_scatter(
-    design: str,
-    scatters: Mapping[str, DesignScatter],
-    borrows: Mapping[str, int | None] | None = None,
-) -> OtherScatter:
-    """What a design may borrow: by measure, the scatter of those that looked on the same day.
+def lent_scatter(scatters: Mapping[str, DesignScatter]) -> LentScatter:
+    """The scatter of all designs, by measure and the day on which it was looked at."""
+    lent: dict[tuple[str, int | None], dict[str, MeasureScatter]] = {}
+    for name, own in scatters.items():
+        for measure, scatter in own.measures.items():
+            lent.setdefault((measure, scatter.follow_up), {})[name] = scatter
+    return lent
 
-    ``borrows`` is given for what it could borrow.
-    """
+
+def other_scatter(design: str, own: DesignScatter, lent: LentScatter) -> OtherScatter:
+    """What a design may borrow: by measure, the scatter of those that looked on the same day."""
     return {
         measure: tuple(
-            scatter
-            for name, other in scatters.items()
-            if name != design
-            and (scatter := other.measures.get(measure)) is not None
-            and scatter.follow_up == day
+            scatter for name, scatter in lent.get((measure, day), {}).items() if name != design
         )
-        for measure, day in (scatters[design].borrows if borrows is None else borrows).items()
+        for measure, day in own.borrows.items()
     }
 
 
@@ -437,7 +445,8 @@ def possible_plan(
     if design.question is None:
         return None
     by = design.question.by
-    others = other_scatter(name, scatters, {by: follow_up_day(design, by)})
+    could = DesignScatter({}, {by: follow_up_day(design, by)})
+    others = other_scatter(name, could, lent_scatter(scatters))
     found = plan_results(notebook.settings, notebook.shelf, design, others[by], USUAL_POTS)
     return None if found is None or found.poured else found
 

@@ -30,6 +30,8 @@ LEAST_DESIGNS, LEAST_DF = 4, 8
 # Scatter of the pots themselves, over that of the other designs, from which on nothing is borrowed
 # without a doubt: at two and three times it 16 to 28 % of the answers from two pots are false.
 UNLIKE_RATIO = 2.0
+# Laws of the variance that weigh less change no digit of a p that anybody is told.
+LEAST_WEIGHT = 1e-9
 
 
 class PotScatter(Struct, frozen=True):
@@ -123,7 +125,7 @@ def moderated_t_test(
     variances = [max(other.variance, least) for other in (own, *others)]
     if min(variances) <= 0:
         raise FigureError("pots that are all alike have no scatter to test by")
-    law = mixture([variances], [own.df, *(other.df for other in others)])
+    law = mixture([variances], [own.df, *(other.df for other in others)]).of_weight(LEAST_WEIGHT)
     at = math.sqrt(shift.factor)
     ratio = None
     if others:
@@ -152,6 +154,11 @@ class VarianceMixture:
         self, variance: NDArray[np.float64], df: NDArray[np.float64], weight: NDArray[np.float64]
     ) -> None:
         self.variance, self.df, self.weight = variance, df, weight
+
+    def of_weight(self, least: float) -> VarianceMixture:
+        """The laws of the first notebook that weigh more than ``least``, as one notebook."""
+        used = self.weight[0] > least
+        return VarianceMixture(self.variance[:1, used], self.df[used], self.weight[:1, used])
 
     def p(self, gaps: Sequence[float] | NDArray[np.float64]) -> NDArray[np.float64]:
         """Two-sided p of gaps, a notebook each, in units of variance one."""
@@ -196,6 +203,8 @@ def mixture(
     logs = np.log(rows)
     typical = (logs * own_df).sum(1)[:, None] / own_df.sum() + np.linspace(-REACH, REACH, STEPS)
     apart = logs[:, :, None] - typical[:, None, :]
+    d = own_df[None, :, None]
+    scaled = d * np.exp(apart)
     # The density of a variance with its df about a typical one that is worth prior df: scaled F.
     heights = []
     for prior in PRIOR_DF:
@@ -203,10 +212,9 @@ def mixture(
             gammaln((own_df + prior) / 2) - gammaln(own_df / 2) - gammaln(prior / 2)
             + own_df / 2 * np.log(own_df / prior)
         )  # fmt: skip
-        d = own_df[None, :, None]
         density = (
             constant[None, :, None] + d / 2 * apart
-            - (d + prior) / 2 * np.log1p(d * np.exp(apart) / prior)
+            - (d + prior) / 2 * np.log1p(scaled / prior)
         )  # fmt: skip
         heights.append(density.sum(1))
     height = np.concatenate(heights, axis=1)

@@ -21,6 +21,7 @@ from journal.comparison.derive import (
     ComparisonResults,
     design_results,
     design_scatter,
+    lent_scatter,
     other_scatter,
 )
 from journal.errors import Problem, errors_in
@@ -129,8 +130,10 @@ class NotebookRebuilder:
             return {}
         figures, figure_problems = derive_design(book.notebook, design)
         rate, dew_min = book.derived.card_rates[name], book.figures.summaries[name].dew_min
-        scatters = {**book.compared.scatters, name: design_scatter(settings, shelf, design)}
-        others = other_scatter(name, scatters)
+        own = design_scatter(settings, shelf, design)
+        scatters = {**book.compared.scatters, name: own}
+        others = other_scatter(name, own, lent_scatter(scatters))
+        results = {name: design_results(settings, shelf, design, others)}
         changed_book = dataclasses.replace(
             book,
             notebook=dataclasses.replace(book.notebook, designs={name: design}),
@@ -140,10 +143,7 @@ class NotebookRebuilder:
                 rounds={name: derive_first_round(book.notebook, design, rate, dew_min)},
             ),
             compared=ComparisonResults(
-                {name: design_results(settings, shelf, design, others)},
-                book.compared.across,
-                book.compared.summaries,
-                scatters,
+                results, results, book.compared.across, book.compared.summaries, scatters
             ),
             problems={**book.problems, **problems_by_design((*problems, *figure_problems))},
         )

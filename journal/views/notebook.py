@@ -198,7 +198,8 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
     # A design may name a mould that is not on the shelf.
     poured = (one.overview.mould for one in book.notebook.summaries.values())
-    moulds = [("moulds", name) for name in {*book.bench.moulds, *filter(None, poured)}]
+    # In an order that is the same in every process, or its digest would not be.
+    moulds = [("moulds", name) for name in sorted({*book.bench.moulds, *filter(None, poured)})]
     faulty = given.faulty_designs(book)
     single: list[tuple[str, Callable[[Book], Iterable[Sheet]], given.Inputs]] = [
         ("front", front_sheets,

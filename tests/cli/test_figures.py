@@ -154,7 +154,7 @@ def demo(demo_content: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 WITHOUT_UNIT = re.compile(
     r"bars.*|cavity|reading|lot|cut_into|pieces|pours|.*_a_bar|batch_(total|price)|break_even_bars|place|run|readings|looks|day"
     r"|sale_day|n|not_measured|yes.*|difference|low|high|p|p_adjusted|so_far|median|mean|alike"
-    r"|casts_.*|next_look_(at|chance)|fits|remelted_share|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d"
+    r"|pot|poured|peeled|casts_.*|next_look_(at|chance)|fits|remelted_share|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d"
 )
 UNITS = re.compile(
     r".*_(m?g|kg|m?l|[mck]?m|m[mc]?[23]|c|k|s|min|h|days|k?j|k?wh|k?w|percent)(_per_(bar|min|h|day))?"

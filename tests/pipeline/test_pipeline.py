@@ -6,6 +6,8 @@ import marshal
 import os
 import pickle
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -86,6 +88,24 @@ def test_what_has_not_changed_is_not_looked_into(small: Path, calls: Calls) -> N
     again = piped(small, small.parent / "kept")
     assert (calls.read, calls.derived, calls.compared) == ([], [], [])
     assert not again.remade()
+
+
+def test_what_is_known_is_known_in_every_process(small: Path) -> None:
+    """Where names are taken out of a set, their order is another one in another process."""
+    known = "from piped import piped; from pathlib import Path; import sys\n"
+    known += "content = Path(sys.argv[1])\n"
+    known += "assert not piped(content, content.parent / 'kept').remade()"
+    tests = Path(__file__).resolve().parents[1]
+    for seed in ("1", "2"):
+        done = subprocess.run(
+            [sys.executable, "-c", known, small],
+            env={**os.environ, "PYTHONPATH": f"{tests}{os.pathsep}{tests.parent}",
+                 "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
 
 
 def test_another_program_makes_everything_anew(small: Path, calls: Calls) -> None:

@@ -59,7 +59,7 @@ def cost_html(book: Book, name: str) -> str:
         return ""
     costs = {recipe: of_recipe[COST.name] for recipe, of_recipe in priced.items()}
     context = PageContext(book, book.places.designs[name])
-    part = cost_section(context, costs, book.compared.designs.get(name))
+    part = cost_section(context, costs, book.compared.exact.get(name))
     return "" if part is None else book.theme.set_part(part)
 
 

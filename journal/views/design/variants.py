@@ -12,7 +12,13 @@ from journal.charts.drawing import MarkShape
 from journal.charts.rows import BarsRow, strip_chart
 from journal.comparison.comparing import VariantComparison
 from journal.comparison.confounding import Confounder
-from journal.comparison.derive import THING_OF_KEY, compared_variants, follow_up_day, value_of
+from journal.comparison.derive import (
+    THING_OF_KEY,
+    DesignResults,
+    compared_variants,
+    follow_up_day,
+    value_of,
+)
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.sentences import (
     beside_sentences,
@@ -24,6 +30,7 @@ from journal.comparison.sentences import (
     plain_amount,
     plain_answer,
     plain_verdict,
+    sentences,
 )
 from journal.comparison.trials import VariantSample
 from journal.html import blocks as html
@@ -111,6 +118,31 @@ def _numbers_beside(entry: VariantComparison) -> str:
     if entry.verdict.code == "no difference":
         return numbers_text(entry, amount_text)
     return words.capitalised(method_text(entry))
+
+
+def compared_as_shown(results: DesignResults) -> tuple[DesignResults, tuple[str, ...]]:
+    """Results without the numbers that go by other designs, and the texts that show these.
+
+    The numbers move with every pot that is poured of another design; pages made from two results
+    that are equal here are equal, but for what the choice is worth in money.
+    """
+    texts: list[str] = []
+    entries: list[VariantComparison] = []
+    for entry in results.comparisons:
+        # Of what nobody set out to test the page has the verdict alone.
+        texts.extend(
+            (*sentences(entry), method_text(entry)) if entry.deciding else [plain_verdict(entry)]
+        )
+        ends = (entry.low, entry.high)
+        texts.extend(signed_difference(end, entry.measure) for end in ends if end is not None)
+        entries.append(
+            replace(
+                entry, p=None, p_adjusted=None, low=None, high=None, within=None,
+                verdict=replace(entry.verdict, next_look=None),
+                contrast=replace(entry.contrast, interval=None, within=None, pots=None),
+            )
+        )  # fmt: skip
+    return replace(results, comparisons=tuple(entries)), tuple(texts)
 
 
 def _how_sure_text(sides: Sequence[VariantSide], deciding: Sequence[VariantComparison]) -> str:

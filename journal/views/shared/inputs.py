@@ -38,6 +38,7 @@ INPUT_PATHS = (
     "figures.priced",
     "figures.lacking",
     "compared.designs",
+    "compared.exact",
     "compared.across",
     "compared.summaries",
     *(f"places.{kind}" for kind in ("designs", "cards", "things", "compared", "orders",
@@ -222,7 +223,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
 
 def cost_inputs(book: Book, name: str) -> Inputs:
     """The inputs of the section of a design's page that shows prices."""
-    return dict.fromkeys(("figures.priced", "compared.designs", "places.designs"), (name,))
+    return dict.fromkeys(("figures.priced", "compared.exact", "places.designs"), (name,))
 
 
 def beside_cost_inputs(book: Book, name: str) -> Inputs:

@@ -1,0 +1,62 @@
+"""A pour of another design makes a page again only where it shows what that changed."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from itertools import combinations
+
+from demo_book import demo_book
+from msgspec.structs import replace
+
+from journal.comparison.derive import DesignResults, design_results, lent_scatter, other_scatter
+from journal.comparison.moderated import PotScatter
+from journal.comparison.scatter import MeasureScatter, OtherScatter
+from journal.views.design.page import design_sheets
+from journal.views.design.variants import compared_as_shown
+
+# What the pots of the other designs scatter, times what they do in the demo.
+FACTORS = (1.0, 1.0001, 1.01, 1.02, 1.03, 1.05, 1.08, 1.15, 1.3)
+
+
+def test_results_that_are_shown_alike_make_the_same_page() -> None:
+    book, alike, apart = demo_book(), 0, 0
+    lent = lent_scatter(book.compared.scatters)
+    for name, own in book.compared.scatters.items():
+        others = other_scatter(name, own, lent)
+        found = [results_with(name, others, factor) for factor in FACTORS]
+        if not any(entry.contrast.pots for entry in found[0].comparisons):
+            continue
+        pages = [page(name, results) for results in found]
+        shown = [compared_as_shown(results) for results in found]
+        for first, second in combinations(range(len(FACTORS)), 2):
+            if shown[first] == shown[second]:
+                assert pages[first] == pages[second], (name, FACTORS[first], FACTORS[second])
+                alike += found[first] != found[second]
+            else:
+                apart += 1
+    assert alike, "other numbers are shown alike nowhere"
+    assert apart, "no page shows what is borrowed"
+
+
+def results_with(name: str, others: OtherScatter, factor: float) -> DesignResults:
+    """The results of a design if the pots of the others scattered so many times as much."""
+    notebook = demo_book().notebook
+    scaled = {of: tuple(times(one, factor) for one in lent) for of, lent in others.items()}
+    return design_results(notebook.settings, notebook.shelf, notebook.designs[name], scaled)
+
+
+def times(scatter: MeasureScatter, factor: float) -> MeasureScatter:
+    def of(one: PotScatter | None) -> PotScatter | None:
+        return None if one is None else replace(one, variance=factor * one.variance)
+
+    return replace(scatter, in_day=of(scatter.in_day), over_days=of(scatter.over_days))
+
+
+def page(name: str, results: DesignResults) -> bytes:
+    """A design's page with these results."""
+    book = demo_book()
+    compared = replace(book.compared, designs={name: results})
+    (sheet,) = design_sheets(dataclasses.replace(book, compared=compared), name)
+    # What is worth money stands in a section that is made by itself.
+    return re.sub(rb"<p>[^<]* saves about .*?</p>", b"", sheet.make())
