@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
+from demo_book import demo_notebook
 from long_run import LONG
-from paths import CONTENT
 
 from journal.cli import arguments
 from journal.figures.derive import derive_figures
@@ -20,7 +20,7 @@ from journal.html.card_page import CardLeaf, CardSize, plain_text
 from journal.html.theme import read_theme
 from journal.records.models import settings
 from journal.records.models.own_words import OwnWords
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.shared.catalogue import (
     ENGLISH,
@@ -146,7 +146,7 @@ def test_a_spanish_card_has_the_same_figures(notebook: Notebook, name: str, bars
 
 @pytest.mark.parametrize("size", ["half-letter", "a5"])
 def test_a_spanish_card_of_the_demo_has_as_many_leaves(size: CardSize) -> None:
-    demo = read_notebook(CONTENT)
+    demo = demo_notebook()
     known = derive_figures(demo, models=False).summaries
     rates = card_rates(known, studio_pot_rates(known))
     for number, (name, design) in enumerate(demo.designs.items()):
