@@ -10,9 +10,11 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from conftest import CallJournal
 from demo import BARLEY, KELP_ON_GREY, MOTH
 from demo_book import demo_notebook
 
+from journal.cli import CONTENT_WRONG
 from journal.errors import Position
 from journal.records.notebook import read_notebook
 from journal.views.shared.editions import cut_to_edition, links_to_left_out
@@ -163,16 +165,13 @@ def test_what_grew_from_a_design_that_is_left_out_does_not_say_so(content: Path)
 
 
 def test_an_edition_with_an_error_leaves_the_old_notebook_as_it_was(
-    content: Path, tmp_path: Path, run_journal: Callable[..., object], project: Path
+    content: Path, tmp_path: Path, call_journal: CallJournal
 ) -> None:
     path = content / "designs" / MOTH / "design.md"
     path.write_text(path.read_text("utf-8") + f"\n[it](../{BARLEY}/design.md)\n", "utf-8")
     out = tmp_path / "out"
     out.mkdir()
-    done = run_journal(
-        "build", "--content", content, "--out", out, "--edition", "public", cwd=project
-    )
-    assert done.returncode == 1  # type: ignore[attr-defined]
-    assert f"designs/{MOTH}/design.md:" in done.stderr  # type: ignore[attr-defined]
-    assert "Traceback" not in done.stderr  # type: ignore[attr-defined]
+    done = call_journal("build", "--content", content, "--out", out, "--edition", "public")
+    assert done.returncode == CONTENT_WRONG
+    assert f"designs/{MOTH}/design.md:" in done.stderr
     assert list(out.iterdir()) == []
