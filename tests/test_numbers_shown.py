@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from html import escape, unescape
 from pathlib import Path
-from subprocess import CompletedProcess
 
 import pytest
 from bs4 import BeautifulSoup, Tag
+from conftest import CallJournal
 from every_sheet import all_sheets
 
 from journal.comparison.as_json import figures_json
@@ -71,10 +71,8 @@ def test_on_no_page_of_the_demo(notebook: Path) -> None:
     assert not wrong, "\n".join(wrong)
 
 
-def test_in_no_figure_of_the_demo(
-    run_journal: Callable[..., CompletedProcess[str]], project: Path
-) -> None:
-    done = run_journal("figures", cwd=project)
+def test_in_no_figure_of_the_demo(call_journal: CallJournal, demo_content: Path) -> None:
+    done = call_journal("figures", "--content", demo_content)
     found = json.loads(done.stdout, parse_constant=refuse)
     every = list(numbers(found))
     assert len(every) > 1000

@@ -11,15 +11,15 @@ import pytest
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
 from checked_pages import WIDTHS, refuse_faults, watched
 from demo import KELP_ON_GREY
+from demo_book import demo_notebook
 from long_run import LONG
-from paths import CONTENT
 from playwright.sync_api import Browser, Page, expect
 from printed import shrunk_pages, texts
 
 from journal.html.blocks import PageFrame
 from journal.html.card_page import CardLeaf, CardSize, plain_text
 from journal.html.theme import Theme, read_theme
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.views.card.card import card_page
 from journal.views.card.cards import CARD_SCRIPTS
 from journal.views.card.numbers import MOST_BARS
@@ -175,7 +175,7 @@ def compare(
         assert found == made[number], number
 
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 
 
 @pytest.mark.timeout(600)

@@ -14,10 +14,10 @@ import pytest
 from card_cases import card_of
 from checked_pages import WIDTHS, refuse_faults, watched
 from demo import MOTH
+from demo_book import demo_notebook
 from playwright.sync_api import Browser, Page, expect
 
 from journal.html.card_page import plain_text
-from journal.records.notebook import read_notebook
 
 
 def go_to(page: Page, words: str, key: str = "Tab", most: int = 150) -> None:
@@ -33,9 +33,7 @@ def go_to(page: Page, words: str, key: str = "Tab", most: int = 150) -> None:
     pytest.fail(f"no key leads to {words}")
 
 
-def test_by_the_keyboard_alone(
-    browser: Browser, notebook: Path, demo_content: Path, tmp_path: Path
-) -> None:
+def test_by_the_keyboard_alone(browser: Browser, notebook: Path, tmp_path: Path) -> None:
     width, height = WIDTHS["desktop"]
     context = browser.new_context(
         viewport={"width": width, "height": height}, offline=True, reduced_motion="reduce"
@@ -81,7 +79,7 @@ def test_by_the_keyboard_alone(
     page.keyboard.press("Control+A")
     page.keyboard.type("24")
     expect(card).to_contain_text("4 rounds of 6")
-    written = read_notebook(demo_content)
+    written = demo_notebook()
     for weight in card_of(written, MOTH, 24)[0].weights:
         expect(card).to_contain_text(plain_text(weight.first))
 

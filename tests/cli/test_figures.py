@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 from demo import KELP_ON_CLAY
+from demo_book import demo_notebook
 from worked_notebook import lay_out
 
 from journal.cli import main
 from journal.figures.registry import FIGURES
-from journal.records.notebook import read_notebook
 
 DESIGN = "designs/leaf/design.md"
 STRONG = (DESIGN, "dose: 10 mL/kg", "dose: 30 mL/kg")
@@ -184,8 +184,8 @@ def is_number(text: str) -> bool:
     return True
 
 
-def test_the_demo_has_a_row_for_every_bar_and_every_piece(demo: Path, demo_content: Path) -> None:
-    notebook = read_notebook(demo_content)
+def test_the_demo_has_a_row_for_every_bar_and_every_piece(demo: Path) -> None:
+    notebook = demo_notebook()
     bars = [(design.id, bar.bar) for design in notebook.designs.values() for bar in design.bars]
     assert [(row["design"], row["bar"]) for row in rows_of(demo, "bars")] == bars
     assert [row["piece"] for row in rows_of(demo, "pieces")] == list(notebook.shelf.pieces)

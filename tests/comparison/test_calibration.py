@@ -28,9 +28,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+import scipy
 from msgspec.structs import replace
 from numpy.random import Generator
-from scipy.stats import binom
 
 from journal.comparison.across import compare_across_designs
 from journal.comparison.comparing import compare_variants
@@ -91,7 +91,7 @@ class Asked:
 
 def most(rounds: int) -> int:
     """So many rounds may go wrong: more would, in one run of twenty, if FALSE were the truth."""
-    return int(binom.ppf(0.95, rounds, FALSE))
+    return int(scipy.stats.binom.ppf(0.95, rounds, FALSE))
 
 
 def test_what_is_allowed_is_the_binomial_bound() -> None:

@@ -6,12 +6,12 @@ import math
 from statistics import fmean
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 from msgspec.structs import replace
 from poured_bars import BUBBLES, FIRST_DAY, KEEP, LIP, RELIEF, TINTS, TRIMS, WEIGHT, bars_of, day
-from scipy.stats import ttest_ind
 
 from journal.comparison.comparing import (
     EarlierPours,
@@ -360,7 +360,7 @@ def test_pots_over_days() -> None:
         bars += bars_of(letter, tint, (lips[tint][number // 2],) * 3)
     found = only(compare_variants(bars, [LIP], TINTS, ComparisonQuestion("lip", FIRST_DAY, 8)))
     places = [[math.sqrt(lip + 0.1) for lip in lips[tint]] for tint in ("violet", "blue")]
-    assert found.p == pytest.approx(ttest_ind(*places).pvalue, rel=1e-9)
+    assert found.p == pytest.approx(scipy.stats.ttest_ind(*places).pvalue, rel=1e-9)
     assert found.contrast.method == "t"
     assert found.difference == pytest.approx(fmean(places[1]) ** 2 - fmean(places[0]) ** 2)
     assert found.verdict.words == "blue is better by lip"

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy import stats
+import scipy
 from verdict_grid import MEASURES, Cell, told, told_at_looks
 
 from journal.comparison.moderated import PotScatter, block_shift, borrows, mixture, moderated_t_test
@@ -19,13 +19,13 @@ A, B = (1.0, 2.0, 2.5, 4.0), (3.0, 4.0, 5.0, 4.2)
 def test_without_others_it_is_students() -> None:
     """scipy's two-sample test, its interval, and its test of pairs."""
     found = moderated_t_test(block_shift([(A, B)]))
-    assert found.p == pytest.approx(stats.ttest_ind(A, B).pvalue, rel=1e-9)
-    ends = stats.ttest_ind(B, A).confidence_interval(0.90)
+    assert found.p == pytest.approx(scipy.stats.ttest_ind(A, B).pvalue, rel=1e-9)
+    ends = scipy.stats.ttest_ind(B, A).confidence_interval(0.90)
     assert (found.excess - found.reach[1], found.excess + found.reach[1]) == pytest.approx(
         (ends.low, ends.high), rel=1e-9
     )
     pairs = moderated_t_test(block_shift([((a,), (b,)) for a, b in zip(A, B, strict=True)]))
-    assert pairs.p == pytest.approx(stats.ttest_rel(A, B).pvalue, rel=1e-9)
+    assert pairs.p == pytest.approx(scipy.stats.ttest_rel(A, B).pvalue, rel=1e-9)
     assert (pairs.ratio, pairs.designs) == (None, 0)
 
 
@@ -60,7 +60,7 @@ def test_the_weights_are_the_scaled_f_law() -> None:
         typical = (law.variance[0, place] * law.df[place] - 4 * 2.0) / prior
         logs.append(
             sum(
-                stats.f.logpdf(v / typical, d, prior) - math.log(typical)
+                scipy.stats.f.logpdf(v / typical, d, prior) - math.log(typical)
                 for v, d in zip(variances, df, strict=True)
             )
         )
@@ -106,7 +106,7 @@ def test_falsely_told_in_one_of_twenty(measure: object, paired: bool) -> None:
     cell = Cell(measure, 4, 0.35, 0.35, 3, 3, paired)  # type: ignore[arg-type]
     wrong = told(np.random.default_rng(29), cell, 600)["moderated"]
     # The upper 99 % point of the binomial law, if 5 % is the truth.
-    assert wrong <= stats.binom.ppf(0.99, 600, 0.05) / 600
+    assert wrong <= scipy.stats.binom.ppf(0.99, 600, 0.05) / 600
 
 
 @pytest.mark.parametrize("until", [2, 4])
@@ -116,7 +116,7 @@ def test_looking_twice_is_wrong_no_more_often(until: int) -> None:
     first, second = LOOK_LEVELS
     looks = [(until, first), (2 * until, second)]
     wrong = told_at_looks(np.random.default_rng(37), cell, 600, looks)
-    assert wrong <= stats.binom.ppf(0.99, 600, 0.055) / 600
+    assert wrong <= scipy.stats.binom.ppf(0.99, 600, 0.055) / 600
     every = [(pots, 0.05) for pots in range(until, 2 * until + 1)]
     assert told_at_looks(np.random.default_rng(37), cell, 600, every) > wrong
 
@@ -126,10 +126,10 @@ def test_the_levels_are_pococks() -> None:
 
     Of two sums of normal values, one half of the other, by their joint law.
     """
-    joint = stats.multivariate_normal(cov=[[1, math.sqrt(0.5)], [math.sqrt(0.5), 1]])
+    joint = scipy.stats.multivariate_normal(cov=[[1, math.sqrt(0.5)], [math.sqrt(0.5), 1]])
     within = joint.cdf([2.178, 2.178], lower_limit=[-2.178, -2.178])
     assert 1 - within == pytest.approx(0.05, abs=2e-4)
-    level = 2 * stats.norm.sf(2.178)
+    level = 2 * scipy.stats.norm.sf(2.178)
     assert pytest.approx((level, level), abs=0.0015) == LOOK_LEVELS
 
 

@@ -9,11 +9,11 @@ from collections import Counter
 from fractions import Fraction
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 from paths import REFERENCE
-from scipy import stats
 
 from journal.comparison import permutation
 from journal.comparison.laws import convolved_counts, cumulative_counts, doubled_ranks
@@ -90,8 +90,8 @@ def test_fisher_agrees_with_scipy(of_a: int, of_b: int) -> None:
         for yes_b in range(of_b + 1):
             found = conditional_exact_test([(yes_a, of_a, yes_b, of_b)])
             table = [[yes_a, of_a - yes_a], [yes_b, of_b - yes_b]]
-            assert found.p == pytest.approx(stats.fisher_exact(table)[1], abs=LIBRARY)
-            greater = stats.fisher_exact(table, alternative="greater")[1]
+            assert found.p == pytest.approx(scipy.stats.fisher_exact(table)[1], abs=LIBRARY)
+            greater = scipy.stats.fisher_exact(table, alternative="greater")[1]
             assert found.at_most == pytest.approx(greater, abs=LIBRARY)
 
 
@@ -208,7 +208,7 @@ def test_permeability_of_membranes() -> None:
     # W = 35, one-sided p 0.1272 (R's output, found in public copies).
     at_term = (0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46)
     earlier = (1.15, 0.88, 0.90, 0.74, 1.21)
-    theirs = stats.mannwhitneyu(at_term, earlier, method="exact", alternative="greater")
+    theirs = scipy.stats.mannwhitneyu(at_term, earlier, method="exact", alternative="greater")
     assert (theirs.statistic, theirs.pvalue) == pytest.approx((35, 0.1272), abs=5e-5)
     found = rank_sum_test([(at_term, earlier)])
     assert found.at_most == pytest.approx(0.1272, abs=5e-5)
@@ -220,16 +220,16 @@ def test_mann_whitney_agrees_with_scipy(n1: int, n2: int) -> None:
     # A fixed order without ties for each size, and its mirror image.
     values = [math.sin(7 * k) for k in range(n1 + n2)]
     a, b = values[:n1], values[n1:]
-    expected = stats.mannwhitneyu(b, a, method="exact")
+    expected = scipy.stats.mannwhitneyu(b, a, method="exact")
     assert rank_sum_test([(a, b)]).p == pytest.approx(expected.pvalue, abs=LIBRARY)
-    less = stats.mannwhitneyu(b, a, method="exact", alternative="less").pvalue
+    less = scipy.stats.mannwhitneyu(b, a, method="exact", alternative="less").pvalue
     assert rank_sum_test([(a, b)]).at_most == pytest.approx(less, abs=LIBRARY)
 
 
 @pytest.mark.parametrize("n", [1, 5, 6, 9, 14])
 def test_signed_ranks_agree_with_scipy(n: int) -> None:
     differences = [math.sin(5 * k) + 0.2 for k in range(1, n + 1)]
-    expected = stats.wilcoxon(differences, method="exact").pvalue
+    expected = scipy.stats.wilcoxon(differences, method="exact").pvalue
     assert signed_rank_test(differences).p == pytest.approx(expected, abs=LIBRARY)
 
 
@@ -238,7 +238,7 @@ def test_depression_scale() -> None:
     # V = 40, one-sided p 0.01953 (R's output, found in public copies).
     first = (1.83, 0.50, 1.62, 2.48, 1.68, 1.88, 1.55, 3.06, 1.30)
     second = (0.878, 0.647, 0.598, 2.05, 1.06, 1.29, 1.06, 3.14, 1.29)
-    theirs = stats.wilcoxon(first, second, method="exact", alternative="greater")
+    theirs = scipy.stats.wilcoxon(first, second, method="exact", alternative="greater")
     assert (theirs.statistic, theirs.pvalue) == pytest.approx((40, 0.01953), abs=5e-6)
     found = signed_rank_test([x - y for x, y in zip(first, second, strict=True)])
     assert found.at_least == pytest.approx(0.01953, abs=5e-6)
@@ -253,7 +253,7 @@ def test_signs_by_every_pattern(differences: list[float]) -> None:
     if not kept:
         assert found.p == 1
         return
-    ranks = stats.rankdata([abs(d) for d in kept])
+    ranks = scipy.stats.rankdata([abs(d) for d in kept])
     made = sum(r for r, d in zip(ranks, kept, strict=True) if d > 0)
     sums = [
         sum(r for r, up in zip(ranks, signs, strict=True) if up)
@@ -283,7 +283,7 @@ def test_dealt_at_random_beyond_the_limit() -> None:
     assert found == rank_sum_test([(a, b)])
     assert found.error is not None
     assert 0 < found.error < 0.005
-    exact = stats.mannwhitneyu(a, b, method="exact").pvalue
+    exact = scipy.stats.mannwhitneyu(a, b, method="exact").pvalue
     # Four standard errors: the seed is fixed, so that this cannot come and go.
     assert found.p == pytest.approx(exact, abs=4 * found.error)
     assert rank_sum_test([(a[:60], b[:60])]).error is None

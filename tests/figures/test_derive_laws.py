@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from demo import KELP_ON_GREY, MOTH, OAT_LOAF, PEBBLES
+from demo_book import demo_figures, demo_notebook
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
@@ -29,7 +30,7 @@ from journal.records.models.settings import PotResidue
 from journal.records.models.write_up import Design, Variant
 from journal.records.notebook import Notebook, read_notebook
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 VARIANTS = [
     (design.id, variant.name) for design in DEMO.designs.values() for variant in design.variants
 ]
@@ -225,8 +226,7 @@ def _bare(place: str) -> str:
 @pytest.fixture(scope="module")
 def printed() -> dict[str, Any]:
     """What ``journal figures`` prints of the demo."""
-    figures = derive_figures(DEMO)
-    return figures_json(DEMO, figures, compare_designs(DEMO))
+    return figures_json(DEMO, demo_figures(), compare_designs(DEMO))
 
 
 def test_every_null_of_the_demo_has_its_reason(printed: dict[str, Any]) -> None:

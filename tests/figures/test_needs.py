@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 
 import pytest
 from demo import BARLEY, FAN, KELP_ON_CLAY, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
+from demo_book import demo_notebook
 from msgspec import structs
 from paths import CONTENT
 from shelf_keys import (
@@ -40,7 +41,7 @@ from journal.records.models.settings import (
 )
 from journal.records.models.shelf import KINDS, BaseMixture, Ingredient, Motif, Paste, Scent
 from journal.records.models.write_up import DOSED, AdditiveDose, Design, Layer, Recipe
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.records.yaml.source import parse_yaml, read_text
 from journal.records.yaml.tree import WrittenTable
 from journal.views.lists.methods import PARTS
@@ -326,7 +327,7 @@ SHOWN_BY: dict[tuple[str, str], tuple[Callable[[Notebook], Notebook], ...]] = {
 
 @lru_cache(maxsize=1)
 def demo() -> Notebook:
-    return replace(read_notebook(CONTENT), settings=read_whole(settings_tree()))
+    return replace(demo_notebook(), settings=read_whole(settings_tree()))
 
 
 def read_whole(tree: WrittenTable) -> Settings:

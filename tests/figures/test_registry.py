@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from paths import CONTENT, PROJECT
+from demo_book import demo_figures, demo_notebook
+from paths import PROJECT
 
 from journal.figures.as_json import design_json
 from journal.figures.common.spec import CHAPTERS, FIGURE_ENTRIES
-from journal.figures.derive import AllFigures, derive_figures
+from journal.figures.derive import AllFigures
 from journal.figures.registry import FIGURES, OF_DESIGN, OF_RECIPE
-from journal.records.notebook import read_notebook
 from journal.views.lists.methods import CHAPTERS_OF_METHODS
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 
 
 def at(block: Any, steps: list[str]) -> Iterator[Any]:
@@ -29,10 +29,10 @@ def at(block: Any, steps: list[str]) -> Iterator[Any]:
                 yield from at(inner, steps[1:])
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def derived() -> AllFigures:
     """All figures of the demo, the estimates too."""
-    return derive_figures(DEMO)
+    return demo_figures()
 
 
 def test_every_path_leads_somewhere(derived: AllFigures) -> None:

@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
 from photos.card_views import codes_of_light
-from scipy import stats
 from scipy.special import ndtr
 
 from journal.photos import edge as edge_module
@@ -64,8 +64,8 @@ def test_a_known_width_by_hand():
 
 
 def test_the_quantile_of_the_interval_and_of_the_width():
-    assert pytest.approx(stats.t.ppf(0.975, 10), abs=1e-6) == edge_module._T
-    assert pytest.approx(2 * stats.norm.ppf(0.9), abs=1e-12) == WIDTH_IN_SIGMAS
+    assert pytest.approx(scipy.stats.t.ppf(0.975, 10), abs=1e-6) == edge_module._T
+    assert pytest.approx(2 * scipy.stats.norm.ppf(0.9), abs=1e-12) == WIDTH_IN_SIGMAS
 
 
 @examples(10, 500)

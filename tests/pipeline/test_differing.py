@@ -10,7 +10,6 @@ import json
 import re
 import shutil
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,7 @@ from typing import Any
 import differing_notebook
 import pytest
 from bs4 import BeautifulSoup
+from conftest import CallJournal
 from differing_notebook import MakeOnce, lay_out, read
 
 from journal.build_options import BuildOptions
@@ -164,16 +164,13 @@ def test_ingredients_and_allergens_are_those_of_the_bar(fern: dict[str, Any]) ->
         assert fern["label"][region]["allergens"] == ALLERGENS
 
 
-def test_the_label_says_so(
-    differing: Path, tmp_path: Path, run_journal: Callable[..., Any]
-) -> None:
+def test_the_label_says_so(differing: Path, tmp_path: Path, call_journal: CallJournal) -> None:
     page = said(differing / "out" / "designs" / "fern.html")
     assert f"Ingredients: {ORDERED.format(**US_WORDS)}, Iron Oxides." in page
     european = f"{ORDERED.format(**EU_WORDS)}, {', '.join(ALLERGENS)}, CI 77491."
     assert f"Ingredients: {european}" in page
     out = tmp_path / "label"
-    done = run_journal("label", "fern", "--content", differing / "content", "--out", out,
-                       cwd=tmp_path)  # fmt: skip
+    done = call_journal("label", "fern", "--content", differing / "content", "--out", out)
     assert done.returncode == 0, done.stderr
     soup = BeautifulSoup((out / "index.html").read_text(), "html.parser")
     drawn = {text.get_text() for text in soup.find_all("text")}

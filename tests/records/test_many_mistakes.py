@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import demo
 import pytest
+from demo_book import demo_notebook
 
 from journal.records.notebook import read_notebook
 
@@ -222,5 +223,5 @@ def test_nothing_else_is_told(told: Told) -> None:
     assert others == []
 
 
-def test_the_demo_itself_has_no_mistake(demo_content: Path) -> None:
-    assert read_notebook(demo_content).problems == ()
+def test_the_demo_itself_has_no_mistake() -> None:
+    assert demo_notebook().problems == ()

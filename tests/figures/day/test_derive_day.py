@@ -9,6 +9,7 @@ from math import log
 from pathlib import Path
 
 import pytest
+from demo_book import demo_notebook
 from worked_notebook import read
 
 from journal.figures.day.derive_day import (
@@ -25,7 +26,7 @@ from journal.figures.day.steps import CastingRound, WorkingHours, lower_bound_mi
 from journal.figures.derive import derive_figures
 from journal.figures.heat.derive_heat import COOLING, studio_rates
 from journal.figures.heat.pot_rates import PotRate, PotRates, rate_line
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 
 DESIGN = "designs/leaf/design.md"
 DAY = 24 * 60
@@ -41,10 +42,8 @@ def planned(notebook: Notebook, name: str, clock: DayClock) -> tuple[OrderFigure
 
 
 @pytest.fixture(scope="module", params=["lantern-fair", "inn-bedrooms"])
-def demo(
-    request: pytest.FixtureRequest, demo_content: Path
-) -> tuple[Notebook, OrderFigures, OrderDay]:
-    notebook = read_notebook(demo_content)
+def demo(request: pytest.FixtureRequest) -> tuple[Notebook, OrderFigures, OrderDay]:
+    notebook = demo_notebook()
     return notebook, *planned(notebook, request.param, DayClock())
 
 

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 from demo import KELP_ON_GREY
+from demo_book import demo_notebook
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
-from paths import CONTENT
 from worked_notebook import DESIGN, read
 
 from journal.figures.day.derive_order import OrderFigures, derive_order, line_variant
@@ -23,10 +23,10 @@ from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.figures.recipe.derive_layers import LayerFigures, RecipeMasses
 from journal.figures.shop.derive_shop import COST
 from journal.records.models.questions import OrderFile, OrderLine, WrittenOrder
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.records.yaml.tree import WrittenTable
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 # Each need is read to 12 digits before it is summed.
 SUMS = 1e-11
 

@@ -8,10 +8,11 @@ from functools import cache
 from itertools import pairwise
 
 import pytest
-from paths import CONTENT
+from demo_book import demo_notebook
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_card import CardFigures, derive_card
+from journal.figures.day.derive_rounds import round_limit
 from journal.figures.day.rounds import BAR_MIN, PIECE_MIN, STIR_MIN
 from journal.figures.day.sheet import TimedStep, plan_round
 from journal.figures.derive import derive_design, figures_summary
@@ -22,9 +23,8 @@ from journal.figures.recipe.derive_layers import RecipeMasses, layer_bases, reci
 from journal.figures.recipe.derive_leftovers import pots_left
 from journal.records.models.then import read_step, says
 from journal.records.models.write_up import Variant
-from journal.records.notebook import read_notebook
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 # A step begins at a whole minute: what takes 8.3 min is waited for until the ninth. So a pot may
 # have left its window by half a minute when the hands are done.
 HALF_A_MINUTE = 0.5
@@ -78,8 +78,9 @@ def poured_at_once(name: str, variant: str | None, bars: int) -> RecipeMasses:
 def sizes() -> Iterator[tuple[str, str | None, int]]:
     """Each recipe with the bars that it is written for, and for one full round."""
     for name, variant in RECIPES:
-        written = chosen(name, variant).recipe.bars
-        full = card_of(name, variant, written).limit.bars or written
+        recipe = chosen(name, variant).recipe
+        places, written = places_of_recipe(DEMO.shelf, recipe), recipe.bars
+        full = round_limit(context_of(name, variant, written), places).bars or written
         yield from ((name, variant, bars) for bars in dict.fromkeys((written, full)))
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import cache
 
 import pytest
-from paths import CONTENT
+from demo_book import demo_notebook
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.derive_card import round_masses
@@ -19,11 +19,10 @@ from journal.html.card_page import plain_text
 from journal.quantities.measuring import Measured, MeasuredAmount, show_measured
 from journal.quantities.units import G_PER_OZ
 from journal.records.models.write_up import Variant
-from journal.records.notebook import read_notebook
 from journal.views.card.amounts import RoundAmounts, written_units
 from journal.views.card.weights import Rounds, _weighed, round_column, round_rows
 
-DEMO = read_notebook(CONTENT)
+DEMO = demo_notebook()
 TOOLS = studio_tools(DEMO.settings)
 MOST_BARS = 100
 RECIPES = [

@@ -6,16 +6,15 @@ import math
 
 import numpy as np
 import pytest
+from demo_book import demo_notebook
 from hypothesis import given
 from hypothesis import strategies as st
-from paths import CONTENT
 
 from journal.errors import FigureError
 from journal.figures.derive import derive_design, figures_summary
 from journal.figures.heat.cooling import time_to_cool
 from journal.figures.heat.pot_rates import PotRate, coarse_line, forecast_rate, rate_line
 from journal.quantities.units import G_PER_OZ, f_to_c
-from journal.records.notebook import read_notebook
 
 OZ = float(G_PER_OZ)
 
@@ -141,7 +140,7 @@ def test_a_card_s_line_by_hand() -> None:
 
 @pytest.fixture(scope="module")
 def demo_rates() -> list[PotRate]:
-    notebook = read_notebook(CONTENT)
+    notebook = demo_notebook()
     every: list[PotRate] = []
     for design in notebook.designs.values():
         figures = derive_design(notebook, design, models=False)[0]

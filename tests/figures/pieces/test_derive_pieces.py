@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from demo_book import demo_notebook
 from worked_notebook import lay_out, read
 
 from journal.figures.day.derive_order import derive_order
@@ -197,9 +198,9 @@ def test_an_entry_that_is_not_counted_is_one_beside_others(tmp_path: Path) -> No
     assert (places.pieces, places.owned) == (("leaf-c", "leaf-a"), 3)
 
 
-def test_every_piece_of_the_demo(demo_content: Path) -> None:
+def test_every_piece_of_the_demo() -> None:
     """No bar is lost: casts poured are the bars that lay on a piece of the shelf."""
-    notebook = read_notebook(demo_content)
+    notebook = demo_notebook()
     found = derive_pieces(notebook)
     bars = sum(
         1

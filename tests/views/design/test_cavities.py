@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 from demo import HONEYCOMB, KELP_ON_GREY, MOTH, OAT_LOAF, PINE
+from demo_book import demo_notebook
 from msgspec.structs import replace
 
 from journal.records.models.summary import bars_by_mould
 from journal.records.models.write_up import Bar, Design, Pour
-from journal.records.notebook import read_notebook
 from journal.views.shared.moulds import fit_to_sell
 from journal.views.shared.places import pour_anchor
 
@@ -22,8 +22,8 @@ _CELLS = re.compile(r"<svg class=cells .*?</svg>")
 
 
 @pytest.fixture(scope="module")
-def designs(demo_content: Path) -> dict[str, Design]:
-    return dict(read_notebook(demo_content).designs)
+def designs() -> dict[str, Design]:
+    return dict(demo_notebook().designs)
 
 
 def figure_of(notebook: Path, design: str, pour: Pour) -> str:

@@ -7,9 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from bs4 import BeautifulSoup
-from paths import CONTENT
-
-from journal.records.notebook import read_notebook
+from demo_book import demo_notebook
 
 TOOL = re.compile(r"(?:(\d+) × )?(.+)")
 
@@ -29,7 +27,7 @@ def is_measurable(text: str, spoons: set[str]) -> bool:
 
 
 def test_all_of_it_can_be_measured(notebook: Path) -> None:
-    shelf = read_notebook(CONTENT).shelf
+    shelf = demo_notebook().shelf
     micas = {one.name for one in shelf.colourants.values() if one.kind == "mica"}
     spoons = {"1/8 tsp", "1/4 tsp", "1/2 tsp", "1 tsp", "1 tbsp"}
     units: set[str] = set()

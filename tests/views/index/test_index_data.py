@@ -6,17 +6,17 @@ import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from demo import KELP_ON_CLAY
+from demo_book import demo_notebook
 from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.html.theme import read_theme
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.views.index.data import (
     LETTERS,
     MAP_SIZE,
@@ -170,8 +170,8 @@ def test_prose_without_its_signs(markdown: str, plain: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def whole(demo_content: Path) -> Notebook:
-    return read_notebook(demo_content)
+def whole() -> Notebook:
+    return demo_notebook()
 
 
 def book_of(whole: Notebook, edition: Edition = "studio") -> Book:

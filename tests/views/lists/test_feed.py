@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from card_cases import ONE_LAYER, SETTINGS, TWO_LAYERS, lay_notebook
+from conftest import CallJournal
 
 ATOM = "{http://www.w3.org/2005/Atom}"
 SITE_MAP = "{http://www.sitemaps.org/schemas/sitemap/0.9}"
@@ -22,17 +23,14 @@ Build = Callable[..., Path]
 
 
 @pytest.fixture(scope="module")
-def build(
-    tmp_path_factory: pytest.TempPathFactory, run_journal: Callable[..., object], project: Path
-) -> Build:
+def build(tmp_path_factory: pytest.TempPathFactory, call_journal: CallJournal) -> Build:
     def make(edition: str, settings: str) -> Path:
         root = tmp_path_factory.mktemp("feed")
         lay_notebook(root / "content", settings=settings, plain=POURED, trial_one=TWO_LAYERS)
-        done = run_journal(
-            "build", "--content", root / "content", "--out", root / "out", "--edition", edition,
-            cwd=project,
-        )  # fmt: skip
-        assert done.returncode == 0, done.stderr  # type: ignore[attr-defined]
+        done = call_journal(
+            "build", "--content", root / "content", "--out", root / "out", "--edition", edition
+        )
+        assert done.returncode == 0, done.stderr
         return root / "out"
 
     return make

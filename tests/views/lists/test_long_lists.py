@@ -10,11 +10,10 @@ from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
-from demo_book import demo_book
+from demo_book import demo_book, demo_notebook
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.records.notebook import read_notebook
 from journal.views.lists import front
 from journal.views.lists.weeks import monday_of
 from journal.views.shared.pagination import paginate, pagination_links, pagination_places
@@ -58,8 +57,8 @@ def test_symptoms_that_read_alike_have_pages_of_their_own() -> None:
     assert all(re.fullmatch(r"failed/[a-z0-9-]+\.html", p.path) for p in places.values())
 
 
-def test_each_year_has_its_pours(notebook: Path, demo_content: Path) -> None:
-    designs = read_notebook(demo_content).designs.values()
+def test_each_year_has_its_pours(notebook: Path) -> None:
+    designs = demo_notebook().designs.values()
     poured = Counter(monday_of(pour.date).year for design in designs for pour in design.pours)
     latest = max(poured)
     for year, pours in poured.items():
@@ -71,8 +70,8 @@ def test_each_year_has_its_pours(notebook: Path, demo_content: Path) -> None:
     assert len(list(notebook.glob("weeks/*.html"))) == len(poured) - 1
 
 
-def test_each_symptom_has_its_failures(notebook: Path, demo_content: Path) -> None:
-    designs = read_notebook(demo_content).designs.values()
+def test_each_symptom_has_its_failures(notebook: Path) -> None:
+    designs = demo_notebook().designs.values()
     seen = Counter(failure.what for design in designs for failure in design.failed)
     landing = (notebook / "failed.html").read_text("utf-8")
     for symptom, place in symptom_places(sorted(seen)).items():

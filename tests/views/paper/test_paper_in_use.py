@@ -7,14 +7,14 @@ import re
 import shutil
 from pathlib import Path
 
+from demo_book import demo_notebook
+
 from journal.records.notebook import read_notebook
 from journal.views.shared.paper_places import label_place, pour_sheet_place, trims_used
 
 
-def test_labels_of_keepers_and_sheets_of_what_is_not_set_aside(
-    notebook: Path, demo_content: Path
-) -> None:
-    designs = read_notebook(demo_content).designs.values()
+def test_labels_of_keepers_and_sheets_of_what_is_not_set_aside(notebook: Path) -> None:
+    designs = demo_notebook().designs.values()
     assert {design.state for design in designs} == {"keeper", "trial", "set aside"}
     labels = {label_place(design).path for design in designs if design.state == "keeper"}
     sheets = {pour_sheet_place(design).path for design in designs if design.state != "set aside"}
@@ -23,10 +23,8 @@ def test_labels_of_keepers_and_sheets_of_what_is_not_set_aside(
     assert found == {"labels/*.html": labels, "sheets/pour-*.html": sheets}
 
 
-def test_the_page_of_a_design_leads_to_its_paper_or_says_what_makes_it(
-    notebook: Path, demo_content: Path
-) -> None:
-    for design in read_notebook(demo_content).designs.values():
+def test_the_page_of_a_design_leads_to_its_paper_or_says_what_makes_it(notebook: Path) -> None:
+    for design in demo_notebook().designs.values():
         text = html.unescape((notebook / "designs" / f"{design.id}.html").read_text("utf-8"))
         for made, place, command in (
             (design.state == "keeper", label_place(design), f"journal label {design.id}"),

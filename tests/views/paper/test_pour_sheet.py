@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from card_cases import TWO_LAYERS, lay_notebook
 from demo import KELP_ON_GREY, WHITE_FAN
+from demo_book import demo_notebook
 
 from journal.html.bench_page import BlankTable, PourSheet
 from journal.html.blocks import PageFrame
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.views.paper.pour_sheet import MOST_BARS, pour_sheet
 from journal.views.shared.words import units_of
 
@@ -79,8 +80,8 @@ def test_what_is_filled_in_is_read_without_a_fault(tmp_path: Path, front: str) -
     assert pour.later[0].day == 30
 
 
-def test_the_demo_has_a_sheet_for_what_each_design_is_measured_by(demo_content: Path) -> None:
-    notebook = read_notebook(demo_content)
+def test_the_demo_has_a_sheet_for_what_each_design_is_measured_by() -> None:
+    notebook = demo_notebook()
     for design in notebook.designs.values():
         page = sheet(notebook, design.id)
         columns = {column.name for column in page.bars.columns}

@@ -13,8 +13,7 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from bs4 import BeautifulSoup, Tag
 from demo import KELP_ON_CLAY, KELP_ON_GREY
-
-from journal.records.notebook import read_notebook
+from demo_book import demo_notebook
 
 #: A design's page is read on a phone at the bench, over whatever there is of a network.
 LARGEST_DESIGN_BYTES = 58_700
@@ -195,8 +194,8 @@ def test_a_page_of_cards_says_which_variants_have_one(notebook: Path) -> None:
     assert "variant clear" in other
 
 
-def test_every_photo_of_a_design_is_on_its_page(notebook: Path, demo_content: Path) -> None:
-    for design in read_notebook(demo_content).designs.values():
+def test_every_photo_of_a_design_is_on_its_page(notebook: Path) -> None:
+    for design in demo_notebook().designs.values():
         page = parsed(notebook / "designs" / f"{design.id}.html")
         shown = {str(picture["alt"]) for picture in page.find_all("img")}
         assert not {photo.alt for photo in design.photos} - shown, design.id

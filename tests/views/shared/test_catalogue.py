@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
 from card_cases import LONG_SHELF, ONE_LAYER, SIX_LAYERS, TWO_LAYERS, card_of, lay_notebook
+from conftest import CallJournal
+from demo_book import demo_notebook
 from long_run import LONG
-from paths import CONTENT
 
 from journal.cli import arguments
 from journal.figures.derive import derive_figures
@@ -20,7 +20,7 @@ from journal.html.card_page import CardLeaf, CardSize, plain_text
 from journal.html.theme import read_theme
 from journal.records.models import settings
 from journal.records.models.own_words import OwnWords
-from journal.records.notebook import Notebook, read_notebook
+from journal.records.notebook import Notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.shared.catalogue import (
     ENGLISH,
@@ -146,7 +146,7 @@ def test_a_spanish_card_has_the_same_figures(notebook: Notebook, name: str, bars
 
 @pytest.mark.parametrize("size", ["half-letter", "a5"])
 def test_a_spanish_card_of_the_demo_has_as_many_leaves(size: CardSize) -> None:
-    demo = read_notebook(CONTENT)
+    demo = demo_notebook()
     known = derive_figures(demo, models=False).summaries
     rates = card_rates(known, studio_pot_rates(known))
     for number, (name, design) in enumerate(demo.designs.items()):
@@ -223,33 +223,28 @@ def test_a_card_says_its_language_to_the_browser(notebook: Notebook) -> None:
         assert article.get("lang") == language
 
 
-def test_the_setting_and_the_option(
-    tmp_path: Path, run_journal: Callable[..., object], project: Path
-) -> None:
+def test_the_setting_and_the_option(tmp_path: Path, call_journal: CallJournal) -> None:
     lay_notebook(tmp_path / "content", kelp=TWO_LAYERS)
     path = tmp_path / "content" / "journal.yaml"
     for setting, option, wanted in (("es", "", "Para"), ("es", "en", "For"), ("en", "es", "Para")):
         text = re.sub(r"language: .*\n", "", path.read_text("utf-8"))
         path.write_text(f"{text}language: {setting}\n", "utf-8")
         chosen = ["--language", option] if option else []
-        done = run_journal(
-            "cards", "kelp", "--content", tmp_path / "content", "--out", tmp_path / "out", *chosen,
-            cwd=project,
-        )  # fmt: skip
-        assert done.returncode == 0, done.stderr  # type: ignore[attr-defined]
+        done = call_journal(
+            "cards", "kelp", "--content", tmp_path / "content", "--out", tmp_path / "out", *chosen
+        )
+        assert done.returncode == 0, done.stderr
         page = (tmp_path / "out" / "index.html").read_text("utf-8")
         assert f"{wanted}\u00a06\u00a0" in page
 
 
-def test_the_page_of_cautions_has_both(
-    tmp_path: Path, run_journal: Callable[..., object], project: Path
-) -> None:
+def test_the_page_of_cautions_has_both(tmp_path: Path, call_journal: CallJournal) -> None:
     lay_notebook(tmp_path / "content", bar=ONE_LAYER)
     with (tmp_path / "content" / "journal.yaml").open("a", encoding="utf-8") as file:
         file.write("language: es\n")
     out = tmp_path / "out"
-    done = run_journal("build", "--content", tmp_path / "content", "--out", out, cwd=project)
-    assert done.returncode == 0, done.stderr  # type: ignore[attr-defined]
+    done = call_journal("build", "--content", tmp_path / "content", "--out", out)
+    assert done.returncode == 0, done.stderr
     soup = BeautifulSoup((out / "safety.html").read_text("utf-8"), "html.parser")
     for language, say in ((None, ENGLISH), ("es", SPANISH)):
         text = " ".join(part.get_text() for part in soup.find_all("section", lang=language))

@@ -10,8 +10,11 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from conftest import CallJournal
 from demo import BARLEY, KELP_ON_GREY, MOTH
+from demo_book import demo_notebook
 
+from journal.cli import CONTENT_WRONG
 from journal.errors import Position
 from journal.records.notebook import read_notebook
 from journal.views.shared.editions import cut_to_edition, links_to_left_out
@@ -71,12 +74,12 @@ def where(files: dict[str, bytes], text: str) -> list[str]:
     return found
 
 
-def test_the_studios_own_edition_has_it_all(notebook: Path, demo_content: Path) -> None:
+def test_the_studios_own_edition_has_it_all(notebook: Path) -> None:
     """The search finds these things where they are to be found."""
     files = {
         str(path.relative_to(notebook)): path.read_bytes() for path in notebook.rglob("*.html")
     }
-    written = read_notebook(demo_content)
+    written = demo_notebook()
     assert where(files, "Barley ears")
     assert where(files, "Pellwick Base Works")
     assert any(MONEY.search(read(files, path)) for path in files)
@@ -86,10 +89,10 @@ def test_the_studios_own_edition_has_it_all(notebook: Path, demo_content: Path) 
 
 
 def test_no_cost_no_supplier_no_customer_no_private_note(
-    edition: tuple[str, dict[str, bytes]], demo_content: Path
+    edition: tuple[str, dict[str, bytes]],
 ) -> None:
     _, files = edition
-    written = read_notebook(demo_content)
+    written = demo_notebook()
     secret = {order.record.customer for order in written.orders.values()}
     secret |= {order.record.private for order in written.orders.values()}
     for kind in ("bases", "fragrances", "colourants", "moulds", "mats", "pieces", "packaging",
@@ -106,11 +109,9 @@ def test_no_cost_no_supplier_no_customer_no_private_note(
 
 
 @pytest.mark.parametrize("edition", ["public"], indirect=True)
-def test_the_public_sees_keepers_alone(
-    edition: tuple[str, dict[str, bytes]], demo_content: Path
-) -> None:
+def test_the_public_sees_keepers_alone(edition: tuple[str, dict[str, bytes]]) -> None:
     _, files = edition
-    written = read_notebook(demo_content)
+    written = demo_notebook()
     left_out = {d.id: d.title for d in written.designs.values() if d.state != "keeper"}
     assert len(left_out) == 6
     for design, title in left_out.items():
@@ -121,11 +122,9 @@ def test_the_public_sees_keepers_alone(
 
 
 @pytest.mark.parametrize("edition", ["helpers"], indirect=True)
-def test_helpers_see_every_design(
-    edition: tuple[str, dict[str, bytes]], demo_content: Path
-) -> None:
+def test_helpers_see_every_design(edition: tuple[str, dict[str, bytes]]) -> None:
     _, files = edition
-    for design in read_notebook(demo_content).designs:
+    for design in demo_notebook().designs:
         assert f"designs/{design}.html" in files
 
 
@@ -166,16 +165,13 @@ def test_what_grew_from_a_design_that_is_left_out_does_not_say_so(content: Path)
 
 
 def test_an_edition_with_an_error_leaves_the_old_notebook_as_it_was(
-    content: Path, tmp_path: Path, run_journal: Callable[..., object], project: Path
+    content: Path, tmp_path: Path, call_journal: CallJournal
 ) -> None:
     path = content / "designs" / MOTH / "design.md"
     path.write_text(path.read_text("utf-8") + f"\n[it](../{BARLEY}/design.md)\n", "utf-8")
     out = tmp_path / "out"
     out.mkdir()
-    done = run_journal(
-        "build", "--content", content, "--out", out, "--edition", "public", cwd=project
-    )
-    assert done.returncode == 1  # type: ignore[attr-defined]
-    assert f"designs/{MOTH}/design.md:" in done.stderr  # type: ignore[attr-defined]
-    assert "Traceback" not in done.stderr  # type: ignore[attr-defined]
+    done = call_journal("build", "--content", content, "--out", out, "--edition", "public")
+    assert done.returncode == CONTENT_WRONG
+    assert f"designs/{MOTH}/design.md:" in done.stderr
     assert list(out.iterdir()) == []

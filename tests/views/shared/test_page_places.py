@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pytest
 from demo import BARLEY, OAT_LOAF
+from demo_book import demo_notebook
 from msgspec import structs
 
 from journal.output import check_path
 from journal.records.designs import OWN_PAGES
-from journal.records.notebook import read_notebook
 from journal.views.shared.places import (
     FIXED,
     Address,
@@ -53,8 +52,8 @@ def test_a_link_carries_its_page_number_to_paper() -> None:
     assert span(DEEP, Address("cards/a.html", "Card of A")).paper == ""
 
 
-def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Path) -> None:
-    notebook = read_notebook(demo_content)
+def test_designs_are_numbered_by_date_and_a_new_one_comes_last() -> None:
+    notebook = demo_notebook()
     before = places_of(notebook)
     assert before.designs[OAT_LOAF].folio == "1"
     newest = structs.replace(notebook.summaries[BARLEY], id="zebra", date=date(2030, 1, 1))
@@ -65,8 +64,8 @@ def test_designs_are_numbered_by_date_and_a_new_one_comes_last(demo_content: Pat
     assert after.designs["zebra"].folio == str(len(before.designs) + 1)
 
 
-def test_a_design_with_an_error_keeps_its_place_and_number(demo_content: Path) -> None:
-    notebook = read_notebook(demo_content)
+def test_a_design_with_an_error_keeps_its_place_and_number() -> None:
+    notebook = demo_notebook()
     before = places_of(notebook)
     others = {name: own for name, own in notebook.summaries.items() if name != "kelp-on-clay"}
     kelp = notebook.summaries["kelp-on-clay"]
@@ -87,8 +86,8 @@ def test_a_design_with_an_error_keeps_its_place_and_number(demo_content: Path) -
     }  # fmt: skip
 
 
-def test_no_two_pages_have_one_path_or_one_number(demo_content: Path) -> None:
-    places = places_of(read_notebook(demo_content))
+def test_no_two_pages_have_one_path_or_one_number() -> None:
+    places = places_of(demo_notebook())
     every = [
         *FIXED.values(),
         *places.designs.values(),
