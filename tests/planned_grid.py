@@ -2,7 +2,7 @@
 
 The numbers of DEVELOPERS.md, some five minutes on one core::
 
-    PYTHONPATH=. python tests/planned_grid.py 4000
+    PYTHONPATH=.:tests python tests/planned_grid.py 4000
 
 Each run draws a layout from a seed of its own, and bars that know nothing of it: the pot's effect,
 a drift along the order of pouring, neighbours alike (first-order autoregression), and the bar's
@@ -18,15 +18,21 @@ from itertools import product
 
 import numpy as np
 from numpy.random import Generator
+from verdict_grid import MEASURES, Cell
+from verdict_grid import told as verdict_told
 
+from journal.comparison.moderated import PotScatter
 from journal.comparison.observed import ComparedMeasure
 from journal.comparison.permutation import rank_sum_test, signed_rank_test
 from journal.comparison.planned.chances import chance_to_tell
 from journal.comparison.planned.layout import PlannedTest, laid_out, planned_test
+from journal.comparison.power import chance_of_plan
 from journal.comparison.scatter import MeasureScatter
 from journal.comparison.verdict import LOOK_LEVELS, SIGNIFICANCE_LEVEL
 
 LEVEL = LOOK_LEVELS[0]
+# Share of the pot in the variance of a bar, where whole pots are compared.
+ALIKE = 0.35
 
 
 @dataclass(frozen=True)
@@ -107,6 +113,25 @@ def promised(pots: int, bars: int, matters: float, df: int = 40, designs: int = 
     return chance_to_tell(test, measure, others, LEVEL) or 0.0
 
 
+def promised_of_pots(pots: int, effect: float, notebooks: int = 60) -> float:
+    """The chance that is said of whole pots, over notebooks like those of ``told_of_pots``."""
+    chance = np.random.default_rng([42, pots])
+    of_place = (ALIKE + (1 - ALIKE) / 6) * 16.0
+    said = []
+    for _ in range(notebooks):
+        scatter = np.exp(chance.standard_normal(6) * 0.35)
+        variances = of_place * scatter**2 * chance.chisquare(3, 6) / 3
+        others = [PotScatter(float(one), 3) for one in variances]
+        said.append(chance_of_plan(4.0 * effect, others, 2 / pots, pots - 1, LEVEL) or 0.0)
+    return float(np.mean(said))
+
+
+def told_of_pots(pots: int, effect: float, runs: int) -> float:
+    """The share of notebooks in which so many days of one pot each tell: six other designs."""
+    cell = Cell(MEASURES[0], 6, 0.35, ALIKE, pots, 6, paired=True, effect=effect)
+    return verdict_told(np.random.default_rng([41, pots]), cell, runs, LEVEL)["moderated"]
+
+
 def say(line: str) -> None:
     """Print one line at once."""
     sys.stdout.write(f"{line}\n")
@@ -133,6 +158,10 @@ def _print_tables(runs: int) -> None:
         )
         shares = " / ".join(f"{100 * one:.0f}" for one in chances)
         say(f"{pots} of {bars}, {effect} sd: {shares}")
+    say("whole pots, a pair a day: said / told, in %")
+    for pots, effect in product((2, 3, 4, 6, 8), (1.0, 1.5)):
+        shares = 100 * promised_of_pots(pots, effect), 100 * told_of_pots(pots, effect, runs)
+        say(f"{pots} days, {effect} sd: {shares[0]:.0f} / {shares[1]:.0f}")
 
 
 if __name__ == "__main__":

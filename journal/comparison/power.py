@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from journal.comparison.moderated import PotScatter, Shift, VarianceMixture, mixture
+from journal.comparison.moderated import UNLIKE_RATIO, PotScatter, Shift, VarianceMixture, mixture
 from journal.errors import FigureError
 
 if TYPE_CHECKING:
@@ -113,11 +113,25 @@ def chance_of_plan(
     """
     if not others:
         return None
+    import numpy as np
+    from scipy.special import chdtr, ndtr
+
     laws = mixture([[other.variance for other in others]], [other.df for other in others], True)
-    variance, weight, law_df = _quantiles(laws)
+    variance, weight, _ = _quantiles(laws)
     if alone:
         return _students_power(effect, factor, variance, weight, df, level)
-    return _beyond(effect, factor, factor, variance, weight, law_df + df, level)
+    # The test does not know its law either: its critical value is that of all laws together, and
+    # grows with the scatter of its own pots by their share of the degrees of freedom.
+    typical = math.exp(float((np.log(laws.variance) * laws.weight).sum()))
+    prior_df = float((laws.df * laws.weight).sum())
+    test = VarianceMixture(laws.variance, laws.df + df, laws.weight)
+    moved = (prior_df + df * variance / typical) / (prior_df + df)
+    critical = test.quantile(level) * np.sqrt(factor * moved)
+    deviation = np.sqrt(factor * variance)
+    beyond = ndtr((effect - critical) / deviation) + ndtr((-effect - critical) / deviation)
+    # Pots that scatter so unlike the others tell nothing.
+    alike = chdtr(df, df * UNLIKE_RATIO**2 * typical / variance)
+    return float(((beyond * alike).mean(1) * weight).sum())
 
 
 def _students_power(

@@ -100,9 +100,9 @@ def test_windows_stand_over_their_pot(tmp_path: Path) -> None:
     assert hints["detail"] == "pour at 165–176 °F"
 
 
-def test_a_planned_test_is_printed_for_who_pours_and_for_who_judges(demo_content: Path) -> None:
+def test_a_planned_test_is_printed_for_who_pours_and_for_who_judges() -> None:
     """The demo's plan: what the pots' tables say was poured; codes alone in the judging half."""
-    notebook = read_notebook(demo_content)
+    notebook = demo_notebook()
     page = sheet(notebook, WHITE_FAN)
     assert page.plan is not None
     assert [column.name for column in page.bars.columns[:3]] == ["bar", "at", "variant"]
