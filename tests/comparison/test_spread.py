@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 
 import numpy as np
 import pytest
 
+from journal.comparison.observed import ComparedMeasure, ObservedBar
+from journal.comparison.scatter import measure_scatter
 from journal.comparison.spread import deviation_within, variance_components
 from journal.errors import FigureError
 
@@ -39,6 +42,66 @@ PASTES = (
     (54.8, 54.8, 64.0, 64.0, 57.7, 56.8),
     (58.3, 59.3, 59.2, 59.2, 58.9, 56.6),
 )
+
+# Yield of oats (quarter pounds a plot) in six blocks of three whole plots, each of one variety and
+# split into four with 0, 0.2, 0.4, 0.6 cwt of nitrogen: Yates, J. R. Stat. Soc. Suppl. 2 (1935)
+# 181, the split-plot example. The analysis of variance is in the output of R's MASS (found in two
+# public copies): mean squares of blocks 3175 (5 df) and of whole plots beside varieties 601.3 (10);
+# sums of squares 1786 of varieties, 6013 of whole plots, 322 of nitrogen with variety, 7969 of what
+# is left (6 and 45 df). By REML (nlme, two copies): 14.645 blocks, 10.299 whole plots, 13.307.
+OATS = {
+    "Victory": (
+        (111, 130, 157, 174), (61, 91, 97, 100), (68, 64, 112, 86),
+        (74, 89, 81, 122), (62, 90, 100, 116), (53, 74, 118, 113),
+    ),
+    "Golden Rain": (
+        (117, 114, 161, 141), (70, 108, 126, 149), (60, 102, 89, 96),
+        (64, 103, 132, 133), (80, 82, 94, 126), (89, 82, 86, 104),
+    ),
+    "Marvellous": (
+        (105, 140, 118, 156), (96, 124, 121, 144), (89, 129, 132, 124),
+        (70, 89, 104, 117), (63, 70, 109, 99), (97, 99, 119, 121),
+    ),
+}  # fmt: skip
+
+
+def oats() -> list[tuple[str, int, int, float]]:
+    """Variety, block, nitrogen and yield of each plot: a block is a day, a whole plot a pot."""
+    return [
+        (variety, block, nitrogen, float(y))
+        for variety, blocks in OATS.items()
+        for block, plots in enumerate(blocks)
+        for nitrogen, y in enumerate(plots)
+    ]
+
+
+def test_a_split_plot_of_what_changes_within_the_whole_plots() -> None:
+    varieties, blocks, nitrogen, values = zip(*oats(), strict=True)
+    pots = list(zip(blocks, varieties, strict=True))
+    found = variance_components(values, pots, blocks, nitrogen, per_pot=False)
+    # Varieties and what goes with them are left in, so that they lie with the whole plots.
+    plots, within = (1786 + 6013) / 12, (322 + 7969) / 51
+    assert found.within_pots == pytest.approx(math.sqrt(within), rel=1e-4)
+    assert found.between_pots == pytest.approx(math.sqrt((plots - within) / 4), rel=1e-3)
+    assert found.between_days == pytest.approx(math.sqrt((3175 - plots) / 12), rel=1e-3)
+    assert found.pots == 18
+
+
+def test_a_split_plot_of_what_changes_with_the_whole_plot() -> None:
+    """The whole plots' error is what pots are told apart by: F = 893.2 / 601.3 = 1.485."""
+    weight = ComparedMeasure("weight", "mass", None, 2.0, "g")
+    bars = [
+        ObservedBar(f"{variety} {block} {n}", f"{block} {variety}", date(1935, 1, block + 1),
+                    variety, {"weight": y})
+        for variety, block, n, y in oats()
+    ]  # fmt: skip
+    found = measure_scatter(bars, weight)
+    assert found is not None
+    assert found.in_day is not None
+    assert found.in_day.df == 10
+    assert 4 * found.in_day.variance == pytest.approx(601.3, abs=0.05)
+    # By REML a whole plot has 10.299^2 of its own and a quarter of 13.307^2.
+    assert found.in_day.variance == pytest.approx(10.29863**2 + 13.30727**2 / 4, rel=1e-4)
 
 
 def test_batches_of_dyestuff() -> None:
