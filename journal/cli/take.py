@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 import difflib
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
+from journal.cli.taken_photos import find_photos
 from journal.cli.terminal import (
     at_terminal,
     counted,
@@ -18,7 +19,7 @@ from journal.cli.terminal import (
     wrapped,
 )
 from journal.errors import ContentError, Problem, UsageError
-from journal.output import write_file
+from journal.output import write_file, write_new_files
 from journal.quantities.number import excerpt
 from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import Design
@@ -26,7 +27,7 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.edit import EditFailed, NoBlock
 from journal.records.taking.hand_in import HandIn, is_hand_in, read_hand_ins
 from journal.records.taking.tables import TakenColumn, TakenTable, table_of
-from journal.records.taking.take import TakenChange, take_hand_ins, take_tables
+from journal.records.taking.take import TakenChange, take_hand_ins, take_tables, with_photos
 from journal.records.yaml.tree import WrittenText
 
 YES = ("yes", "y")
@@ -87,6 +88,17 @@ def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_ou
         return 1
     for table in change.tables:
         print_lines(*_table_lines(table))
+    copies: Mapping[str, Path] = {}
+    if args.photos is not None:
+        named = [photo.file for photo in design.photos]
+        photos = find_photos(args.photos, path.parent / "photos", change.pours, named)
+        copies = photos.copies
+        if photos.rows:
+            with_rows = partial(with_photos, notebook, design.id, change, photos.rows)
+            found_change = worked_out(args.content, design.path, lambda _: with_rows())
+            if found_change is None:
+                return 1
+            change = found_change
     if change.before == change.after:
         print_lines(f"All of it is in {path} already. Nothing was written.")
         return 0
@@ -94,6 +106,10 @@ def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_ou
     if not args.yes and not _agreed(str(path)):
         print_lines("Nothing was written.")
         return 0
+    if copies:
+        # First: a photo that no row names does no harm, a row without its photo does.
+        write_new_files(copies, path.parent, "photos")
+        print_lines(f"Copied {counted(len(copies), 'photo')}: say in the write-up what each shows.")
     write_change(args.content, change)
     return 0
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -14,13 +13,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.cli.clock import today
+from journal.cli.photo_folder import photos_by_new_name
 from journal.cli.terminal import counted, print_lines
 from journal.errors import UsageError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import recipe_masses
 from journal.output import write_new_files
-from journal.photos.source import taken_at
 from journal.quantities.show import show_mass_us
 from journal.records.designs import design_of
 from journal.records.models.fields import spelling_hint
@@ -29,8 +28,6 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
 from journal.records.yaml.source import read_text
 
-# Files with these endings are photos.
-PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 # So much of a cavity the layers and the piece fill; scent, colour and a brim have the rest.
 # Common practice, no source.
 FILLED_SHARE = 0.97
@@ -49,7 +46,7 @@ def write_up(args: argparse.Namespace) -> int:
     """Run ``journal write-up``; gives the exit status."""
     notebook = read_notebook(args.content)
     answers = _answers(notebook, args)
-    photos = _photos_by_new_name(args.photos) if args.photos is not None else {}
+    photos = photos_by_new_name(args.photos) if args.photos is not None else {}
     folder = args.content / "designs"
     # Every name in the folder is taken, be it a design's or not.
     taken = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
@@ -230,31 +227,3 @@ def _complete_with_tab(names: Sequence[str]) -> None:
     readline.set_completer(complete)
     readline.set_completer_delims(" ")
     readline.parse_and_bind("tab: complete")
-
-
-# Folders and photos ----------------------------------------------------------------
-
-
-def _photos_by_new_name(folder: Path) -> Mapping[str, Path]:
-    """The photos of a folder, in order of time taken, by the name that each copy gets."""
-    if not folder.is_dir():
-        raise UsageError(f'"{folder}" is no folder', "Name the folder that the photos are in.")
-    photos = [
-        path
-        for path in folder.iterdir()
-        if path.suffix.lower() in PHOTO_ENDINGS and path.is_file() and path.name[0] != "."
-    ]
-    if not photos:
-        raise UsageError(f'there is no photo in "{folder}"', "JPEG, PNG, WebP and HEIC are read.")
-    photos.sort(key=lambda path: (_time_taken(path), path.name))
-    digits = max(2, len(str(len(photos))))
-    return {
-        f"{number:0{digits}d}-{id_of(path.stem, ())}{path.suffix.lower()}": path
-        for number, path in enumerate(photos, start=1)
-    }
-
-
-def _time_taken(path: Path) -> str:
-    """The time a photo was taken by the camera's clock, else that its file was written."""
-    written = datetime.fromtimestamp(path.stat().st_mtime)
-    return taken_at(path) or written.strftime("%Y:%m:%d %H:%M:%S")

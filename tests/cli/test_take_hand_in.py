@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import json
 import shutil
+import sys
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from demo import KELP_ON_CLAY
+from msgspec.structs import replace
+from PIL import Image
 
 from journal.cli import main
 from journal.errors import ContentError, Problem, errors_in
+from journal.records.models.write_up import Reading
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.hand_in import hand_in_of, notebook_id
+from journal.records.taking.photos import place_of
 from journal.records.taking.take import take_hand_ins
 
 READINGS = {"clay": [["10:02", "152 F", "melted"], ["10:24", "131 F", "poured"]]}
@@ -237,3 +243,91 @@ def test_a_notebook_without_an_id_has_one_of_its_studio(content: Path) -> None:
     without = settings.model_copy(update={"notebook": None})
     # The digest is that of the name in UTF-8: BLAKE2b of 8 bytes (RFC 7693), by b2sum -l 64.
     assert notebook_id(without) == "1bf7d89c411b0511"
+
+
+def photo(path: Path, taken: str = "", form: str = "JPEG", shade: int = 0) -> None:
+    """A small photo with the time of a camera (Exif 2.3: DateTimeOriginal, 0x9003)."""
+    exif = Image.Exif()
+    if taken:
+        exif.get_ifd(0x8769)[0x9003] = taken
+    path.parent.mkdir(exist_ok=True)
+    Image.new("L", (8, 8), shade).save(path, form, exif=exif.tobytes())
+
+
+def test_photos_come_with_their_pour(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    camera = content.parent / "camera"
+    photo(camera / "IMG_2.jpg", "2026:12:01 10:40:12")
+    photo(camera / "IMG_1.JPG", "2026:12:01 10:05:00", shade=9)
+    photo(camera / "x ..\\..\\ <b>.jpg", "2026:12:08 09:00:00", shade=20)
+    photo(camera / "later.png", "2026:12:31 09:00:00", "PNG")
+    photo(camera / "untold.jpg", shade=70)
+    (camera / "broken.heic").write_bytes(b"\0\0\0\x18ftypheic")
+    (camera / "notes.txt").write_text("no photo")
+    later = [{"bar": "1", "day": "7", "scent": "4"}]
+    before = write_up(content).read_text("utf-8")
+    words = ("--photos", "camera", "--yes")
+    assert take(content, hand_in(POUR | {"later": later}), *words) == 0
+    rows = (
+        '  - {file: photos/e-img-1.jpg, alt: "Pour E: …", day: 0}\n'
+        '  - {file: photos/e-img-2.jpg, alt: "Pour E: …", day: 0}\n'
+        '  - {file: photos/e-x-b.jpg, alt: "Pour E: …", bar: E1, day: 7}\n'
+    )
+    after = write_up(content).read_text("utf-8")
+    assert f"{rows}---\n" in after
+    looks = "    later:\n      - {bar: E1, day: 7, scent: 4}\n"
+    assert after.replace(rows, "").replace(ADDED + looks, "") == before
+    folder = write_up(content).parent / "photos"
+    assert (folder / "e-img-2.jpg").read_bytes() == (camera / "IMG_2.jpg").read_bytes()
+    said = " ".join(capsys.readouterr().out.split())
+    for words_said in (
+        "IMG_1.JPG: 2026-12-01 10:05, pour E, day 0, as photos/e-img-1.jpg.",
+        "later.png: left out, taken on 2026-12-31, no day of this pour.",
+        "untold.jpg: left out, it does not say when it was taken.",
+        'broken.heic: left out: the photo "broken.heic" is broken or cut short',
+        "Copied 3 photos: say in the write-up what each shows.",
+    ):
+        assert words_said in said
+    assert read_notebook(content).designs[KELP_ON_CLAY].photos[-1].day == 7
+    # The same again adds nothing, and copies nothing.
+    names = sorted(path.name for path in folder.iterdir())
+    assert take(content, hand_in(POUR | {"later": later}), *words) == 0
+    assert write_up(content).read_text("utf-8") == after
+    assert sorted(path.name for path in folder.iterdir()) == names
+
+
+def test_a_photo_that_was_copied_alone_is_named_the_next_time(content: Path) -> None:
+    """As after a stop between the photos and the write-up."""
+    photo(content.parent / "camera" / "a.jpg", "2026:12:01 10:05:00")
+    folder = write_up(content).parent / "photos"
+    shutil.copyfile(content.parent / "camera" / "a.jpg", folder / "e-a.jpg")
+    assert take(content, hand_in(), "--photos", "camera", "--yes") == 0
+    assert "{file: photos/e-a.jpg, " in write_up(content).read_text("utf-8")
+    assert not (folder / "e-a-2.jpg").exists()
+
+
+def test_heic_without_its_reader_is_said(
+    content: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content.parent / "camera").mkdir()
+    (content.parent / "camera" / "a.heic").write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0")
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    assert take(content, hand_in(), "--photos", "camera", "--yes") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert 'a.heic: left out: the photo "a.heic" is HEIC, and what reads HEIC is not' in said
+    assert "e-a" not in write_up(content).read_text("utf-8")
+
+
+def test_of_two_pours_of_a_day_the_nearer_has_the_photo(whole: Notebook) -> None:
+    (first, *_) = whole.designs[KELP_ON_CLAY].pours
+    morning = [Reading("clay", 600 + n, 60, "", first.at) for n in (2, 24)]
+    pours = [
+        replace(first, label="M", readings=tuple(morning)),
+        replace(first, label="N", readings=(Reading("clay", 850, 60, "", first.at),)),
+        replace(first, label="O", readings=()),
+    ]
+    found = [
+        place_of(datetime(2024, 10, 5, hour, minute), pours)
+        for hour, minute in ((9, 0), (10, 10), (12, 16), (12, 18), (23, 0))
+    ]
+    assert [place.pour for place in found if place is not None] == ["M", "M", "M", "N", "N"]
+    assert place_of(datetime(2024, 10, 4, 10, 0), pours) is None

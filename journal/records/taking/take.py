@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import Position, Problem, errors_in
 from journal.quantities.number import excerpt
@@ -20,7 +21,7 @@ from journal.records.models.pours import PourReader
 from journal.records.models.variants import ReadVariants
 from journal.records.models.write_up import Bar, Design, FollowUp, Pour, Reading
 from journal.records.notebook import Notebook
-from journal.records.taking.edit import WriteUpEdit, Written, plain_values
+from journal.records.taking.edit import EditFailed, WriteUpEdit, Written, plain_values
 from journal.records.taking.hand_in import HandIn, notebook_id
 from journal.records.taking.tables import TableReader, TakenPour, TakenTable
 from journal.records.yaml.source import decode_text, split_write_up
@@ -103,6 +104,25 @@ def take_hand_ins(
     pours = tuple(pour for pour in design.pours if pour.label in labels)
     return TakenChange(design.path, before, text, tuple(added), (), pours,
                        tuple(problem for problem in problems if problem.warning))  # fmt: skip
+
+
+def with_photos(
+    notebook: Notebook, name: str, change: TakenChange, rows: Sequence[dict[str, Written]]
+) -> TakenChange:
+    """The change with further rows of photos, whose files need not be there yet.
+
+    Fails:  NoBlock where they cannot be put in; EditFailed if the result would not read so
+    """
+    parts = split_write_up(decode_text(change.after, change.path), change.path)
+    edit = WriteUpEdit(change.after, parts.front, parts.body_line)
+    edit.add_photos(rows)
+    after, found = edit.result(change.path), list[Problem]()
+    design_of(notebook.root, name, decode_text(after, change.path), notebook.settings, True, found)
+    to_come = {f"there is no photo {excerpt(str(row['file']))}" for row in rows}
+    if any(problem.what not in to_come for problem in errors_in(found)):
+        raise EditFailed("a row of the photos is not as it should be")
+    count = f"{len(rows)} photo{'' if len(rows) == 1 else 's'}"
+    return replace(change, after=after, added=(*change.added, count))
 
 
 class _TakenRows(Struct):
