@@ -25,7 +25,13 @@ from journal.records.designs import design_of
 from journal.records.models.fields import spelling_hint
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
+from journal.records.scaffold import (
+    NewWriteUp,
+    id_of,
+    new_write_up,
+    with_last_amount,
+    write_up_from,
+)
 from journal.records.yaml.source import read_text
 
 # So much of a cavity the layers and the piece fill; scent, colour and a brim have the rest.
@@ -105,10 +111,16 @@ def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) 
         answered = {"mat": answers.mat, "mould": answers.mould}
         changed = {key: value for key, value in answered.items() if value is not None}
         earlier = read_text(notebook.root, path)
+        if answers.mould is not None:
+            changed["bars"] = str(_bars_a_round(notebook, answers.mould))
         try:
-            return write_up_from(
+            text = write_up_from(
                 earlier, path, answers.origin, answers.title, day, changed, units, photos
             )
+            body = None
+            if answers.mould is not None:
+                body = _body_that_fits(notebook, answers.title, text, units)
+            return text if body is None else with_last_amount(text, body)
         except ValueError as error:
             raise UsageError(f'"{path}" cannot be taken over: {error}',
                              "Write each key on a line of its own there.") from None  # fmt: skip
@@ -167,26 +179,31 @@ def _bars_a_round(notebook: Notebook, mould: str | None) -> int:
 
 def _fitting(notebook: Notebook, new: NewWriteUp) -> NewWriteUp:
     """The same values with a body that its cavity holds, where that can be worked out."""
-    draft = design_of(
-        notebook.root, id_of(new.title, ()), new_write_up(new), notebook.settings, True, []
-    )
+    body = _body_that_fits(notebook, new.title, new_write_up(new), new.units)
+    return new if body is None else replace(new, body=body)
+
+
+def _body_that_fits(
+    notebook: Notebook, title: str, text: str, units: Literal["us", "metric"]
+) -> str | None:
+    """How much of its last layer the cavity of a write-up holds; None where that is not known."""
+    draft = design_of(notebook.root, id_of(title, ()), text, notebook.settings, True, [])
     if draft is None:
-        return new
+        return None
     design = draft.design
     context = RecipeContext(
         notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars
     )
     filled = context.figure(FILL).value
     if filled is None:
-        return new
+        return None
     body = recipe_masses(context).layers[-1]
     body_ml = body.volume_ml_per_bar * filled.cut_into
     free_ml = FILLED_SHARE * filled.capacity_ml[0] - filled.piece_ml - (filled.poured_ml - body_ml)
     mass_g = body.base_g_per_bar * free_ml / body_ml
     if mass_g < 1:
-        return new
-    in_us = show_mass_us(mass_g, (1.0,), "down")
-    return replace(new, body=in_us if new.units == "us" else f"{Decimal(mass_g):.0f} g")
+        return None
+    return show_mass_us(mass_g, (1.0,), "down") if units == "us" else f"{Decimal(mass_g):.0f} g"
 
 
 # The conversation ------------------------------------------------------------------
