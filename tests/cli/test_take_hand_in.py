@@ -101,12 +101,16 @@ def test_what_was_noted_after_the_first_hand_in_is_filled_in(content: Path) -> N
     assert take(content, hand_in(), "--yes") == 0
     bars = [POUR["bars"][0] | {"tidy": "4 min"}, *POUR["bars"][1:]]  # type: ignore[index]
     more = POUR | {"bars": bars, "wrapped": "26 h", "private": "the kettle was empty"}
-    looks = [{"bar": "A2", "day": "30", "bleed": "1 mm"}, {"bar": "2", "day": "1", "scent": "4"}]
+    looks = [
+        {"bar": "A2", "day": "30", "bleed": "1 mm"}, {"bar": "2", "day": "1", "scent": "4"},
+        {"bar": "E1", "day": "2", "scent": "3"},
+    ]  # fmt: skip
     assert take(content, hand_in(more, looks), "--yes") == 0
     text = write_up(content).read_text("utf-8")
     assert "lifted: no, keep: no, tidy: 4 min}\n" in text
     assert "    later:\n      - {bar: A2, day: 30, bleed: 1 mm}\n" in text
-    assert "    later:\n      - {bar: E2, day: 1, scent: 4}\n    wrapped: 26 h\n" in text
+    own = "      - {bar: E2, day: 1, scent: 4}\n      - {bar: E1, day: 2, scent: 3}\n"
+    assert f"    later:\n{own}    wrapped: 26 h\n" in text
     assert text.count("2026-12-01") == 1
 
 

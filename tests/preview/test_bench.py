@@ -411,6 +411,19 @@ def test_what_cannot_be_put_in_yet_is_kept(
     assert bench.desk.waiting() is None
 
 
+def test_what_is_refused_is_told_with_its_file(
+    bench: Bench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    refused = bench.desk.hand_over(hand_in(POUR | {"room": "69 g"}))
+    assert refused.said.startswith('"69 g" is a mass; a temperature is wanted here. ')
+    bench.step()
+    out = capsys.readouterr()
+    assert "the hand-in:1:" in out.err
+    assert "It was not taken. It is kept: journal take " in " ".join(out.out.split())
+    bench.step()
+    assert capsys.readouterr().err == ""
+
+
 def test_another_code_is_had_by_typing(
     bench: Bench, typing: Typing, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -65,6 +65,8 @@ def is_hand_in(path: Path) -> bool:
     if path.suffix.lower() in (".json", ".jsonl"):
         return True
     try:
+        if not path.is_file():
+            return False
         with path.open("rb") as file:
             return file.read(64).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError):

@@ -289,15 +289,20 @@ class _Taking:
                 self._wrong(look.at, what, spelling_hint(name, of_bar))
         if errors_in(self._problems):
             return
-        for number, rows in looks.items():
-            old = self._design.pours[number]
-            self._put_in(_headed(old, hand_in.at), old.label, _TakenRows([], rows), number)
         if hand_in.pour is not None:
             rows = [*hand_in.pour.get("later", ()), *of_slips]
-            self._take_pour(hand_in.pour, _TakenRows(hand_in.pour.get("bars", []), rows))
+            self._take_pour(hand_in.pour, _TakenRows(hand_in.pour.get("bars", []), rows), looks)
+        for number, own in looks.items():
+            old = self._design.pours[number]
+            self._put_in(_headed(old, hand_in.at), old.label, _TakenRows([], own), number)
 
-    def _take_pour(self, tree: WrittenTable, rows: _TakenRows) -> None:
-        """Take a pour that was handed in; one that is there already is filled in."""
+    def _take_pour(
+        self, tree: WrittenTable, rows: _TakenRows, looks: dict[int, list[WrittenTable]]
+    ) -> None:
+        """Take a pour that was handed in; one that is there already is filled in.
+
+        Of ``looks``, by the number of a pour, it takes those that are its own.
+        """
         tree = tree.subset(key for key in tree if key not in ("bars", "later"))
         is_lettered = "pour" in tree
         label = str(tree["pour"]) if is_lettered else self._free_label()
@@ -323,7 +328,8 @@ class _Taking:
                 named = of_day[0]
                 label = self._design.pours[named].label
             tree.put("pour", WrittenText(label, tree.at), tree.at)
-        self._put_in(tree, label, rows, named)
+        own = looks.pop(named, []) if named is not None else []
+        self._put_in(tree, label, _TakenRows(rows.bars, [*rows.later, *own]), named)
 
     def _is_there(self, tree: WrittenTable, rows: _TakenRows, number: int) -> bool:
         """Whether a pour says the same as one of the write-up."""
