@@ -195,7 +195,7 @@ def bar_with(**changed: Any) -> dict[str, Any]:
         (b'{"later": [null]}', "null stands in a list"),
         (b"{1: 2}", "a key in quotes belongs here"),
         (b"[]", "this is no hand-in of the bench page"),
-        (b"null", "this is no hand-in of the bench page"),
+        (b"null", "null stands where a value belongs"),
         (b"", "the JSON breaks off"),
         (b"\xff", "is not UTF-8 text"),
         (b"x" * 10_000_000, "9,765 kB are more than any pour has"),

@@ -129,8 +129,7 @@ def hand_in_of(raw: bytes, path: str, line: int = 1) -> HandIn:
         raise _too_large(path, len(raw))
     tree = parse_json(decode_text(raw, path), path, line)
     if not isinstance(tree, WrittenTable) or "format" not in tree:
-        raise content_error(tree.at if tree is not None else Position(path, line),
-                            "this is no hand-in of the bench page", _ELSEWHERE)  # fmt: skip
+        raise content_error(tree.at, "this is no hand-in of the bench page", _ELSEWHERE)
     if tree["format"] != FORMAT:
         what = "the hand-in has another format than this journal reads"
         raise content_error(tree["format"].at, what, "Hand it in to the journal it was made by.")
