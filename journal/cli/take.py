@@ -31,6 +31,7 @@ from journal.records.taking.take import TakenChange, take_hand_ins, take_tables,
 from journal.records.yaml.tree import WrittenText
 
 YES = ("yes", "y")
+_NONE: Mapping[str, Path] = {}
 #: Works out what is to be written, and adds what is wrong to its list.
 WorkOut = Callable[[list[Problem]], TakenChange | None]
 
@@ -106,11 +107,7 @@ def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_ou
     if not args.yes and not _agreed(str(path)):
         print_lines("Nothing was written.")
         return 0
-    if copies:
-        # First: a photo that no row names does no harm, a row without its photo does.
-        write_new_files(copies, path.parent, "photos")
-        print_lines(f"Copied {counted(len(copies), 'photo')}: say in the write-up what each shows.")
-    write_change(args.content, change)
+    write_change(args.content, change, copies)
     return 0
 
 
@@ -142,9 +139,16 @@ def worked_out(content: Path, design_path: str, work_out: WorkOut) -> TakenChang
     return change
 
 
-def write_change(content: Path, change: TakenChange) -> None:
-    """Write a change that was agreed to; OutputError if the write-up is another meanwhile."""
+def write_change(content: Path, change: TakenChange, copies: Mapping[str, Path] = _NONE) -> None:
+    """Write a change that was agreed to, and copies of photos beside the write-up, by their names.
+
+    OutputError if the write-up is another meanwhile.
+    """
     path = content / change.path
+    if copies:
+        # First: a photo that no row names does no harm, a row without its photo does.
+        write_new_files(copies, path.parent, "photos")
+        print_lines(f"Copied {counted(len(copies), 'photo')}: say in the write-up what each shows.")
     write_file(path, change.after, was=change.before)
     print_lines(f"Wrote it into {path}. Everything else there is as it was.")
 

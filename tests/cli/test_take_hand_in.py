@@ -13,14 +13,16 @@ import pytest
 from demo import KELP_ON_CLAY
 from msgspec.structs import replace
 from PIL import Image
+from synthetic_tree import Died, dies_at
 
 from journal.cli import main
+from journal.cli.take import write_change
 from journal.errors import ContentError, Problem, errors_in
 from journal.records.models.write_up import Reading
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.hand_in import hand_in_of, notebook_id
 from journal.records.taking.photos import place_of
-from journal.records.taking.take import take_hand_ins
+from journal.records.taking.take import TakenChange, take_hand_ins
 
 READINGS = {"clay": [["10:02", "152 F", "melted"], ["10:24", "131 F", "poured"]]}
 POUR = {
@@ -97,7 +99,9 @@ def test_a_pour_from_the_bench_goes_behind_the_others(
     assert write_up(content).read_text("utf-8") == after
 
 
-def test_what_was_noted_after_the_first_hand_in_is_filled_in(content: Path) -> None:
+def test_what_was_noted_after_the_first_hand_in_is_filled_in(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert take(content, hand_in(), "--yes") == 0
     bars = [POUR["bars"][0] | {"tidy": "4 min"}, *POUR["bars"][1:]]  # type: ignore[index]
     more = POUR | {"bars": bars, "wrapped": "26 h", "private": "the kettle was empty"}
@@ -112,6 +116,11 @@ def test_what_was_noted_after_the_first_hand_in_is_filled_in(content: Path) -> N
     own = "      - {bar: E2, day: 1, scent: 4}\n      - {bar: E1, day: 2, scent: 3}\n"
     assert f"    later:\n{own}    wrapped: 26 h\n" in text
     assert text.count("2026-12-01") == 1
+    # A remark that she has put right meanwhile stays.
+    again = hand_in(more | {"private": "the kettle was empty, twice"})
+    assert take(content, again, "--yes") == 0
+    assert write_up(content).read_text("utf-8") == text
+    assert 'the pour "E" has another private note, which stays' in capsys.readouterr().err
 
 
 def test_another_pour_of_the_day_is_told_by_its_times(content: Path) -> None:
@@ -297,6 +306,30 @@ def test_photos_come_with_their_pour(content: Path, capsys: pytest.CaptureFixtur
     assert take(content, hand_in(POUR | {"later": later}), *words) == 0
     assert write_up(content).read_text("utf-8") == after
     assert sorted(path.name for path in folder.iterdir()) == names
+
+
+def test_killed_at_any_step_no_row_lacks_its_photo(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The write-up is the old one or the new one, whole; the new one's photo is there."""
+    photo(tmp_path / "a.jpg")
+    change = TakenChange("design.md", b"old", b"new", (), (), ())
+    found = set()
+    for step in range(1, 30):
+        folder = tmp_path / str(step)
+        folder.mkdir()
+        (folder / "design.md").write_bytes(b"old")
+        disk = dies_at(step)
+        monkeypatch.setattr("journal.output.files.Disk", lambda disk=disk: disk)
+        try:
+            write_change(folder, change, {"e-a.jpg": tmp_path / "a.jpg"})
+        except Died:
+            pass
+        copied = folder / "photos/e-a.jpg"
+        whole = copied.is_file() and copied.read_bytes() == (tmp_path / "a.jpg").read_bytes()
+        assert whole or not copied.exists()
+        found.add(((folder / "design.md").read_bytes(), whole))
+    assert found == {(b"old", False), (b"old", True), (b"new", True)}
 
 
 def test_a_photo_that_was_copied_alone_is_named_the_next_time(content: Path) -> None:

@@ -224,7 +224,7 @@ def test_nothing_that_asks_otherwise_is_answered(served: BenchServer) -> None:
 def test_each_tap_is_a_line_that_survives(
     ask: Ask, cookie: str, desk: HandInDesk, lines: KeptLines, whole: Notebook
 ) -> None:
-    early = hand_in(POUR | {"bars": []})
+    early = hand_in(None)
     for what in (early, hand_in(), hand_in()):
         assert json.loads(ask("/taps", what, Cookie=cookie)[1]) == {"said": KEPT}
     answer, data = ask("/hand-in", hand_in(), Cookie=cookie)

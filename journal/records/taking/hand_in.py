@@ -123,7 +123,7 @@ def _too_large(path: str, size: int) -> ContentError:
 def hand_in_of(raw: bytes, path: str, line: int = 1) -> HandIn:
     """The hand-in in the bytes of a file, or of its line; ContentError if it is none.
 
-    Whether its notebook, its design and its values are known is not asked here.
+    Whether its notebook, its design and its values are known, and there are any, is not asked here.
     """
     if len(raw) > LARGEST_HAND_IN_BYTES:
         raise _too_large(path, len(raw))
@@ -150,8 +150,6 @@ def hand_in_of(raw: bytes, path: str, line: int = 1) -> HandIn:
             raise content_error(pour.at, "a pour has keys of its own", 'Write {"date": …}.')
         pour = _own_rows(pour)
     later = _rows(tree, "later")
-    if pour is None and not later:
-        raise content_error(tree.at, "nothing is handed in", "Note something first.")
     return HandIn(str(texts["notebook"]), texts["design"], str(texts["hand_in"]), pour,
                   tuple(later), tree.at)  # fmt: skip
 

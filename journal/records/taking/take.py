@@ -93,6 +93,9 @@ def take_hand_ins(
             what = "this was handed in for another notebook"
             problems.append(Problem(hand_in.at, what, "Take it into that one: --content FOLDER."))
             return None
+        if hand_in.pour is None and not hand_in.later:
+            problems.append(Problem(hand_in.at, "nothing is handed in", "Note something first."))
+            return None
         taking = _Taking(notebook, design, text, problems)
         taking.take_hand_in(hand_in)
         after = taking.result()
@@ -527,7 +530,13 @@ class _Taking:
             there = self._written_pour_of(old).get(key)
             if there is None:
                 new[key] = plain_values(cell)
-            elif plain_values(there) != plain_values(cell):
+            elif plain_values(there) == plain_values(cell):
+                continue
+            elif key == "private":
+                # A page hands its remarks in anew each time; hers may have been put right.
+                what = f"the pour {excerpt(old.label)} has another private note, which stays"
+                self._problems.append(Problem(cell.at, what, "Add to it by hand.", warning=True))
+            else:
                 self._conflict(cell, key, f"the pour {excerpt(old.label)}")
         return new
 
