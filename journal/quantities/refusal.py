@@ -195,7 +195,8 @@ def _special_form_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> 
     if kind_name in ("date", "day or month"):
         loose = _LOOSE_DATE.fullmatch(tidy)
         better = f"{loose[1]}-{loose[2]:0>2}-{loose[3]:0>2}" if loose else ""
-        advice = 'Write year, month and day, such as "2026-04-18".'
+        advice = 'Write year, month and day, such as "2026-04-18"'
+        advice += ', or a month, "2026-04".' if kind_name == "day or month" else "."
         return f"{quoted} is not a date", _hint_to_write(form, better, advice)
     if kind_name == "moment":
         advice = 'Write "0:08" or "14:05", "2:05 pm", or a duration such as "8 min".'

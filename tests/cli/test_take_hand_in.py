@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +18,11 @@ from synthetic_tree import Died, dies_at
 from journal.cli import main
 from journal.cli.take import write_change
 from journal.errors import ContentError, Problem, errors_in
-from journal.records.models.write_up import Reading
+from journal.records.models.write_up import Pour, Reading
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.hand_in import hand_in_of, notebook_id
 from journal.records.taking.photos import place_of
+from journal.records.taking.pour_trees import may_be_same_pour
 from journal.records.taking.take import TakenChange, take_hand_ins
 
 READINGS = {"clay": [["10:02", "152 F", "melted"], ["10:24", "131 F", "poured"]]}
@@ -116,8 +117,13 @@ def test_what_was_noted_after_the_first_hand_in_is_filled_in(
     own = "      - {bar: E2, day: 1, scent: 4}\n      - {bar: E1, day: 2, scent: 3}\n"
     assert f"    later:\n{own}    wrapped: 26 h\n" in text
     assert text.count("2026-12-01") == 1
+    # What befell a bar, told later: what was measured before is the same still.
+    dropped = hand_in(more | {"bars": [bars[0] | {"spoilt": "dropped"}]})
+    assert take(content, dropped, "--yes") == 0
+    assert ", tidy: 4 min, spoilt: dropped}\n" in write_up(content).read_text("utf-8")
+    text = write_up(content).read_text("utf-8")
     # A remark that she has put right meanwhile stays.
-    again = hand_in(more | {"private": "the kettle was empty, twice"})
+    again = hand_in(more | {"bars": [], "private": "the kettle was empty, twice"})
     assert take(content, again, "--yes") == 0
     assert write_up(content).read_text("utf-8") == text
     assert 'the pour "E" has another private note, which stays' in capsys.readouterr().err
@@ -352,6 +358,22 @@ def test_heic_without_its_reader_is_said(
     said = " ".join(capsys.readouterr().out.split())
     assert 'a.heic: left out: the photo "a.heic" is HEIC, and what reads HEIC is not' in said
     assert "e-a" not in write_up(content).read_text("utf-8")
+
+
+def test_a_pour_is_the_same_where_its_pots_were_in_use_at_the_same_time(whole: Notebook) -> None:
+    (first, *_) = whole.designs[KELP_ON_CLAY].pours
+
+    def read_at(*times: tuple[str, float]) -> Pour:
+        readings = (Reading(pot, minutes, 60, "", first.at) for pot, minutes in times)
+        return replace(first, readings=tuple(readings))
+
+    old = read_at(("clay", 602), ("clay", 624))
+    assert may_be_same_pour(read_at(("clay", 610)), old)
+    assert may_be_same_pour(read_at(("clay", 500), ("clay", 602)), old)
+    assert not may_be_same_pour(read_at(("clay", 625), ("clay", 640)), old)
+    assert not may_be_same_pour(read_at(("white", 610)), old)
+    assert may_be_same_pour(read_at(), old)
+    assert not may_be_same_pour(replace(old, date=date(2024, 10, 6)), old)
 
 
 def test_of_two_pours_of_a_day_the_nearer_has_the_photo(whole: Notebook) -> None:

@@ -398,6 +398,17 @@ def test_what_changed_since_it_was_shown_is_asked_anew(
     assert "White kelps on" in write_up(bench).read_text("utf-8")
 
 
+def test_of_two_that_wait_each_has_its_own_letter(bench: Bench, typing: Typing) -> None:
+    """Both were looked at as the next pour when they came in."""
+    bench.desk.hand_over(hand_in())
+    bench.desk.hand_over(hand_in(POUR | {"date": "2026-12-02"}, hand_in="b" * 16))
+    for _ in range(3):
+        bench.step()
+        typing.type("yes")
+    pours = read_notebook(bench._content).designs[KELP_ON_CLAY].pours
+    assert [[bar.bar for bar in pour.bars] for pour in pours[4:]] == [["E1"], ["F1"]]
+
+
 def test_what_cannot_be_put_in_yet_is_kept(
     bench: Bench, typing: Typing, capsys: pytest.CaptureFixture[str]
 ) -> None:
