@@ -294,7 +294,8 @@ _OWN: dict[str, Mapping[str, st.SearchStrategy[Data]]] = {
     "fragrances": {
         "density": densities, "price": prices, "limit": shares, "flash_point": windows,
         "add_below": temperatures,
-        "allergens": st.dictionaries(words, thirds, max_size=3), "certificate": dates,
+        "allergens": st.dictionaries(words, thirds, max_size=3),
+        "certificate": dates | dates.map(lambda day: day[:7]),
         "vanillin": shares,
     },
     "colourants": {

@@ -13,7 +13,14 @@ from typing import Final
 
 from journal.cache_folder import hand_ins_path
 from journal.cli.take import YES, print_change, worked_out, write_change
-from journal.cli.terminal import at_terminal, in_colour, print_lines, print_text, print_usage_error
+from journal.cli.terminal import (
+    at_terminal,
+    in_colour,
+    print_lines,
+    print_problems,
+    print_text,
+    print_usage_error,
+)
 from journal.errors import UsageError
 from journal.output import KeptLines
 from journal.preview.bench_server import BENCH_PORT, BenchServer, read_address
@@ -110,6 +117,10 @@ class Bench:
 
     def step(self) -> None:
         """Answer what was typed, and ask about what was handed in."""
+        while (refused := self.desk.refused()) is not None:
+            hand_in, problems = refused
+            print_problems(problems, None)
+            print_lines(f"It was not taken. It is kept: journal take {self._kept(hand_in)}")
         if self._typed is None:
             return
         if self._was_open and not self.door.is_open:

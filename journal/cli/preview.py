@@ -141,6 +141,8 @@ class RebuildLoop:
         """``beside`` rebuilds another edition whenever the whole notebook has been."""
         self._rebuilder, self.site, self._content = rebuilder, site, content
         self._beside = beside
+        #: Problems that another edition has told.
+        self.told: tuple[Problem, ...] = ()
         self._reported: tuple[Problem, ...] = ()
         self._rebuild_due = False
 
@@ -190,7 +192,10 @@ class RebuildLoop:
             self.site.end_writing()
         self.site.publish(result.paths, result.problems)
         self._report(result, time.monotonic() - began)
-        return self._beside is None or self._beside.make(is_newer, first=first)
+        if self._beside is None:
+            return True
+        self._beside.told = result.problems
+        return self._beside.make(is_newer, first=first)
 
     def notebook(self) -> Notebook:
         """The notebook as it was built last, else as it is written."""
@@ -205,7 +210,8 @@ class RebuildLoop:
     def _report(self, result: RebuildResult, seconds: float) -> None:
         """Print problems that are not those of the last build, and how many pages were made."""
         if result.problems != self._reported:
-            print_problems(result.problems, self._content)
+            own = [problem for problem in result.problems if problem not in self.told]
+            print_problems(own, self._content)
             self._reported = result.problems
         pages = sum(path.endswith(".html") for path in result.paths)
         if pages:

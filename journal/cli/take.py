@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 import difflib
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
+from journal.cli.taken_photos import find_photos
 from journal.cli.terminal import (
     at_terminal,
     counted,
@@ -18,7 +19,7 @@ from journal.cli.terminal import (
     wrapped,
 )
 from journal.errors import ContentError, Problem, UsageError
-from journal.output import write_file
+from journal.output import write_file, write_new_files
 from journal.quantities.number import excerpt
 from journal.records.models.fields import spelling_hint
 from journal.records.models.write_up import Design
@@ -26,10 +27,11 @@ from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.edit import EditFailed, NoBlock
 from journal.records.taking.hand_in import HandIn, is_hand_in, read_hand_ins
 from journal.records.taking.tables import TakenColumn, TakenTable, table_of
-from journal.records.taking.take import TakenChange, take_hand_ins, take_tables
+from journal.records.taking.take import TakenChange, take_hand_ins, take_tables, with_photos
 from journal.records.yaml.tree import WrittenText
 
 YES = ("yes", "y")
+_NONE: Mapping[str, Path] = {}
 #: Works out what is to be written, and adds what is wrong to its list.
 WorkOut = Callable[[list[Problem]], TakenChange | None]
 
@@ -87,6 +89,17 @@ def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_ou
         return 1
     for table in change.tables:
         print_lines(*_table_lines(table))
+    copies: Mapping[str, Path] = {}
+    if args.photos is not None:
+        named = [photo.file for photo in design.photos]
+        photos = find_photos(args.photos, path.parent / "photos", change.pours, named)
+        copies = photos.copies
+        if photos.rows:
+            with_rows = partial(with_photos, notebook, design.id, change, photos.rows)
+            found_change = worked_out(args.content, design.path, lambda _: with_rows())
+            if found_change is None:
+                return 1
+            change = found_change
     if change.before == change.after:
         print_lines(f"All of it is in {path} already. Nothing was written.")
         return 0
@@ -94,7 +107,7 @@ def _write(args: argparse.Namespace, notebook: Notebook, design: Design, work_ou
     if not args.yes and not _agreed(str(path)):
         print_lines("Nothing was written.")
         return 0
-    write_change(args.content, change)
+    write_change(args.content, change, copies)
     return 0
 
 
@@ -126,9 +139,16 @@ def worked_out(content: Path, design_path: str, work_out: WorkOut) -> TakenChang
     return change
 
 
-def write_change(content: Path, change: TakenChange) -> None:
-    """Write a change that was agreed to; OutputError if the write-up is another meanwhile."""
+def write_change(content: Path, change: TakenChange, copies: Mapping[str, Path] = _NONE) -> None:
+    """Write a change that was agreed to, and copies of photos beside the write-up, by their names.
+
+    OutputError if the write-up is another meanwhile.
+    """
     path = content / change.path
+    if copies:
+        # First: a photo that no row names does no harm, a row without its photo does.
+        write_new_files(copies, path.parent, "photos")
+        print_lines(f"Copied {counted(len(copies), 'photo')}: say in the write-up what each shows.")
     write_file(path, change.after, was=change.before)
     print_lines(f"Wrote it into {path}. Everything else there is as it was.")
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -14,23 +13,27 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.cli.clock import today
+from journal.cli.photo_folder import photos_by_new_name
 from journal.cli.terminal import counted, print_lines
 from journal.errors import UsageError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import recipe_masses
 from journal.output import write_new_files
-from journal.photos.source import taken_at
 from journal.quantities.show import show_mass_us
 from journal.records.designs import design_of
 from journal.records.models.fields import spelling_hint
 from journal.records.models.shelf import KINDS
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.scaffold import NewWriteUp, id_of, new_write_up, write_up_from
+from journal.records.scaffold import (
+    NewWriteUp,
+    id_of,
+    new_write_up,
+    with_last_amount,
+    write_up_from,
+)
 from journal.records.yaml.source import read_text
 
-# Files with these endings are photos.
-PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 # So much of a cavity the layers and the piece fill; scent, colour and a brim have the rest.
 # Common practice, no source.
 FILLED_SHARE = 0.97
@@ -49,7 +52,7 @@ def write_up(args: argparse.Namespace) -> int:
     """Run ``journal write-up``; gives the exit status."""
     notebook = read_notebook(args.content)
     answers = _answers(notebook, args)
-    photos = _photos_by_new_name(args.photos) if args.photos is not None else {}
+    photos = photos_by_new_name(args.photos) if args.photos is not None else {}
     folder = args.content / "designs"
     # Every name in the folder is taken, be it a design's or not.
     taken = sorted(entry.name for entry in folder.iterdir()) if folder.is_dir() else ()
@@ -108,10 +111,16 @@ def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) 
         answered = {"mat": answers.mat, "mould": answers.mould}
         changed = {key: value for key, value in answered.items() if value is not None}
         earlier = read_text(notebook.root, path)
+        if answers.mould is not None:
+            changed["bars"] = str(_bars_a_round(notebook, answers.mould))
         try:
-            return write_up_from(
+            text = write_up_from(
                 earlier, path, answers.origin, answers.title, day, changed, units, photos
             )
+            body = None
+            if answers.mould is not None:
+                body = _body_that_fits(notebook, answers.title, text, units)
+            return text if body is None else with_last_amount(text, body)
         except ValueError as error:
             raise UsageError(f'"{path}" cannot be taken over: {error}',
                              "Write each key on a line of its own there.") from None  # fmt: skip
@@ -170,26 +179,31 @@ def _bars_a_round(notebook: Notebook, mould: str | None) -> int:
 
 def _fitting(notebook: Notebook, new: NewWriteUp) -> NewWriteUp:
     """The same values with a body that its cavity holds, where that can be worked out."""
-    draft = design_of(
-        notebook.root, id_of(new.title, ()), new_write_up(new), notebook.settings, True, []
-    )
+    body = _body_that_fits(notebook, new.title, new_write_up(new), new.units)
+    return new if body is None else replace(new, body=body)
+
+
+def _body_that_fits(
+    notebook: Notebook, title: str, text: str, units: Literal["us", "metric"]
+) -> str | None:
+    """How much of its last layer the cavity of a write-up holds; None where that is not known."""
+    draft = design_of(notebook.root, id_of(title, ()), text, notebook.settings, True, [])
     if draft is None:
-        return new
+        return None
     design = draft.design
     context = RecipeContext(
         notebook.settings, notebook.shelf, design, design.as_written, design.recipe.bars
     )
     filled = context.figure(FILL).value
     if filled is None:
-        return new
+        return None
     body = recipe_masses(context).layers[-1]
     body_ml = body.volume_ml_per_bar * filled.cut_into
     free_ml = FILLED_SHARE * filled.capacity_ml[0] - filled.piece_ml - (filled.poured_ml - body_ml)
     mass_g = body.base_g_per_bar * free_ml / body_ml
     if mass_g < 1:
-        return new
-    in_us = show_mass_us(mass_g, (1.0,), "down")
-    return replace(new, body=in_us if new.units == "us" else f"{Decimal(mass_g):.0f} g")
+        return None
+    return show_mass_us(mass_g, (1.0,), "down") if units == "us" else f"{Decimal(mass_g):.0f} g"
 
 
 # The conversation ------------------------------------------------------------------
@@ -230,31 +244,3 @@ def _complete_with_tab(names: Sequence[str]) -> None:
     readline.set_completer(complete)
     readline.set_completer_delims(" ")
     readline.parse_and_bind("tab: complete")
-
-
-# Folders and photos ----------------------------------------------------------------
-
-
-def _photos_by_new_name(folder: Path) -> Mapping[str, Path]:
-    """The photos of a folder, in order of time taken, by the name that each copy gets."""
-    if not folder.is_dir():
-        raise UsageError(f'"{folder}" is no folder', "Name the folder that the photos are in.")
-    photos = [
-        path
-        for path in folder.iterdir()
-        if path.suffix.lower() in PHOTO_ENDINGS and path.is_file() and path.name[0] != "."
-    ]
-    if not photos:
-        raise UsageError(f'there is no photo in "{folder}"', "JPEG, PNG, WebP and HEIC are read.")
-    photos.sort(key=lambda path: (_time_taken(path), path.name))
-    digits = max(2, len(str(len(photos))))
-    return {
-        f"{number:0{digits}d}-{id_of(path.stem, ())}{path.suffix.lower()}": path
-        for number, path in enumerate(photos, start=1)
-    }
-
-
-def _time_taken(path: Path) -> str:
-    """The time a photo was taken by the camera's clock, else that its file was written."""
-    written = datetime.fromtimestamp(path.stat().st_mtime)
-    return taken_at(path) or written.strftime("%Y:%m:%d %H:%M:%S")

@@ -12,6 +12,7 @@ import struct
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from io import BytesIO
@@ -157,6 +158,7 @@ _CAMERA_DIRECTORY = 0x8769
 _FOCAL_35_MM = 0xA405
 _TAKEN = 0x9003
 _CHANGED = 0x0132
+_EXIF_TIME = "%Y:%m:%d %H:%M:%S"
 
 
 def _exif_tag(image: Image.Image, tag: int) -> Any:
@@ -290,19 +292,27 @@ def _open_by_kind(path: Path, file: BinaryIO) -> OpenedPhoto:
 
 
 def taken_at(path: Path) -> str:
-    """The time a photo was taken at, such as "2026:04:18 09:30:00"; "" where it does not say.
-
-    It is read for putting photos in order; it is never kept and never shown.
-    """
+    """``time_taken`` as text, such as "2026:04:18 09:30:00"; "" also for what is no photo."""
     try:
-        with open_photo(path) as source:
-            for tag in (_TAKEN, _CHANGED):
-                moment = str(_exif_tag(source.image, tag)).rstrip("\0 ")
-                if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
-                    return moment
+        moment = time_taken(path)
     except PhotoProblem:
-        pass
-    return ""
+        return ""
+    return "" if moment is None else moment.strftime(_EXIF_TIME)
+
+
+def time_taken(path: Path) -> datetime | None:
+    """The time a photo was taken at by the camera's clock; None where it does not say.
+
+    It is read to put photos in order and to find their pour; it is never kept.
+    Fails:  PhotoProblem for what is no photo that can be read
+    """
+    with open_photo(path) as source:
+        for tag in (_TAKEN, _CHANGED):
+            moment = str(_exif_tag(source.image, tag)).rstrip("\0 ")
+            if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", moment):
+                with suppress(ValueError):
+                    return datetime.strptime(moment, _EXIF_TIME)
+    return None
 
 
 def photo_size(path: Path) -> PhotoSize:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import threading
+from collections import deque
 from collections.abc import Callable
 from http import HTTPStatus
 from pathlib import Path
@@ -52,6 +53,7 @@ class HandInDesk:
         self._lock = threading.Lock()
         self._waiting: dict[str, HandIn] = {}
         self._left_out: set[bytes] = set()
+        self._refused: deque[tuple[HandIn, tuple[Problem, ...]]] = deque(maxlen=MOST_WAITING)
 
     # Called by threads of the server --------------------------------------------------
 
@@ -104,6 +106,8 @@ class HandInDesk:
             change = None  # the maker is told
         own = [one for one in errors_in(problems) if one.position.path == SHOWN_PATH]
         if own:
+            with self._lock:
+                self._refused.append((hand_in, tuple(own)))
             return _refusal(tuple(own))
         if change is not None and change.before == change.after:
             return DeskAnswer(HTTPStatus.OK, THERE_ALREADY)
@@ -122,6 +126,11 @@ class HandInDesk:
         """The hand-in that has waited longest; None if none waits."""
         with self._lock:
             return next(iter(self._waiting.values()), None)
+
+    def refused(self) -> tuple[HandIn, tuple[Problem, ...]] | None:
+        """A hand-in that was refused, with what is wrong in it, once; None if there is none."""
+        with self._lock:
+            return self._refused.popleft() if self._refused else None
 
     def change(self, hand_in: HandIn, problems: list[Problem]) -> TakenChange | None:
         """What a hand-in changes in its write-up as it is now, as ``take_hand_ins`` says."""

@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final, Literal, NamedTuple
 
-from journal.quantities.kinds import Amount, Dose, Moment, Price, Spoon
+from journal.quantities.kinds import Amount, DayOrMonth, Dose, Moment, Price, Spoon
 from journal.quantities.number import (
     MINUS,
     MOST_DIGITS,
@@ -42,6 +42,7 @@ CLOCK: Final = r"([0-9]{1,3}):([0-9]{2})(?: ?([AaPp])\.?[Mm]\.?)?"
 _CLOCK = re.compile(CLOCK)
 DATE: Final = "([0-9]{4})-([0-9]{2})-([0-9]{2})"
 _DATE = re.compile(DATE)
+_MONTH = re.compile("[0-9]{4}-(?:0[1-9]|1[0-2])")
 MONEY: Final = r"[0-9]+(?:\.[0-9]+)?"
 _MONEY = re.compile(MONEY)
 
@@ -345,6 +346,12 @@ def date(text: str) -> datetime.date:
     if not 1900 <= day.year <= 2199:
         raise FormMismatch(f"the year of {excerpt(text)} cannot be meant", "Check its four digits.")
     return day
+
+
+def day_or_month(text: str) -> DayOrMonth:
+    """A day, or a month of it: ``2026-04-18``, ``2026-04``"""
+    is_month = _MONTH.fullmatch(text) is not None
+    return DayOrMonth(date(f"{text}-01" if is_month else text), is_month)
 
 
 def yes_no(text: str) -> bool:

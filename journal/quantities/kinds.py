@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -54,6 +55,17 @@ class Price(Struct, frozen=True):
     per: Literal["mass", "volume", "each"]
     quantity: Fraction
     """g, mL or pieces that ``amount`` buys"""
+
+
+class DayOrMonth(Struct, frozen=True):
+    """A day, or a whole month as papers are dated by; ``first`` is its first day."""
+
+    first: date
+    is_month: bool
+
+    def isoformat(self) -> str:
+        """As it is written: ``2026-04-18`` or ``2026-04``."""
+        return self.first.isoformat()[: 7 if self.is_month else 10]
 
 
 class Moment(Struct, frozen=True):

@@ -140,5 +140,8 @@ read_moment = _reader("moment", grammar.moment, _unchanged)
 read_date = _reader("date", grammar.date, _unchanged)
 """A day of the calendar, as in ISO 8601: ``2026-04-18``."""
 
+read_day_or_month = _reader("day or month", grammar.day_or_month, _unchanged)
+"""A day, or a whole month: ``2026-04-18``, ``2026-04``."""
+
 read_yes_no = _reader("yes or no", grammar.yes_no, _unchanged)
 """``yes`` or ``no``, exactly."""

@@ -70,6 +70,7 @@ _KINDS: Final[dict[str, _Kind]] = {
     "pixels": _Kind("a length in pixels", "0.8 px", ("px",)),
     "moment": _Kind("a time", "0:08", _symbols("duration")),
     "date": _Kind("a date", "2026-04-18"),
+    "day or month": _Kind("a date", "2026-04-18"),
     "yes or no": _Kind("yes or no", "yes"),
 }
 
@@ -191,10 +192,11 @@ def _special_form_fault(kind_name: str, text: str, tidy: str, form: Grammar) -> 
     if kind_name == "yes or no":
         advice = 'Write "yes" or "no", in small letters.'
         return f"{quoted} is neither yes nor no", _hint_to_write(form, tidy.lower(), advice)
-    if kind_name == "date":
+    if kind_name in ("date", "day or month"):
         loose = _LOOSE_DATE.fullmatch(tidy)
         better = f"{loose[1]}-{loose[2]:0>2}-{loose[3]:0>2}" if loose else ""
-        advice = 'Write year, month and day, such as "2026-04-18".'
+        advice = 'Write year, month and day, such as "2026-04-18"'
+        advice += ', or a month, "2026-04".' if kind_name == "day or month" else "."
         return f"{quoted} is not a date", _hint_to_write(form, better, advice)
     if kind_name == "moment":
         advice = 'Write "0:08" or "14:05", "2:05 pm", or a duration such as "8 min".'

@@ -109,6 +109,7 @@ _SOLD = f"{_SO_MUCH}{_any_of((_spelt(_of('mass')), _SPOONS))}"
 _CLOCK = f"(?![0-9]+:[6-9]){grammar.CLOCK}"
 _DAYS = "(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])"
 _DATE = f"(?=(?:19|20|21)[0-9]{{2}}-{_DAYS})(?![0-9]+-(?:02-3[01]|0[469]-31|11-31)){grammar.DATE}"
+_MONTH = "(?:19|20|21)[0-9]{2}-(?:0[1-9]|1[0-2])"
 
 FORMS: Final[Mapping[Callable[[str], Any], WrittenForm]] = {
     read.read_mass: WrittenForm(_MASS),
@@ -136,6 +137,7 @@ FORMS: Final[Mapping[Callable[[str], Any], WrittenForm]] = {
     read.read_px: WrittenForm(f"{NUMBER} ?(?:px)?", "number"),
     read.read_moment: WrittenForm(f"{_CLOCK}|{_DURATION}"),
     read.read_date: WrittenForm(_DATE),
+    read.read_day_or_month: WrittenForm(f"{_DATE}|{_MONTH}"),
     read.read_yes_no: WrittenForm("yes|no"),
 }
 

@@ -14,7 +14,7 @@ from journal.records.designs import DEVICES, OWN_PAGES
 from journal.records.models.fields import plain_id
 from journal.records.models.variants import groups_of
 from journal.records.yaml.source import split_write_up
-from journal.records.yaml.tree import WrittenTable
+from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 
 # Keys that are not copied from an earlier design: its pours and their results.
 LEFT_BEHIND = ("summary", "question", "plan", "pours", "failed", "photos", "private")
@@ -95,8 +95,9 @@ def _rendered(
         trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
         undefined=StrictUndefined,
     )  # fmt: skip
+    usual = {"recipe": "", "compare": "", "of_variant": named_by_bars(None)}
     text: str = template.render(
-        **{"recipe": "", "compare": "", **values}, day=day.isoformat(), figures=FIGURES[units],
+        **{**usual, **values}, day=day.isoformat(), figures=FIGURES[units],
         photos=photos, to_fill=TO_FILL,
     )  # fmt: skip
     return text
@@ -143,8 +144,35 @@ def write_up_from(
         recipe_lines.pop()
     recipe = "\n".join([*recipe_lines, *(f"{key}: {value}" for key, value in new_values.items())])
     front = split_write_up(text, path).front
-    compare = "" if "variants" in omitted else compared_in(front.get("variants"))
-    return _rendered(day, units, photos, recipe=recipe, compare=compare)
+    variants = None if "variants" in omitted else front.get("variants")
+    return _rendered(
+        day, units, photos, recipe=recipe, compare=compared_in(variants),
+        of_variant=named_by_bars(variants),
+    )  # fmt: skip
+
+
+def with_last_amount(text: str, amount: str) -> str:
+    """The text of a write-up with another amount of its last layer; as it is, if none is found."""
+    layers = split_write_up(text, "").front.get("layers")
+    layer = layers[-1] if isinstance(layers, WrittenList) and layers else None
+    written = layer.get("amount") if isinstance(layer, WrittenTable) else None
+    if not isinstance(written, WrittenText):
+        return text
+    lines = text.split("\n")
+    line, start = lines[written.at.line - 1], written.at.column - 1
+    if line[start : start + len(written)] != written:
+        return text
+    lines[written.at.line - 1] = line[:start] + amount + line[start + len(written) :]
+    return "\n".join(lines)
+
+
+def named_by_bars(variants: object) -> str:
+    """What a row of a bar says of its variant, such as ``variant: close``; of groups, of each."""
+    if not isinstance(variants, WrittenTable) or not variants:
+        return "variant: close"
+    first = {name: next(iter(variants[name])) for name in groups_of(variants, []) or ()}
+    first = first or {"variant": next(iter(variants))}
+    return ", ".join(f"{yaml_value(key)}: {yaml_value(name)}" for key, name in first.items())
 
 
 def compared_in(variants: object) -> str:

@@ -107,7 +107,9 @@ def test_readings_go_behind_those_that_are_there(content: Path) -> None:
         ("date,bar,variant\n2026-11-20,A1,clear\n", 'two bars are called "A1"'),
         # No table at all.
         ("", "the table has no rows. Name the columns in its first line"),
-        (b"PK\x03\x04\x00\x00", "this is no text. Save the spreadsheet as CSV, "),
+        (b"PK\x03\x04" + b"x" * 5_000_000, "this is a spreadsheet, not a table in text. Save it"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "this is a spreadsheet"),
+        (b"bar\0", "this is no text. Save the spreadsheet as CSV, "),
         (b"bar,note\nE1,\xff\n", "is not UTF-8 text"),
         (b"x" * 10_000_000, "the file has 9 MB, which is no table. Keep tables below 4 MB."),
         ("bar," + "x" * 100_000 + "\nA1,2\n", "All of it is in"),

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 import json
 import shutil
+import sys
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from demo import KELP_ON_CLAY
+from msgspec.structs import replace
+from PIL import Image
+from synthetic_tree import Died, dies_at
 
 from journal.cli import main
+from journal.cli.take import write_change
 from journal.errors import ContentError, Problem, errors_in
+from journal.records.models.write_up import Pour, Reading
 from journal.records.notebook import Notebook, read_notebook
 from journal.records.taking.hand_in import hand_in_of, notebook_id
-from journal.records.taking.take import take_hand_ins
+from journal.records.taking.photos import place_of
+from journal.records.taking.pour_trees import may_be_same_pour
+from journal.records.taking.take import TakenChange, take_hand_ins
 
 READINGS = {"clay": [["10:02", "152 F", "melted"], ["10:24", "131 F", "poured"]]}
 POUR = {
@@ -91,17 +100,33 @@ def test_a_pour_from_the_bench_goes_behind_the_others(
     assert write_up(content).read_text("utf-8") == after
 
 
-def test_what_was_noted_after_the_first_hand_in_is_filled_in(content: Path) -> None:
+def test_what_was_noted_after_the_first_hand_in_is_filled_in(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert take(content, hand_in(), "--yes") == 0
     bars = [POUR["bars"][0] | {"tidy": "4 min"}, *POUR["bars"][1:]]  # type: ignore[index]
     more = POUR | {"bars": bars, "wrapped": "26 h", "private": "the kettle was empty"}
-    looks = [{"bar": "A2", "day": "30", "bleed": "1 mm"}, {"bar": "2", "day": "1", "scent": "4"}]
+    looks = [
+        {"bar": "A2", "day": "30", "bleed": "1 mm"}, {"bar": "2", "day": "1", "scent": "4"},
+        {"bar": "E1", "day": "2", "scent": "3"},
+    ]  # fmt: skip
     assert take(content, hand_in(more, looks), "--yes") == 0
     text = write_up(content).read_text("utf-8")
     assert "lifted: no, keep: no, tidy: 4 min}\n" in text
     assert "    later:\n      - {bar: A2, day: 30, bleed: 1 mm}\n" in text
-    assert "    later:\n      - {bar: E2, day: 1, scent: 4}\n    wrapped: 26 h\n" in text
+    own = "      - {bar: E2, day: 1, scent: 4}\n      - {bar: E1, day: 2, scent: 3}\n"
+    assert f"    later:\n{own}    wrapped: 26 h\n" in text
     assert text.count("2026-12-01") == 1
+    # What befell a bar, told later: what was measured before is the same still.
+    dropped = hand_in(more | {"bars": [bars[0] | {"spoilt": "dropped"}]})
+    assert take(content, dropped, "--yes") == 0
+    assert ", tidy: 4 min, spoilt: dropped}\n" in write_up(content).read_text("utf-8")
+    text = write_up(content).read_text("utf-8")
+    # A remark that she has put right meanwhile stays.
+    again = hand_in(more | {"bars": [], "private": "the kettle was empty, twice"})
+    assert take(content, again, "--yes") == 0
+    assert write_up(content).read_text("utf-8") == text
+    assert 'the pour "E" has another private note, which stays' in capsys.readouterr().err
 
 
 def test_another_pour_of_the_day_is_told_by_its_times(content: Path) -> None:
@@ -185,7 +210,7 @@ def bar_with(**changed: Any) -> dict[str, Any]:
         (b'{"later": [null]}', "null stands in a list"),
         (b"{1: 2}", "a key in quotes belongs here"),
         (b"[]", "this is no hand-in of the bench page"),
-        (b"null", "this is no hand-in of the bench page"),
+        (b"null", "null stands where a value belongs"),
         (b"", "the JSON breaks off"),
         (b"\xff", "is not UTF-8 text"),
         (b"x" * 10_000_000, "9,765 kB are more than any pour has"),
@@ -237,3 +262,131 @@ def test_a_notebook_without_an_id_has_one_of_its_studio(content: Path) -> None:
     without = settings.model_copy(update={"notebook": None})
     # The digest is that of the name in UTF-8: BLAKE2b of 8 bytes (RFC 7693), by b2sum -l 64.
     assert notebook_id(without) == "1bf7d89c411b0511"
+
+
+def photo(path: Path, taken: str = "", form: str = "JPEG", shade: int = 0) -> None:
+    """A small photo with the time of a camera (Exif 2.3: DateTimeOriginal, 0x9003)."""
+    exif = Image.Exif()
+    if taken:
+        exif.get_ifd(0x8769)[0x9003] = taken
+    path.parent.mkdir(exist_ok=True)
+    Image.new("L", (8, 8), shade).save(path, form, exif=exif.tobytes())
+
+
+def test_photos_come_with_their_pour(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    camera = content.parent / "camera"
+    photo(camera / "IMG_2.jpg", "2026:12:01 10:40:12")
+    photo(camera / "IMG_1.JPG", "2026:12:01 10:05:00", shade=9)
+    photo(camera / "x ..\\..\\ <b>.jpg", "2026:12:08 09:00:00", shade=20)
+    photo(camera / "later.png", "2026:12:31 09:00:00", "PNG")
+    photo(camera / "untold.jpg", shade=70)
+    (camera / "broken.heic").write_bytes(b"\0\0\0\x18ftypheic")
+    (camera / "notes.txt").write_text("no photo")
+    later = [{"bar": "1", "day": "7", "scent": "4"}]
+    before = write_up(content).read_text("utf-8")
+    words = ("--photos", "camera", "--yes")
+    assert take(content, hand_in(POUR | {"later": later}), *words) == 0
+    rows = (
+        '  - {file: photos/e-img-1.jpg, alt: "Pour E: …", day: 0}\n'
+        '  - {file: photos/e-img-2.jpg, alt: "Pour E: …", day: 0}\n'
+        '  - {file: photos/e-x-b.jpg, alt: "Pour E: …", bar: E1, day: 7}\n'
+    )
+    after = write_up(content).read_text("utf-8")
+    assert f"{rows}---\n" in after
+    looks = "    later:\n      - {bar: E1, day: 7, scent: 4}\n"
+    assert after.replace(rows, "").replace(ADDED + looks, "") == before
+    folder = write_up(content).parent / "photos"
+    assert (folder / "e-img-2.jpg").read_bytes() == (camera / "IMG_2.jpg").read_bytes()
+    said = " ".join(capsys.readouterr().out.split())
+    for words_said in (
+        "IMG_1.JPG: 2026-12-01 10:05, pour E, day 0, as photos/e-img-1.jpg.",
+        "later.png: left out, taken on 2026-12-31, no day of this pour.",
+        "untold.jpg: left out, it does not say when it was taken.",
+        'broken.heic: left out: the photo "broken.heic" is broken or cut short',
+        "Copied 3 photos: say in the write-up what each shows.",
+    ):
+        assert words_said in said
+    assert read_notebook(content).designs[KELP_ON_CLAY].photos[-1].day == 7
+    # The same again adds nothing, and copies nothing.
+    names = sorted(path.name for path in folder.iterdir())
+    assert take(content, hand_in(POUR | {"later": later}), *words) == 0
+    assert write_up(content).read_text("utf-8") == after
+    assert sorted(path.name for path in folder.iterdir()) == names
+
+
+def test_killed_at_any_step_no_row_lacks_its_photo(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The write-up is the old one or the new one, whole; the new one's photo is there."""
+    photo(tmp_path / "a.jpg")
+    change = TakenChange("design.md", b"old", b"new", (), (), ())
+    found = set()
+    for step in range(1, 30):
+        folder = tmp_path / str(step)
+        folder.mkdir()
+        (folder / "design.md").write_bytes(b"old")
+        disk = dies_at(step)
+        monkeypatch.setattr("journal.output.files.Disk", lambda disk=disk: disk)
+        try:
+            write_change(folder, change, {"e-a.jpg": tmp_path / "a.jpg"})
+        except Died:
+            pass
+        copied = folder / "photos/e-a.jpg"
+        whole = copied.is_file() and copied.read_bytes() == (tmp_path / "a.jpg").read_bytes()
+        assert whole or not copied.exists()
+        found.add(((folder / "design.md").read_bytes(), whole))
+    assert found == {(b"old", False), (b"old", True), (b"new", True)}
+
+
+def test_a_photo_that_was_copied_alone_is_named_the_next_time(content: Path) -> None:
+    """As after a stop between the photos and the write-up."""
+    photo(content.parent / "camera" / "a.jpg", "2026:12:01 10:05:00")
+    folder = write_up(content).parent / "photos"
+    shutil.copyfile(content.parent / "camera" / "a.jpg", folder / "e-a.jpg")
+    assert take(content, hand_in(), "--photos", "camera", "--yes") == 0
+    assert "{file: photos/e-a.jpg, " in write_up(content).read_text("utf-8")
+    assert not (folder / "e-a-2.jpg").exists()
+
+
+def test_heic_without_its_reader_is_said(
+    content: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (content.parent / "camera").mkdir()
+    (content.parent / "camera" / "a.heic").write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0")
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    assert take(content, hand_in(), "--photos", "camera", "--yes") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert 'a.heic: left out: the photo "a.heic" is HEIC, and what reads HEIC is not' in said
+    assert "e-a" not in write_up(content).read_text("utf-8")
+
+
+def test_a_pour_is_the_same_where_its_pots_were_in_use_at_the_same_time(whole: Notebook) -> None:
+    (first, *_) = whole.designs[KELP_ON_CLAY].pours
+
+    def read_at(*times: tuple[str, float]) -> Pour:
+        readings = (Reading(pot, minutes, 60, "", first.at) for pot, minutes in times)
+        return replace(first, readings=tuple(readings))
+
+    old = read_at(("clay", 602), ("clay", 624))
+    assert may_be_same_pour(read_at(("clay", 610)), old)
+    assert may_be_same_pour(read_at(("clay", 500), ("clay", 602)), old)
+    assert not may_be_same_pour(read_at(("clay", 625), ("clay", 640)), old)
+    assert not may_be_same_pour(read_at(("white", 610)), old)
+    assert may_be_same_pour(read_at(), old)
+    assert not may_be_same_pour(replace(old, date=date(2024, 10, 6)), old)
+
+
+def test_of_two_pours_of_a_day_the_nearer_has_the_photo(whole: Notebook) -> None:
+    (first, *_) = whole.designs[KELP_ON_CLAY].pours
+    morning = [Reading("clay", 600 + n, 60, "", first.at) for n in (2, 24)]
+    pours = [
+        replace(first, label="M", readings=tuple(morning)),
+        replace(first, label="N", readings=(Reading("clay", 850, 60, "", first.at),)),
+        replace(first, label="O", readings=()),
+    ]
+    found = [
+        place_of(datetime(2024, 10, 5, hour, minute), pours)
+        for hour, minute in ((9, 0), (10, 10), (12, 16), (12, 18), (23, 0))
+    ]
+    assert [place.pour for place in found if place is not None] == ["M", "M", "M", "N", "N"]
+    assert place_of(datetime(2024, 10, 4, 10, 0), pours) is None

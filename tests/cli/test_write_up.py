@@ -78,6 +78,7 @@ def test_in_a_metric_studio(content: Path) -> None:
         ["--mat", "moth-moon", "--mould", "guest-nine"],
         ["--mould", "six-oblong"],
         ["--mould", "loaf-tin"],
+        ["--from", KELP_ON_CLAY, "--mould", "guest-nine"],
     ],
 )
 @pytest.mark.parametrize("holds", [True, False])

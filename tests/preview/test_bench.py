@@ -224,7 +224,7 @@ def test_nothing_that_asks_otherwise_is_answered(served: BenchServer) -> None:
 def test_each_tap_is_a_line_that_survives(
     ask: Ask, cookie: str, desk: HandInDesk, lines: KeptLines, whole: Notebook
 ) -> None:
-    early = hand_in(POUR | {"bars": []})
+    early = hand_in(None)
     for what in (early, hand_in(), hand_in()):
         assert json.loads(ask("/taps", what, Cookie=cookie)[1]) == {"said": KEPT}
     answer, data = ask("/hand-in", hand_in(), Cookie=cookie)
@@ -398,6 +398,17 @@ def test_what_changed_since_it_was_shown_is_asked_anew(
     assert "White kelps on" in write_up(bench).read_text("utf-8")
 
 
+def test_of_two_that_wait_each_has_its_own_letter(bench: Bench, typing: Typing) -> None:
+    """Both were looked at as the next pour when they came in."""
+    bench.desk.hand_over(hand_in())
+    bench.desk.hand_over(hand_in(POUR | {"date": "2026-12-02"}, hand_in="b" * 16))
+    for _ in range(3):
+        bench.step()
+        typing.type("yes")
+    pours = read_notebook(bench._content).designs[KELP_ON_CLAY].pours
+    assert [[bar.bar for bar in pour.bars] for pour in pours[4:]] == [["E1"], ["F1"]]
+
+
 def test_what_cannot_be_put_in_yet_is_kept(
     bench: Bench, typing: Typing, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -409,6 +420,19 @@ def test_what_cannot_be_put_in_yet_is_kept(
     assert "design.md:4:8: " in out.err
     assert "It is kept. When that is mended: journal take " in " ".join(out.out.split())
     assert bench.desk.waiting() is None
+
+
+def test_what_is_refused_is_told_with_its_file(
+    bench: Bench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    refused = bench.desk.hand_over(hand_in(POUR | {"room": "69 g"}))
+    assert refused.said.startswith('"69 g" is a mass; a temperature is wanted here. ')
+    bench.step()
+    out = capsys.readouterr()
+    assert "the hand-in:1:" in out.err
+    assert "It was not taken. It is kept: journal take " in " ".join(out.out.split())
+    bench.step()
+    assert capsys.readouterr().err == ""
 
 
 def test_another_code_is_had_by_typing(

@@ -305,6 +305,8 @@ def test_moments(text: str, moment: Moment) -> None:
 def test_single_values() -> None:
     assert read.read_date("2026-04-18") == datetime.date(2026, 4, 18)
     assert read.read_date("2028-02-29") == datetime.date(2028, 2, 29)
+    assert read.read_day_or_month("2026-04-18").isoformat() == "2026-04-18"
+    assert read.read_day_or_month("2026-04").isoformat() == "2026-04"
     assert read.read_count("6") == 6
     assert read.read_mm_per_px("0.08 mm/px") == 0.08
     assert read.read_mm_per_px("0.01 in/px") == 0.254

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -14,6 +15,7 @@ from journal.records.scaffold import (
     NewWriteUp,
     id_of,
     new_write_up,
+    with_last_amount,
     write_up_from,
     yaml_value,
 )
@@ -178,22 +180,39 @@ def test_what_is_commented_out_can_be_taken_in() -> None:
 
 
 @pytest.mark.parametrize(
-    ("variants", "compared"),
+    ("variants", "compared", "of_bar"),
     [
-        ("{close: {trim: close}, wide: {trim: straight 5 mm}, warm: }", "[close, wide, warm]"),
-        ("{'a: b': {trim: close}, c: }", '["a: b", c]'),
-        ("{warm: {trim: close}}", "[warm, …]"),
-        ("{trim: {close: {trim: close}, wide: }, tint: {a: , b: {piece: x}}}", "trim"),
+        ("{wide: {trim: straight 5 mm}, warm: }", "[wide, warm]", "variant: wide"),
+        ("{'a: b': {trim: close}, c: }", '["a: b", c]', 'variant: "a: b"'),
+        ("{warm: {trim: close}}", "[warm, …]", "variant: warm"),
+        ("{trim: {close: {trim: close}, wide: }, tint: {a: , b: {piece: x}}}", "trim",
+         "trim: close, tint: a"),
     ],
-)
-def test_the_question_names_the_variants_that_there_are(variants: str, compared: str) -> None:
+)  # fmt: skip
+def test_the_question_names_the_variants_that_there_are(
+    variants: str, compared: str, of_bar: str
+) -> None:
     written = "variants:\n  close: {trim: close, piece: fern-a}"
     earlier = EARLIER.replace(written, f"variants: {variants}")
     assert earlier != EARLIER
     text = write_up_from(earlier, "x.md", "old", "New", DAY, {})
     assert f"\n# question: {{compare: {compared}, by: lip, asked: 2026-04-18, " in text
     assert "until: 3 pours}\n# plan: {pots: 3, seed: 2026-04-18}" in text
+    assert f"# with variants: {{bar: A1, {of_bar}, …}}\n" in text
     assert "# variants:" not in text
+
+
+def test_another_amount_of_the_body_stands_in_the_same_place() -> None:
+    text = EARLIER.replace("# said twice", "# said: twice")
+    amounts = [line for line in text.split("\n") if "amount:" in line]
+    changed = with_last_amount(text, "1.5 oz").split("\n")
+    differs = [(a, b) for a, b in zip(text.split("\n"), changed, strict=True) if a != b]
+    (one,) = differs
+    assert one[0] == amounts[-1]
+    assert re.sub(r"amount: [^,}#]*\w", "amount: 1.5 oz", one[0]) == one[1]
+    # Where it stands in quotes, or nowhere, nothing is changed.
+    for other in ("---\nlayers: [{amount: '3 oz'}]\n---\n", "---\nlayers: x\n---\n"):
+        assert with_last_amount(other, "1 oz") == other
 
 
 def test_without_variants_the_question_stands_below_two() -> None:

@@ -360,6 +360,7 @@ Money = Annotated[Decimal, TextField(read.read_money, "18.00")]
 PriceField = Annotated[kinds.Price, TextField(read.read_price, "4.10/lb")]
 DoseField = Annotated[kinds.Dose, TextField(read.read_dose, "5 mL/lb")]
 Date = Annotated[date, TextField(read.read_date, "2026-04-18")]
+DayOrMonth = Annotated[kinds.DayOrMonth, TextField(read.read_day_or_month, "2026-04-18 or 2026-04")]
 YesNo = Annotated[bool, TextField(read.read_yes_no, "yes")]
 Pixels = Annotated[float, TextField(read.read_px, "0.8 px")]
 

@@ -137,7 +137,7 @@ class Fragrance(ShelfRecord):
         by_name("shares by name", "{Linalool: 3 %}", fields.validator_of(read.read_share)),
     ] = ()
     vanillin: fields.Share | None = None
-    certificate: fields.Date | None = None
+    certificate: fields.DayOrMonth | None = None
 
     @property
     def vanillin_share(self) -> float | None:

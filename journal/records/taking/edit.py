@@ -22,7 +22,7 @@ _LINE_END = re.compile(r"(?:\r\n|\r|\n)\Z")
 _PLAIN = re.compile(r"[^\W_](?:[\w.%°/+()'’½¼¾⅓⅔⅛-]| (?! )|(?<=\d):(?=\d))*(?<! )|½|¼|¾|⅓|⅔|⅛")
 _FENCE_LINES: Final = 1  # the line of hyphens above the front matter
 # How each key of a pour is laid out: its rows on lines of their own.
-_IN_ROWS: Final = ("bars", "later")
+_IN_ROWS: Final = ("bars", "later", "photos")
 
 
 class NoBlock(Exception):
@@ -142,6 +142,17 @@ class WriteUpEdit:
             raise NoBlock("pours", "\n".join(pour_lines(pour, 2)))
         self._insert(self._line_behind(node), 0, "\n".join(pour_lines(pour, node.column)) + "\n")
         pours.append(pour)
+
+    def add_photos(self, rows: Sequence[dict[str, Written]]) -> None:
+        """Add rows to the photos; NoBlock if they are no list on lines of their own."""
+        if "photos" in self._root.entries:
+            self.add_rows(["photos"], rows)
+            return
+        lines = entry_lines("photos", list(rows), 0)
+        if self._root.flow:
+            raise NoBlock("the front matter", "\n".join(lines))
+        self._insert(self._fence - _FENCE_LINES, 0, "\n".join(lines) + "\n")
+        self.expected["photos"] = list(rows)
 
     def add_key(self, path: Sequence[str | int], key: str, value: Written) -> None:
         """Add a key to a mapping, on a line of its own or before the brace; NoBlock if neither."""

@@ -65,6 +65,8 @@ def is_hand_in(path: Path) -> bool:
     if path.suffix.lower() in (".json", ".jsonl"):
         return True
     try:
+        if not path.is_file():
+            return False
         with path.open("rb") as file:
             return file.read(64).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"{")
     except (OSError, ValueError):
@@ -121,14 +123,13 @@ def _too_large(path: str, size: int) -> ContentError:
 def hand_in_of(raw: bytes, path: str, line: int = 1) -> HandIn:
     """The hand-in in the bytes of a file, or of its line; ContentError if it is none.
 
-    Whether its notebook, its design and its values are known is not asked here.
+    Whether its notebook, its design and its values are known, and there are any, is not asked here.
     """
     if len(raw) > LARGEST_HAND_IN_BYTES:
         raise _too_large(path, len(raw))
     tree = parse_json(decode_text(raw, path), path, line)
     if not isinstance(tree, WrittenTable) or "format" not in tree:
-        raise content_error(tree.at if tree is not None else Position(path, line),
-                            "this is no hand-in of the bench page", _ELSEWHERE)  # fmt: skip
+        raise content_error(tree.at, "this is no hand-in of the bench page", _ELSEWHERE)
     if tree["format"] != FORMAT:
         what = "the hand-in has another format than this journal reads"
         raise content_error(tree["format"].at, what, "Hand it in to the journal it was made by.")
@@ -149,8 +150,6 @@ def hand_in_of(raw: bytes, path: str, line: int = 1) -> HandIn:
             raise content_error(pour.at, "a pour has keys of its own", 'Write {"date": …}.')
         pour = _own_rows(pour)
     later = _rows(tree, "later")
-    if pour is None and not later:
-        raise content_error(tree.at, "nothing is handed in", "Note something first.")
     return HandIn(str(texts["notebook"]), texts["design"], str(texts["hand_in"]), pour,
                   tuple(later), tree.at)  # fmt: skip
 

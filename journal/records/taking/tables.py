@@ -29,6 +29,9 @@ from journal.records.yaml.tree import (
 
 # A table of ten years of pours has some hundred kB.
 LARGEST_TABLE_BYTES = 4 * 1024 * 1024
+# What a spreadsheet's own file begins with: a ZIP (APPNOTE 4.3.7), or a Compound File (MS-CFB 2.2).
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+_SPREADSHEET_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
 #: Keys of a pour that any of its tables may have as columns.
 POUR_KEYS = ("pour", "date", "room", "humidity", "wrapped")
 #: Keys of a pour whose columns name a pot or a layer too: "melted: slate".
@@ -76,6 +79,11 @@ def table_of(path: Path, problems: list[Problem]) -> WrittenList:
     try:
         if not path.is_file():
             raise content_error(at, "there is no such file", "Mend its name.")
+        with path.open("rb") as file:
+            is_spreadsheet = file.read(8).startswith(_SPREADSHEETS)
+        if is_spreadsheet or path.suffix.lower() in _SPREADSHEET_ENDINGS:
+            hint = "Save it there as CSV, and name that file."
+            raise content_error(at, "this is a spreadsheet, not a table in text", hint)
         if path.stat().st_size > LARGEST_TABLE_BYTES:
             what = f"the file has {path.stat().st_size // 1024 // 1024} MB, which is no table"
             most = LARGEST_TABLE_BYTES // 1024 // 1024

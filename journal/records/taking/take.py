@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.errors import Position, Problem, errors_in
 from journal.quantities.number import excerpt
@@ -18,10 +19,23 @@ from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint
 from journal.records.models.pours import PourReader
 from journal.records.models.variants import ReadVariants
-from journal.records.models.write_up import Bar, Design, FollowUp, Pour, Reading
+from journal.records.models.write_up import Bar, Design, FollowUp, Pour
 from journal.records.notebook import Notebook
-from journal.records.taking.edit import WriteUpEdit, Written, plain_values
+from journal.records.taking.edit import EditFailed, WriteUpEdit, Written, plain_values
 from journal.records.taking.hand_in import HandIn, notebook_id
+from journal.records.taking.pour_trees import (
+    TakenRows,
+    complete_names,
+    headed_tree,
+    is_empty,
+    may_be_same_pour,
+    named_as,
+    pour_as_read,
+    same_reading,
+    value_of_cell,
+    with_rest,
+    with_rows,
+)
 from journal.records.taking.tables import TableReader, TakenPour, TakenTable
 from journal.records.yaml.source import decode_text, split_write_up
 from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
@@ -92,6 +106,9 @@ def take_hand_ins(
             what = "this was handed in for another notebook"
             problems.append(Problem(hand_in.at, what, "Take it into that one: --content FOLDER."))
             return None
+        if hand_in.pour is None and not hand_in.later:
+            problems.append(Problem(hand_in.at, "nothing is handed in", "Note something first."))
+            return None
         taking = _Taking(notebook, design, text, problems)
         taking.take_hand_in(hand_in)
         after = taking.result()
@@ -105,11 +122,23 @@ def take_hand_ins(
                        tuple(problem for problem in problems if problem.warning))  # fmt: skip
 
 
-class _TakenRows(Struct):
-    """Rows of bars and of later looks that were taken of one pour."""
+def with_photos(
+    notebook: Notebook, name: str, change: TakenChange, rows: Sequence[dict[str, Written]]
+) -> TakenChange:
+    """The change with further rows of photos, whose files need not be there yet.
 
-    bars: Sequence[WrittenTable]
-    later: Sequence[WrittenTable]
+    Fails:  NoBlock where they cannot be put in; EditFailed if the result would not read so
+    """
+    parts = split_write_up(decode_text(change.after, change.path), change.path)
+    edit = WriteUpEdit(change.after, parts.front, parts.body_line)
+    edit.add_photos(rows)
+    after, found = edit.result(change.path), list[Problem]()
+    design_of(notebook.root, name, decode_text(after, change.path), notebook.settings, True, found)
+    to_come = {f"there is no photo {excerpt(str(row['file']))}" for row in rows}
+    if any(problem.what not in to_come for problem in errors_in(found)):
+        raise EditFailed("a row of the photos is not as it should be")
+    count = f"{len(rows)} photo{'' if len(rows) == 1 else 's'}"
+    return replace(change, after=after, added=(*change.added, count))
 
 
 class _TakenText(Struct):
@@ -228,9 +257,9 @@ class _Taking:
         readings = self.tables.readings(taken)
         if readings is not None:
             tree.put("readings", readings, readings.at)
-        self._put_in(tree, label, _TakenRows(taken.bars, taken.later), number)
+        self._put_in(tree, label, TakenRows(taken.bars, taken.later), number)
 
-    def _put_in(self, tree: WrittenTable, label: str, rows: _TakenRows, number: int | None) -> None:
+    def _put_in(self, tree: WrittenTable, label: str, rows: TakenRows, number: int | None) -> None:
         """Put a pour in, written as in a write-up but for its rows: edits, or problems.
 
         ``number`` is that of the pour of the write-up that it is, None for a new one.
@@ -238,16 +267,16 @@ class _Taking:
         written = self._written_pour(number)
         known = {str(row.get("bar")): row for row in self._rows(written, "bars")}
         for of_bars in (rows.bars, rows.later):
-            _complete_names(of_bars, label, known)
+            complete_names(of_bars, label, known)
         mine = {str(row.get("bar")) for row in rows.bars}
-        bars = [_with_rest(row, known.get(str(row.get("bar")))) for row in rows.bars]
+        bars = [with_rest(row, known.get(str(row.get("bar")))) for row in rows.bars]
         bars += [row for name, row in known.items() if name not in mine]
-        pour = self._read(_with_rows(tree, _TakenRows(bars, rows.later)))
+        pour = self._read(with_rows(tree, TakenRows(bars, rows.later)))
         if pour is None:
             return
         self.labels.append(label)
         if number is None:
-            self._add_new(_with_rows(tree, rows), label, pour)
+            self._add_new(with_rows(tree, rows), label, pour)
         else:
             self._add_to(self._design.pours[number], pour, tree, rows, written)
 
@@ -258,7 +287,7 @@ class _Taking:
         of_bar = {bar.bar: n for n, pour in enumerate(self._design.pours) for bar in pour.bars}
         looks: dict[int, list[WrittenTable]] = {}
         of_slips: list[WrittenTable] = []
-        for look in hand_in.later:
+        for look in _copied(hand_in.later):
             name = str(look.get("bar"))
             if name in of_bar:
                 looks.setdefault(of_bar[name], []).append(look)
@@ -269,15 +298,20 @@ class _Taking:
                 self._wrong(look.at, what, spelling_hint(name, of_bar))
         if errors_in(self._problems):
             return
-        for number, rows in looks.items():
-            old = self._design.pours[number]
-            self._put_in(_headed(old, hand_in.at), old.label, _TakenRows([], rows), number)
         if hand_in.pour is not None:
-            rows = [*hand_in.pour.get("later", ()), *of_slips]
-            self._take_pour(hand_in.pour, _TakenRows(hand_in.pour.get("bars", []), rows))
+            bars, later = (_copied(hand_in.pour.get(key, ())) for key in ("bars", "later"))
+            self._take_pour(hand_in.pour, TakenRows(bars, [*later, *of_slips]), looks)
+        for number, own in looks.items():
+            old = self._design.pours[number]
+            self._put_in(headed_tree(old, hand_in.at), old.label, TakenRows([], own), number)
 
-    def _take_pour(self, tree: WrittenTable, rows: _TakenRows) -> None:
-        """Take a pour that was handed in; one that is there already is filled in."""
+    def _take_pour(
+        self, tree: WrittenTable, rows: TakenRows, looks: dict[int, list[WrittenTable]]
+    ) -> None:
+        """Take a pour that was handed in; one that is there already is filled in.
+
+        Of ``looks``, by the number of a pour, it takes those that are its own.
+        """
         tree = tree.subset(key for key in tree if key not in ("bars", "later"))
         is_lettered = "pour" in tree
         label = str(tree["pour"]) if is_lettered else self._free_label()
@@ -289,10 +323,10 @@ class _Taking:
                 return
         else:
             # Read as a new one, it is held against the pours of its day.
-            pour = self._read(_named_as(tree, rows, label))
+            pour = self._read(named_as(tree, rows, label))
             if pour is None:
                 return
-            of_day = [n for n, old in enumerate(self._design.pours) if _is_same_pour(pour, old)]
+            of_day = [n for n, old in enumerate(self._design.pours) if may_be_same_pour(pour, old)]
             if len(of_day) > 1:
                 of_day = [n for n in of_day if self._is_there(tree, rows, n)][:1] or of_day
             if len(of_day) > 1:
@@ -303,13 +337,14 @@ class _Taking:
                 named = of_day[0]
                 label = self._design.pours[named].label
             tree.put("pour", WrittenText(label, tree.at), tree.at)
-        self._put_in(tree, label, rows, named)
+        own = looks.pop(named, []) if named is not None else []
+        self._put_in(tree, label, TakenRows(rows.bars, [*rows.later, *own]), named)
 
-    def _is_there(self, tree: WrittenTable, rows: _TakenRows, number: int) -> bool:
+    def _is_there(self, tree: WrittenTable, rows: TakenRows, number: int) -> bool:
         """Whether a pour says the same as one of the write-up."""
         old = self._design.pours[number]
-        pour = self._read(_named_as(tree, rows, old.label))
-        return pour is not None and _as_read(pour) == _as_read(old)
+        pour = self._read(named_as(tree, rows, old.label))
+        return pour is not None and pour_as_read(pour) == pour_as_read(old)
 
     def _other_day(self, label: str, pour: Pour, at: Position) -> None:
         what = f"the pour {excerpt(label)} was on {pour.date} by the write-up"
@@ -389,7 +424,7 @@ class _Taking:
     # A pour that is there already -------------------------------------------------
 
     def _add_to(
-        self, old: Pour, pour: Pour, tree: WrittenTable, taken: _TakenRows,
+        self, old: Pour, pour: Pour, tree: WrittenTable, taken: TakenRows,
         written: WrittenTable | None,
     ) -> None:  # fmt: skip
         """Add to a pour what it lacks; a problem for each value that it has otherwise."""
@@ -463,7 +498,7 @@ class _Taking:
             row = tree[one.pot][counted.setdefault(one.pot, 0)]
             counted[one.pot] += 1
             there = [other for other in old.readings if other.pot == one.pot]
-            if any(_same_reading(one, other) for other in there):
+            if any(same_reading(one, other) for other in there):
                 continue
             if there and one.minutes <= there[-1].minutes:
                 what = f"the pot {excerpt(one.pot)} has no such reading at {row[0]} in the write-up"
@@ -501,7 +536,13 @@ class _Taking:
             there = self._written_pour_of(old).get(key)
             if there is None:
                 new[key] = plain_values(cell)
-            elif plain_values(there) != plain_values(cell):
+            elif plain_values(there) == plain_values(cell):
+                continue
+            elif key == "private":
+                # A page hands its remarks in anew each time; hers may have been put right.
+                what = f"the pour {excerpt(old.label)} has another private note, which stays"
+                self._problems.append(Problem(cell.at, what, "Add to it by hand.", warning=True))
+            else:
                 self._conflict(cell, key, f"the pour {excerpt(old.label)}")
         return new
 
@@ -526,109 +567,16 @@ class _Taking:
         for name, cell in row.items():
             if name in ("bar", "day"):
                 continue
-            if _is_empty(there.get(name)):
+            if is_empty(there.get(name)):
                 if name in there:
                     self._conflict(cell, name, f"the bar {excerpt(new.bar)}")
                     continue
                 self.edit.add_key((*path, key, number), name, plain_values(cell))
                 self._added.append(f"{name} of {new.bar}")
-            elif _value_of(new, name, cell) != _value_of(old, name, there[name]):
+            elif value_of_cell(new, name, cell) != value_of_cell(old, name, there[name]):
                 self._conflict(cell, name, f"the bar {excerpt(new.bar)}")
 
 
-def _complete_names(rows: Sequence[WrittenTable], label: str, known: Mapping[str, Any]) -> None:
-    """Put the pour's letter before bars that are only numbered, as on the printed sheet."""
-    for row in rows:
-        name = row.get("bar")
-        if isinstance(name, WrittenText) and name.isdigit() and str(name) not in known:
-            row["bar"] = WrittenText(f"{label}{name}", name.at)
-
-
-def _headed(pour: Pour, at: Position) -> WrittenTable:
-    """The tree of a pour with its label and date alone, at another place."""
-    tree = WrittenTable(at)
-    for key, text in (("pour", pour.label), ("date", pour.date.isoformat())):
-        tree.put(key, WrittenText(text, at), at)
-    return tree
-
-
-def _with_rows(tree: WrittenTable, rows: _TakenRows) -> WrittenTable:
-    """A pour's tree with rows of bars and of later looks."""
-    whole = tree.copy()
-    for key, of_key in (("bars", rows.bars), ("later", rows.later)):
-        if of_key:
-            listed = WrittenList(of_key[0].at)
-            listed += of_key
-            whole.put(key, listed, listed.at)
-    return whole
-
-
-def _named_as(tree: WrittenTable, rows: _TakenRows, label: str) -> WrittenTable:
-    """A pour's tree with a label, and with its rows, whose bars are called by it."""
-    named = _TakenRows([row.copy() for row in rows.bars], [row.copy() for row in rows.later])
-    for of_bars in (named.bars, named.later):
-        _complete_names(of_bars, label, {})
-    whole = _with_rows(tree, named)
-    whole.put("pour", WrittenText(label, tree.at), tree.at)
-    return whole
-
-
-def _as_read(pour: Pour) -> Any:
-    """What a pour says, without its places in a file; keys that are only passed on left out."""
-    readings = sorted((r.pot, r.minutes, r.temperature_c, r.did) for r in pour.readings)
-    bars = [(b.bar, b.variant, b.piece, b.poured_c, b.measures, b.note, b.cavity, b.spoilt)
-            for b in pour.bars]  # fmt: skip
-    later = [(look.bar, look.day, look.measures) for look in pour.later]
-    return (pour.label, pour.date, pour.room_c, pour.humidity, pour.wrapped_min, pour.melted_g,
-            pour.poured_c, readings, bars, later)  # fmt: skip
-
-
-def _is_same_pour(pour: Pour, old: Pour) -> bool:
-    """Whether a pour may be one of the write-up: of its day, its pots in use at the same time.
-
-    Where either has no readings, the day alone says so.
-    """
-    if pour.date != old.date:
-        return False
-    if not pour.readings or not old.readings:
-        return True
-    spans = [
-        {pot: [one.minutes for one in of_pour.readings if one.pot == pot]
-         for pot in dict.fromkeys(one.pot for one in of_pour.readings)}
-        for of_pour in (pour, old)
-    ]  # fmt: skip
-    return any(
-        min(times) <= max(spans[1][pot]) and min(spans[1][pot]) <= max(times)
-        for pot, times in spans[0].items()
-        if pot in spans[1]
-    )
-
-
-def _with_rest(row: WrittenTable, old: WrittenTable | None) -> WrittenTable:
-    """A row with what it leaves open as it is in the write-up."""
-    whole = row.copy()
-    for key in old or ():
-        if key not in whole and old is not None:
-            whole.put(key, old[key], old.key_at(key))
-    return whole
-
-
-def _is_empty(cell: Any) -> bool:
-    return cell is None or cell in ("", "-", "–", "—")
-
-
-def _value_of(row: Bar | FollowUp, name: str, cell: Any) -> Any:
-    """What a cell of a row was read as; its text where it is no quantity."""
-    if name in row.measures:
-        return row.measures[name]
-    if isinstance(row, Bar) and name == "poured":
-        return row.poured_c
-    if isinstance(row, Bar) and name == "at":
-        return row.cavity
-    return str(cell)
-
-
-def _same_reading(one: Reading, other: Reading) -> bool:
-    return (one.minutes, one.temperature_c, one.did) == (
-        other.minutes, other.temperature_c, other.did,
-    )  # fmt: skip
+def _copied(rows: Iterable[WrittenTable]) -> list[WrittenTable]:
+    """Rows whose bars may be called otherwise: a hand-in is taken more than once."""
+    return [row.copy() for row in rows]

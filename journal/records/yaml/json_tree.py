@@ -44,6 +44,8 @@ class _JsonReader:
     def tree(self) -> Any:
         """Read the whole text."""
         value, end = self._value(self._skip(0), 0)
+        if value is None:
+            raise self._fault(0, "null stands where a value belongs", "Hand it in once more.")
         end = self._skip(end)
         if end < len(self._text):
             raise self._fault(end, "the JSON is at its end, and text follows", "Delete it.")

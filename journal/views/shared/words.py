@@ -19,7 +19,7 @@ from journal.figures.label.asked import NET_WEIGHT_ASKED, AskedOfLabel
 from journal.figures.recipe.fragrance import AddingWindow
 from journal.figures.shop.cost import CostGap, round_money
 from journal.quantities import show
-from journal.quantities.kinds import Spoon
+from journal.quantities.kinds import DayOrMonth, Spoon
 from journal.quantities.measuring import (
     Measured,
     MeasuredAmount,
@@ -278,6 +278,13 @@ def minutes(time_min: float) -> str:
 def long_date(day: date) -> str:
     """A date: ``18 April 2026``."""
     return no_break(f"{day.day} {_MONTHS[day.month - 1]}") + f" {day.year}"
+
+
+def day_or_month(when: DayOrMonth) -> str:
+    """A date, or a month: ``18 April 2026``, ``April 2026``."""
+    if not when.is_month:
+        return long_date(when.first)
+    return no_break(f"{_MONTHS[when.first.month - 1]} {when.first.year}")
 
 
 def short_date(day: date) -> str:

@@ -150,7 +150,7 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
               lambda _, limit: ("up to ", words.percent(limit), " of a bar that is rinsed off"),
               (TextRun("not on the shelf: ask for the certificate", "mind"),)),
         FactSpec("Vanillin", "vanillin_share", _in_units(lambda _, share: words.percent(share))),
-        FactSpec("Certificate", "certificate", _DATE),
+        FactSpec("Certificate", "certificate", _in_units(lambda _, when: words.day_or_month(when))),
         FactSpec("Goes in below", "add_below", _TEMPERATURE),
         FactSpec("Flash point, for storage and shipping", "flash_point",
               _in_units(lambda units, ends: units.temperature(ends[0]))),
