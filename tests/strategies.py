@@ -400,6 +400,15 @@ def _bases(bases: tuple[str, ...], leftovers: tuple[str, ...]) -> st.SearchStrat
         )
     if leftovers:
         found.append(some(leftovers).map(lambda name: {"leftover": name}))
+    if bases and leftovers:
+        found.append(
+            st.tuples(some(bases), some(leftovers), st.integers(1, 99)).map(
+                lambda both: [
+                    {"base": both[0], "share": f"{both[2]} %"},
+                    {"leftover": both[1], "share": f"{100 - both[2]} %"},
+                ]
+            )
+        )
     return st.one_of(found)
 
 

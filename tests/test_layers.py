@@ -209,14 +209,14 @@ def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
 
 
 #: What pages may call of the modules that take figures out of records, and of no others: a card's
-#: masses for another number of bars; one value that is looked up in the design's own record; and
-#: where a book is opened, what nobody has worked out before.
+#: masses for another number of bars, or in another mould; one value that is looked up in the
+#: design's own record; and where a book is opened, what nobody has worked out before.
 PAGES_MAY_CALL = {
     "card.amounts": {"asked_of_dosed", "asked_of_oil", "round_limit", "round_masses",
                      "studio_tools"},
     "card.card": {"derive_card", "places_of_recipe", "round_limit", "round_masses",
                   "scrapings_g"},
-    "card.cards": {"lost_variants"},
+    "card.cards": {"design_in_another", "lost_variants"},
     "card.day_chart": {"poured_bars"},
     "card.steps": {"last_in_relief", "lines_of_pour", "piece_outline", "scorching_c"},
     "design.bars": {"body_temperature"},

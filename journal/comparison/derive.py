@@ -730,7 +730,8 @@ def compared_value(recipe: Recipe, thing: str) -> str | None:
         return None
     if key == "base":
         base = layers[-1].base
-        return base.leftover or " and ".join(name for name, _ in base.shares) or None
+        names = [*(name for name, _ in base.shares), *filter(None, (base.leftover,))]
+        return " and ".join(names) or None
     if key in THING_OF_KEY.values():
         doses = (one.thing for layer in layers for one in layer.dosed)
         return _joined(name for kind, name in doses if kind == f"{key}s")

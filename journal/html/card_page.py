@@ -9,7 +9,7 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from journal.charts.drawing import InkDrawing
-from journal.html.blocks import Block, PageFrame, TextRun, Tone, Words
+from journal.html.blocks import Block, PageFrame, PageTable, TextRun, Tone, Words
 
 CardSize = Literal["4x6in", "a6", "half-letter", "a5"]
 CardTypeSize = Literal["", "large", "close", "large close"]
@@ -157,8 +157,8 @@ class CutMarks(Struct, frozen=True):
 class CardPage(Struct, frozen=True, tag=True):
     """Cards of one size; ``sheet`` names the paper when several go on one.
 
-    ``when`` says when to pour in the first card's round, on the screen. ``dangers`` are set as
-    large as the title.
+    ``when`` says when to pour in the first card's round, on the screen, where ``moulds`` has the
+    recipe in each mould of the shelf, folded. ``dangers`` are set as large as the title.
     """
 
     frame: PageFrame
@@ -172,3 +172,4 @@ class CardPage(Struct, frozen=True, tag=True):
     folio: str = ""
     about: str = ""
     dangers: tuple[Words, ...] = ()
+    moulds: PageTable | None = None

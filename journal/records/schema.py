@@ -300,7 +300,7 @@ def _named_measure(names: KnownNames, deciding: bool = False) -> Schema:
 
 
 def _base_schema(names: KnownNames) -> Schema:
-    """The schema of a base: an id, a leftover, or bases with shares."""
+    """The schema of a base: an id, a leftover, bases with shares, or a blend of both."""
     share = _value(read.read_share, "70 %")
     mapping: Schema = {
         "type": "object",
@@ -311,7 +311,18 @@ def _base_schema(names: KnownNames) -> Schema:
         "additionalProperties": share,
         "minProperties": 1,
     }
-    return _one_of(_id_schema(names, "bases"), mapping)
+    kinds = {"base": "bases", "leftover": "leftovers"}
+    parts: list[Schema] = [
+        {
+            "type": "object",
+            "properties": {key: _id_schema(names, kind), "share": share},
+            "required": [key, "share"],
+            "additionalProperties": False,
+        }
+        for key, kind in kinds.items()
+    ]
+    blend: Schema = {"type": "array", "items": _one_of(*parts), "minItems": 1}
+    return _one_of(_id_schema(names, "bases"), mapping, blend)
 
 
 def _variants_schema() -> Schema:

@@ -51,6 +51,40 @@ COMMANDS = [
 PRINTED = [*COMMANDS[:-1], pytest.param(*COMMANDS[-1], marks=pytest.mark.long)]
 
 
+def test_a_card_in_another_mould(
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On paper it is a trial in that mould; what could not be carried over is said."""
+    out = tmp_path / "made"
+    assert run(demo_content, "cards", KELP_ON_GREY, "--mould", "guest-nine", "--out", out) == 0
+    said = capsys.readouterr().out
+    assert "Carried over from Oblong, six cavities; nothing was poured of it yet." in said
+    assert "No piece of Kelp fronds is cut for Guest squares" in said
+    text = BeautifulSoup((out / "index.html").read_text("utf-8"), "html.parser").get_text(" ")
+    assert "Guest squares, nine cavities" in text
+    assert "Trial." in text
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--mould", "guest-nin"), 'no mould is called "guest-nin". Did you mean "guest-nine"?'),
+        (("--mat", "fan"), 'no mat is called "fan"'),
+        (("--base", "white-shea"), '"white-shea" names no two bases. Write --base OLD=NEW.'),
+        (
+            ("--base", "oatmeal=white-shea"),
+            "has no oatmeal in it. It has white-shea and clear-glycerine",
+        ),
+    ],
+)
+def test_what_a_card_cannot_be_carried_over_to(
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    options: tuple[str, ...], says: str,
+) -> None:  # fmt: skip
+    assert run(demo_content, "cards", KELP_ON_GREY, *options, "--out", tmp_path / "made") == 2
+    assert says in " ".join(capsys.readouterr().err.split())
+
+
 @pytest.mark.parametrize(("arguments", "says", "size"), COMMANDS)
 def test_a_folder_with_all_that_its_page_needs(
     demo_content: Path, tmp_path: Path, arguments: tuple[str, ...], says: str,

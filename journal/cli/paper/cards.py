@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
@@ -13,15 +14,18 @@ from journal.cli.paper.on_paper import frame_of, write_folder, write_pdf
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
 from journal.comparison.derive import compare_designs
-from journal.errors import Problem, UsageError, errors_in
+from journal.errors import FigureError, Problem, UsageError, errors_in
 from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
 from journal.figures.derive_notebook import card_rates, plan_order, studio_pot_rates
+from journal.figures.recipe.derive_another_mould import AnotherThing, design_in_another
 from journal.html.blocks import Words
 from journal.html.card_page import CardLeaf
 from journal.html.theme import read_theme
+from journal.records.models.fields import spelling_hint
 from journal.records.models.questions import unwritten_order
-from journal.records.models.write_up import AS_WRITTEN
+from journal.records.models.shelf import KINDS
+from journal.records.models.write_up import AS_WRITTEN, Design, Recipe
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.card import card_page, cards_of
 from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
@@ -30,6 +34,7 @@ from journal.views.order.orders import day_page
 from journal.views.shared.bars_seen import drawn_motif, seen_bar
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.over_limit import over_limit_texts
+from journal.views.shared.words import list_text
 
 _LEAVES = ("leaf", "leaves")
 
@@ -44,7 +49,9 @@ def cards(args: argparse.Namespace) -> int:
     designs = tuple(dict.fromkeys(args.designs))
     require_known(notebook, designs)
     require_recipes(notebook, [(name, args.variant) for name in designs])
+    notebook, remarks = _in_another(args, notebook, designs)
     if args.day:
+        print_lines(*remarks)
         return _day(args, notebook, designs)
     problems: list[Problem] = []
     settings = notebook.settings
@@ -70,11 +77,13 @@ def cards(args: argparse.Namespace) -> int:
         )  # fmt: skip
     print_problems(sorted(set(problems)), args.content)
     status = 1 if errors_in(problems) else 0
+    print_lines(*remarks)
     theme = read_theme(notebook.settings.theme, args.content)
     made = f"{counted(len(designs), 'card')}, {len(leaves)} {_LEAVES[len(leaves) != 1]}"
     frame = frame_of(notebook, "Cards", CARD_SCRIPTS if scripted else ())
     page = card_page(frame, leaves, size, args.sheet or "")
     page = replace(page, dangers=_dangers(notebook, summaries, designs, args.variant))
+    page = replace(page, standfirst=(" ".join(remarks),) if remarks else ())
     html = theme.set_page("card.html", page)
     if args.pdf is not None:
         write_pdf(args, theme, html)
@@ -84,6 +93,63 @@ def cards(args: argparse.Namespace) -> int:
     layout = "several leaves a sheet, cut along the marks" if args.sheet else "a leaf a page"
     print_lines(f"Made {made}. Open {args.out / 'index.html'} and print it: {layout}.")
     return status
+
+
+def _in_another(
+    args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]
+) -> tuple[Notebook, tuple[str, ...]]:
+    """The notebook with the designs carried over to another mould, mat or base; what was not.
+
+    Fails:  UsageError for what is not on the shelf, or where it cannot be carried over
+    """
+    shelf = notebook.shelf
+    bases: dict[str, str] = {}
+    for text in args.base or ():
+        old, _, new = text.partition("=")
+        if not old or not new:
+            raise UsageError(f'"{text}" names no two bases', "Write --base OLD=NEW.")
+        bases[old] = new
+    other = AnotherThing(args.mould, args.mat, bases)
+    for kind, name in (("moulds", args.mould), ("mats", args.mat),
+                       *(("bases", name) for pair in bases.items() for name in pair)):  # fmt: skip
+        if name is not None and name not in shelf.of_kind(kind):
+            what = f'no {KINDS[kind].noun} is called "{name}"'
+            raise UsageError(what, spelling_hint(name, shelf.of_kind(kind)))
+    if other == AnotherThing():
+        return notebook, ()
+    carried: dict[str, Design] = {}
+    remarks: list[str] = []
+    for name in designs:
+        design = notebook.designs[name]
+        recipe = (
+            design.as_written if args.variant is None else design.variant(args.variant)
+        ).recipe
+        used = dict.fromkeys(base for layer in recipe.layers for base, _ in layer.base.shares)
+        for base in bases:
+            if base not in used:
+                raise UsageError(f"{name} has no {base} in it", f"It has {list_text([*used])}.")
+        try:
+            carried[name], own = design_in_another(
+                notebook.settings, shelf, design, args.variant, other
+            )
+        except FigureError as error:
+            what = f"{name} cannot be carried over: {error}"
+            raise UsageError(what, "Complete the shelf, or choose another mould.") from None
+        titled = f"{design.title}: " if len(designs) > 1 else ""
+        remarks.append(f"{titled}Carried over from {_where_from(notebook, recipe, other)}.")
+        remarks += own
+    changed = {**notebook.designs, **carried}
+    return dataclasses.replace(notebook, designs=changed), tuple(remarks)
+
+
+def _where_from(notebook: Notebook, recipe: Recipe, other: AnotherThing) -> str:
+    """What a recipe was written for and is not any more: "Oblong, six cavities"."""
+    shelf = notebook.shelf
+    names = [] if other.mould is None else [shelf.moulds[recipe.mould or ""].name]
+    if other.mat is not None and recipe.mat is not None:
+        names.append(shelf.mats[recipe.mat].name)
+    names += [shelf.bases[base].name for base in other.bases]
+    return f"{list_text(names)}; nothing was poured of it yet"
 
 
 def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -> int:

@@ -344,10 +344,9 @@ def _needs(shelf: Shelf, lines: Sequence[OrderedLine]) -> Iterator[ShelfNeed]:
     for line in lines:
         for layer, written in zip(line.total.layers, line.variant.recipe.layers, strict=True):
             if layer.leftover is not None:
-                yield exact_need("leftovers", layer.leftover, GRAMS, layer.melt_g)
-            else:
-                for base, melt_g in layer.bases:
-                    yield _shelf_need(shelf.bases[base], "bases", base, melt_g, None)
+                yield exact_need("leftovers", layer.leftover, GRAMS, layer.leftover_g)
+            for base, melt_g in layer.fresh:
+                yield _shelf_need(shelf.bases[base], "bases", base, melt_g, None)
             poured_in = [oil for oil in layer.fragrances if not oil.from_leftover]
             for oil, dose in zip(poured_in, written.fragrance, strict=True):
                 record = shelf.fragrances[oil.oil]

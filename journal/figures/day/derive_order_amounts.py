@@ -60,10 +60,9 @@ def _asked_of_round(
     """Yield what each layer of a round takes of the shelf, but what has no amount to measure."""
     for layer, written in zip(masses.layers, line.variant.recipe.layers, strict=True):
         if layer.leftover is not None:
-            yield ("leftovers", layer.leftover), AskedAmount("base", layer.melt_g)
-        else:
-            for base, melt_g in layer.bases:
-                yield ("bases", base), AskedAmount("base", melt_g)
+            yield ("leftovers", layer.leftover), AskedAmount("base", layer.leftover_g)
+        for base, melt_g in layer.fresh:
+            yield ("bases", base), AskedAmount("base", melt_g)
         stirred_in = (oil for oil in layer.fragrances if not oil.from_leftover)
         for oil, dose in zip(stirred_in, written.fragrance, strict=True):
             of_oil = asked_of_oil(oil, dose.dose)

@@ -103,6 +103,8 @@ def _scaled_layer(layer: LayerFigures, share: float) -> LayerFigures:
         melt_g=share * layer.melt_g,
         whole_g=share * layer.whole_g,
         bases=tuple((base, share * melt_g) for base, melt_g in layer.bases),
+        fresh=tuple((base, share * melt_g) for base, melt_g in layer.fresh),
+        leftover_g=share * layer.leftover_g,
         fragrances=tuple(
             replace(one, mass_g=_times(one.mass_g, share), volume_ml=_times(one.volume_ml, share))
             for one in layer.fragrances
@@ -121,12 +123,15 @@ def _times(amount: float | None, share: float) -> float | None:
 def _summed_layer(layers: Sequence[LayerFigures]) -> LayerFigures:
     first = layers[0]
     bases = zip(*(layer.bases for layer in layers), strict=True)
+    fresh = zip(*(layer.fresh for layer in layers), strict=True)
     return replace(
         first,
         base_g=sum(layer.base_g for layer in layers),
         melt_g=sum(layer.melt_g for layer in layers),
         whole_g=sum(layer.whole_g for layer in layers),
         bases=tuple((one[0][0], sum(melt_g for _, melt_g in one)) for one in bases),
+        fresh=tuple((one[0][0], sum(melt_g for _, melt_g in one)) for one in fresh),
+        leftover_g=sum(layer.leftover_g for layer in layers),
         fragrances=tuple(
             map(_summed_oil, zip(*(layer.fragrances for layer in layers), strict=True))
         ),

@@ -47,8 +47,8 @@ def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures |
     if mould is None:
         builder.lacks("mould")
         return None
-    capacity_ml = _capacity_ml(context, mould, builder)
-    piece_ml = _piece_ml(context, mould, builder)
+    capacity_ml = cavity_ml(context, mould, builder)
+    piece_ml = silicone_ml(context, mould, builder)
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
@@ -112,14 +112,16 @@ def face_area(mould: Mould) -> float | None:
     return fills.rounded_rectangle_area(*mould.face, mould.corner_radius or 0.0)
 
 
-def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
+def cavity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> FillRange | None:
     """Capacity of the cavity in mL, by the mass that it holds, else by face and depth."""
     name = context.recipe.mould or ""
     if mould.holds is not None:
         bases = layer_bases(context, context.recipe.layers[0])
         low, high, assumed = base_density(context, bases[0][0] if bases else "")
-        written = context.shelf.written["moulds"][name]["holds"]
-        builder.used("the cavity holds", str(written), written.at)
+        at = context.on_shelf("moulds", name, "holds")
+        if at is not None:  # on a page the shelf is not as it was written
+            written = str(context.shelf.written["moulds"][name]["holds"])
+            builder.used("the cavity holds", written, at)
         if assumed:
             builder.used("density of the first base", f"not on the shelf: {low:.2f} to {high:.2f}")
         return fills.capacity_by_mass(mould.holds, (low, high))
@@ -131,7 +133,7 @@ def _capacity_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -
     return None
 
 
-def _piece_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
+def silicone_ml(context: RecipeContext, mould: Mould, builder: FigureBuilder) -> float | None:
     """Volume of the mat piece in mL, by its weight, else by its outline; 0 without a mat."""
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:

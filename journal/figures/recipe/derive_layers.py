@@ -105,7 +105,11 @@ class DosedFigures(Struct, frozen=True):
 
 
 class LayerFigures(Struct, frozen=True):
-    """All masses of one layer of a batch."""
+    """All masses of one layer of a batch.
+
+    ``bases`` is all base in it, that of a leftover too; ``fresh`` what is weighed out of the jars
+    beside ``leftover_g`` of the leftover.
+    """
 
     name: str
     pot: str
@@ -121,6 +125,8 @@ class LayerFigures(Struct, frozen=True):
     limit_used: float | None  # sum of concentration / limit; None without limits
     whole_g: float  # base + fragrance + colour + additives of the layer's melt
     stays_g_per_bar: float  # base and all that is stirred in, in one bar
+    fresh: tuple[tuple[str, float], ...] = ()
+    leftover_g: float = 0.0
 
     @property
     def over(self) -> Iterator[OverLimit]:
@@ -205,14 +211,22 @@ def base_density(context: RecipeContext, base: str) -> tuple[float, float, bool]
 
 
 def layer_bases(context: RecipeContext, layer: Layer) -> tuple[tuple[str, float], ...]:
-    """The bases of a layer, or of the leftover that it is cast from, as (id, share).
+    """The bases of a layer, with those of the leftover that is in it, as (id, share).
 
     Empty if the bases of that leftover are not on the shelf.
     """
-    if layer.base.leftover is None:
-        return layer.base.shares
-    leftover = context.shelf.leftovers.get(layer.base.leftover)
-    return leftover.base.shares if leftover is not None and leftover.base is not None else ()
+    mixture = layer.base
+    if mixture.leftover is None:
+        return mixture.shares
+    leftover = context.shelf.leftovers.get(mixture.leftover)
+    if leftover is None or leftover.base is None:
+        return ()
+    if not mixture.shares:
+        return leftover.base.shares
+    shares = dict(mixture.shares)
+    for base, share in leftover.base.shares:
+        shares[base] = shares.get(base, 0.0) + mixture.of_leftover * share
+    return tuple(shares.items())
 
 
 def _layer_figures(
@@ -255,6 +269,8 @@ def _layer_figures(
         limit_used=limit_used(with_limit) if with_limit else None,
         whole_g=whole_g,
         stays_g_per_bar=whole_g * mass.per_bar_g / mass.melt_g if mass.melt_g else 0.0,
+        fresh=tuple((base, share * mass.melt_g) for base, share in layer.base.shares),
+        leftover_g=layer.base.of_leftover * mass.melt_g,
     )
     return _without_refused(layer_figures, builder)
 
@@ -341,7 +357,7 @@ def _fragrance_limit(
 def _oil_of_leftover(
     context: RecipeContext, number: int, layer: Layer, mass: LayerMass, builder: FigureBuilder
 ) -> list[FragranceFigures]:
-    """The oil in the leftover that a layer is cast from, if any; the base's mass includes it."""
+    """The oil of the leftover in a layer, if any; the base's mass includes it."""
     leftover = context.shelf.leftovers.get(layer.base.leftover or "")
     if leftover is None:
         return []
@@ -349,7 +365,7 @@ def _oil_of_leftover(
         builder.lacks(f"leftovers/{layer.base.leftover}: base")
     if leftover.scented is None:
         return []
-    mass_g = leftover.scented.concentration * mass.melt_g
+    mass_g = leftover.scented.concentration * layer.base.of_leftover * mass.melt_g
     return [
         FragranceFigures(
             oil=leftover.scented.oil,
@@ -640,7 +656,7 @@ def _layer_json(layer: LayerFigures) -> dict[str, Any]:
         "pour_c": None if layer.pour_c is None else numbers(layer.pour_c),
     }
     if layer.leftover is not None:
-        block["leftover"] = layer.leftover
+        block |= {"leftover": layer.leftover, "leftover_g": number(layer.leftover_g)}
     return block
 
 
@@ -666,7 +682,7 @@ def _layer_rows(masses: RecipeMasses) -> Iterator[TableRow]:
         yield (
             layer.name, layer.pot, layer.base_g_per_bar, layer.base_g, layer.melt_g,
             layer.volume_ml_per_bar, *(layer.pour_c or (None, None)), _limit_used(layer),
-            layer.leftover,
+            layer.leftover, layer.leftover_g if layer.leftover is not None else None,
         )  # fmt: skip
 
 
@@ -702,7 +718,7 @@ LAYERS = FigureSpec(
     tables=(
         TableSpec("layers",
                 "layer pot base_g_per_bar base_g melt_g volume_ml_per_bar pour_low_c pour_high_c "
-                "limit_used_percent leftover", _layer_rows),
+                "limit_used_percent leftover leftover_g", _layer_rows),
         TableSpec(
             "bases",
             "layer base melt_g",

@@ -266,13 +266,12 @@ def _pour_left(
 
 
 def _pot_to_fill(shelf: Shelf, line: OrderLineMasses, pot: PotMass) -> _PotToFill:
-    """A pot of an order before anything is drawn; layers cast from a leftover need no base."""
+    """A pot of an order before anything is drawn; what leftovers give is no base that it needs."""
     layers = [line.masses.layer(name) for name in pot.layers]
     needed_g: dict[str, float] = {}
     for layer in layers:
-        if layer.leftover is None:
-            for base, melt_g in layer.bases:
-                needed_g[base] = needed_g.get(base, 0.0) + melt_g
+        for base, melt_g in layer.fresh:
+            needed_g[base] = needed_g.get(base, 0.0) + melt_g
     colours = (one.name for layer in layers for one in layer.of_kind("colourants"))
     return _PotToFill(
         line=line.line,

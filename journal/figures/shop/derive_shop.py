@@ -500,7 +500,8 @@ def _stirred_per_bar(
             builder.lacks(f"leftovers/{layer.leftover}: colour_share", "order of the colours")
             stirred_g[colour] = None
         elif others_g is not None:
-            stirred_g[colour] = others_g + leftover.colour_share * layer.base_g_per_bar
+            in_bar_g = layer.base_g_per_bar * layer.leftover_g / layer.melt_g
+            stirred_g[colour] = others_g + leftover.colour_share * in_bar_g
     return stirred_g
 
 

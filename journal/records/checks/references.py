@@ -89,8 +89,13 @@ def _unknown_names(
     """Yield a problem for each thing or design that a record names and that does not exist."""
     for one in references_of(record):
         written = yaml_tree.value_at(tree, one.path)
-        # Bases with their shares are the keys of a mapping.
-        at = written.key_at(one.name) if isinstance(written, yaml_tree.WrittenTable) else written.at
+        # Bases with their shares are the keys of a mapping, or stand in a list of parts.
+        at = written.at
+        if isinstance(written, yaml_tree.WrittenTable):
+            at = written.key_at(one.name)
+        elif isinstance(written, yaml_tree.WrittenList):
+            named = (value for part in written for value in part.values() if value == one.name)
+            at = next((value.at for value in named), at)
         if one.kind == "designs":
             yield from _no_design(one.name, at, designs)
         elif not may_be_on_shelf(shelf, one.kind, one.name):
@@ -110,7 +115,7 @@ def _shelf_problems(shelf: Shelf, designs: frozenset[str]) -> Iterator[Problem]:
             yield from _unknown_names(record, shelf.written[kind][name], shelf, designs)
     yield from _same_as_circles(shelf)
     for name, leftover in shelf.leftovers.items():
-        if leftover.base is not None and leftover.base.leftover is not None:
+        if leftover.base is not None and leftover.base.of_leftover:
             at = yaml_tree.position_of(shelf.written["leftovers"][name], "base")
             yield Problem(at, "a leftover of a leftover", "Name the bases that it was.")
 

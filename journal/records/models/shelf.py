@@ -6,7 +6,7 @@ what each key means.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated, Any
@@ -265,10 +265,27 @@ class Packaging(ShelfRecord):
 
 
 class BaseMixture(Record):
-    """The base of a layer: bases with shares that sum to 1, or a leftover."""
+    """The base of a layer: bases with their shares, a leftover, or bases blended with one.
+
+    All shares sum to 1; ``leftover_share`` is the leftover's, where there is one.
+    """
 
     shares: Annotated[tuple[tuple[str, float], ...], NamesThing("bases")] = ()
     leftover: Annotated[str | None, NamesThing("leftovers")] = None
+    leftover_share: float = 1.0
+
+    @property
+    def of_leftover(self) -> float:
+        """The share of a leftover in it; 0 without one."""
+        return 0.0 if self.leftover is None else self.leftover_share
+
+
+class BlendPart(Record):
+    """One part of a base that is blended with a leftover."""
+
+    base: Text | None = None
+    leftover: Text | None = None
+    share: fields.Share
 
 
 class Scent(Record):
@@ -402,23 +419,61 @@ SHARES_MAY_MISS = 0.0011
 def base_shares(value: Any) -> Any:
     """Turn the written base of a layer or leftover into the fields of ``BaseMixture``.
 
-    It is an id, ids with shares, or ``{leftover: id}``. Shares are scaled to sum to exactly 1.
+    It is an id, ids with shares, ``{leftover: id}``, or a list of parts with shares, of which one
+    is a leftover. Shares are scaled to sum to exactly 1.
     """
     if isinstance(value, str):
         return {"shares": ((str(fields.scalar(value)), 1.0),)}
     if not isinstance(value, dict):
-        hint = "Write a base's id, or ids with shares"
-        raise fields.validation_error("a list stands where a base belongs", hint, value)
+        return _blend_of(value)
     if "leftover" in value:
         if len(value) > 1:
-            hint = "Make it a layer of its own"
+            hint = f"Write {_BLEND}"
             raise fields.validation_error("a leftover stands beside other bases", hint, value)
         return {"leftover": str(fields.scalar(value["leftover"]))}
     shares = fields.validated_items(
         (name, share, fields.validator_of(read.read_share)) for name, share in value.items()
     )
-    total = sum(share for _, share in shares)
+    total = _whole([share for _, share in shares], value)
+    return {"shares": tuple((name, share / total) for name, share in shares)}
+
+
+_BLEND = "[{base: white-shea, share: 70 %}, {leftover: ends, share: 30 %}]"
+
+
+def _blend_of(value: Any) -> Any:
+    """Turn the parts of a blended base into the fields of ``BaseMixture``."""
+    if not all(isinstance(entry, dict) for entry in value) or not value:
+        hint = f"Write a base's id, ids with shares, or {_BLEND}"
+        raise fields.validation_error("a list stands where a base belongs", hint, value)
+    problems: list[Problem] = []
+    parts = [fields.validated(BlendPart, entry, "part of a base", problems) for entry in value]
+    if problems:
+        raise fields.validation_errors(problems)
+    known = [part for part in parts if part is not None]
+    for part, entry in zip(known, value, strict=True):
+        if (part.base is None) == (part.leftover is None):
+            hint = f"Write {_BLEND}"
+            raise fields.validation_error("a part is one base or one leftover", hint, entry)
+    leftovers = [part for part in known if part.leftover is not None]
+    if len(leftovers) > 1:
+        hint = "Melt the other in a layer of its own"
+        raise fields.validation_error("two leftovers stand in one base", hint, value)
+    total = _whole([part.share for part in known], value)
+    bases: dict[str, float] = {}
+    for part in known:
+        if part.base is not None:
+            bases[part.base] = bases.get(part.base, 0.0) + part.share / total
+    found: dict[str, Any] = {"shares": tuple(bases.items())}
+    if leftovers:
+        found |= {"leftover": leftovers[0].leftover, "leftover_share": leftovers[0].share / total}
+    return found
+
+
+def _whole(shares: Sequence[float], value: Any) -> float:
+    """The sum of the shares of a base; a validation error if that is not the whole."""
+    total = sum(shares)
     if abs(total - 1) > SHARES_MAY_MISS:
         what = f"the shares of base sum to {100 * total:.6g} %"
         raise fields.validation_error(what, "Make them sum to 100 %", value)
-    return {"shares": tuple((name, share / total) for name, share in shares)}
+    return total

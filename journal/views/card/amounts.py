@@ -103,14 +103,15 @@ class RoundAmounts(Struct, frozen=True):
     def pot_bases(self, pot: int) -> tuple[PotIngredient, ...]:
         """What is melted in a pot (an index), in the order in which the write-up has it."""
         layer = self.masses.layer(self.masses.pots[pot].layers[0])
+        found = [PotIngredient(pot, n, base, False) for n, (base, _) in enumerate(layer.fresh)]
         if layer.leftover is not None:
-            return (PotIngredient(pot, 0, layer.leftover, True),)
-        return tuple(PotIngredient(pot, n, base, False) for n, (base, _) in enumerate(layer.bases))
+            found.append(PotIngredient(pot, len(found), layer.leftover, True))
+        return tuple(found)
 
     def base_g(self, base: PotIngredient) -> float:
         """Mass in g of a pot's base, summed over the layers that are melted in the pot."""
         layers = [self.masses.layer(name) for name in self.masses.pots[base.pot].layers]
-        return sum(one.melt_g if base.leftover else one.bases[base.place][1] for one in layers)
+        return sum(one.leftover_g if base.leftover else one.fresh[base.place][1] for one in layers)
 
     def base(self, base: PotIngredient) -> MeasuredAmount:
         """What is weighed of a pot's base."""

@@ -11,16 +11,23 @@ from msgspec.structs import replace
 
 from journal.charts.things import bar_in_ink
 from journal.comparison.derive import lost_variants
+from journal.errors import FigureError
+from journal.figures.recipe.derive_another_mould import AnotherThing, design_in_another
 from journal.html.blocks import (
     BulletList,
+    Heading,
     Link,
     ListEntry,
     Page,
+    PageCell,
+    PageTable,
     Paragraph,
     Section,
     TextRun,
     Words,
+    number_cell,
     simple_section,
+    simple_table,
 )
 from journal.html.card_page import CardLeaf, CardPage, CardSize
 from journal.records.models.summary import DesignSummary
@@ -35,9 +42,9 @@ from journal.views.shared.book import Book
 from journal.views.shared.catalogue import catalogue_of
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.over_limit import over_limit_lines
-from journal.views.shared.places import Address, Sheet, href, span
+from journal.views.shared.places import Address, Sheet, href, span, thing_span
 from journal.views.shared.summary import by_date, thumbnail
-from journal.views.shared.words import count_text, variants_text
+from journal.views.shared.words import capitalised, count_text, variants_text
 
 # What says a card for another number of bars, and when to pour.
 CARD_SCRIPTS = ("rescale.js", READING_SCRIPT)
@@ -91,7 +98,33 @@ def cards_page(book: Book, here: Address, design: Design) -> CardPage:
     frame, standfirst = book.frame(here, CARD_SCRIPTS), _cards_standfirst(book, here, design, shown)
     page = card_page(frame, leaves, size, title=design.title, standfirst=standfirst)
     dangers = tuple((text,) for text in book.over_limit.get(design.id, ()))
-    return replace(page, when=tuple(when_to_pour(recipe_round(book, design))), dangers=dangers)
+    when = tuple(when_to_pour(recipe_round(book, design)))
+    return replace(page, when=when, dangers=dangers, moulds=_in_each_mould(book, here, design))
+
+
+def _in_each_mould(book: Book, here: Address, design: Design) -> PageTable | None:
+    """The recipe in each other mould of the shelf: a bar's layers, and the piece; None in none."""
+    shelf, units, layers = book.bench, book.units, design.recipe.layers
+    rows: list[tuple[PageCell, ...]] = []
+    for name in (one for one in shelf.moulds if one != design.recipe.mould):
+        head = PageCell((thing_span(book.places, here, "moulds", name),), head=True)
+        try:
+            carried, remarks = design_in_another(
+                book.settings, shelf, design, None, AnotherThing(mould=name)
+            )
+        except FigureError as error:
+            blank = (number_cell("–"),) * len(layers)
+            rows.append((head, *blank, PageCell((capitalised(f"{error}."),))))
+            continue
+        amounts = [units.mass(layer.amount) for layer in carried.recipe.layers]
+        said = " ".join(remarks) or f"journal cards {design.id} --mould {name}"
+        rows.append((head, *(number_cell(*both) for both in amounts), PageCell((said,))))
+    if not rows:
+        return None
+    heads: tuple[str | Heading, ...] = (
+        "Mould", *(capitalised(layer.name) for layer in layers), Heading("To mind")
+    )  # fmt: skip
+    return simple_table("A bar in each other mould", heads, rows)
 
 
 def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence[str]) -> Words:

@@ -70,14 +70,14 @@ def _layer_value(context: DesignContext, layer: Layer, written: WrittenTable, pa
 
 
 def _base_value(context: DesignContext, layer: Layer) -> Words:
-    """The base of a layer: ``70 % White shea and 30 % Clear glycerine``, or its leftover."""
+    """The base of a layer: ``70 % White shea and 30 % Clear glycerine``, a leftover among them."""
+    things = [("bases", *one) for one in layer.base.shares]
     if layer.base.leftover is not None:
-        return (context.thing("leftovers", layer.base.leftover),)
-    shares = layer.base.shares
-    if len(shares) == 1:
-        return (context.thing("bases", shares[0][0]),)
+        things.append(("leftovers", layer.base.leftover, layer.base.of_leftover))
+    if len(things) == 1:
+        return (context.thing(*things[0][:2]),)
     parts: list[Words] = [
-        (f"{percent(share)} ", context.thing("bases", base)) for base, share in shares
+        (f"{percent(share)} ", context.thing(kind, name)) for kind, name, share in things
     ]
     return joined_runs(parts)
 

@@ -94,14 +94,13 @@ def _layer_rows(context: DesignContext, layer: LayerFigures, written: Layer) -> 
     if layer.pour_c is not None:
         window = context.units.temperatures(*layer.pour_c)
         head += ["; pour at ", TextRun(window.first, "strong"), f" ({window.second})"]
+    rows = [
+        _row(context, (context.thing("bases", base),), "", AskedAmount("base", mass_g))
+        for base, mass_g in layer.fresh
+    ]
     if layer.leftover is not None:
         thing = context.thing("leftovers", layer.leftover)
-        rows = [_row(context, (thing,), "left over", AskedAmount("base", layer.melt_g))]
-    else:
-        rows = [
-            _row(context, (context.thing("bases", base),), "", AskedAmount("base", mass_g))
-            for base, mass_g in layer.bases
-        ]
+        rows.append(_row(context, (thing,), "left over", AskedAmount("base", layer.leftover_g)))
     stirred_in = (oil for oil in layer.fragrances if not oil.from_leftover)
     rows += [
         _oil_row(context, oil, asked_of_oil(oil, one.dose))

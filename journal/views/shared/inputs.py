@@ -234,11 +234,14 @@ def beside_cost_inputs(book: Book, name: str) -> Inputs:
 
 
 def cards_inputs(book: Book, name: str) -> Inputs:
-    """The inputs of a design's recipe cards, which show no price."""
+    """The inputs of a design's recipe cards, which show no price: all moulds are tried."""
+    moulds = [("moulds", mould) for mould in book.bench.moulds]
     own = ("places.cards", "derived.card_rates", "derived.rounds", "lost", "seen")
     return {
         **pour_sheet_inputs(book, name),
         **dict.fromkeys(own, (name,)),
+        "bench": (*book.notebook.summaries[name].things, *moulds),
+        "places.things": moulds,
         "templates": _mat_mould_pairs(book, name),
     }
 
