@@ -286,7 +286,7 @@ def test_two_builds_at_once(two: tuple[Path, Path], out: Path, project: Path) ->
         for content in two
     ]  # fmt: skip
     for process in both:
-        _, said = process.communicate(timeout=100)
+        _, said = process.communicate(timeout=280)
         assert process.returncode in (DONE, WRONG_USE), said
         assert process.returncode == DONE or "another command is at work" in said
     assert tree(out) in (tree(made(two[0])), tree(made(two[1])))
