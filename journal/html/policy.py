@@ -93,7 +93,7 @@ def policy_alone(style: str, script: str) -> str:
     It may send requests to the server that it comes from, to which it hands over.
     """
     return (
-        f"default-src 'none'; img-src data:; style-src {_hashed(style)}; "
+        f"default-src 'none'; img-src 'self'; style-src {_hashed(style)}; "
         f"script-src {_hashed(script)}; connect-src 'self'; base-uri 'none'; form-action 'none'"
     )
 

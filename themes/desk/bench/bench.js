@@ -538,6 +538,8 @@
 
   // -- numbers --
 
+  const RUB = "Rub out";
+
   /* A large number pad. `enter` is called with what was typed, "" for nothing. */
   function pad({ title, unit, enter, skip, time, likely }) {
     let typed = "", asked = "";
@@ -547,7 +549,7 @@
     const close = (value) => { dialog.close(); dialog.remove(); enter(value); };
     const press = (key) => {
       doubt.textContent = ""; asked = "";
-      if (key === "⌫") typed = typed.slice(0, -1);
+      if (key === RUB) typed = typed.slice(0, -1);
       else if (typed.length < 6 && !(key === "." && typed.includes(".")) && !(key === ":" && typed.includes(":"))) typed += key;
       show();
     };
@@ -561,14 +563,14 @@
       }
       close(value);
     };
-    const keys = [..."123456789", time ? ":" : ".", "0", "⌫"].map((key) => button(key, () => press(key), key === "⌫" ? { "aria-label": "Take the last digit away" } : {}));
+    const keys = [..."123456789", time ? ":" : ".", "0", RUB].map((key) => button(key, () => press(key), key === RUB ? { class: "rub" } : {}));
     const dialog = el("dialog", { class: "pad", "aria-label": title },
       el("h2", {}, title), shown, doubt, el("div", { class: "digits" }, keys),
       el("div", { class: "keys" }, button(skip || "Leave it", () => close("")), button("Enter", done, { class: "chief" })));
     dialog.addEventListener("cancel", (event) => { event.preventDefault(); close(""); });
     dialog.addEventListener("keydown", (event) => {
       if (/^[\d.:]$/.test(event.key) && (event.key !== ":" || time) && (event.key !== "." || !time)) press(event.key);
-      else if (event.key === "Backspace") press("⌫");
+      else if (event.key === "Backspace") press(RUB);
       else if (event.key === "Enter" && event.target.tagName !== "BUTTON") done();
     });
     show();
@@ -580,7 +582,7 @@
   function askReading(pot, of, what) {
     pad({
       title: what ? `${what}: it reads` : `${pot} reads`, unit: `°${facts.degree}`, skip: of ? "No reading" : "Leave it", likely: WARM,
-      enter: (value) => { if (value) act({ do: "read", pot, reads: value.replace(/(\.\d).*/, "$1"), of }); else render(); },
+      enter: (value) => { if (value) act({ do: "read", pot, reads: /^\d+(\.\d)?/.exec(value)[0], of }); else render(); },
     });
   }
 
@@ -871,10 +873,10 @@
         button("Copy the text", () => copyText(area), { "data-key": "copy" })),
       area,
       el("p", {}, `On the computer: journal take ${fileName()}`)),
-      state.handed ? el("section", {}, el("h2", {}, "Handed over"),
-        el("p", {}, state.changes > state.handed ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
-        el("div", { class: "keys" }, button("Back to the beginning", () => { sheet = null; render(); }, { "data-key": "leave" }),
-          button("Clear it from this phone", clear, { "data-key": "clear" }))) : null];
+      el("section", {}, el("h2", {}, state.handed ? "Handed over" : "Or later"),
+        el("p", {}, !state.handed ? "It stays on this phone, and is gone on with from the beginning." : state.changes > state.handed ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
+        el("div", { class: "keys" }, button("Back to the beginning", () => { sheet = null; said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
+          state.handed ? button("Clear it from this phone", clear, { "data-key": "clear" }) : null))];
   }
 
   /* Nothing is cleared by one tap. */
