@@ -22,7 +22,7 @@ from journal.figures.heat.derive_bases import (
     outcomes_by_base,
 )
 from journal.figures.heat.derive_heat import PotForecast, forecast_pot
-from journal.figures.heat.pot_rates import PotRates, RateLine, coarse_line, rate_line
+from journal.figures.heat.pot_rates import PotRates, RateLine, coarse_line, coarse_reach, rate_line
 from journal.figures.lots.balance import AmountLeft
 from journal.figures.lots.derive_taken import amounts_left, shelf_as_left
 from journal.figures.lots.derive_trace import BatchTrace, LotTrace, derive_trace
@@ -60,6 +60,7 @@ class NotebookFigures(Struct, frozen=True):
 
     ``rates``  how fast the studio's pots cooled
     ``card_rates``  the same for each design, so coarse that a further pot mostly changes nothing
+    ``card_reach``  how far a pot may be from them, as ``coarse_reach``
     ``rounds``  the first round of each design's recipe as written, planned
     ``casts``  how often each piece was cast on in the pours written up
     ``outcomes``  what the pours say of each base
@@ -74,6 +75,7 @@ class NotebookFigures(Struct, frozen=True):
 
     rates: PotRates
     card_rates: Mapping[str, RateLine]
+    card_reach: Mapping[str, float | None]
     rounds: Mapping[str, CardFigures]
     casts: Mapping[str, int]
     outcomes: Mapping[str, tuple[BaseOutcome, ...]]
@@ -101,6 +103,11 @@ def studio_pot_rates(summaries: Mapping[str, FiguresSummary]) -> PotRates:
 def card_rates(names: Iterable[str], rates: PotRates) -> dict[str, RateLine]:
     """How fast the pots cool that a card of each design goes by."""
     return {name: coarse_line(rates.of(name)) for name in names}
+
+
+def card_reach(names: Iterable[str], rates: PotRates) -> dict[str, float | None]:
+    """How far a pot of each design may be from what its card goes by."""
+    return {name: coarse_reach(rates.of(name)) for name in names}
 
 
 def derive_notebook(
@@ -132,6 +139,7 @@ def derive_notebook(
     return NotebookFigures(
         rates=rates,
         card_rates=lines,
+        card_reach=card_reach(shown, rates),
         rounds=rounds,
         casts=casts,
         outcomes=outcomes_by_base(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Literal
+
 from markupsafe import Markup
 from msgspec import Struct
 
@@ -57,6 +60,131 @@ class PourSheet(Struct, frozen=True, tag=True):
     about: str = ""
     dangers: tuple[str, ...] = ()
     plan: PlanSheets | None = None
+
+
+class BenchWindow(Struct, frozen=True):
+    """A window of temperature of a pot: what is done in it, between which °C (None: open).
+
+    ``of`` is what is stirred in or poured; ``again`` what the pot is reheated to where it got too
+    cold, as shown.
+    """
+
+    kind: Literal["scent", "pour"]
+    of: str
+    low_c: float | None
+    high_c: float | None
+    shown: str
+    again: str = ""
+
+
+class BenchPot(Struct, frozen=True):
+    """A pot of the bench page: what it holds by the recipe, how fast such a pot cools here.
+
+    ``rate_per_min`` is the rate of Newton's law, None where no pot was ever read; one more pot
+    lies within a factor of e^``reach`` of it with 95 %, None where too few were.
+    """
+
+    name: str
+    layers: tuple[str, ...]
+    melt: str
+    rate_per_min: float | None
+    reach: float | None
+    windows: tuple[BenchWindow, ...]
+
+
+BenchTap = Literal["melted", "scented", "tinted", "reheated", "poured", "chill", "wait", "done"]
+
+
+class BenchStep(Struct, frozen=True):
+    """A step of the card: its sentence, and what a tap on it notes.
+
+    ``minutes`` is how long a wait takes, 0 of a step that takes hands.
+    """
+
+    says: str
+    tap: BenchTap
+    pot: str = ""
+    layers: tuple[str, ...] = ()
+    minutes: int = 0
+
+
+class BenchMeasure(Struct, frozen=True):
+    """A measure of a bar; ``unit`` is what a number that is typed gets behind it."""
+
+    name: str
+    title: str
+    kind: str
+    unit: str
+    says: str
+    of: int = 5
+    better: str = ""
+
+
+class BenchMould(Struct, frozen=True):
+    """How the bars of one filling lie: so many, ``in_row`` of them side by side.
+
+    ``face`` is the width of a bar as it lies over its height.
+    """
+
+    name: str
+    bars: int
+    in_row: int
+    face: float
+
+
+class BenchBar(Struct, frozen=True):
+    """A bar of an earlier pour, and the days on which it was looked at again."""
+
+    bar: str
+    pour: str
+    poured_on: str
+    looks: tuple[int, ...]
+
+
+class BenchFacts(Struct, frozen=True):
+    """What the script of the bench page knows of a design.
+
+    ``groups`` are the names that a bar has to choose one each of, by the key of a bar.
+    ``t_95`` is Student's t for a 95 % interval by degrees of freedom from 1 on, ``bend`` the F
+    above which readings bend away, by their number from ``bend_from`` on; ``reading_k`` is how far
+    a reading of the thermometer may be off.
+    """
+
+    notebook: str
+    design: str
+    title: str
+    degree: Literal["F", "C"]
+    room_c: float
+    room: str
+    mass_unit: str
+    pots: tuple[BenchPot, ...]
+    steps: tuple[BenchStep, ...]
+    groups: Mapping[str, tuple[str, ...]]
+    measures: tuple[BenchMeasure, ...]
+    asked: str
+    bars: int
+    mould: BenchMould
+    later: tuple[BenchMeasure, ...]
+    poured: tuple[BenchBar, ...]
+    looks: tuple[int, ...]
+    spoilt: tuple[str, ...]
+    new_run: tuple[str, ...]
+    t_95: tuple[float, ...]
+    bend: tuple[float, ...]
+    bend_from: int
+    reading_k: float
+
+
+class BenchPage(Struct, frozen=True):
+    """The bench page of a design: its sheet to print, which a script replaces on a screen.
+
+    It is one file, set by the program's own template alone, since what it notes is kept and
+    handed over.
+    """
+
+    sheet: PourSheet
+    title: str
+    facts: BenchFacts
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):

@@ -6,6 +6,7 @@ import re
 
 # What is quoted stands as it is: `content: " (p.\a0"`. Comments do not nest.
 _COMMENT_OR_TEXT = re.compile(r"/\*.*?\*/|(\"(?:\\.|[^\"\\])*\")", re.DOTALL)
+_COMMENT_LINES = re.compile(r"^\s*/\*.*?\*/\s*$", re.DOTALL | re.MULTILINE)
 _ROUND_MARKS = re.compile(r"\s*([{};,])\s*")
 # A blank before a colon may part an element from what is in it: `main :focus`.
 _AFTER_COLON = re.compile(r":\s+")
@@ -23,6 +24,15 @@ def compact_css(css: str) -> str:
     return "".join(
         (part or "") if number % 2 else _without_blanks(part) for number, part in enumerate(parts)
     )
+
+
+def compact_js(js: str) -> str:
+    """A script without indents and without the lines that only its writers read.
+
+    Takes:  js  a script whose comments have lines of their own, and whose texts end on their line
+    """
+    lines = (line.strip() for line in _COMMENT_LINES.sub("", js).splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith("//")) + "\n"
 
 
 def _without_blanks(code: str) -> str:

@@ -8,29 +8,36 @@ replaces the theme's, and a ``colours.css`` there is added to the end of the sty
 from __future__ import annotations
 
 import os
+import re
 import sys
+from collections.abc import Iterator
 from contextlib import suppress
+from functools import lru_cache
 from importlib.util import cache_from_source
 from pathlib import Path
 from typing import Final, cast
 
+import msgspec
 from jinja2 import ChoiceLoader, Environment, FileSystemBytecodeCache, FileSystemLoader
 from jinja2.bccache import Bucket
+from markupsafe import Markup
 from msgspec import Struct
 
 from journal.errors import ContentError, Problem
+from journal.html.bench_page import BenchPage
 from journal.html.blocks import PageFrame, Section
-from journal.html.compact import compact_css
+from journal.html.compact import compact_css, compact_js
 from journal.html.escaping import ENVIRONMENT_OPTIONS, EscapingCodeGenerator
 from journal.html.filters import FILTERS, shown
 from journal.html.messages import View
-from journal.html.policy import PolicyViolation, apply_policy, policy_of
+from journal.html.policy import PolicyViolation, apply_policy, policy_alone, policy_of
 from journal.html.sandbox import Sandbox, read_own_theme
 
 # The complete theme, which supplies the files that another does not have.
 WHOLE: Final = "desk"
 STYLESHEET: Final = "look.css"
 CARD_STYLES: Final = "card.css"
+SHEET_STYLES: Final = "sheet.css"
 OTHERWISE: Final = "otherwise.css"
 OWN_COLOURS: Final = "colours.css"
 
@@ -110,6 +117,51 @@ class Theme(Struct, frozen=True):
             hint = "Leave it out; themes/README.md lists what a notebook's own theme may use."
             raise ContentError((Problem(self.own.blamed(template), what, hint),)) from tag
 
+    def set_alone(self, template: str, page: BenchPage) -> str:
+        """A page that is one file, its script and its stylesheet within, as HTML.
+
+        It is always set by the program's own template: what is noted there goes into the write-up.
+        Its inks are those of the theme, and of the notebook's own ``colours.css``.
+        """
+        files = dict(self.files)
+        paper = files[f"paper/lying-{page.sheet.frame.paper}.css"].decode()
+        inks = "".join(_inks(files[STYLESHEET].decode()))
+        style = f"{inks}{_compact_part(SHEET_STYLES)}{_compact_part('bench/bench.css')}{paper}"
+        # A notebook's own colours may hold anything: nothing in them ends the element.
+        style = style.replace("<", "\\3c ")
+        script = _compact_part("bench/bench.js")
+        facts = msgspec.json.encode(page.facts).decode()
+        for sign in _ENDS_ELEMENT:
+            facts = facts.replace(sign, f"\\u{ord(sign):04x}")
+        return self.environment.get_template(template).render(
+            page=page,
+            style=Markup(f"<style>{style}</style>"),
+            scripts=Markup(
+                f'<script type="application/json" id=facts>{facts}</script>\n'
+                f"<script>{script}</script>"
+            ),
+            policy=Markup(policy_alone(style, script)),
+        )
+
+
+# Signs that stand in JSON within texts alone, and in HTML could end the element.
+_ENDS_ELEMENT: Final = "<>&\u2028\u2029"
+# The rules of a compact stylesheet that name its inks, within what they go by.
+_INKS: Final = re.compile(r"(@media[^{}]*\{\s*)?:root\s*\{[^{}]*\}")
+
+
+def _inks(style: str) -> Iterator[str]:
+    """The rules in which a stylesheet names its colours and letters, by day and by night."""
+    for rule in _INKS.finditer(style):
+        yield rule[0] + "}" * (rule[1] is not None)
+
+
+@lru_cache(maxsize=8)
+def _compact_part(name: str) -> str:
+    """A script or stylesheet of the complete theme, as it goes into a page that is one file."""
+    text = (themes_folder() / WHOLE / name).read_text("utf-8")
+    return compact_js(text) if name.endswith(".js") else compact_css(text)
+
 
 def themes_folder() -> Path:
     """Where the themes stand: beside the package in a checkout, inside it when installed."""
@@ -178,7 +230,7 @@ def _joined_stylesheet(folders: tuple[Path, ...], colours: str) -> bytes:
     """
     paths = [
         next(folder / name for folder in folders if (folder / name).is_file())
-        for name in (STYLESHEET, CARD_STYLES)
+        for name in (STYLESHEET, CARD_STYLES, SHEET_STYLES)
     ]
     otherwise = folders[0] / OTHERWISE
     if otherwise.is_file():

@@ -30,6 +30,9 @@ _BODY = re.compile(r"<body[^>]*>")
 # A page lets no script ask for anything; the one that waits for changes must.
 _POLICY: Final = ("script-src 'self' file:;", "script-src 'self' file:; connect-src 'self';")
 _SCRIPT: Final = '<script src="/preview/reload.js" defer data-version="{}"{}></script>'
+# Pages that are one file: nothing is loaded into them, and a pour that is tapped in is not broken
+# off by a save.
+_ALONE: Final = "bench/"
 _STYLE: Final = '<link rel="stylesheet" href="/preview/band.css">'
 _NOT_THERE: Final = (
     '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><title>Not here</title></head>'
@@ -152,6 +155,8 @@ class PreviewSite:
         """A page with its problems at its head, and whether there is such a page."""
         version = self.version
         raw = self.file(path)
+        if raw is not None and path.startswith(_ALONE):
+            return raw, True
         html = _NOT_THERE if raw is None else raw.decode("utf-8", "replace")
         nonce, head = secrets.token_urlsafe(), ""
         with self._news:

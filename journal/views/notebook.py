@@ -20,6 +20,7 @@ from journal.photos.derive import MeasuredPhoto
 from journal.records.codec import digest
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
+from journal.views.card.bench import bench_sheets
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
 from journal.views.design.page import cost_html, design_sheets
@@ -267,6 +268,7 @@ _OF_A_DESIGN = (
     ("design", design_sheets, given.design_inputs),
     ("cards", cards_sheets, given.cards_inputs),
     ("pour sheet", pour_sheets, given.pour_sheet_inputs),
+    ("bench", bench_sheets, given.bench_inputs),
     ("labels", label_sheets, given.label_inputs),
 )
 

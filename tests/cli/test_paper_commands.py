@@ -117,6 +117,16 @@ def test_a_sheet_of_a_design_over_its_limit_says_so(
     )
 
 
+def test_a_bench_page_is_one_file_that_asks_for_no_other(tmp_path: Path) -> None:
+    content, out = lay_out(tmp_path / "content", *OVER_LIMIT), tmp_path / "made"
+    assert run(content, "sheet", "bench", "fern", "--out", out) == 1
+    (page,) = [path for path in out.iterdir() if not path.name.startswith(".")]
+    assert page.name == "fern.html"
+    html = page.read_text("utf-8")
+    assert "Do not pour or sell it." in BeautifulSoup(html, "html.parser").select(".danger")[0].text
+    assert not re.findall(r"(?:href|src)=\"|url\(|@import", html)
+
+
 def test_a_pour_day_sheet_prints_it_largest(tmp_path: Path) -> None:
     pytest.importorskip("weasyprint")
     content, pdf = lay_out(tmp_path / "content", *OVER_LIMIT), tmp_path / "made.pdf"
@@ -260,6 +270,8 @@ def test_what_is_read_is_not_written_into(
         (("label", KELP_ON_CLAY, "--size", "large"), "large"),
         (("sheet", "pour-day"), "is for one design"),
         (("sheet", "pour-day", "kelp"), 'no design is called "kelp"'),
+        (("sheet", "bench"), "is for one design"),
+        (("sheet", "bench", KELP_ON_CLAY, "--pdf", "made.pdf"), "is tapped on a phone"),
         (("sheet", "photo-card", KELP_ON_CLAY), "the same for every design"),
         (("sheet", "photo-card", "--stand", "9 ft"), "9 ft"),
         (("sheet", "photo-card", "--stand", "0 mm"), "They are above 0 and at most 60 mm high"),

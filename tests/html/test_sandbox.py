@@ -492,6 +492,9 @@ def test_every_page_is_what_the_program_sets_but_for_its_policy(tmp_path: Path) 
     templates = set()
     for path, html in plain.items():
         own = (tmp_path / "own" / path).read_text("utf-8")
+        if path.parts[0] == "bench":  # set by the program alone, whatever comes with a notebook
+            assert own == html
+            continue
         assert own != html
         assert drawn.sub("", own) == drawn.sub("", html)
         templates.add(path.parts[0])

@@ -202,6 +202,20 @@ def departs_from_newton(time: Array, jacobian: Array, residual: Array) -> bool:
     return _chance_of_f(terms, freedom, gain / terms / (remaining / freedom)) < BEND_CHANCE
 
 
+def bend_limit(count: int) -> float:
+    """Fisher's F above which readings bend away from the curve, by ``departs_from_newton``.
+
+    Takes:  count  readings of a run whose room is known; ``BEND_READINGS`` or more
+    """
+    terms = 2 if count < THREE_TERMS_READINGS else 3
+    low, high = 0.0, 1e6
+    for _ in range(80):
+        middle = (low + high) / 2.0
+        above = _chance_of_f(terms, count - 2 - terms, middle) >= BEND_CHANCE
+        low, high = (middle, high) if above else (low, middle)
+    return high
+
+
 def _chance_of_f(terms: int, freedom: int, ratio: float) -> float:
     """The chance that Fisher's F of two or three added terms exceeds ``ratio`` without an effect.
 

@@ -124,6 +124,17 @@ def coarse_line(line: RateLine) -> RateLine:
     return RateLine(mean, level, 0.0, 0.0, slope, False, 1)
 
 
+def coarse_reach(line: RateLine) -> float | None:
+    """How far ln(rate) of one more pot may lie from the line, for 95 %, up to a twentieth.
+
+    As coarse as ``coarse_line``, for the same reason; None of a single run.
+    """
+    forecast = forecast_rate(line, math.exp(line.mean)) if line.runs else None
+    if forecast is None or forecast.interval_per_min is None:
+        return None
+    return math.ceil(20 * math.log(forecast.interval_per_min[1] / forecast.rate_per_min)) / 20
+
+
 class PotRates(Struct, frozen=True):
     """How fast pots cool: by all of the studio's runs, and by those of designs with enough."""
 

@@ -133,6 +133,9 @@ def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence
     without = [name for name in design.overview.differ if name not in shown]
     others = list(_also_printed(book, here, design))
     words: Words = ("Pour from these leaves. What was found out about the recipe is on ", back, ".")
+    if paper_places.has_bench_page(book, design):
+        bench = span(here, paper_places.bench_place(design), "the bench page")
+        words = (*words, " On a phone, tap along on ", bench, ".")
     if shown:
         words = (*words, f" First comes the recipe as written, then {variants_text(shown)}.")
     if without:
@@ -189,9 +192,15 @@ def _for_the_bench(book: Book, here: Address) -> Iterator[Section]:
         yield simple_section("templates", "Cutting templates", BulletList(points))
     designs = [design for design in by_date(book) if design.id in book.figures.summaries]
     poured = (design for design in designs if paper_places.has_pour_sheet(book, design))
-    points = tuple((span(here, paper_places.pour_sheet_place(design)),) for design in poured)
+    lines: list[Words] = [
+        (
+            span(here, paper_places.pour_sheet_place(design)), ", or ",
+            span(here, paper_places.bench_place(design), "on a phone"),
+        )
+        for design in poured
+    ]  # fmt: skip
     photo_card: Words = (span(here, paper_places.PHOTO_CARD), ", to stand beside a bar in a photo")
-    yield simple_section("sheets", "Sheets for the bench", BulletList((photo_card, *points)))
+    yield simple_section("sheets", "Sheets for the bench", BulletList((photo_card, *lines)))
     drafts = [design for design in designs if has_draft(book, design)]
     if drafts:
         points = tuple((span(here, paper_places.label_place(design)),) for design in drafts)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from msgspec import Struct
 
 from journal.figures.common.derive_context import RecipeContext
+from journal.figures.day.derive_card import CardFigures
 from journal.figures.day.derive_rounds import last_in_relief, lines_of_pour, scorching_c
 from journal.figures.day.rounds import PotTask, minutes_ready
 from journal.figures.day.sheet import TimedStep
@@ -28,7 +29,8 @@ from journal.quantities.show import (
     show_temperature_c,
     show_temperature_f,
 )
-from journal.records.models.shelf import Mat, Piece
+from journal.records.models.settings import Settings
+from journal.records.models.shelf import Mat, Piece, Shelf
 from journal.records.models.then import read_step
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import Design
@@ -132,8 +134,14 @@ def round_steps_of(
 
 def recipe_round(book: Book, design: Design) -> RoundSteps:
     """The first round of a design's recipe as it was written."""
-    recipe = RecipeContext(book.settings, book.bench, design, design.as_written, design.recipe.bars)
-    planned = book.derived.rounds[design.id]
+    return planned_round(book.settings, book.bench, design, book.derived.rounds[design.id])
+
+
+def planned_round(
+    settings: Settings, shelf: Shelf, design: Design, planned: CardFigures
+) -> RoundSteps:
+    """The first round of a design's recipe, of which the figures are known."""
+    recipe = RecipeContext(settings, shelf, design, design.as_written, design.recipe.bars)
     amounts = RoundAmounts(recipe, planned.masses[0], written_units(recipe, planned.places))
     return round_steps_of(amounts, planned.places, planned.sheet.steps, planned.pots)
 

@@ -34,7 +34,13 @@ from journal.records.models.write_up import Layer
 from journal.views.card.steps import RoundSteps, page_words, recipe_round, steps_of
 from journal.views.shared import words
 from journal.views.shared.on_design import DesignContext, joined_runs
-from journal.views.shared.paper_places import command, has_pour_sheet, has_sheets, pour_sheet_place
+from journal.views.shared.paper_places import (
+    bench_place,
+    command,
+    has_pour_sheet,
+    has_sheets,
+    pour_sheet_place,
+)
 from journal.views.shared.places import span
 
 
@@ -166,7 +172,8 @@ def _card_runs(context: DesignContext) -> Words:
     runs: list[TextRun | str] = ["Another number of bars: the ", span(context.here, card, "card")]
     if has_pour_sheet(context.book, context.design):
         sheet = span(context.here, pour_sheet_place(context.design), "pour-day sheet")
-        runs += [". Room to write: the ", sheet]
+        phone = span(context.here, bench_place(context.design), "on a phone")
+        runs += [". Room to write: the ", sheet, ", or ", phone]
     elif has_sheets(context.book):
         runs += [". A sheet to write on: ", command(f"sheet pour-day {context.design.id}")]
     return (*runs, ".")

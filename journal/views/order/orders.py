@@ -32,6 +32,7 @@ from journal.views.order.day import (
 from journal.views.shared.book import Book
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
+from journal.views.shared.paper_places import bench_place, has_bench_page
 from journal.views.shared.places import Address, Sheet, link, span
 from journal.views.shared.words import (
     BothUnits,
@@ -67,7 +68,10 @@ def orders_page(book: Book, here: Address) -> html.Page:
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name]
         due = f"due {long_date(order.record.due)}"
-        says = (_order_summary(book, order), *_over_in_order(book, order))
+        says = (
+            _order_summary(book, order), *_over_in_order(book, order),
+            *_on_a_phone(book, here, order),
+        )  # fmt: skip
         entries.append(html.ListEntry(link(here, place), says, (due,)))
     standfirst = (
         "No order is written yet. Write one as a file in orders/: which designs, and how many bars."
@@ -100,6 +104,16 @@ def _over_in_order(book: Book, order: OrderFile) -> Words:
     over = [name for name in ordered if name in book.over_limit]
     titles = list_text([book.notebook.summaries[name].title for name in over])
     return (TextRun(f". Over the limit: {titles}", "mind"),) if over else ()
+
+
+def _on_a_phone(book: Book, here: Address, order: OrderFile) -> Words:
+    """Links to the bench pages of an order's designs, if there are any."""
+    ordered = dict.fromkeys(line.design for line in order.record.designs)
+    designs = [book.notebook.summaries[one] for one in ordered if one in book.notebook.summaries]
+    pages: list[Words] = [
+        (span(here, bench_place(one), one.title),) for one in designs if has_bench_page(book, one)
+    ]
+    return (". On a phone: ", *joined_runs(pages)) if pages else ()
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:

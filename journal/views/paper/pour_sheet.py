@@ -36,7 +36,7 @@ _LATER_ROWS: Final = 6
 # The measures of a design that has not been measured yet.
 _USUAL: Final = ("lip", "bleed", "lifted", "relief", "scent", "tidy", "keep")
 # The measures that are taken again on a bar some days later.
-_LATER: Final = ("bleed", "scent", "weight")
+LATER_MEASURES: Final = ("bleed", "scent", "weight")
 _HINTS: Final = {"yes-no": "yes, no", "count": "how many", "time": "min", "mass": "g"}
 
 
@@ -153,7 +153,8 @@ def _bars_table(
         columns.append(BlankColumn("piece", "if another"))
     columns.append(BlankColumn("poured", units.degree))
     columns += [
-        BlankColumn(measure.name, _measure_hint(measure)) for measure in _measures(design, settings)
+        BlankColumn(measure.name, _measure_hint(measure))
+        for measure in measures_to_fill(design, settings)
     ]
     columns.append(BlankColumn("note", wide=True))
     number = max(LEAST_BARS, min(MOST_BARS, design.recipe.bars))
@@ -172,7 +173,9 @@ def _plan_sheets(design: Design, settings: Settings, test: PlannedTest) -> PlanS
     together = test.blocked if test.by == "pots" else 1
     groups = [pots[first : first + together] for first in range(0, len(pots), together)]
     noun = "Day" if test.by == "pots" else "Pot"
-    measured = [BlankColumn(one.name, _measure_hint(one)) for one in _measures(design, settings)]
+    measured = [
+        BlankColumn(one.name, _measure_hint(one)) for one in measures_to_fill(design, settings)
+    ]
     columns = (BlankColumn("code"), *measured, BlankColumn("note", wide=True))
     judging = tuple(
         BlankTable(
@@ -214,7 +217,7 @@ def _pot_table(pot: PlannedPot) -> BlankTable:
     return BlankTable(f"pot-{pot.number}", (), columns, tuple(rows), head)
 
 
-def _measures(design: Design, settings: Settings) -> Iterator[Measure]:
+def measures_to_fill(design: Design, settings: Settings) -> Iterator[Measure]:
     """The measures used for the design's bars so far, or else the usual ones, without colours."""
     used = {name for bar in design.bars for name in bar.measures} or set(_USUAL)
     used.add("keep")
@@ -246,6 +249,6 @@ def _later_table(settings: Settings) -> BlankTable:
     """Blank rows for the measures that are taken again some days later."""
     measures = settings.all_measures()
     columns = [BlankColumn("day", "since the pour"), BlankColumn("bar")]
-    columns += [BlankColumn(name, _measure_hint(measures[name])) for name in _LATER]
+    columns += [BlankColumn(name, _measure_hint(measures[name])) for name in LATER_MEASURES]
     columns.append(BlankColumn("note", wide=True))
     return _blank_table("later", columns, _LATER_ROWS)

@@ -46,7 +46,7 @@ INPUT_PATHS = (
     "uses.by_thing",
     "uses.descendants",
     *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
-                                     "card_rates", "rounds")),
+                                     "card_rates", "card_reach", "rounds")),
     "photos",
     "templates",
     "comparisons_of",
@@ -252,6 +252,12 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
         **dict.fromkeys(("recipes", "figures.summaries", "places.designs", "over_limit"), (name,)),
         "bench": book.notebook.summaries[name].things,
     }
+
+
+def bench_inputs(book: Book, name: str) -> Inputs:
+    """The inputs of a design's bench page."""
+    own = ("derived.rounds", "derived.card_reach")
+    return {**pour_sheet_inputs(book, name), **dict.fromkeys(own, (name,))}
 
 
 def label_inputs(book: Book, name: str) -> Inputs:

@@ -55,6 +55,16 @@ def pour_sheet_place(design: Design | DesignSummary) -> Address:
     return Address(f"sheets/pour-{design.id}.html", f"Pour day: {design.title}", under=_UNDER)
 
 
+def has_bench_page(book: Book, design: Design | DesignSummary) -> bool:
+    """Whether the edition has a bench page of a design: as of its pour-day sheet."""
+    return has_pour_sheet(book, design)
+
+
+def bench_place(design: Design | DesignSummary) -> Address:
+    """The address of a design's bench page, from which a phone hands in what was done."""
+    return Address(f"bench/{design.id}.html", f"At the bench: {design.title}", under=_UNDER)
+
+
 def label_place(design: Design | DesignSummary) -> Address:
     """The address of a design's label drafts."""
     return Address(f"labels/{design.id}.html", f"Label draft: {design.title}", under=_UNDER)

@@ -1,0 +1,227 @@
+"""The bench page of a design: what its script knows of pots, steps and bars, beside the sheet.
+
+The steps and their sentences are those of the card; the page takes down what was done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from journal.figures.common.statistics import t_quantile_95
+from journal.figures.day.sheet import TimedStep
+from journal.figures.heat.cooling import NEW_RUN_MARKS
+from journal.figures.heat.newton_fit import BEND_READINGS, bend_limit
+from journal.html.bench_page import (
+    BenchBar,
+    BenchFacts,
+    BenchMeasure,
+    BenchMould,
+    BenchPage,
+    BenchPot,
+    BenchStep,
+    BenchTap,
+    BenchWindow,
+    PourSheet,
+)
+from journal.html.card_page import plain_text
+from journal.quantities.show import show_number
+from journal.quantities.units import G_PER_OZ
+from journal.records.codec import digest
+from journal.records.models.readings import READING_ERROR_C
+from journal.records.models.settings import Measure, Settings
+from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design
+from journal.views.card.steps import SAID_ELSEWHERE, RoundSteps, recipe_round, step_words
+from journal.views.paper.pour_sheet import LATER_MEASURES, measures_to_fill, pour_sheet
+from journal.views.shared.book import Book
+from journal.views.shared.moulds import lattice_of
+from journal.views.shared.paper_places import bench_place, has_bench_page
+from journal.views.shared.places import Sheet
+from journal.views.shared.words import TENTH, WHOLE, UnitFormatter, measure_title, units_of
+
+# A run of more readings is judged as one of so many.
+_MOST_READINGS: Final = 24
+# Of a loaf so many slices stand side by side: more are no target for a finger.
+_MOST_IN_ROW: Final = 4
+# When a bar is looked at again, in days after its pour.
+LOOKS: Final = (1, 7, 30, 90)
+# What a tap on a step of each kind notes; the others are done.
+_TAPS: Final[dict[str, BenchTap]] = {
+    "melt": "melted", "reheat": "reheated", "stir": "tinted", "scent": "scented",
+    "pour": "poured", "chill": "chill", "rest": "wait", "firm": "wait", "dry": "wait",
+    "unmould": "done",
+}  # fmt: skip
+
+
+def bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
+    """The bench page of a design; none if it is set aside, or the edition has no sheets."""
+    design = book.recipes[name]
+    if not has_bench_page(book, design) or name not in book.figures.summaries:
+        return ()
+    here = bench_place(design)
+
+    def make() -> BenchPage:
+        settings, units = book.settings, book.units
+        dangers = book.over_limit.get(name, ())
+        sheet = pour_sheet(book.frame(here), design, settings, book.bench, units, dangers=dangers)
+        reach = book.derived.card_reach[name]
+        return bench_page(sheet, recipe_round(book, design), reach)
+
+    return (Sheet(here.path, lambda: book.theme.set_alone("bench.html", make()).encode()),)
+
+
+def notebook_id(settings: Settings) -> str:
+    """What a hand-in says of the notebook that it is meant for."""
+    return digest("notebook", settings.studio)[:20]
+
+
+def bench_page(sheet: PourSheet, one: RoundSteps, reach: float | None) -> BenchPage:
+    """The bench page of a recipe's first round.
+
+    Takes:  sheet  to be printed, and to stand there where scripts are off
+            one    the steps of the round, with how its pots cool
+            reach  how far a pot may be from that, as ``coarse_reach``
+    """
+    title = one.amounts.context.design.title
+    return BenchPage(sheet, f"At the bench: {title}", _facts(one, reach))
+
+
+def _facts(one: RoundSteps, reach: float | None) -> BenchFacts:
+    context = one.amounts.context
+    design, settings, shelf = context.design, context.settings, context.shelf
+    units = units_of(settings)
+    recipe = design.recipe
+    lattice = lattice_of(shelf.moulds.get(recipe.mould or ""), one.bars)
+    mould = shelf.moulds.get(recipe.mould or "")
+    loaf = lattice.slices > 1
+    room_c = next(iter(one.pots.values())).room_c
+    measures = {measure.name: measure for measure in measures_to_fill(design, settings)}
+    asked = design.question.by if design.question is not None else ""
+    first = [name for name in (asked, "keep") if name in measures]
+    order = [*dict.fromkeys((*first, *measures))]
+    names = tuple(variant.name for variant in design.variants if variant.name != AS_WRITTEN)
+    later = _later_measures(design, settings)
+    return BenchFacts(
+        notebook=notebook_id(settings),
+        design=design.id,
+        title=design.title,
+        degree="F" if units.us_first else "C",
+        room_c=room_c,
+        room=units.temperature(room_c).first,
+        mass_unit=units.scales[0],
+        pots=tuple(_pots(one, units, reach)),
+        steps=tuple(_steps(one)),
+        groups=design.groups or ({"variant": names} if names else {}),
+        measures=tuple(_measure(measures[name], units) for name in order),
+        asked=asked if asked in measures else "",
+        bars=one.bars,
+        mould=BenchMould(
+            name=mould.name if mould is not None else "",
+            bars=lattice.bars,
+            in_row=min(lattice.slices if loaf else lattice.in_row, _MOST_IN_ROW),
+            face=1.0 if loaf else lattice.face[0] / lattice.face[1],
+        ),
+        later=tuple(_measure(measure, units) for measure in later),
+        poured=tuple(_bars(design)),
+        looks=LOOKS,
+        spoilt=SPOILT,
+        new_run=NEW_RUN_MARKS,
+        t_95=tuple(t_quantile_95(freedom) for freedom in range(1, _MOST_READINGS - 1)),
+        bend=tuple(bend_limit(count) for count in range(BEND_READINGS, _MOST_READINGS + 1)),
+        bend_from=BEND_READINGS,
+        reading_k=READING_ERROR_C,
+    )
+
+
+def _pots(one: RoundSteps, units: UnitFormatter, reach: float | None) -> Iterator[BenchPot]:
+    """Each pot of the round, with the windows of its steps."""
+    for pot in one.amounts.masses.pots:
+        task = one.pots[pot.name]
+        yield BenchPot(
+            name=pot.name,
+            layers=tuple(pot.layers),
+            melt=_written_mass(pot.melt_g, units) if pot.melt_g else "",
+            rate_per_min=task.rate_per_min,
+            reach=None if task.rate_per_min is None else reach,
+            windows=tuple(dict.fromkeys(_windows(one, units, pot.name))),
+        )
+
+
+def _written_mass(mass_g: float, units: UnitFormatter) -> str:
+    """A mass as a write-up has it, in one unit of the studio's scales: ``20.4 oz``, ``578 g``."""
+    if units.us_first:
+        return f"{show_number(mass_g / G_PER_OZ, TENTH)} oz"
+    return f"{show_number(mass_g, WHOLE)} g"
+
+
+def _windows(one: RoundSteps, units: UnitFormatter, pot: str) -> Iterator[BenchWindow]:
+    """The windows of a pot's steps, in their order; a pour in several heats comes again."""
+    task = one.pots[pot]
+    for timed in one.steps:
+        step = timed.step
+        low_c, high_c = step.window_c or (None, None)
+        if step.pot != pot or high_c is None:
+            continue
+        again = "" if low_c is None else units.temperature(task.reheat_c((low_c, high_c))).first
+        shown = units.adding_window((low_c, high_c))
+        assert shown is not None
+        if step.kind == "pour":
+            layers = [one.amounts.layer(number).name for number in step.layers]
+            yield BenchWindow("pour", " and ".join(layers), low_c, high_c, shown.first, again)
+        elif step.kind == "scent":
+            layer = one.amounts.layer(step.layers[0])
+            oil = one.amounts.context.shelf.fragrances[layer.fragrance[step.entry or 0].oil]
+            yield BenchWindow("scent", oil.name, low_c, high_c, shown.first, again)
+
+
+def _steps(one: RoundSteps) -> Iterator[BenchStep]:
+    """The steps that the card says, each with what a tap on it notes."""
+    for timed in one.steps:
+        words = step_words(one, timed)
+        if timed.step.kind in SAID_ELSEWHERE or not words:
+            continue
+        yield _step(one, timed, plain_text(words))
+
+
+def _step(one: RoundSteps, timed: TimedStep, says: str) -> BenchStep:
+    step = timed.step
+    tap = _TAPS.get(step.kind, "done")
+    of_pot = bool(step.pot) and tap not in ("chill", "wait", "done")
+    layers = tuple(one.amounts.layer(number) for number in step.layers)
+    return BenchStep(
+        says=says,
+        tap=tap,
+        pot=step.pot if of_pot else "",
+        layers=tuple(layer.name for layer in layers if not of_pot or layer.pot_name == step.pot),
+        minutes=step.minutes if tap in ("chill", "wait") else 0,
+    )
+
+
+def _measure(measure: Measure, units: UnitFormatter) -> BenchMeasure:
+    unit = measure.unit if measure.kind in ("length", "time", "mass") else ""
+    return BenchMeasure(
+        name=measure.name,
+        title=measure_title(measure.name),
+        kind=measure.kind,
+        unit=unit,
+        says=measure.says,
+        of=measure.of,
+        better=measure.better or "",
+    )
+
+
+def _later_measures(design: Design, settings: Settings) -> Iterable[Measure]:
+    """What is looked at again: as it was so far, else the usual."""
+    used = {name for pour in design.pours for look in pour.later for name in look.measures}
+    every = settings.all_measures()
+    names = [name for name in every if name in used] or list(LATER_MEASURES)
+    return [every[name] for name in names if every[name].kind != "colour"]
+
+
+def _bars(design: Design) -> Iterator[BenchBar]:
+    """The bars of earlier pours that can be looked at again."""
+    for pour in design.pours:
+        for bar in pour.bars:
+            if not bar.spoilt:
+                looks = sorted({look.day for look in pour.later if look.bar == bar.bar})
+                yield BenchBar(bar.bar, pour.label, pour.date.isoformat(), tuple(looks))

@@ -1,0 +1,962 @@
+/* The bench page: what is done at the bench is tapped, kept in the browser, and handed over as a pour of
+   the write-up. Every tap is an entry of its own in the browser's storage, and is never changed again: what
+   is undone or put right is one more. So neither a reload nor a second tab can lose one. */
+(() => {
+  "use strict";
+  const facts = JSON.parse(document.getElementById("facts").textContent);
+  const NBSP = "\u00a0", MINUTE = 60000, DAY = 86400000;
+
+  // --- Newton's law of cooling, as journal/figures/heat has it: minutes, degrees C --------------------
+
+  const dot = (a, b) => a.reduce((sum, value, at) => sum + value * b[at], 0);
+
+  /* Orthonormal columns that span the given ones, one after the other, and how long what was new in each was.
+     Twice over, or rounding leaves them leaning (Gram and Schmidt). */
+  function basisOf(columns) {
+    const basis = [], lengths = [];
+    for (const column of columns) {
+      const left = [...column];
+      for (let turn = 0; turn < 2; turn += 1) {
+        for (const one of basis) {
+          const along = dot(one, left);
+          for (let at = 0; at < left.length; at += 1) left[at] -= along * one[at];
+        }
+      }
+      const length = Math.sqrt(dot(left, left));
+      lengths.push(length);
+      basis.push(left.map((value) => value / length));
+    }
+    return { basis, lengths };
+  }
+
+  /* Least squares of Newton's law through readings above a room: the best of a scan over the rate, then
+     Gauss-Newton steps, halved until the squares fall. Null where they do not cool towards the room. */
+  function fitCooling(time, value, room) {
+    const count = time.length, span = Math.max(...time);
+    if (count < 2 || span <= 0) return null;
+    if (count === 2) {
+      const share = value[0] === room ? 0 : (value[1] - room) / (value[0] - room);
+      if (!(share > 0 && share < 1)) return null;
+    }
+    const above = value.map((one) => one - room);
+    let best = null, place = 0;
+    for (let at = 0; at <= 60; at += 1) {
+      const rate = 10 ** (-4 + at / 10) / span, decay = time.map((t) => Math.exp(-rate * t));
+      const power = dot(decay, decay), excess = dot(decay, above) / power;
+      const error = dot(above, above) - excess * excess * power;
+      if (best === null || error < best.error) { best = { error, rate, excess }; place = at; }
+    }
+    if (((place === 0 || place === 60) && count > 2) || best.excess === 0) return null;
+    const sign = Math.sign(best.excess);
+    const evaluate = (log, rate) => {
+      const tail = time.map((t) => sign * Math.exp(log - rate * t));
+      const residual = above.map((one, at) => one - tail[at]);
+      return { tail, residual, error: dot(residual, residual), log, rate };
+    };
+    let now = evaluate(Math.log(Math.abs(best.excess)), best.rate);
+    const columnsOf = (one) => [one.tail, one.tail.map((tail, at) => -time[at] * tail)];
+    for (let step = 0; step < 60; step += 1) {
+      const [first, second] = columnsOf(now), { basis: [q1, q2], lengths } = basisOf([first, second]);
+      let byRate = dot(q2, now.residual) / lengths[1];
+      let byLog = (dot(q1, now.residual) - dot(q1, second) * byRate) / lengths[0], next = null;
+      for (let half = 0; half < 40; half += 1) {
+        next = evaluate(now.log + byLog, now.rate + byRate);
+        if (next.error <= now.error && next.rate > 0) break;
+        next = null; byLog /= 2; byRate /= 2;
+      }
+      if (next === null) break;
+      const small = Math.abs(byLog) <= 1e-12 * (1 + Math.abs(now.log)) && Math.abs(byRate) <= 1e-12 * (1 + now.rate);
+      now = next;
+      if (small) break;
+    }
+    if (!(now.rate * span > 1e-4 && now.rate * span < 1e2)) return null;
+    const columns = columnsOf(now), freedom = count - 2;
+    const own = freedom > 0 && !bends(time, columns, now.residual);
+    const reach = facts.t_95[Math.min(freedom, facts.t_95.length) - 1];
+    return {
+      room, rate: now.rate, start: room + sign * Math.exp(now.log), last: span,
+      spread: own ? spreadOf(columns, dot(now.residual, now.residual) / freedom, reach) : null,
+      // How far it may be off by the thermometer alone.
+      byThermometer: spreadOf(columns, facts.reading_k ** 2, 1),
+    };
+  }
+
+  /* Covariances of ln(excess) and rate for a variance of the readings; so many of their roots reach 95 %. */
+  function spreadOf(columns, variance, reach) {
+    const { basis: [q1], lengths: [r11, r22] } = basisOf(columns);
+    if (Math.min(r11, r22) < 1e-13 * Math.max(r11, r22)) return null;
+    // The inverse of the triangle [r11 r12; 0 r22] times its transpose.
+    const r12 = dot(q1, columns[1]), a = 1 / r11, b = -r12 / (r11 * r22), c = 1 / r22;
+    return { reach, excess: variance * (a * a + b * b), both: variance * b * c, rate: variance * c * c };
+  }
+
+  /* Whether terms in t^2, t^3 (and t^4) in the exponent fit better than chance would, as a pot does that sets. */
+  function bends(time, columns, residual) {
+    const count = time.length, error = dot(residual, residual);
+    const terms = count < 9 ? 2 : 3, freedom = count - 2 - terms;
+    if (count < facts.bend_from || freedom < 1 || Math.sqrt(error / count) < 0.4) return false;
+    const span = Math.max(...time);
+    const added = [2, 3, 4].slice(0, terms).map((power) => columns[0].map((tail, at) => tail * (time[at] / span) ** power));
+    const { basis } = basisOf([...columns, ...added]);
+    const gain = basis.slice(2).reduce((sum, one) => sum + dot(one, residual) ** 2, 0);
+    const ratio = gain / terms / (Math.max(error - gain, 1e-18 * error) / freedom);
+    return ratio > facts.bend[Math.min(count - facts.bend_from, facts.bend.length - 1)];
+  }
+
+  /* When a curve has a temperature: minutes from its first reading, with their 95 % interval (Fieller's). */
+  function crossing(curve, level) {
+    const excess = curve.start - curve.room, above = level - curve.room;
+    if (above === 0 || above > 0 !== excess > 0) return null;
+    const gap = Math.log(excess / above), { rate, spread } = curve, at = gap / rate;
+    if (spread === null) return { at, interval: null };
+    const square = spread.reach ** 2, second = rate ** 2 - square * spread.rate;
+    if (second <= 0) return { at, interval: null };
+    const first = gap * rate - square * spread.both, constant = gap ** 2 - square * spread.excess;
+    const root = Math.sqrt(Math.max(first ** 2 - second * constant, 0));
+    return { at, interval: [(first - root) / second, (first + root) / second] };
+  }
+
+  /* When a pot enters a window and leaves it, in minutes from the first reading; null where it never does. */
+  function windowTimes(curve, low, high) {
+    const enters = crossing(curve, high), leaves = low === null ? null : crossing(curve, low);
+    const none = { enters: null, leaves: null, entersIn: null, leavesIn: null };
+    if (leaves !== null && leaves.at < 0) return none;
+    const fromStart = (one) => one && one.interval && one.interval.map((end) => Math.max(end, 0));
+    return {
+      enters: enters && Math.max(enters.at, 0), leaves: leaves && leaves.at,
+      entersIn: fromStart(enters) || null, leavesIn: fromStart(leaves) || null,
+    };
+  }
+
+  /* The readings since the pot was last on the heat. One that was still getting warmer began to cool at its
+     warmest. */
+  function lastRun(rows) {
+    let start = 0;
+    rows.forEach((row, at) => { if (at && (row.mark === "melted" || facts.new_run.includes(row.mark))) start = at; });
+    if (rows[start] && rows[start].mark !== "drawn") {
+      while (start + 1 < rows.length && rows[start + 1].c > rows[start].c) start += 1;
+    }
+    return rows.slice(start);
+  }
+
+  /* Minutes in which a pot cools from one temperature to another; null for never. */
+  function minutesTo(to, from, room, rate) {
+    if (to >= from) return 0;
+    return to <= room ? null : Math.log((from - room) / (to - room)) / rate;
+  }
+
+  /* Two answers in one, each by how sure it is: [when, from, to] in ms, or null for no answer; without an
+     interval the first is the answer. Inverse variances (textbook). */
+  function joined(own, studio) {
+    if (own === null || studio === null) return own || studio;
+    if (studio[1] === null) return own;
+    if (own[1] === null) return studio;
+    const weights = [own, studio].map(([, from, to]) => 1 / Math.max(to - from, 1000) ** 2);
+    const sum = weights[0] + weights[1], at = (weights[0] * own[0] + weights[1] * studio[0]) / sum;
+    const half = 0.5 / Math.sqrt(sum);
+    return [at, at - half, at + half];
+  }
+
+  /* When a pot enters a window and leaves it, by the clock: before its second reading by the rate of the
+     studio's pots, which the second and third then correct; four readings speak for themselves. Each is
+     [when, from, to] in ms, null for never; null as a whole where nothing tells. */
+  function forecast(pot, window, rows, room) {
+    const run = lastRun(rows), last = run[run.length - 1];
+    if (last === undefined) return null;
+    // A thermometer read to a degree tells no rate within two minutes.
+    const curve = last.at - run[0].at < 2 * MINUTE ? null : fitCooling(run.map((row) => (row.at - run[0].at) / MINUTE), run.map((row) => row.c), room);
+    const studio = (level) => {
+      const minutes = pot.rate_per_min === null || level === null ? null : minutesTo(level, last.c, room, pot.rate_per_min);
+      if (minutes === null) return null;
+      const factor = pot.reach === null ? null : Math.exp(pot.reach), at = (after) => last.at + after * MINUTE;
+      return [at(minutes), factor && at(minutes / factor), factor && at(minutes * factor)];
+    };
+    if (curve === null) return pot.rate_per_min === null ? null : { enters: studio(window.high_c), leaves: studio(window.low_c), own: false };
+    const few = run.length < 4, spread = few ? curve.byThermometer : curve.spread;
+    const when = (level) => {
+      const found = level === null ? null : crossing({ ...curve, spread }, level);
+      if (found === null) return null;
+      const at = (minutes) => run[0].at + minutes * MINUTE;
+      const own = found.interval ? [at(found.at), at(found.interval[0]), at(found.interval[1])] : [at(found.at), null, null];
+      return few ? joined(own, studio(level)) : own;
+    };
+    return { enters: when(window.high_c), leaves: when(window.low_c), own: true };
+  }
+
+  // --- Words ------------------------------------------------------------------------------------------
+
+  const two = (number) => String(number).padStart(2, "0");
+  const clock = (ms) => { const at = new Date(ms); return `${at.getHours()}:${two(at.getMinutes())}`; };
+  const dayOf = (ms) => { const at = new Date(ms); return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`; };
+  const midnight = (ms) => new Date(ms).setHours(0, 0, 0, 0);
+  const MONTHS = "January February March April May June July August September October November December".split(" ");
+  const dayText = (iso) => { const [, month, day] = iso.split("-"); return `${Number(day)}${NBSP}${MONTHS[month - 1]}`; };
+  const daysSince = (iso, ms) => { const [y, m, d] = iso.split("-").map(Number); return Math.round((midnight(ms) - new Date(y, m - 1, d).getTime()) / DAY); };
+  const degrees = (text) => `${text}${NBSP}°${facts.degree}`;
+  const toC = (number) => facts.degree === "F" ? (number - 32) / 1.8 : number;
+  const number = (text) => { const found = /-?\d+(?:\.\d+)?/.exec(text || ""); return found ? Number(found[0]) : null; };
+  const minutesText = (ms) => ms < MINUTE ? "less than a minute" : ms < 90 * MINUTE ? `${Math.round(ms / MINUTE)}${NBSP}min` : `${Math.floor(ms / MINUTE / 60)}${NBSP}h ${Math.round(ms / MINUTE) % 60}${NBSP}min`;
+  const counted = (count, word) => `${count}${NBSP}${word}${count === 1 ? "" : "s"}`;
+
+  /* What is said of a window of a pot: [the answer, the rest]. */
+  function whenTo(pot, window, rows, room, now) {
+    const what = window.kind === "pour" ? `Pour the ${window.of}` : `Stir in ${window.of}`;
+    const last = rows[rows.length - 1];
+    if (last === undefined) return [`${what} ${window.shown}.`, ""];
+    if (window.low_c !== null && last.c < window.low_c) return [`Too cold: reheat to ${window.again}.`, `${what} ${window.shown}.`];
+    const times = forecast(pot, window, rows, room);
+    if (times === null) return [last.c <= window.high_c ? `${what} now.` : `${what} ${window.shown}.`, last.c <= window.high_c ? "" : "Two readings tell when."];
+    const [enters, from, to] = times.enters || [null, null, null], leaves = times.leaves && times.leaves[0];
+    if (leaves !== null && now >= leaves) return ["Read it again.", `By now it should be too cold. Reheat to ${window.again}.`];
+    if (last.c <= window.high_c || (enters !== null && now >= enters)) {
+      return [`${what} now${leaves === null ? "" : `, until about ${clock(leaves)}`}.`, leaves === null ? "" : `${minutesText(leaves - now)} left.`];
+    }
+    if (enters === null) return [`${what} ${window.shown}.`, "The room keeps it too warm for that."];
+    const range = from === null ? null : [from, to].map((end) => Math.max(0, Math.round((end - now) / MINUTE)));
+    const may = range !== null && range[0] < range[1] ? `${range[0]} to ${range[1]}${NBSP}min${times.own ? "" : ", as your pots cool"}. ` : times.own ? "" : "As your pots cool. ";
+    const then = leaves === null ? "" : `Then you have ${minutesText(leaves - enters)}.`;
+    return [`${what} in ${minutesText(enters - now)}, at about ${clock(enters)}.`, `${may}${then}`.trim()];
+  }
+
+  // --- Taps -------------------------------------------------------------------------------------------
+
+  const LONGEST = 200, ID = /^[a-z0-9]{16,40}$/;
+  const isText = (value) => typeof value === "string" && value.length <= LONGEST && !/[\u0000-\u001f\u007f]/.test(value);
+  const isMs = (value) => Number.isFinite(value) && value > 0 && value < 8e15;
+  const potNamed = (name) => facts.pots.find((pot) => pot.name === name);
+  const marks = ["melted", "scented", "tinted", "reheated", "poured", "drawn"];
+  const barNames = Array.from({ length: facts.mould.bars < facts.bars ? facts.mould.bars : facts.bars }, (_, at) => String(at + 1));
+  const measures = new Map([...facts.measures, ...facts.later].map((one) => [one.name, one]));
+  const barKeys = [...Object.keys(facts.groups), ...facts.measures.map((one) => one.name), "spoilt", "note"];
+  const fieldKeys = ["date", "room", "humidity", ...facts.pots.map((pot) => `melted ${pot.name}`)];
+  const isId = (value) => typeof value === "string" && ID.test(value);
+  const isStep = (value) => Number.isInteger(value) && value >= -1 && value < facts.steps.length;
+  // What each kind of tap holds. All local files may share one storage: what is read there is checked.
+  const SHAPES = {
+    begin: { kind: (value) => value === "pour" || value === "looks" },
+    mark: { pot: potNamed, mark: (value) => marks.includes(value), step: isStep },
+    read: { pot: potNamed, reads: (value) => isText(value) && /^\d{1,3}(\.\d)?$/.test(value), of: (value) => value === "" || isId(value) },
+    step: { step: (value) => isStep(value) && value >= 0 },
+    field: { key: (value) => fieldKeys.includes(value), value: isText },
+    bar: { bar: (value) => barNames.includes(value), key: (value) => barKeys.includes(value), value: isText },
+    like: { bar: (value) => barNames.includes(value) },
+    blank: { bar: (value) => barNames.includes(value) || facts.poured.some((one) => one.bar === value) },
+    look: { bar: (value) => facts.poured.some((one) => one.bar === value), key: (value) => measures.has(value) || value === "note", value: isText },
+    time: { of: isId, to: isMs },
+    off: { of: isId },
+    handed: {},
+  };
+
+  /* The tap in a value that was read; null for anything else. */
+  function checkedTap(value) {
+    const shape = value !== null && typeof value === "object" && Object.hasOwn(SHAPES, value.do) ? SHAPES[value.do] : null;
+    if (shape === null || !isId(value.id) || !isMs(value.at) || !(Number.isInteger(value.n) && value.n >= 0)) return null;
+    const tap = { id: value.id, n: value.n, at: value.at, do: value.do };
+    for (const [key, holds] of Object.entries(shape)) {
+      if (!holds(value[key])) return null;
+      tap[key] = value[key];
+    }
+    return tap;
+  }
+
+  const inOrder = (taps) => [...taps].sort((a, b) => a.n - b.n || a.at - b.at || (a.id < b.id ? -1 : 1));
+
+  /* What the taps come to. */
+  function fold(taps) {
+    const off = new Set(taps.filter((tap) => tap.do === "off").map((tap) => tap.of));
+    const state = { kind: "pour", begun: 0, events: [], fields: {}, bars: {}, looks: {}, handed: 0, last: null };
+    const moved = new Map(), live = inOrder(taps).filter((tap) => !off.has(tap.id) && tap.do !== "off");
+    for (const tap of live) {
+      if (tap.do === "time") moved.set(tap.of, tap.to);
+      if (tap.do === "begin") { state.kind = tap.kind; state.begun = tap.at; }
+      if (tap.do === "handed") { state.handed = tap.n; continue; }
+      if (tap.do !== "begin") state.last = tap;
+      if (tap.do === "field") state.fields[tap.key] = tap.value;
+      if (tap.do === "bar") (state.bars[tap.bar] ??= {})[tap.key] = tap.value;
+      if (tap.do === "look") (state.looks[tap.bar] ??= { at: tap.at })[tap.key] = tap.value;
+      if (tap.do === "blank") { delete state.bars[tap.bar]; delete state.looks[tap.bar]; }
+      if (tap.do === "like") {
+        for (const bar of barNames) {
+          const own = (state.bars[bar] ??= {});
+          for (const { name } of facts.measures) own[name] ||= (state.bars[tap.bar] || {})[name] || "";
+        }
+      }
+    }
+    for (const tap of live) {
+      if (["mark", "read", "step"].includes(tap.do)) state.events.push({ ...tap, at: moved.get(tap.id) ?? tap.at });
+    }
+    state.events.sort((a, b) => a.at - b.at || a.n - b.n);
+    state.changes = Math.max(0, ...taps.filter((tap) => tap.do !== "handed").map((tap) => tap.n));
+    return state;
+  }
+
+  /* The readings of a pot as rows, those of a mark at the mark's time; a mark without one has no temperature. */
+  function rowsOf(state, pot) {
+    const of = new Map(), rows = [];
+    for (const event of state.events) if (event.do === "read" && event.of) of.set(event.of, event);
+    for (const event of state.events) {
+      if (event.pot !== pot || (event.do === "read" && event.of)) continue;
+      const read = event.do === "read" ? event : of.get(event.id);
+      rows.push({ id: event.id, at: event.at, mark: event.mark || "", step: event.step ?? -1, reads: read ? read.reads : "", c: read ? toC(Number(read.reads)) : null });
+    }
+    return rows;
+  }
+
+  /* A time as a write-up has it. Of the next morning with am, by which it is known for that. */
+  function written(ms, first) {
+    if (midnight(ms) <= midnight(first)) return clock(ms);
+    const at = new Date(ms), hour = at.getHours();
+    return `${hour % 12 || 12}:${two(at.getMinutes())} ${hour < 12 ? "am" : "pm"}`;
+  }
+
+  const temperature = (reads) => `${reads} ${facts.degree}`;
+  const withoutEmpty = (pairs) => Object.fromEntries(pairs.filter(([, value]) => value !== "" && value !== undefined));
+  const filled = (object) => Object.keys(object).length ? object : undefined;
+
+  /* What was done without a reading: the write-up has no other place for it than a note. */
+  function unread(state) {
+    const said = [];
+    for (const pot of facts.pots) {
+      for (const row of rowsOf(state, pot.name)) if (row.c === null) said.push(`${pot.name} ${row.mark} ${written(row.at, state.begun)}`);
+    }
+    return said;
+  }
+
+  function pourOf(state) {
+    const readings = {}, poured = {};
+    for (const pot of facts.pots) {
+      const rows = rowsOf(state, pot.name).filter((row) => row.c !== null);
+      if (rows.length) readings[pot.name] = rows.map((row) => [written(row.at, state.begun), temperature(row.reads), ...(row.mark ? [row.mark] : [])]);
+      for (const row of rows) {
+        if (row.mark === "poured" && row.step >= 0) for (const layer of facts.steps[row.step].layers) poured[layer] = temperature(row.reads);
+      }
+    }
+    const bars = barNames.filter((bar) => Object.values(state.bars[bar] || {}).some(Boolean)).map((bar) => withoutEmpty([
+      ["bar", bar], ...Object.keys(facts.groups).map((key) => [key, state.bars[bar][key]]), ["at", bar],
+      ...facts.measures.map(({ name }) => [name, state.bars[bar][name]]), ["spoilt", state.bars[bar].spoilt], ["note", state.bars[bar].note],
+    ]));
+    const melted = withoutEmpty(facts.pots.map((pot) => [pot.name, state.fields[`melted ${pot.name}`]]));
+    const chills = state.events.filter((event) => event.do === "step" && facts.steps[event.step].tap === "chill").map((event) => written(event.at, state.begun));
+    const without = unread(state);
+    const notes = [chills.length ? `Into the chill ${chills.join(", ")}.` : "", without.length ? `No temperature noted: ${without.join(", ")}.` : ""];
+    return withoutEmpty([
+      ["date", state.fields.date || dayOf(state.begun)], ["room", state.fields.room], ["humidity", state.fields.humidity],
+      ["melted", filled(melted)], ["readings", filled(readings)], ["poured", filled(poured)],
+      ["bars", bars.length ? bars : undefined], ["private", notes.filter(Boolean).join(" ")],
+    ]);
+  }
+
+  /* The rows of bars that were looked at again; their day counts from the pour. */
+  function looksOf(state) {
+    return Object.entries(state.looks).map(([bar, values]) => {
+      const day = daysSince(facts.poured.find((one) => one.bar === bar).poured_on, values.at);
+      const row = withoutEmpty([["bar", bar], ["day", String(day)], ...facts.later.map(({ name }) => [name, values[name]]), ["note", values.note]]);
+      return Object.keys(row).length > 2 ? row : null;
+    }).filter(Boolean);
+  }
+
+  function handInOf(state, id) {
+    return {
+      format: "soap-design-journal/hand-in/1", notebook: facts.notebook, design: facts.design, hand_in: id,
+      pour: state.kind === "pour" ? pourOf(state) : null, later: state.kind === "looks" ? looksOf(state) : [],
+    };
+  }
+
+  // --- What is kept -----------------------------------------------------------------------------------
+
+  const PREFIX = `bench ${facts.notebook} ${facts.design} `;
+  const randomId = () => {
+    const letters = "abcdefghijklmnopqrstuvwxyz0123456789", bytes = new Uint8Array(20);
+    // Where nothing better is to be had: no secret hangs on it, only that no other is alike.
+    if (globalThis.crypto && crypto.getRandomValues) crypto.getRandomValues(bytes);
+    else bytes.forEach((_, at) => { bytes[at] = Math.random() * 256; });
+    return Array.from(bytes, (byte) => letters[byte % 36]).join("");
+  };
+
+  /* The browser's storage, or null where it keeps nothing; "full" where it takes no more. */
+  function findStorage() {
+    try {
+      const test = `${PREFIX}test`;
+      localStorage.setItem(test, "1");
+      localStorage.removeItem(test);
+      return localStorage;
+    } catch (error) {
+      try { return error.name === "QuotaExceededError" && localStorage.length ? localStorage : null; } catch { return null; }
+    }
+  }
+
+  const storage = findStorage();
+  const sheets = new Map(); // hand-in -> tap id -> tap
+  const unsaved = new Map(); // key -> text, what storage did not take
+  let strangers = 0, shared = false;
+
+  function takeIn(key, text) {
+    const [sheet, id, ...rest] = key.slice(PREFIX.length).split(" ");
+    if (sheet === "test" || rest.length || !ID.test(sheet) || !id) return false;
+    let tap = null;
+    try { tap = checkedTap(JSON.parse(text)); } catch { tap = null; }
+    if (tap === null || tap.id !== id) return false;
+    if (!sheets.has(sheet)) sheets.set(sheet, new Map());
+    sheets.get(sheet).set(id, tap);
+    return true;
+  }
+
+  function readStorage() {
+    sheets.clear(); strangers = 0;
+    if (storage === null) return;
+    for (let at = 0; at < storage.length; at += 1) {
+      const key = storage.key(at);
+      if (key.startsWith(PREFIX) && !takeIn(key, storage.getItem(key))) strangers += 1;
+    }
+    // A sheet whose beginning is gone cannot be told of what day it is.
+    for (const [name, taps] of sheets) if (![...taps.values()].some((tap) => tap.do === "begin")) { strangers += taps.size; sheets.delete(name); }
+  }
+
+  function save() {
+    for (const [key, text] of unsaved) {
+      if (storage === null) return;
+      try { storage.setItem(key, text); unsaved.delete(key); } catch { return; }
+    }
+  }
+
+  let sheet = null; // the hand-in that is open
+  let state = null;
+
+  function add(what) {
+    const taps = sheets.get(sheet), n = 1 + Math.max(0, ...[...taps.values()].map((tap) => tap.n));
+    const tap = { id: randomId(), n, at: Date.now(), ...what };
+    taps.set(tap.id, tap);
+    unsaved.set(`${PREFIX}${sheet} ${tap.id}`, JSON.stringify(tap));
+    save();
+    state = fold([...taps.values()]);
+    if (what.do !== "handed") tellServer();
+    return tap.id;
+  }
+
+  function begin(kind) {
+    sheet = randomId();
+    sheets.set(sheet, new Map());
+    add({ do: "begin", kind });
+    keepAwake();
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+  }
+
+  function open(name) { sheet = name; state = fold([...sheets.get(name).values()]); keepAwake(); tellServer(); }
+
+  function forget(name) {
+    for (const id of sheets.get(name).keys()) {
+      unsaved.delete(`${PREFIX}${name} ${id}`);
+      if (storage !== null) storage.removeItem(`${PREFIX}${name} ${id}`);
+    }
+    sheets.delete(name);
+    sheet = null; state = null;
+  }
+
+  // --- The studio's computer --------------------------------------------------------------------------
+
+  // A page from a file, or from a host that takes nothing, is told so once; one that only does not answer is
+  // asked again at the next tap.
+  let server = /^https?:$/.test(location.protocol) ? "unknown" : "none", serverSays = "", sending = false, again = false;
+
+  async function post(path, body) {
+    const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
+    let said = null;
+    try { ({ said } = await answer.json()); } catch { said = null; }
+    if (typeof said !== "string") { if ([404, 405, 501].includes(answer.status)) server = "none"; throw new Error("no answer of ours"); }
+    return { taken: answer.ok, said: said.slice(0, 400) };
+  }
+
+  async function tellServer() {
+    if (server === "none" || sheet === null) return;
+    if (sending) { again = true; return; }
+    sending = true;
+    try {
+      const { taken, said } = await post("/taps", handInOf(state, sheet));
+      server = taken ? "answers" : "refuses";
+      serverSays = said;
+    } catch { if (server !== "none") server = "silent"; }
+    sending = false;
+    showStatus();
+    if (again) { again = false; tellServer(); }
+  }
+
+  let awake = null;
+  function keepAwake() {
+    if (!navigator.wakeLock || document.visibilityState !== "visible") return;
+    navigator.wakeLock.request("screen").then((lock) => { awake = lock; }).catch(() => {});
+  }
+
+  // --- The page ---------------------------------------------------------------------------------------
+
+  const live = document.getElementById("live");
+  const ticking = []; // functions that say the time anew
+  let tab = "pots", chosen = "", said = "";
+
+  /* An element. What was typed or read is only ever its text. */
+  function el(name, attributes, ...children) {
+    const one = document.createElement(name);
+    for (const [key, value] of Object.entries(attributes || {})) {
+      if (key === "on") one.addEventListener("click", value);
+      else if (value === true) one.setAttribute(key, "");
+      else if (value !== false && value !== undefined && value !== "") one.setAttribute(key, value);
+    }
+    one.append(...children.flat().filter((child) => child !== null && child !== ""));
+    return one;
+  }
+  const button = (text, on, more) => el("button", { type: "button", on, ...more }, text);
+  const ticker = (element, say) => {
+    const turn = () => {
+      const [answer, rest] = say();
+      element.replaceChildren(el("b", {}, answer), rest ? ` ${rest}` : "");
+    };
+    turn();
+    ticking.push(turn);
+    return element;
+  };
+
+  function act(what) { said = ""; add(what); render(); }
+
+  function statusText() {
+    if (unsaved.size && storage === null) return ["This browser keeps nothing.", "What you tap is in this page alone: hand it over before you close it.", true];
+    if (unsaved.size) return ["This phone’s storage is full.", `The last ${counted(unsaved.size, "tap")} are in this page alone. Hand over now, and do not close it.`, true];
+    if (storage === null) return ["This browser keeps nothing.", "Hand over before you close the page.", true];
+    const at = { answers: "and by the studio’s computer", silent: "The studio’s computer does not answer; it is asked again at the next tap", refuses: serverSays }[server];
+    if (server === "answers") return [`Kept on this phone ${at}.`, "", false];
+    return ["Kept on this phone.", at ? (/[.!]$/.test(at) ? at : `${at}.`) : "", server === "refuses"];
+  }
+
+  let statusLine = null;
+  function showStatus() {
+    if (statusLine === null) return;
+    const [answer, rest, mind] = statusText();
+    statusLine.replaceChildren(el("b", mind ? { class: "mind" } : {}, answer), rest ? ` ${rest}` : "");
+    if (shared) statusLine.append(" Open in another tab too: both write the same notes.");
+    if (strangers) statusLine.append(` ${counted(strangers, "entry").replace("entrys", "entries")} in this phone’s storage could not be read, and ${strangers === 1 ? "is" : "are"} left out.`);
+  }
+
+  const nowLine = (text) => el("p", { class: "said", role: "status" }, text);
+
+  // -- numbers --
+
+  const RUB = "Rub out";
+
+  /* A large number pad. `enter` is called with what was typed, "" for nothing. */
+  function pad({ title, unit, enter, skip, time, likely }) {
+    let typed = "", asked = "";
+    const shown = el("output", { class: "typed", "aria-live": "polite" });
+    const doubt = el("p", { class: "doubt", role: "status" });
+    const show = () => { shown.textContent = `${typed || "–"}${NBSP}${unit}`; };
+    const close = (value) => { dialog.close(); dialog.remove(); enter(value); };
+    const press = (key) => {
+      doubt.textContent = ""; asked = "";
+      if (key === RUB) typed = typed.slice(0, -1);
+      else if (typed.length < 6 && !(key === "." && typed.includes(".")) && !(key === ":" && typed.includes(":"))) typed += key;
+      show();
+    };
+    const done = () => {
+      const value = typed.replace(/^\./, "0.").replace(/\.$/, "");
+      if (time ? !/^([01]?\d|2[0-3]):[0-5]\d$/.test(value) : !/^\d+(\.\d+)?$/.test(value)) { doubt.textContent = time ? "Write it as 10:42." : "Type a number first."; return; }
+      if (likely && asked !== value && !(Number(value) >= likely[0] && Number(value) <= likely[1])) {
+        asked = value;
+        doubt.textContent = `${value}${NBSP}${unit}? If that is right, tap Enter again.`;
+        return;
+      }
+      close(value);
+    };
+    const keys = [..."123456789", time ? ":" : ".", "0", RUB].map((key) => button(key, () => press(key), key === RUB ? { class: "rub" } : {}));
+    const dialog = el("dialog", { class: "pad", "aria-label": title },
+      el("h2", {}, title), shown, doubt, el("div", { class: "digits" }, keys),
+      el("div", { class: "keys" }, button(skip || "Leave it", () => close("")), button("Enter", done, { class: "chief" })));
+    dialog.addEventListener("cancel", (event) => { event.preventDefault(); close(""); });
+    dialog.addEventListener("keydown", (event) => {
+      if (/^[\d.:]$/.test(event.key) && (event.key !== ":" || time) && (event.key !== "." || !time)) press(event.key);
+      else if (event.key === "Backspace") press(RUB);
+      else if (event.key === "Enter" && event.target.tagName !== "BUTTON") done();
+    });
+    show();
+    live.append(dialog);
+    dialog.showModal();
+  }
+
+  const WARM = facts.degree === "F" ? [60, 250] : [15, 120];
+  function askReading(pot, of, what) {
+    pad({
+      title: what ? `${what}: it reads` : `${pot} reads`, unit: `°${facts.degree}`, skip: of ? "No reading" : "Leave it", likely: WARM,
+      enter: (value) => { if (value) act({ do: "read", pot, reads: /^\d+(\.\d)?/.exec(value)[0], of }); else render(); },
+    });
+  }
+
+  function tapMark(pot, mark, step) {
+    const before = state.events.filter((event) => event.do === "mark" && event.pot === pot && event.mark === mark);
+    // A finger that trembles is no second pour.
+    if (before.some((event) => Date.now() - event.at < 3000)) return;
+    const id = add({ do: "mark", pot, mark, step });
+    said = "";
+    render();
+    askReading(pot, id, `${pot} ${mark} ${clock(Date.now())}`);
+  }
+
+  // -- pots and steps --
+
+  const NAMES = { melted: "Melted", scented: "Scented", tinted: "Stirred in", reheated: "Reheated", poured: "Poured", chill: "Into the chill", wait: "From now", done: "Done" };
+  const eventOfStep = (at) => [...state.events].reverse().find((event) => event.step === at && event.do !== "read");
+  const roomC = () => { const typed = number(state.fields.room); return typed === null ? facts.room_c : toC(typed); };
+
+  function tapStep(at) {
+    const step = facts.steps[at];
+    if (step.pot && step.tap !== "done") tapMark(step.pot, step.tap, at);
+    else act({ do: "step", step: at });
+  }
+
+  function potPanel(pot) {
+    const rows = rowsOf(state, pot.name), read = rows.filter((row) => row.c !== null), last = read[read.length - 1];
+    const next = facts.steps.findIndex((step, at) => step.pot === pot.name && step.tap !== "done" && !eventOfStep(at));
+    const count = (mark) => rows.filter((row) => row.mark === mark).length;
+    const seen = { scent: 0, pour: 0 };
+    const open = rows.length ? pot.windows.filter((window) => (seen[window.kind] += 1) > count(window.kind === "pour" ? "poured" : "scented")) : [];
+    const done = rows.length && next < 0 && !open.length;
+    return el("section", { class: "pot", "aria-label": pot.name },
+      el("h2", {}, pot.name, pot.layers.join() === pot.name ? "" : el("small", {}, ` ${pot.layers.join(" and ")}`)),
+      last ? el("p", { class: "reads" }, el("b", {}, degrees(last.reads)), ` at ${clock(last.at)}`) : el("p", { class: "reads" }, rows.length ? "No reading yet." : "Not melted yet."),
+      done ? el("p", { class: "when" }, `Poured at ${clock(rows[rows.length - 1].at)}.`) : open.slice(0, 2).map((window) => ticker(el("p", { class: "when" }), () => whenTo(pot, window, read, roomC(), Date.now()))),
+      el("div", { class: "keys" },
+        button("Reading", () => askReading(pot.name, "", ""), { "data-key": `read ${pot.name}` }),
+        next >= 0 ? button(NAMES[facts.steps[next].tap], () => tapStep(next), { class: "chief", "data-key": `next ${pot.name}` }) : null,
+        rows.length && !done ? button("Reheated", () => tapMark(pot.name, "reheated", -1), { "data-key": `heat ${pot.name}` }) : null));
+  }
+
+  function stepLine(step, at) {
+    // What is next is read in full; the others are there to be found again.
+    const event = eventOfStep(at), ahead = facts.steps.slice(0, at).filter((_, before) => !eventOfStep(before)).length;
+    const line = el("li", { class: event ? "over" : ahead < 2 ? "next" : "" });
+    const words = el("p", {}, step.says);
+    if (!event) {
+      line.append(words, button(NAMES[step.tap], () => tapStep(at), { "data-key": `step ${at}`, "aria-label": `${NAMES[step.tap]}: step ${at + 1}` }));
+      return line;
+    }
+    line.append(words, button(clock(event.at), () => putRight(event.id), { class: "time", "data-key": `step ${at}`, "aria-label": `Step ${at + 1}, ${clock(event.at)}: put right` }));
+    const ends = event.at + step.minutes * MINUTE;
+    if (step.minutes) line.append(ticker(el("p", { class: "when" }), () => Date.now() < ends ? [`Until ${clock(ends)}.`, `${minutesText(ends - Date.now())} left.`] : [`Over since ${clock(ends)}.`, ""]));
+    return line;
+  }
+
+  const potsTab = () => [
+    ...facts.pots.map(potPanel),
+    el("section", { class: "steps" }, el("h2", {}, "Steps"), el("ol", {}, facts.steps.map(stepLine))),
+  ];
+
+  // -- bars --
+
+  const WIDTHS = [["0", "0 mm", "lip-0"], ["½", "0.5 mm", "lip-1"], ["1", "1 mm", "lip-2"], ["2", "2 mm", "lip-3"], ["3", "3 mm", "lip-4"]];
+  const NUMBERS = { count: ["0", "1", "2", "3", "5"], time: ["1", "2", "3", "5"], mass: [] };
+
+  /* The answers that a measure has as [shown, written, class]. */
+  function answersOf(measure) {
+    if (measure.kind === "length") return WIDTHS;
+    if (measure.kind === "yes-no") return [["Yes", "yes", ""], ["No", "no", ""]];
+    if (measure.kind === "rating") return Array.from({ length: measure.of }, (_, at) => [String(at + 1), String(at + 1), ""]);
+    return NUMBERS[measure.kind].map((value) => [value, measure.unit ? `${value} ${measure.unit}` : value, ""]);
+  }
+
+  const choice = (label, text, now, key, set, drawn) => button(
+    drawn ? [el("span", { class: `lip ${drawn}`, "aria-hidden": "true" }), text] : text,
+    () => { if (now !== label) set(label); }, { "aria-pressed": String(now === label), "data-key": key, class: "choice" });
+
+  /* A question with its answers side by side. */
+  function question(title, says, key, answers, now, set, typed) {
+    const known = answers.some(([, value]) => value === now);
+    const type = typed && button(now && !known ? now : "Type it", () => pad({ ...typed, title, enter: (value) => { if (value) set(typed.unit ? `${value} ${typed.unit}` : value); else render(); } }),
+      { "aria-pressed": String(Boolean(now && !known)), "data-key": `${key} type`, class: "choice type" });
+    return el("div", { class: "question", role: "group", "aria-label": title },
+      el("p", {}, el("b", {}, title), says && says.toLowerCase() !== title.toLowerCase() ? el("small", {}, ` ${says}`) : ""),
+      el("div", { class: "answers" }, answers.map(([text, value, drawn]) => choice(value, text, now, `${key} ${value}`, set, drawn)), type || null));
+  }
+
+  const measureQuestion = (measure, name, now, set) => question(measure.title, measure.says, `${name} ${measure.name}`, answersOf(measure), now, set,
+    ["rating", "yes-no"].includes(measure.kind) ? null : { unit: measure.unit });
+
+  const lipClass = (text) => { const mm = number(text); return mm === null ? "" : WIDTHS[mm < 0.25 ? 0 : mm < 0.75 ? 1 : mm < 1.5 ? 2 : mm < 2.5 ? 3 : 4][2]; };
+
+  function barCell(name) {
+    const bar = state.bars[name] || {}, first = facts.measures[0];
+    const value = bar.spoilt || (first && bar[first.name]) || "";
+    const classes = ["cavity", lipClass(bar.lip), bar.keep === "no" ? "lost" : bar.keep === "yes" ? "fit" : ""];
+    const variant = Object.keys(facts.groups).map((key) => bar[key]).filter(Boolean).join("/");
+    return button([el("b", {}, name), el("small", {}, variant), el("small", {}, value)], () => { chosen = name; render(); scrollToPanel(); },
+      { class: classes.filter(Boolean).join(" "), "aria-pressed": String(chosen === name), "data-key": `bar ${name}`, "aria-label": `Bar ${name}${variant && `, ${variant}`}${value && `, ${value}`}` });
+  }
+
+  const scrollToPanel = () => { const panel = live.querySelector(".panel"); if (panel) panel.scrollIntoView({ block: "start" }); };
+
+  function barPanel(name) {
+    const bar = state.bars[name] || {}, set = (key) => (value) => act({ do: "bar", bar: name, key, value });
+    const next = barNames[barNames.indexOf(name) + 1];
+    const note = el("input", { type: "text", maxlength: LONGEST, "data-key": `${name} note`, autocomplete: "off" });
+    note.value = bar.note || "";
+    note.addEventListener("change", () => act({ do: "bar", bar: name, key: "note", value: note.value.trim() }));
+    return el("section", { class: "panel", "aria-label": `Bar ${name}` },
+      el("h2", {}, `Bar ${name}`),
+      Object.entries(facts.groups).map(([key, names]) => question(key[0].toUpperCase() + key.slice(1), "", `${name} ${key}`, names.map((one) => [one, one, ""]), bar[key] || "", set(key))),
+      facts.measures.map((measure) => measureQuestion(measure, name, bar[measure.name] || "", set(measure.name))),
+      question("Spoilt", "so it is not judged", `${name} spoilt`, facts.spoilt.map((one) => [one[0].toUpperCase() + one.slice(1), one, ""]), bar.spoilt || "", set("spoilt")),
+      el("label", { class: "note" }, el("b", {}, "Note"), note),
+      el("div", { class: "keys" },
+        Object.values(bar).some(Boolean) ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null,
+        button("All like this one", () => act({ do: "like", bar: name }), { "data-key": `${name} like` }),
+        next ? button(`Bar ${next}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
+  }
+
+  function barsTab() {
+    const grid = el("div", { class: "mould" }, barNames.map(barCell));
+    grid.style.gridTemplateColumns = `repeat(${Math.min(facts.mould.in_row, barNames.length)}, minmax(4.5rem, 1fr))`;
+    grid.style.setProperty("--face", facts.mould.face);
+    return [el("section", {}, el("h2", {}, facts.mould.name || "Bars"),
+      el("p", {}, "Tap a bar. Out of the mould, lay a slip with its number beside it."), grid),
+      chosen ? barPanel(chosen) : null];
+  }
+
+  // -- what was noted --
+
+  function describe(event) {
+    if (event.do === "step") return `${NAMES[facts.steps[event.step].tap]}: ${facts.steps[event.step].says.slice(0, 60)}`;
+    const row = rowsOf(state, event.pot).find((one) => one.id === event.id);
+    return `${event.pot} ${[row && row.mark, row && row.reads && degrees(row.reads)].filter(Boolean).join(", ")}`;
+  }
+
+  /* The time of something that was tapped, its temperature, or all of it taken back. */
+  function putRight(id) {
+    const event = state.events.find((one) => one.id === id);
+    if (event === undefined) return;
+    const close = () => { dialog.close(); dialog.remove(); render(); };
+    const move = (to) => { add({ do: "time", of: id, to }); dialog.remove(); render(); putRight(id); };
+    const typeTime = () => {
+      dialog.close(); dialog.remove();
+      pad({ title: "It was at", unit: "", time: true, enter: (value) => {
+        if (value) { const [hours, minutes] = value.split(":").map(Number); add({ do: "time", of: id, to: new Date(event.at).setHours(hours, minutes, 0, 0) }); }
+        render(); putRight(id);
+      } });
+    };
+    const row = event.do === "step" ? null : rowsOf(state, event.pot).find((one) => one.id === id);
+    const readAgain = () => {
+      close();
+      pad({ title: describe(event), unit: `°${facts.degree}`, likely: WARM, enter: (value) => {
+        if (value && event.do === "read") { add({ do: "off", of: id }); const fresh = add({ do: "read", pot: event.pot, reads: value, of: "" }); add({ do: "time", of: fresh, to: event.at }); }
+        else if (value) add({ do: "read", pot: event.pot, reads: value, of: id });
+        render();
+      } });
+    };
+    const dialog = el("dialog", { class: "right", "aria-label": "Put right" },
+      el("h2", {}, describe(event)), el("p", { class: "typed" }, clock(event.at)),
+      el("div", { class: "digits four" }, [-5, -1, 1, 5].map((by) => button(`${by < 0 ? "−" : "+"}${Math.abs(by)}${NBSP}min`, () => move(event.at + by * MINUTE)))),
+      el("div", { class: "keys" }, button("Type the time", typeTime), row ? button(row.reads ? "Another temperature" : "Add its temperature", readAgain) : null),
+      el("div", { class: "keys" }, button("Take it back", () => { add({ do: "off", of: id }); close(); }), button("Done", close, { class: "chief" })));
+    dialog.addEventListener("cancel", (cancelled) => { cancelled.preventDefault(); close(); });
+    live.append(dialog);
+    dialog.showModal();
+  }
+
+  function fieldQuestion(title, key, unit, quick, likely) {
+    const now = state.fields[key] || "", set = (value) => act({ do: "field", key, value });
+    return question(title, "", key, quick, now, set, { unit, likely });
+  }
+
+  function notesTab() {
+    const date = el("input", { type: "date", "data-key": "date" });
+    date.value = state.fields.date || dayOf(state.begun);
+    date.addEventListener("change", () => { if (date.value) act({ do: "field", key: "date", value: date.value }); });
+    const listed = state.events.filter((event) => !(event.do === "read" && event.of)).reverse();
+    return [
+      el("section", {}, el("h2", {}, "The day"),
+        el("label", { class: "note" }, el("b", {}, "Date"), date),
+        fieldQuestion("Room", "room", facts.degree, [[facts.room, facts.room.replace(/\u00a0°/, " "), ""]], facts.degree === "F" ? [45, 110] : [7, 43]),
+        fieldQuestion("Humidity of the room, %", "humidity", "%", ["40", "50", "60", "70"].map((one) => [one, `${one} %`, ""]), [10, 95]),
+        facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, facts.mass_unit, pot.melt ? [[`${pot.melt}, by the card`, pot.melt, ""]] : []))),
+      el("section", {}, el("h2", {}, "What you tapped"),
+        listed.length ? el("p", {}, "Tap one to put it right.") : el("p", {}, "Nothing yet."),
+        el("ul", { class: "taps" }, listed.map((event) => el("li", {}, button([el("b", {}, clock(event.at)), ` ${describe(event)}`], () => putRight(event.id), { "data-key": `tap ${event.id}` }))))),
+    ];
+  }
+
+  // -- bars looked at again --
+
+  /* Bars whose latest look is due: [bar, its day, the look that is due]. */
+  function dueBars(now) {
+    const due = [];
+    for (const bar of facts.poured) {
+      const day = daysSince(bar.poured_on, now), look = [...facts.looks].reverse().find((one) => one <= day);
+      const until = facts.looks[facts.looks.indexOf(look) + 1] ?? 2 * look;
+      if (look !== undefined && day < until && !bar.looks.some((one) => one >= look)) due.push([bar, day, look]);
+    }
+    return due;
+  }
+
+  function looksTab() {
+    const due = dueBars(Date.now());
+    return [el("section", {}, el("h2", {}, "Bars to look at again"),
+      el("div", { class: "slips" }, due.map(([bar, day]) => button([el("b", {}, bar.bar), el("small", {}, `day ${day}`)], () => { chosen = bar.bar; render(); scrollToPanel(); },
+        { class: `choice ${state.looks[bar.bar] ? "fit" : ""}`, "aria-pressed": String(chosen === bar.bar), "data-key": `slip ${bar.bar}` })))),
+      chosen ? lookPanel(chosen, due) : null];
+  }
+
+  function lookPanel(name, due) {
+    const values = state.looks[name] || {}, set = (key) => (value) => act({ do: "look", bar: name, key, value });
+    const names = due.map(([bar]) => bar.bar), next = names[names.indexOf(name) + 1];
+    return el("section", { class: "panel", "aria-label": `Bar ${name}` }, el("h2", {}, `Bar ${name}`),
+      facts.later.map((measure) => measureQuestion(measure, name, values[measure.name] || "", set(measure.name))),
+      el("div", { class: "keys" }, state.looks[name] ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null, next ? button(`Bar ${next}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
+  }
+
+  // -- handing over --
+
+  const textOf = () => JSON.stringify(handInOf(state, sheet), null, 1);
+  const fileName = () => `${state.kind === "pour" ? "pour" : "looks"}-${facts.design}-${dayOf(state.begun)}.json`;
+
+  function missing() {
+    const lacks = [];
+    if (state.kind !== "pour") return lacks;
+    const without = unread(state);
+    if (without.length) lacks.push(`No temperature for: ${without.join(", ")}. It goes into the pour’s private note.`);
+    for (const bar of barNames) {
+      const own = state.bars[bar] || {};
+      if (!Object.values(own).some(Boolean)) continue;
+      for (const key of Object.keys(facts.groups)) if (!own[key]) lacks.push(`Bar ${bar} does not say its ${key}.`);
+    }
+    return lacks;
+  }
+
+  async function handToServer() {
+    said = "Handing over …";
+    render();
+    try {
+      const { taken, said: answer } = await post("/hand-in", handInOf(state, sheet));
+      if (taken) add({ do: "handed" });
+      said = answer;
+    } catch { said = "The studio’s computer does not answer. Hand over as a file or as text, or try again later."; }
+    render();
+  }
+
+  function saveFile() {
+    const link = el("a", { href: URL.createObjectURL(new Blob([textOf()], { type: "application/json" })), download: fileName() });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), MINUTE);
+    add({ do: "handed" });
+    said = `Saved as ${fileName()}, if this browser saves files. Look for it among your downloads.`;
+    render();
+  }
+
+  function copyText(area) {
+    area.focus();
+    area.select();
+    let copied = false;
+    // The clipboard of today asks for https; this way is old, and works without.
+    try { copied = document.execCommand("copy"); } catch { copied = false; }
+    if (copied) add({ do: "handed" });
+    said = copied ? "Copied. Paste it into a message, and put it into a file for journal take." : "Hold a finger on the text and choose Copy.";
+    render();
+  }
+
+  function handTab() {
+    const area = el("textarea", { readonly: true, rows: "7", "data-key": "text", "aria-label": "All of it as text", spellcheck: "false" });
+    area.value = textOf();
+    const lacks = missing(), share = navigator.share && navigator.canShare;
+    const file = () => new File([textOf()], fileName(), { type: "application/json" });
+    const sharing = () => navigator.share({ files: [file()] }).then(() => { add({ do: "handed" }); said = "Shared."; render(); }).catch(() => {});
+    const bars = Object.keys(handInOf(state, sheet).pour || {}).includes("bars") ? pourOf(state).bars.length : 0;
+    const held = state.kind === "pour" ? `${counted(state.events.length, "tap")} at the pots, ${counted(bars, "bar")}` : counted(looksOf(state).length, "bar");
+    return [el("section", { class: "hand" }, el("h2", {}, "Hand over the same day"),
+      el("p", {}, `${held}. A phone may clear what it keeps, so do not leave it until tomorrow.`),
+      lacks.length ? el("ul", { class: "lacks" }, lacks.map((one) => el("li", {}, one))) : null,
+      el("div", { class: "keys stacked" },
+        server === "none" ? null : button("To the studio’s computer", handToServer, { class: "chief", "data-key": "hand" }),
+        share && navigator.canShare({ files: [file()] }) ? button("Share it", sharing, { "data-key": "share" }) : null,
+        button("Save as a file", saveFile, { "data-key": "file", class: server === "none" ? "chief" : "" }),
+        button("Copy the text", () => copyText(area), { "data-key": "copy" })),
+      area,
+      el("p", {}, `On the computer: journal take ${fileName()}`)),
+      el("section", {}, el("h2", {}, state.handed ? "Handed over" : "Or later"),
+        el("p", {}, !state.handed ? "It stays on this phone, and is gone on with from the beginning." : state.changes > state.handed ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
+        el("div", { class: "keys" }, button("Back to the beginning", () => { sheet = null; said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
+          state.handed ? button("Clear it from this phone", clear, { "data-key": "clear" }) : null))];
+  }
+
+  /* Nothing is cleared by one tap. */
+  function clear() {
+    const close = () => { dialog.close(); dialog.remove(); };
+    const dialog = el("dialog", { class: "right", "aria-label": "Clear it" },
+      el("h2", {}, "Is it in the write-up?"), el("p", {}, "Once cleared it is no more on this phone."),
+      el("div", { class: "keys" }, button("Clear it", () => { close(); forget(sheet); render(); }), button("Keep it", close, { class: "chief" })));
+    live.append(dialog);
+    dialog.showModal();
+  }
+
+  // -- the beginning --
+
+  function whatItCan() {
+    const can = [
+      storage === null ? "Nothing is kept here: this browser gives the page no storage. Hand over before you close it." : "Every tap is kept on this phone at once.",
+      server === "none" ? "The studio’s computer is not reached from here. You hand over as a file or as text." : "The studio’s computer gets every tap while it answers.",
+      navigator.wakeLock ? "The screen stays on." : "The screen may go dark: give it a longer time in the phone’s settings.",
+      "A locked phone does not ring. A clock time stands beside every wait.",
+    ];
+    if (!navigator.share) can.push("Sharing needs a page over https: save a file, or copy the text.");
+    return el("details", {}, el("summary", {}, "What this page can do here"), el("ul", {}, can.map((one) => el("li", {}, one))));
+  }
+
+  function startPage() {
+    const known = [...sheets].map(([name, taps]) => [name, fold([...taps.values()])]).sort(([, a], [, b]) => b.begun - a.begun);
+    const due = dueBars(Date.now());
+    return [
+      el("section", {}, el("div", { class: "keys stacked" }, button("Begin a pour", () => { begin("pour"); tab = "pots"; chosen = ""; render(); }, { class: "chief", "data-key": "begin" })),
+        el("p", {}, `${counted(barNames.length, "bar")} a pour. A further filling of the mould is another pour.`)),
+      known.length ? el("section", {}, el("h2", {}, "On this phone"), el("div", { class: "keys stacked" }, known.map(([name, one]) => button(
+        `Go on: ${one.kind === "pour" ? "pour" : "looks"} of ${dayText(dayOf(one.begun))}, begun ${clock(one.begun)}${one.handed >= one.changes ? ", handed over" : ""}`,
+        () => { open(name); tab = one.kind === "pour" ? "pots" : "looks"; chosen = ""; render(); }, { "data-key": `open ${name}` })))) : null,
+      due.length ? el("section", {}, el("h2", {}, "Look again"), el("p", {}, `${counted(due.length, "bar")} due: ${due.slice(0, 8).map(([bar, day]) => `${bar.bar} (day ${day})`).join(", ")}${due.length > 8 ? " …" : "."}`),
+        el("div", { class: "keys stacked" }, button("Look at them", () => { begin("looks"); tab = "looks"; chosen = due[0][0].bar; render(); }, { "data-key": "look" }))) : null,
+      whatItCan(),
+    ];
+  }
+
+  function render() {
+    const focused = document.activeElement && document.activeElement.getAttribute && document.activeElement.getAttribute("data-key");
+    ticking.length = 0;
+    const now = ticker(el("p", { class: "now" }), () => [clock(Date.now()), ""]);
+    statusLine = el("p", { class: "status", role: "status" });
+    const tabs = sheet === null ? [] : state.kind === "pour" ? [["pots", "Pots"], ["bars", "Bars"], ["notes", "Notes"], ["hand", "Hand over"]] : [["looks", "Bars"], ["hand", "Hand over"]];
+    const body = sheet === null ? startPage() : { pots: potsTab, bars: barsTab, notes: notesTab, hand: handTab, looks: looksTab }[tab]();
+    const undo = sheet !== null && state.last ? button("Undo", () => { said = ""; add({ do: "off", of: state.last.id }); render(); }, { "data-key": "undo" }) : null;
+    live.replaceChildren(
+      el("div", { class: "head" }, now, undo, statusLine, said ? nowLine(said) : null),
+      ...body.flat().filter(Boolean),
+      tabs.length ? el("nav", { class: "tabs", "aria-label": "Parts of this page" }, tabs.map(([name, text]) => button(text, () => { tab = name; chosen = ""; said = ""; render(); window.scrollTo(0, 0); },
+        { "aria-current": tab === name ? "page" : undefined, "data-key": `tab ${name}` }))) : "");
+    showStatus();
+    if (focused) { const same = live.querySelector(`[data-key="${CSS.escape(focused)}"]`); if (same) same.focus({ preventScroll: true }); }
+  }
+
+  window.addEventListener("storage", (event) => {
+    if (event.key !== null && !event.key.startsWith(PREFIX)) return;
+    // Nothing that only this page has may go with what the other tab cleared.
+    const own = [...unsaved];
+    readStorage();
+    for (const [key, text] of own) takeIn(key, text);
+    shared = true;
+    if (sheet !== null && !sheets.has(sheet)) sheet = null;
+    if (sheet !== null) state = fold([...sheets.get(sheet).values()]);
+    if (!document.querySelector("dialog[open]")) render();
+  });
+  window.addEventListener("beforeunload", (event) => { if (unsaved.size) event.preventDefault(); });
+  document.addEventListener("visibilitychange", () => { if (sheet !== null && (awake === null || awake.released)) keepAwake(); });
+  setInterval(() => ticking.forEach((turn) => turn()), 5000);
+
+  document.documentElement.classList.add("scripted");
+  live.hidden = false;
+  readStorage();
+  // What was broken off goes on where it was.
+  const open_ = [...sheets].map(([name, taps]) => [name, fold([...taps.values()])]).filter(([, one]) => !one.handed && Date.now() - one.begun < DAY).sort(([, a], [, b]) => b.begun - a.begun)[0];
+  if (open_) { open(open_[0]); tab = open_[1].kind === "pour" ? "pots" : "looks"; }
+  render();
+
+  // For the tests, which hold these to the figures of the program.
+  window.bench = Object.freeze({ fitCooling, forecast, windowTimes, checkedTap, fold, handInOf });
+})();
