@@ -23,6 +23,7 @@ from journal.output import (
 )
 from journal.photos.derive import unreadable_photos
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
+from journal.records.models.shelf import Shelf
 from journal.scan import (
     ContentScan,
     cache_program_digest,
@@ -52,10 +53,11 @@ class BuildResult(Struct, frozen=True):
 
 
 class CheckResult(Struct, frozen=True):
-    """Everything that is wrong in a notebook, and how many designs there are."""
+    """Everything that is wrong in a notebook, how many designs there are, and its shelf."""
 
     problems: tuple[Problem, ...]
     designs: int
+    shelf: Shelf | None = None
 
 
 def build_notebook(
@@ -126,8 +128,10 @@ def _check(
             *own_theme_problems(notebook.settings.theme, options.content),
         }
     pipeline.keep_answers()
-    designs = 0 if pipeline.notebook is None else pipeline.notebook.count_designs
-    return CheckResult(tuple(sorted(problems)), designs)
+    if pipeline.notebook is None:
+        return CheckResult(tuple(sorted(problems)), 0)
+    found = pipeline.notebook
+    return CheckResult(tuple(sorted(problems)), found.count_designs, found.shelf)
 
 
 def _build(

@@ -61,6 +61,7 @@ from journal.figures.derive import (
 from journal.figures.derive_notebook import (
     NotebookFigures,
     OrderPlan,
+    buying_for,
     derive_notebook,
     notebook_as_left,
     plan_order,
@@ -369,7 +370,9 @@ class Pipeline:
             for name, order in cut.orders.items()
             if (planned := order.of_designs(figures.summaries)) is not None
         }
-        return replace(together, orders=plans, rounds=self._plan_rounds(cut, figures, together))
+        rounds = self._plan_rounds(cut, figures, together)
+        buying = buying_for(cut, plans, together.left)
+        return replace(together, orders=plans, rounds=rounds, buying=buying)
 
     def _plan_rounds(
         self, cut: Notebook, figures: AllFigures, together: NotebookFigures

@@ -51,13 +51,15 @@ layers:
 pours:
   - date: 2026-05-04
     private: The clear came late again.
+    batch: R26A
+    lots: {clear: C-11}
+    complaints: [{date: 2026-06-30, bar: A1, what: "It left a weal upon somebody's elbow."}]
     bars: [{bar: A1, keep: yes}]
 ---
 A ridge.
 """
-NAMESAKE = RIDGE.replace("keeper", "trial").replace("Ridge", "Fern close").replace(
-    "A ridge.", "Not shown to anybody."
-)  # fmt: skip
+OTHER = RIDGE.replace("R26A", "R26B").replace("A ridge.", "Not shown to anybody.")
+NAMESAKE = OTHER.replace("keeper", "trial").replace("Ridge", "Fern close")
 
 
 def lay_out_private(root: Path) -> Path:
@@ -102,7 +104,10 @@ def change_every_private_value(root: Path) -> int:
     def change(tree: Any) -> None:
         if isinstance(tree, dict):
             for key, value in tree.items():
-                if key in OTHERS:
+                if key == "complaints":
+                    for one in value:
+                        one["what"] = f"Nobody said a word of it but {next(numbers)} times."
+                elif key in OTHERS:
                     tree[key] = OTHERS[key](str(value), next(numbers))
                 else:
                     change(value)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Final, NoReturn
 
 from journal import __version__
-from journal.cli.clock import read_clock, read_hours
+from journal.cli.clock import read_clock, read_day, read_hours
 from journal.cli.terminal import columns, print_text
 from journal.errors import UsageError
 
@@ -141,6 +141,7 @@ def _read_bars(text: str) -> int:
 # What reads the value of an option, by its ``type`` in commands.json.
 _READERS: Final[Mapping[str | None, Callable[[str], Any]]] = {
     None: str, "path": Path, "bars": _read_bars, "port": _read_port, "clock": read_clock,
+    "day": read_day,
     "hours": read_hours,
 }  # fmt: skip
 

@@ -34,6 +34,14 @@ def read_hours(text: str) -> WorkingHours:
     return hours
 
 
+def read_day(text: str) -> date:
+    """Read a day such as ``2026-12-01``."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is no day; write 2026-12-01, say') from None
+
+
 def source_date_epoch() -> int | None:
     """The seconds since 1970 that ``SOURCE_DATE_EPOCH`` names; None if it is not set.
 

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.common.result import Figure
+from journal.figures.day.derive_buying import BuyLine, OpenOrder, derive_buying
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
 from journal.figures.day.derive_order import OrderFigures, derive_order, too_many_rounds
@@ -71,6 +72,7 @@ class NotebookFigures(Struct, frozen=True):
     ``orders``  the plan of each order, of those of its designs that can be worked out
     ``left``  what is left of each material whose count has a day
     ``lots``, ``batches``  which bars hold which lots, both ways
+    ``buying``  what to buy over all open orders, by kind, id and unit
     """
 
     rates: PotRates
@@ -87,6 +89,7 @@ class NotebookFigures(Struct, frozen=True):
     left: Mapping[ThingRef, AmountLeft]
     lots: Mapping[LotKey, LotTrace]
     batches: Mapping[str, tuple[BatchTrace, ...]]
+    buying: Mapping[tuple[str, str, str], BuyLine]
 
 
 def studio_pot_rates(summaries: Mapping[str, FiguresSummary]) -> PotRates:
@@ -136,6 +139,9 @@ def derive_notebook(
             name: derive_first_round(notebook, notebook.designs[name], lines[name], one.dew_min)
             for name, one in shown.items()
         }
+    if orders is None:
+        as_left = notebook_as_left(notebook, left)
+        orders = dict(_order_plans(as_left, shown, casts, rates))
     return NotebookFigures(
         rates=rates,
         card_rates=lines,
@@ -149,15 +155,24 @@ def derive_notebook(
         pieces=derive_pieces(notebook, casts),
         templates=derive_templates(notebook),
         forecasts=dict(_forecasts(shown, rates)),
-        orders=(
-            dict(_order_plans(notebook_as_left(notebook, left), shown, casts, rates))
-            if orders is None
-            else orders
-        ),
+        orders=orders,
         left=left,
         lots=trace.lots,
         batches=trace.batches,
+        buying=buying_for(notebook, orders, left),
     )
+
+
+def buying_for(
+    notebook: Notebook, plans: Mapping[str, OrderPlan], left: Mapping[ThingRef, AmountLeft]
+) -> dict[tuple[str, str, str], BuyLine]:
+    """What to buy over all orders that are planned and not handed over."""
+    open_orders = [
+        OpenOrder(notebook.orders[name], plan.figures, plan.day.begin_by)
+        for name, plan in plans.items()
+        if notebook.orders[name].record.done is None
+    ]
+    return derive_buying(notebook.shelf, open_orders, left, notebook.settings.currency)
 
 
 def notebook_as_left(notebook: Notebook, left: Mapping[ThingRef, AmountLeft]) -> Notebook:

@@ -31,6 +31,7 @@ from journal.views.lists.front import front_sheets
 from journal.views.lists.how import how_sheets
 from journal.views.lists.safety import safety_sheets
 from journal.views.lists.weeks import weeks_sheets
+from journal.views.order.buying import buying_sheets
 from journal.views.order.orders import order_sheets, orders_list_sheets
 from journal.views.paper.label_sheets import label_sheets
 from journal.views.paper.photo_sheet import photo_card_sheets
@@ -52,6 +53,7 @@ from journal.views.shared.photos import (
 from journal.views.shared.places import NOTHING_FAULTY, FaultyAddress, KindAndId, Sheet, places_of
 from journal.views.shared.uses import shares_of, uses_of
 from journal.views.shared.words import forecast_text, units_of
+from journal.views.shelf.lots import batches_sheets, lot_sheets
 from journal.views.shelf.pots import pots_sheets
 from journal.views.shelf.shelf import shelf_sheets
 from journal.views.shelf.thing import thing_sheets
@@ -108,7 +110,7 @@ def open_book(
         theme=theme,
         photos=ready,
         unshown=unshown,
-        places=places_of(notebook, faulty),
+        places=places_of(notebook, faulty, None if edition == "public" else derived.lots),
         uses=uses,
         units=units,
         derived=derived,
@@ -222,10 +224,13 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
                               "places.cards", "bench", "seen", "over_limit"), **faulty}),
         ("shelf", shelf_sheets,
          {**given.list_inputs("notebook.summaries", "uses.by_thing", "places.things",
-                              "notebook.shelf"), **faulty}),
+                              "notebook.shelf", "derived.left"), **faulty}),
         ("orders", orders_list_sheets,
          given.list_inputs("notebook.summaries", "notebook.orders", "places.orders",
                            "places.faulty", "over_limit")),
+        ("to buy", buying_sheets,
+         given.list_inputs("derived.buying", "derived.left", "places.orders", "places.things",
+                           "notebook.shelf")),
         ("photo card", photo_card_sheets, given.photo_card_inputs(book)),
         ("how", how_sheets, {}),
         ("pots", pots_sheets, {**given.list_inputs(*_SUMMARIES, "figures.summaries"), **faulty}),
@@ -245,6 +250,13 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
         yield PageGroup(
             name, partial(thing_sheets, thing=thing), given.thing_inputs(book, thing), name
         )
+    for key in book.places.lots:
+        name = f"lot {' '.join(map(str, key))}"
+        lay = partial(lot_sheets, key=key)
+        yield PageGroup(name, lay, given.lot_inputs(book, key), "lots")
+    for name in book.places.batches:
+        lay = partial(batches_sheets, name=name)
+        yield PageGroup(f"batches {name}", lay, given.batches_inputs(book, name), name)
     for name in book.places.designs:
         for kind, lays, takes in _OF_A_DESIGN:
             apart = _cost_apart(book, name) if kind == "design" else None

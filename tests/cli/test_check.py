@@ -43,6 +43,23 @@ MESSAGE = (
 )
 
 
+def test_a_lot_past_its_date_goes_by_the_day_that_is_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    jar = "  on_hand: 10 mL"
+    oil = ("shelf/fragrances.yaml", jar, f"{jar}\n  best_before: 2026-03-31")
+    content = str(lay_out(tmp_path / "content", oil))
+    said = {}
+    for day in ("2026-03-31", "2026-04-01"):
+        assert main(["check", "--on", day, "--content", content]) == 0
+        told = capsys.readouterr()
+        said[day] = told.out + told.err
+    assert "past its date" not in said["2026-03-31"]
+    assert "shelf/fragrances.yaml:9:16" in said["2026-04-01"]
+    assert "Herb is past its date" in said["2026-04-01"]
+    assert main(["check", "--on", "soon", "--content", content]) == 2
+
+
 def test_a_sound_notebook_is_0(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--content", str(content)]) == 0
     said = capsys.readouterr()

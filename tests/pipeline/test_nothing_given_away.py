@@ -334,6 +334,7 @@ def test_every_private_value_is_another_one(built: Built) -> None:
     assert found == {
         ("shelf", "supplier"), ("shelf", "price"), ("shelf", "private"), ("designs", "private"),
         ("orders", "customer"), ("orders", "private"), ("comparisons", "private"),
+        ("designs", "complaints"),
         (SETTINGS, "labour"), (SETTINGS, "fixed_costs"), (SETTINGS, "margin"),
     }  # fmt: skip
     assert sum(key == "private" for path, key, _ in was if path == "designs/ridge/design.md") == 2
@@ -370,7 +371,7 @@ def private_words(content: Path, edition: Edition) -> set[str]:
     trees = [*notebook.shelf.written.values(), *(one.written for one in notebook.designs.values()),
              *(one.written for one in notebook.orders.values())]  # fmt: skip
     texts = {text.text for tree in trees for text in private_texts(tree)
-             if text.key in ("supplier", "customer", "private")}  # fmt: skip
+             if text.key in ("supplier", "customer", "private", "complaints")}  # fmt: skip
     if edition == "public":
         texts |= {one.title for one in notebook.designs.values() if one.state != "keeper"
                   and " " in one.title and one.title != "Fern close"}  # fmt: skip

@@ -5,17 +5,21 @@ from __future__ import annotations
 import argparse
 import sys
 
+from msgspec.structs import replace
+
 from journal.cli.paper.on_paper import plain_texts, write_or_print
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import usable_design
 from journal.errors import Problem, UsageError, errors_in
 from journal.figures.derive import derive_recipe
+from journal.figures.lots.derive_trace import BatchTrace, derive_trace
 from journal.figures.shop.derive_shop import LABEL
 from journal.html.blocks import PageFrame
 from journal.html.true_size import PaperSize
 from journal.quantities.read import read_length, read_size
-from journal.records.notebook import read_notebook
-from journal.views.paper.label_sheets import bar_size, label_page, label_words
+from journal.records.models.fields import spelling_hint
+from journal.records.notebook import Notebook, read_notebook
+from journal.views.paper.label_sheets import bar_size, label_page, label_words, lot_text
 from journal.views.paper.labels import (
     LEAST_MM,
     SHAPES,
@@ -48,6 +52,9 @@ def draft_labels(args: argparse.Namespace) -> int:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {args.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
+    if args.batch is not None:
+        batch = _batch_named(notebook, args.id, args.batch)
+        words = tuple(replace(one, lot=lot_text(batch, one.region)) for one in words)
     bar = bar_size(notebook.shelf, design)
     paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
     shapes = tuple(shape for shape in _shapes(args, bar) if label_fits_on(shape, paper))
@@ -70,6 +77,16 @@ def draft_labels(args: argparse.Namespace) -> int:
     # The notes above say which colour is not permitted where.
     faulty = any(draft.faults for draft in label.drafts)
     return 1 if faulty or errors_in(problems) else status
+
+
+def _batch_named(notebook: Notebook, design: str, code: str) -> BatchTrace:
+    """The batch of a design with this code; UsageError if there is none."""
+    batches = derive_trace(notebook).batches.get(design, ())
+    for one in batches:
+        if one.batch.code.casefold() == code.casefold():
+            return one
+    hint = spelling_hint(code, [one.batch.code for one in batches])
+    raise UsageError(f'no batch of {design} is called "{code}"', hint)
 
 
 def _shapes(args: argparse.Namespace, bar: BarSize) -> tuple[LabelShape, ...]:

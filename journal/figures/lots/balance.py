@@ -65,16 +65,18 @@ class TakenOn(Struct, frozen=True):
 class AmountLeft(Struct, frozen=True):
     """What is left of a thing that was counted: ``left`` of ``counted``, in ``unit``.
 
-    ``left`` is below 0 where more was poured than there was. ``since`` is the day of the count,
-    ``pours`` how many took of it since, ``unknown`` those of which nobody can tell how much.
+    ``left`` is below 0 where more was poured than there was. ``since`` is the day of the count, if
+    it was noted; ``pours`` how many took of it since, ``unknown`` those of which nobody can tell
+    how much; ``low`` is whether there is less than the shelf should have.
     """
 
     unit: str
     counted: Fraction
     used: Fraction
-    since: date
+    since: date | None
     pours: int
     unknown: int
+    low: bool = False
 
     @property
     def left(self) -> Fraction:
@@ -122,12 +124,13 @@ _FIELDS: Mapping[str, str] = {"g": "mass_g", "mL": "volume_ml", "each": "pieces"
 
 
 def amount_left(
-    unit: str, counted: ExactNumber, since: date, taken: Iterable[tuple[date, Taken]]
+    unit: str, counted: ExactNumber, since: date | None, taken: Iterable[tuple[date, Taken]]
 ) -> AmountLeft:
     """What is left of a thing: what was counted, less what was poured on later days.
 
     Takes:  unit     g, mL or each
-            counted  in that unit, at the end of the day ``since``; >= 0
+            counted  in that unit, at the end of the day ``since``; >= 0. Without a day nothing is
+                     taken off
             taken    what pours took of it, with their days
     Fails:  FigureError for an amount below 0 or another unit
     Source: definition; "if nothing was thrown away"
@@ -137,7 +140,7 @@ def amount_left(
     if unit not in _FIELDS:
         raise FigureError(f'"{unit}" is none of {", ".join(_FIELDS)}')
     count = exact_fraction(counted)
-    later = [getattr(one, _FIELDS[unit]) for day, one in taken if day > since]
+    later = [getattr(one, _FIELDS[unit]) for day, one in taken if since and day > since]
     known = [exact_fraction(one) for one in later if one is not None]
     if count < 0 or any(one < 0 for one in known):
         raise FigureError("an amount on the shelf cannot be below 0")

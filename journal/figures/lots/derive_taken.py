@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from typing import TypeVar
 
 from msgspec.structs import replace
@@ -22,14 +23,7 @@ from journal.figures.recipe.derive_layers import recipe_masses
 from journal.figures.recipe.derive_leftovers import overpour_g
 from journal.quantities.kinds import Amount
 from journal.records.models.settings import Settings
-from journal.records.models.shelf import (
-    KINDS,
-    MATERIALS,
-    BaseMixture,
-    CountedAmount,
-    Shelf,
-    ShelfRecord,
-)
+from journal.records.models.shelf import KINDS, BaseMixture, CountedAmount, Shelf, ShelfRecord
 from journal.records.models.summary import recipe_as_poured
 from journal.records.models.things import ThingRef, references_of
 from journal.records.models.write_up import Design, Pour, Variant
@@ -130,32 +124,26 @@ def _wrapped(shelf: Shelf, design: Design, pour: Pour) -> Iterator[Taken]:
 
 
 def amounts_left(shelf: Shelf, pours: Iterable[TakenOn]) -> dict[ThingRef, AmountLeft]:
-    """What is left of every material on the shelf whose count has a day."""
-    taken: dict[ThingRef, list[tuple[TakenOn, Taken]]] = {}
+    """What is left of everything on the shelf that was counted, and whether that is little.
+
+    From a count without a day nothing is taken off.
+    """
+    taken: dict[ThingRef, list[tuple[date, Taken]]] = {}
     for pour in pours:
         for one in pour.taken:
-            taken.setdefault((one.kind, one.name), []).append((pour, one))
+            taken.setdefault((one.kind, one.name), []).append((pour.day, one))
     found: dict[ThingRef, AmountLeft] = {}
-    for kind in MATERIALS:
+    for kind in KINDS:
         for name, record in shelf.of_kind(kind).items():
             counted = record.on_hand
-            if counted is not None and counted.on is not None:
-                found[kind, name] = amount_left(
-                    UNIT_OF[counted.amount.kind],
-                    counted.amount.value,
-                    counted.on,
-                    ((pour.day, one) for pour, one in taken.get((kind, name), ())),
-                )
+            if counted is None:
+                continue
+            amount, low = counted.amount, record.low
+            of_thing = taken.get((kind, name), ())
+            left = amount_left(UNIT_OF[amount.kind], amount.value, counted.on, of_thing)
+            is_low = low is not None and low.kind == amount.kind and left.left < low.value
+            found[kind, name] = replace(left, low=is_low)
     return found
-
-
-def is_low(record: ShelfRecord, left: AmountLeft | None) -> bool:
-    """Whether there is less of a thing than its ``low``, where both are in one unit."""
-    if record.low is None or record.on_hand is None:
-        return False
-    amount = record.on_hand.amount
-    there = float(left.left) if left is not None else amount.value
-    return amount.kind == record.low.kind and there < record.low.value
 
 
 def shelf_as_left(shelf: Shelf, left: Mapping[ThingRef, AmountLeft]) -> Shelf:
@@ -164,6 +152,7 @@ def shelf_as_left(shelf: Shelf, left: Mapping[ThingRef, AmountLeft]) -> Shelf:
     for kind in KINDS:
         records = shelf.of_kind(kind)
         now = {name: left[kind, name] for name in records if (kind, name) in left}
+        now = {name: one for name, one in now.items() if one.used}
         if now:
             changed[kind] = {
                 name: _with_amount(record, now[name]) if name in now else record

@@ -26,6 +26,7 @@ from journal.records.models.shelf import MATERIALS, Leftover, Shelf
 from journal.records.models.things import ThingRef, references_of
 from journal.records.models.write_up import Design, Pour, PourOverview
 from journal.records.notebook import Notebook
+from journal.records.yaml.tree import position_of
 
 
 class OrderHolding(Struct, frozen=True):
@@ -150,6 +151,19 @@ def past_materials(shelf: Shelf, design: Design) -> Iterator[Problem]:
                     what = f"{record.name}, lot {one.lot}, was past its date ({one.best_before})"
                     hint = "Mend the date or the lot; or write sure: yes on the pour."
                     yield Problem(pour.at, f"{what} when it was poured", hint, warning=True)
+
+
+def past_on_shelf(shelf: Shelf, day: date) -> Iterator[Problem]:
+    """Yield a warning for each open lot on the shelf that is past its date on a day."""
+    for kind in MATERIALS:
+        for name, record in shelf.of_kind(kind).items():
+            until = record.best_before
+            if until is not None and until < day:
+                lot = "" if record.lot is None else f", lot {record.lot},"
+                at = position_of(shelf.written[kind][name], "best_before")
+                what = f"{record.name}{lot} is past its date"
+                hint = "Pour no more of it; open another lot, and move this one to earlier."
+                yield Problem(at, what, hint, warning=True)
 
 
 def _poured_batch(shelf: Shelf, design: str, pour: PourOverview) -> PouredBatch:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Final
 
@@ -25,12 +25,15 @@ from journal.html.card_page import (
     CardLeaf,
     CardPage,
     CardSize,
+    CardWord,
     CardWords,
     RoundRow,
     WriteOnLine,
     plain_text,
 )
 from journal.records.models.fields import spelling_hint
+from journal.records.models.shelf import MATERIALS
+from journal.records.models.things import references_of
 from journal.records.models.write_up import AS_WRITTEN, Design, Failure, Variant
 from journal.records.notebook import Notebook
 from journal.views.card.amounts import RoundAmounts, non_breaking, written_units
@@ -238,7 +241,7 @@ class _Card:
             state=_state_words(context, rounds.first.amounts.masses, say),
             stop=(say.text("state.aside"),) if rounds.first.amounts.masses.over else (),
             rounds=self._rounds_words(bars),
-            intro=(timing_words(steps), set_out_words(steps)),
+            intro=(timing_words(steps), set_out_words(steps), *_lots_words(context, say)),
             weights=weights_of(rounds.first.amounts),
             steps=steps_of(steps),
             rescue=tuple(rescue_lines(steps)),
@@ -408,6 +411,27 @@ def _subtitle(context: RecipeContext, say: PhraseCatalogue) -> str:
     return " · ".join(parts)
 
 
+def _lots_words(context: RecipeContext, say: PhraseCatalogue) -> Iterator[CardWords]:
+    """The open lot of each material, with its date; none where the shelf has none.
+
+    A date that was past when the recipe last changed is marked: from a card no calendar is read.
+    """
+    named = (one for layer in context.recipe.layers for one in references_of(layer))
+    lots: list[CardWord] = []
+    for kind, name in dict.fromkeys((one.kind, one.name) for one in named):
+        record = context.shelf.of_kind(kind)[name] if kind in MATERIALS else None
+        if record is None or record.lot is None:
+            continue
+        lots.append(f"{', ' if lots else ''}{record.name} {non_breaking(record.lot)}")
+        day = record.best_before
+        if day is not None and day < changed_on(context.design):
+            lots.append(TextRun(f" {say.text('lots.past', date=day.isoformat())}", "mind"))
+        elif day is not None:
+            lots.append(f" {say.text('lots.until', date=day.isoformat())}")
+    if lots:
+        yield say.words("lots", lots=tuple(lots))
+
+
 def _watch_points(context: RecipeContext, say: PhraseCatalogue) -> tuple[CardWords, ...]:
     """The failures met in this recipe with their mends; mends that worked come first."""
     order = {"yes": 0, "untested": 1, None: 1, "no": 2}
@@ -459,7 +483,7 @@ def _blank_lines(
     scale = "°F" if context.settings.units == "us" else "°C"
     layers = context.recipe.layers
     pots = dict.fromkeys(layer.pot_name for layer in layers)
-    usual = [say.text(f"line.{what}") for what in ("date", "by", "lot")]
+    usual = [say.text(f"line.{what}") for what in ("date", "by", "batch")]
     starts = [say.text("line.start", pot=pot, scale=scale) for pot in pots]
     pours = [say.text("line.pour", layer=layer.name, scale=scale) for layer in layers]
     spare = (WriteOnLine(label, spare=True) for label in starts)

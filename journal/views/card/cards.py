@@ -159,6 +159,8 @@ def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:
         yield (span(here, template, "the cutting template"),)
     if has_draft(book, design):
         yield (span(here, paper_places.label_place(design), "drafts of its label"),)
+    if design.id in book.places.batches:
+        yield (span(here, book.places.batches[design.id], "the records of its batches"),)
 
 
 def _list_page(book: Book, here: Address) -> Page:

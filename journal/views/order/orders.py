@@ -33,7 +33,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import bench_place, has_bench_page
-from journal.views.shared.places import Address, Sheet, link, span
+from journal.views.shared.places import TO_BUY, Address, Sheet, link, span
 from journal.views.shared.words import (
     BothUnits,
     capitalised,
@@ -68,19 +68,23 @@ def orders_page(book: Book, here: Address) -> html.Page:
     for name, place in book.places.orders.items():
         order = book.notebook.orders[name]
         due = f"due {long_date(order.record.due)}"
+        if order.record.done is not None:
+            due = f"handed over {long_date(order.record.done)}"
         says = (
             _order_summary(book, order), *_over_in_order(book, order),
             *_on_a_phone(book, here, order),
         )  # fmt: skip
         entries.append(html.ListEntry(link(here, place), says, (due,)))
-    standfirst = (
-        "No order is written yet. Write one as a file in orders/: which designs, and how many bars."
+    standfirst: Words = (
+        "No order is written yet. Write one as a file in orders/: which designs, and how many"
+        " bars.",
     )
     parts: list[Section] = []
     if entries:
-        standfirst = "What has been ordered, the first due first."
+        to_buy = span(here, TO_BUY, "to buy for all of them")
+        standfirst = ("What has been ordered, the first due first, and what is ", to_buy, ".")
         parts.append(html.simple_section("orders", "Orders", html.EntryList(tuple(entries))))
-    return book.page(here, parts, "Orders to plan.", standfirst=(standfirst,))
+    return book.page(here, parts, "Orders to plan.", standfirst=standfirst)
 
 
 def _order_summary(book: Book, order: OrderFile) -> str:

@@ -9,6 +9,7 @@ from functools import partial
 from journal.figures.derive import RecipeFigures
 from journal.figures.label.ingredients import LabelDraft
 from journal.figures.label.net_weight import Declared
+from journal.figures.lots.derive_trace import BatchTrace
 from journal.figures.shop.derive_shop import LABEL, NET_WEIGHT
 from journal.html.blocks import PageFrame, TextRun, Words
 from journal.html.true_size import IF_SHORT_SAYS, Drawing, PaperSize, TruePage
@@ -20,7 +21,7 @@ from journal.views.paper import labels
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import label_place
 from journal.views.shared.places import Sheet, span
-from journal.views.shared.words import REGION_NAMES, still_to_fill_in
+from journal.views.shared.words import REGION_NAMES, short_date, still_to_fill_in
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
 _SPACE_WITHIN_FIGURE = re.compile(r" (?!\()(?<!\) )")
@@ -67,6 +68,20 @@ def bar_size(shelf: Shelf, design: Design) -> labels.BarSize:
     if mould is None or (mould.bars_each or 1) > 1:
         return labels.BarSize(None, None)
     return labels.BarSize(mould.face, mould.depth)
+
+
+# The words before the date that a bar is good until. Source: Regulation (EC) No 1223/2009, Article
+# 19 (1) (c), from memory, unconfirmed; in the United States common practice, no source.
+_UNTIL = {"us": "best before", "eu": "best used before the end of"}
+_UNTIL["uk"] = _UNTIL["eu"]
+
+
+def lot_text(batch: BatchTrace, region: str) -> str:
+    """What a label says of its batch: the code, and the day that it is good until, if known."""
+    until = batch.good_until.get(region)
+    if until is None or until.day is None:
+        return f"Lot {batch.batch.code}"
+    return f"Lot {batch.batch.code}, {_UNTIL[region]} {short_date(until.day)}"
 
 
 def label_words(

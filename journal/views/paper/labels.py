@@ -59,7 +59,7 @@ class LabelWords(Struct, frozen=True):
 
     ``nominal_g`` is the declared mass, None if there is none to declare. ``responsible`` is
     name and address as they are to be printed; "" leaves a blank. ``blanks`` are what else the
-    label must say there.
+    label must say there, ``lot`` the batch and its date; "" leaves a blank for them.
     """
 
     region: str
@@ -71,6 +71,7 @@ class LabelWords(Struct, frozen=True):
     why: tuple[str, ...]
     responsible: str = ""
     blanks: tuple[str, ...] = ()
+    lot: str = ""
 
     @property
     def name(self) -> str:
@@ -324,7 +325,8 @@ def _back_side(words: LabelWords, bar: BarSize, panel: Panel, setting: _TextSett
     needs: list[str] = []
     foot = panel.height - 2.5
     who = "Made by" if words.region == "us" else "Responsible:"
-    for text in ("Lot [number]", f"{who} {words.responsible or f'{words.studio}, [address]'}"):
+    maker = words.responsible or f"{words.studio}, [address]"
+    for text in (words.lot or "Lot [number]", f"{who} {maker}"):
         blank = setting(panel, text, (panel.height / 2, foot), _BLANKS_MM, foot=True)
         texts.append((blank, "regular", SOFT))
         foot = blank.top if blank.lines else foot

@@ -76,6 +76,9 @@ def pour_sheet(
     fields = [
         BlankColumn("pour", "A, B, …"),
         BlankColumn("date", "2026-04-18"),
+        BlankColumn("batch", "or leave it"),
+        BlankColumn("by", "who pours"),
+        BlankColumn("lots", "not the open ones"),
         BlankColumn("room", units.degree),
         BlankColumn("humidity", "%"),
     ]

@@ -14,6 +14,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
+from journal.figures.lots.trace import LotKey
 from journal.records.codec import cached_digest, digest
 from journal.records.models.shelf import KINDS, Shelf
 from journal.records.models.things import ThingRef, references_of, things_named_by
@@ -42,11 +43,12 @@ INPUT_PATHS = (
     "compared.across",
     "compared.summaries",
     *(f"places.{kind}" for kind in ("designs", "cards", "things", "compared", "orders",
-                                    "faulty")),
+                                    "faulty", "lots", "batches")),
     "uses.by_thing",
     "uses.descendants",
     *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
-                                     "card_rates", "card_reach", "rounds")),
+                                     "card_rates", "card_reach", "rounds", "left", "lots",
+                                     "batches", "buying")),
     "photos",
     "templates",
     "comparisons_of",
@@ -236,7 +238,7 @@ def beside_cost_inputs(book: Book, name: str) -> Inputs:
 def cards_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's recipe cards, which show no price: all moulds are tried."""
     moulds = [("moulds", mould) for mould in book.bench.moulds]
-    own = ("places.cards", "derived.card_rates", "derived.rounds", "lost", "seen")
+    own = ("places.cards", "places.batches", "derived.card_rates", "derived.rounds", "lost", "seen")
     return {
         **pour_sheet_inputs(book, name),
         **dict.fromkeys(own, (name,)),
@@ -295,6 +297,9 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
         "places.things": places,
         **faulty_designs(book),
     }
+    lots = [key for key in book.places.lots if key[:2] == thing]
+    inputs["derived.lots"] = inputs["places.lots"] = lots
+    inputs["derived.left"] = (thing,)
     if kind == "fragrances":
         inputs["figures.summaries"] = inputs["over_limit"] = used
     if kind == "bases":
@@ -322,6 +327,48 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     if kind in ("mats", "moulds", "pieces"):
         inputs["templates"] = [pair for pair in book.templates if name in pair]
     return inputs
+
+
+def lot_inputs(book: Book, key: LotKey) -> Inputs:
+    """The inputs of the page of a lot."""
+    lot = book.derived.lots[key]
+    rows = (*lot.holds, *lot.perhaps)
+    orders = [order.order for order in lot.orders]
+    designs = list(dict.fromkeys(row.design for row in rows))
+    brought = [("leftovers", name) for row in rows for name in row.via]
+    return {
+        "derived.lots": (key,),
+        "places.lots": (key,),
+        "notebook.orders": orders,
+        "places.orders": orders,
+        "places.designs": designs,
+        "places.batches": designs,
+        "places.things": [(lot.kind, lot.name), *brought],
+        "notebook.shelf": [(lot.kind, lot.name)],
+    }
+
+
+def batches_inputs(book: Book, name: str) -> Inputs:
+    """The inputs of the page of a design's batches."""
+    batches = book.derived.batches[name]
+    uses = [use for one in batches for use in one.batch.uses]
+    orders = [order.order for one in batches for order in one.orders]
+    things = list(
+        dict.fromkeys(
+            thing
+            for use in uses
+            for thing in ((use.kind, use.name), *(("leftovers", via) for via in use.via))
+        )
+    )
+    own = ("derived.batches", "recipes", "figures.summaries", "figures.bench", "places.designs",
+           "places.batches")  # fmt: skip
+    return {
+        **dict.fromkeys(own, (name,)),
+        "places.lots": [use.key for use in uses],
+        "places.orders": orders,
+        "places.things": things,
+        "bench": things,
+    }
 
 
 def faulty_designs(book: Book) -> Inputs:

@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
+from journal.figures.lots.trace import LotKey
 from journal.html.blocks import Link, TextRun, Tone
 from journal.records.designs import bad_id
 from journal.records.models.shelf import KINDS
@@ -80,6 +81,9 @@ POTS = Address(
     "pots.html", "How fast pots cool", f"{FIXED['how'].folio}.1", under=FIXED["how"].path
 )
 
+# Stands under the orders; its name is none that an order can have.
+TO_BUY = Address("to-buy.html", "To buy", f"{FIXED['orders'].folio}.B", under=FIXED["orders"].path)
+
 # The folder of the pages of each kind.
 _FOLDERS = {"design": "designs", "comparison": "compared", "order": "orders"}
 # "design", "comparison" or "order", and an id.
@@ -105,6 +109,8 @@ class Addresses:
     things: Mapping[tuple[str, str], Address] = field(default_factory=dict)  # (kind, id)
     compared: Mapping[str, Address] = field(default_factory=dict)
     orders: Mapping[str, Address] = field(default_factory=dict)  # by the day they are due
+    lots: Mapping[LotKey, Address] = field(default_factory=dict)
+    batches: Mapping[str, Address] = field(default_factory=dict)  # by design, of those poured
     faulty: Mapping[KindAndId, Address] = field(default_factory=dict)  # what has an error
 
     @property
@@ -122,11 +128,14 @@ class Addresses:
 
 
 def places_of(
-    notebook: Notebook, faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY
+    notebook: Notebook,
+    faulty: Mapping[KindAndId, FaultyAddress] = NOTHING_FAULTY,
+    lots: Iterable[LotKey] | None = None,
 ) -> Addresses:
     """The addresses of all pages of a notebook, as it is cut for its edition.
 
     A ``faulty`` thing has a page that shows what is wrong; a faulty design keeps its page number.
+    ``lots`` are those that have pages; None: neither they nor batches have any.
     """
     by_date = sorted(notebook.summaries.values(), key=lambda design: (design.date, design.id))
     dated = [(design.date, design.id) for design in by_date]
@@ -138,18 +147,28 @@ def places_of(
     numbers = {name: str(number) for number, (_, name) in enumerate(sorted(dated), start=1)}
     compared = sorted(notebook.comparisons.items())
     orders = sorted(notebook.orders.values(), key=lambda order: (order.record.due, order.id))
+    things = {
+        (kind, name): _address_in("shelf", f"{row.noun}-{name}", record.name, f"{row.letter}{n}")
+        for kind, row in KINDS.items()
+        for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
+    }
     return Addresses(
+        lots=_lot_places(things, lots or ()),
+        batches={
+            one.id: Address(
+                f"batches/{one.id}.html",
+                f"Batches of {one.title}",
+                f"{numbers[one.id]}.B",
+                under=FIXED["designs"].path,
+            )
+            for one in by_date
+            if lots is not None and one.overview.pours
+        },
         designs={
             one.id: _address_in("designs", one.id, one.title, numbers[one.id]) for one in by_date
         },
         cards={one.id: _address_in("cards", one.id, one.title) for one in by_date},
-        things={
-            (kind, name): _address_in(
-                "shelf", f"{row.noun}-{name}", record.name, f"{row.letter}{n}"
-            )
-            for kind, row in KINDS.items()
-            for n, (name, record) in enumerate(notebook.shelf.of_kind(kind).items(), start=1)
-        },
+        things=things,
         compared={
             name: _address_in("compared", name, comparison.record.title, f"Q{n}")
             for n, (name, comparison) in enumerate(compared, start=1)
@@ -165,6 +184,31 @@ def places_of(
             for (kind, name), one in faulty.items()
         },
     )
+
+
+def _lot_places(
+    things: Mapping[tuple[str, str], Address], lots: Iterable[LotKey]
+) -> dict[LotKey, Address]:
+    """The address of each lot of what has a page, numbered within it."""
+    places: dict[LotKey, Address] = {}
+    used: set[str] = set()
+    numbers: dict[tuple[str, str], int] = {}
+    for kind, name, lot in lots:
+        thing = things.get((kind, name))
+        if thing is None or lot is None:
+            continue
+        number = numbers[kind, name] = numbers.get((kind, name), 0) + 1
+        slug = re.sub(r"[^a-z0-9]+", "-", lot.lower())[:_LONGEST_NAME].strip("-") or "lot"
+        path = f"lots/{KINDS[kind].noun}-{name}-{slug}.html"
+        # Two lots may read alike without their signs.
+        while path in used:
+            path = path.removesuffix(".html") + f"-{number}.html"
+        used.add(path)
+        title = f"{thing.title}, lot {lot}"
+        places[kind, name, lot] = Address(
+            path, title, f"{thing.folio}.{number}", under=FIXED["shelf"].path
+        )
+    return places
 
 
 def _address_in(folder: str, name: str, title: str, folio: str = "") -> Address:
@@ -270,6 +314,11 @@ def thing_span(places: Addresses, here: Address, kind: str, name: str, text: str
 def link(here: Address, to: Address, text: str = "", fragment: str = "", end: str = "") -> Link:
     """A link on a line of its own to a page, showing its title or ``text``; ``end`` follows."""
     return Link(text or to.title, href(here, to, fragment), to.folio, end)
+
+
+def batch_anchor(code: str) -> str:
+    """The HTML anchor of a batch on the page of its design's batches."""
+    return "batch-" + re.sub(r"[^A-Za-z0-9]+", "-", code)
 
 
 def pour_anchor(label: str) -> str:

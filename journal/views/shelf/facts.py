@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 from msgspec import Struct
 
+from journal.figures.lots.balance import AmountLeft
 from journal.html.blocks import TextRun, Words
 from journal.quantities.kinds import Amount, Price
 from journal.quantities.show import show_number
@@ -30,6 +31,28 @@ def thing_amount_text(units: words.UnitFormatter, amount: Amount) -> words.BothU
     if amount.kind == "volume":
         return units.volume(amount.value)
     return words.BothUnits(show_number(amount.value, ONE))
+
+
+# What does the shelf count in each unit?
+_KIND_OF_UNIT: Mapping[str, Literal["mass", "volume", "count"]] = {
+    "g": "mass", "mL": "volume", "each": "count",
+}  # fmt: skip
+
+
+def amount_left_text(units: words.UnitFormatter, left: AmountLeft) -> words.BothUnits:
+    """How much of a thing is left, in both systems of units; never less than nothing."""
+    return thing_amount_text(units, Amount(_KIND_OF_UNIT[left.unit], max(0.0, float(left.left))))
+
+
+def left_text(units: words.UnitFormatter, left: AmountLeft) -> str:
+    """What is left of a thing, as a sentence: ``About 5.2 kg, if nothing was thrown away.``"""
+    if left.left < 0:
+        return "None, by what was poured since it was counted. Count it again."
+    amount = amount_left_text(units, left)
+    if not left.pours:
+        counted = "" if left.since is None else f", counted {words.long_date(left.since)}"
+        return f"{amount}{counted}."
+    return f"About {amount}, if nothing was thrown away."
 
 
 def price_text(units: words.UnitFormatter, price: Price) -> str:
@@ -56,7 +79,7 @@ class FactSpec(Struct, frozen=True):
 def facts_of(book: Book, here: Address, record: shelf_records.ShelfRecord) -> tuple[Fact, ...]:
     """Label and value of each key of a record with something to show, in order of ``FACTS``."""
     context, facts = PageContext(book, here), list[Fact]()
-    for one in (_ON_HAND, *FACTS[type(record)], *(_STUDIO if book.studio else ())):
+    for one in (*FACTS[type(record)], *(_STUDIO if book.studio else ())):
         value = getattr(record, one.key)
         shown = one.without if value in (None, ()) else one.show(context, value)
         if shown:
@@ -125,9 +148,6 @@ def _left_by(context: PageContext, origin: str) -> Words:
     return () if place is None else (span(context.here, place),)
 
 
-_ON_HAND = FactSpec(
-    "On hand", "on_hand", _in_units(lambda units, one: thing_amount_text(units, one.amount))
-)
 _STUDIO = (FactSpec("From", "supplier", _TEXT), FactSpec("For the studio alone", "private", _TEXT))
 
 FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
@@ -140,7 +160,6 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
               lambda _, most: ("up to ", words.percent(most), " of its weight in fragrance")),
         FactSpec("Density", "density", _density),
         FactSpec("Price", "price", _PRICE),
-        FactSpec("Lot", "lot", _TEXT),
         FactSpec("Ingredients", "ingredients", _ingredients),
         FactSpec("True soap", "true_soap", lambda _, yes: (
             f"{'yes' if yes else 'no'}, by its supplier",)),
@@ -169,7 +188,6 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Bulk density", "density", _density),
         FactSpec("True density", "true_density", _density),
         FactSpec("Price", "price", _PRICE),
-        FactSpec("Lot", "lot", _TEXT),
         FactSpec("Same as", "same_as", lambda on, name: (on.thing("colourants", name),)),
     ),
     shelf_records.Additive: (

@@ -14,7 +14,7 @@ from journal.views.shared.book import Book
 from journal.views.shared.on_design import uncounted_words
 from journal.views.shared.places import Address, Sheet, span
 from journal.views.shared.words import BothUnits, capitalised, count_text, list_text, short_date
-from journal.views.shelf.facts import thing_amount_text
+from journal.views.shelf.facts import amount_left_text
 
 
 def shelf_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -45,15 +45,21 @@ def shelf_page(book: Book, here: Address) -> html.Page:
 def _kind_table(book: Book, here: Address, kind: str) -> html.PageTable:
     """The table of the things of one kind, a row each."""
     rows = []
-    for name, record in book.notebook.shelf.of_kind(kind).items():
+    for name in book.notebook.shelf.of_kind(kind):
         designs = book.uses.by_thing.get((kind, name), ())
-        on_hand = BothUnits("–")
-        if record.on_hand is not None:
-            on_hand = thing_amount_text(book.units, record.on_hand.amount)
+        left = book.derived.left.get((kind, name))
+        on_hand = BothUnits("–") if left is None else amount_left_text(book.units, left)
+        about = "about " if left is not None and left.used else ""
+        low: html.Tone = "mind" if left is not None and left.low else ""
+        amount = f"low: {about}{on_hand.first}" if low else f"{about}{on_hand.first}"
         used_in = count_text(len(designs), "design") if designs else "–"
         title = PageCell((span(here, book.places.things[kind, name]),), head=True)
         rows.append(
-            (title, number_cell(*on_hand), number_cell(used_in, _last_poured_text(book, designs)))
+            (
+                title,
+                number_cell(amount, on_hand.second, low),
+                number_cell(used_in, _last_poured_text(book, designs)),
+            )
         )
     heads = (html.Heading("Name", wide=True), "On hand", "Used in")
     return replace(html.simple_table(capitalised(kind), heads, rows), spoken=True)

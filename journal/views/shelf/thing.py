@@ -29,7 +29,8 @@ from journal.views.shared.paper_places import has_sheets
 from journal.views.shared.places import Sheet, pour_anchor, span
 from journal.views.shelf.browning import browning_part
 from journal.views.shelf.drawn import DrawnThing, drawn_part
-from journal.views.shelf.facts import facts_of
+from journal.views.shelf.facts import Fact, facts_of, left_text
+from journal.views.shelf.lots import lots_of_thing
 
 # What a bar did whose outcome depends on the temperature of the pour.
 OUTCOME_TEXTS = {
@@ -104,10 +105,11 @@ def _parts(context: ThingContext) -> Iterator[Section | None]:
     """Yield the sections of the page in order, with None for those with nothing to show."""
     record = context.book.notebook.shelf.of_kind(context.kind)[context.name]
     yield drawn_part(DrawnThing(context.book, context.here, context.kind, context.name))
-    facts = facts_of(context.book, context.here, record)
+    facts = (*_left_fact(context), *facts_of(context.book, context.here, record))
     if facts:
         terms = html.DefinitionList(tuple(html.Definition(name, (value,)) for name, value in facts))
         yield html.simple_section("known", "What is known", terms)
+    yield lots_of_thing(context, context.kind, context.name)
     if context.kind == "pieces":
         yield _casts_part(context)
     if context.kind in ("mats", "moulds", "pieces"):
@@ -122,6 +124,20 @@ def _parts(context: ThingContext) -> Iterator[Section | None]:
         yield swatches_part(context.book, context.name, context.how("colour"))
     yield _designs_part(context)
     yield _failures_part(context)
+
+
+def _left_fact(context: ThingContext) -> Iterator[Fact]:
+    """What is left of a thing since it was counted, and whether that is little."""
+    left = context.book.derived.left.get((context.kind, context.name))
+    if left is None:
+        return
+    said: list[TextRun | str] = [left_text(context.units, left)]
+    if left.low:
+        said = [TextRun("Low: ", "mind"), *said]
+    if left.unknown:
+        pours = words.count_text(left.unknown, "pour")
+        said.append(f" Of {pours} nobody can tell how much they took.")
+    yield "On hand", tuple(said)
 
 
 def _casts_part(context: ThingContext) -> Section | None:

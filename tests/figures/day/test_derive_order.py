@@ -272,7 +272,7 @@ def cards_of(order: OrderFile, poured: Sequence[int]) -> Mapping[tuple[str, str]
                 for one in layer.dosed:
                     # The shelf counts powders by mass, what comes in bottles by volume.
                     on_hand = DEMO.shelf.dosed_ingredient(one.kind, one.name).on_hand
-                    by_mass = on_hand is None or on_hand.kind == "mass"
+                    by_mass = on_hand is None or on_hand.amount.kind == "mass"
                     amount = one.mass_g if by_mass else one.volume_ml
                     add(one.kind, one.name, amount and fresh * amount)
         for name in recipe.packaging:

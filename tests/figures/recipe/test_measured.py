@@ -19,14 +19,18 @@ from journal.figures.recipe.derive_measured import (
 )
 from journal.quantities.kinds import Amount, Dose
 from journal.records.models.settings import USUAL_SPOONS, Settings
-from journal.records.models.shelf import Additive, Colourant, DosedIngredient, Shelf
+from journal.records.models.shelf import Additive, Colourant, CountedAmount, DosedIngredient, Shelf
 from journal.records.notebook import read_notebook
 
 BY_MASS, BY_VOLUME = Amount("mass", 40.0), Amount("volume", 30.0)
 
 
+def counted(amount: Amount | None) -> CountedAmount | None:
+    return None if amount is None else CountedAmount.model_construct(amount=amount, on=None)
+
+
 def colourant(kind: str | None, on_hand: Amount | None) -> Colourant:
-    return Colourant.model_construct(name="Slate", kind=kind, on_hand=on_hand)
+    return Colourant.model_construct(name="Slate", kind=kind, on_hand=counted(on_hand))
 
 
 @pytest.mark.parametrize(
@@ -41,8 +45,8 @@ def colourant(kind: str | None, on_hand: Amount | None) -> Colourant:
         (colourant("dye", None), False, "liquid"),
         (colourant("dye", BY_MASS), False, "powder"),
         (colourant(None, None), True, "liquid"),
-        (Additive.model_construct(name="Honey", on_hand=BY_VOLUME), False, "liquid"),
-        (Additive.model_construct(name="Oats", on_hand=BY_MASS), False, "powder"),
+        (Additive.model_construct(name="Honey", on_hand=counted(BY_VOLUME)), False, "liquid"),
+        (Additive.model_construct(name="Oats", on_hand=counted(BY_MASS)), False, "powder"),
     ],
 )
 def test_what_is_a_powder(record: DosedIngredient, rough: bool, stuff: str) -> None:

@@ -46,7 +46,8 @@ def test_what_is_filled_in_is_read_without_a_fault(tmp_path: Path, front: str) -
     assert not notebook.errors
     page = sheet(notebook, "kelp")
     fields = {
-        "pour": "A", "date": "2026-05-02", "room": "68 F", "humidity": "55 %",
+        "pour": "A", "date": "2026-05-02", "batch": "K2", "by": "Ada", "lots": "",
+        "room": "68 F", "humidity": "55 %",
         "melted: detail": "4 oz", "melted: slate": "22 oz", "poured: detail": "170 F",
         "poured: body": "128 F",
     }  # fmt: skip
@@ -64,7 +65,8 @@ def test_what_is_filled_in_is_read_without_a_fault(tmp_path: Path, front: str) -
     failure = filled(failed, {**cells, "bar": "A2"}).replace("pot: -, ", "")
     text = front.replace("failed:\n", f"failed:\n  - {failure}\n") + (
         "pours:\n"
-        "  - pour: A\n    date: 2026-05-02\n    room: 68 F\n    humidity: 55 %\n"
+        "  - pour: A\n    date: 2026-05-02\n    batch: K2\n    by: Ada\n"
+        "    room: 68 F\n    humidity: 55 %\n"
         "    melted: {detail: 4 oz, slate: 22 oz}\n    poured: {detail: 170 F, body: 128 F}\n"
         f"    readings: |\n      {'  '.join(names)}\n      0:00  170 F  150 F  -\n"
         "      0:09  -  128 F  poured\n"

@@ -101,6 +101,7 @@ def test_no_cost_no_supplier_no_customer_no_private_note(
             secret |= {record.supplier, record.private}
     for design in written.designs.values():
         secret |= {design.private, *(pour.private for pour in design.pours)}
+        secret |= {one.what for pour in design.pours for one in pour.complaints}
     texts = sorted(text for text in secret if text)
     assert len(texts) > 15
     assert {text: found for text in texts if (found := where(files, text[:60].strip(" .,")))} == {}

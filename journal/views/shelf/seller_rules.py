@@ -1,0 +1,113 @@
+"""What published rules ask of a batch record and of a seller: advice, with its source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from msgspec import Struct
+
+from journal.html import blocks as html
+from journal.html.blocks import Section, Words
+from journal.views.shared.words import REGION_NAMES, capitalised
+
+
+class SellerRule(Struct, frozen=True):
+    """One thing that a rule asks; ``source`` says where, ``read`` whether a copy of it was read."""
+
+    says: str
+    source: str
+    read: bool = True
+
+
+_EU = "Regulation (EC) No 1223/2009"
+
+# The articles that were read are of the copy of 30 November 2009 at legislation.gov.uk; those that
+# could not be read are from memory.
+EUROPEAN: tuple[SellerRule, ...] = (
+    SellerRule(
+        "Nothing goes on sale before a safety report is made by somebody with a degree in pharmacy,"
+        " toxicology, medicine or the like. It is kept up to date.",
+        f"{_EU}, Article 10",
+    ),
+    SellerRule(
+        "A file is kept of each product: what it is, the safety report, how it is made.",
+        f"{_EU}, Article 11",
+    ),
+    SellerRule(
+        "Each product is notified online before it is sold, with its name, who is responsible, and"
+        " what is in it for poison centres.",
+        f"{_EU}, Article 13",
+    ),
+    SellerRule(
+        "One person in the region answers for each product, and is named on it.",
+        f"{_EU}, Articles 4 and 5",
+        read=False,
+    ),
+    SellerRule(
+        "For three years after a batch went out you can say which shops had it.",
+        f"{_EU}, Article 7",
+        read=False,
+    ),
+    SellerRule(
+        "The label bears the batch code, and the date until which the bar is good; where that is"
+        " more than 30 months off, how long it keeps once opened stands in its place.",
+        f"{_EU}, Article 19",
+        read=False,
+    ),
+)
+
+RULES: Mapping[str, tuple[SellerRule, ...]] = {
+    "us": (
+        SellerRule(
+            "A business that sold cosmetics for less than a million dollars a year, on average of"
+            " three years and with inflation, need not register, list its products or follow the"
+            " rules of good manufacturing practice.",
+            "21 U.S.C. 364h (a)",
+        ),
+        SellerRule(
+            "That does not hold for what regularly touches the wet of the eye, is injected, is for"
+            " inside the body, or changes looks for more than a day without being taken off.",
+            "21 U.S.C. 364h (b)",
+        ),
+        SellerRule(
+            "Small or not: have evidence that each product is safe, keep its label lawful, keep"
+            " records of what harmed anybody (a small business three years, others six), and report"
+            " what was serious within 15 business days.",
+            "21 U.S.C. 364a, 364d, 364e",
+            read=False,
+        ),
+        SellerRule(
+            "Bars that are sold only as soap, and are soap by the rule's own words, fall outside.",
+            "21 CFR 701.20",
+            read=False,
+        ),
+    ),
+    "eu": EUROPEAN,
+    "uk": (
+        SellerRule(
+            "In Great Britain the same rules hold as in the European Union, but the responsible"
+            " person has an address in the United Kingdom, and products are notified to its own"
+            " service. In Northern Ireland those of the European Union hold.",
+            f"{_EU} as it applies in Great Britain; guidance of the UK government, by a reprint",
+            read=False,
+        ),
+        *EUROPEAN,
+    ),
+}
+
+
+def rules_section(regions: Iterable[str]) -> Section:
+    """What rules ask of a seller in these regions, folded away; local rules come first."""
+    blocks: list[html.Block] = [
+        html.Paragraph(
+            ("Advice, and not the law itself: ask whoever oversees cosmetics where you sell.",)
+        )
+    ]
+    for region in dict.fromkeys(regions):
+        points: tuple[Words, ...] = tuple(
+            (f"{one.says} ({one.source}{'' if one.read else '; unconfirmed'}.)",)
+            for one in RULES[region]
+        )
+        blocks += [html.Subhead(capitalised(REGION_NAMES[region])), html.BulletList(points)]
+    section = html.simple_section("rules", "What the rules ask", *blocks)
+    return Section(section.anchor, section.head, section.passages, fold="Of a record, and of you")
