@@ -27,8 +27,9 @@ from journal.preview.bench_server import BENCH_PORT, BenchServer, read_address
 from journal.preview.door import BenchDoor
 from journal.preview.hand_ins import HandInDesk
 from journal.preview.pages import PreviewSite
+from journal.records.models.settings import notebook_id
 from journal.records.notebook import Notebook
-from journal.records.taking.hand_in import HandIn, notebook_id
+from journal.records.taking.hand_in import HandIn
 from journal.records.taking.take import TakenChange
 
 #: White on black, as a camera reads it in any terminal.

@@ -19,9 +19,10 @@ from msgspec import Struct
 
 from journal.errors import ContentError, Problem, UsageError, errors_in
 from journal.output import KeptLines
+from journal.records.models.settings import notebook_id
 from journal.records.notebook import Notebook
 from journal.records.taking.edit import EditFailed, NoBlock
-from journal.records.taking.hand_in import LARGEST_KEPT_BYTES, HandIn, hand_in_of, notebook_id
+from journal.records.taking.hand_in import LARGEST_KEPT_BYTES, HandIn, hand_in_of
 from journal.records.taking.take import TakenChange, take_hand_ins
 
 # What problems of a hand-in are said to stand in.

@@ -18,9 +18,10 @@ from synthetic_tree import Died, dies_at
 from journal.cli import main
 from journal.cli.take import write_change
 from journal.errors import ContentError, Problem, errors_in
+from journal.records.models.settings import notebook_id
 from journal.records.models.write_up import Pour, Reading
 from journal.records.notebook import Notebook, read_notebook
-from journal.records.taking.hand_in import hand_in_of, notebook_id
+from journal.records.taking.hand_in import hand_in_of
 from journal.records.taking.photos import place_of
 from journal.records.taking.pour_trees import may_be_same_pour
 from journal.records.taking.take import TakenChange, take_hand_ins

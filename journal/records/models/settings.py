@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
@@ -319,3 +320,10 @@ def read_measure_difference(text: str, kind: WrittenMeasureKind) -> float:
     }
     difference: float = fields.above_zero(readers.get(kind, read.read_number))(text)
     return difference
+
+
+def notebook_id(settings: Settings) -> str:
+    """What a notebook is known by to what is handed in: its own id, or one made of its studio."""
+    if settings.notebook is not None:
+        return settings.notebook
+    return hashlib.blake2b(settings.studio.encode(), digest_size=8).hexdigest()

@@ -6,7 +6,6 @@ had come, and of those with one id the last counts.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 from pathlib import Path
@@ -19,7 +18,6 @@ from journal.quantities.number import excerpt
 from journal.records.designs import ID
 from journal.records.models.design_reader import EMPTY_CELLS
 from journal.records.models.fields import spelling_hint
-from journal.records.models.settings import Settings
 from journal.records.yaml.json_tree import parse_json
 from journal.records.yaml.source import decode_text
 from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText, content_error
@@ -51,13 +49,6 @@ class HandIn(Struct, frozen=True):
     pour: WrittenTable | None
     later: tuple[WrittenTable, ...]
     at: Position
-
-
-def notebook_id(settings: Settings) -> str:
-    """What a notebook is known by to what is handed in: its own id, or one made of its studio."""
-    if settings.notebook is not None:
-        return settings.notebook
-    return hashlib.blake2b(settings.studio.encode(), digest_size=8).hexdigest()
 
 
 def is_hand_in(path: Path) -> bool:

@@ -18,11 +18,12 @@ from journal.records.designs import design_of
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint
 from journal.records.models.pours import PourReader
+from journal.records.models.settings import notebook_id
 from journal.records.models.variants import ReadVariants
 from journal.records.models.write_up import Bar, Design, FollowUp, Pour
 from journal.records.notebook import Notebook
 from journal.records.taking.edit import EditFailed, WriteUpEdit, Written, plain_values
-from journal.records.taking.hand_in import HandIn, notebook_id
+from journal.records.taking.hand_in import HandIn
 from journal.records.taking.pour_trees import (
     TakenRows,
     complete_names,

@@ -27,9 +27,8 @@ from journal.html.bench_page import (
 from journal.html.card_page import plain_text
 from journal.quantities.show import show_number
 from journal.quantities.units import G_PER_OZ
-from journal.records.codec import digest
 from journal.records.models.readings import READING_ERROR_C
-from journal.records.models.settings import Measure, Settings
+from journal.records.models.settings import Measure, Settings, notebook_id
 from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design
 from journal.views.card.steps import SAID_ELSEWHERE, RoundSteps, recipe_round, step_words
 from journal.views.paper.pour_sheet import LATER_MEASURES, measures_to_fill, pour_sheet
@@ -68,11 +67,6 @@ def bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         return bench_page(sheet, recipe_round(book, design), reach)
 
     return (Sheet(here.path, lambda: book.theme.set_alone("bench.html", make()).encode()),)
-
-
-def notebook_id(settings: Settings) -> str:
-    """What a hand-in says of the notebook that it is meant for."""
-    return digest("notebook", settings.studio)[:20]
 
 
 def bench_page(sheet: PourSheet, one: RoundSteps, reach: float | None) -> BenchPage:
