@@ -370,7 +370,7 @@ def sum_measured(amounts: Sequence[MeasuredAmount], tools: Tools) -> MeasuredAmo
 
 
 # Tables of rounds ask the same again for each variant, and for each number of bars.
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=4096)
 def _sum(parts: tuple[Measured, ...], tools: Tools) -> Measured:
     """The sum of what one tool gives; spoons as few of the studio's as give the same."""
     unit, total = parts[0].unit, sum((part.value for part in parts), Fraction(0))

@@ -10,7 +10,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from checked_pages import WIDTHS, overflow_faults, refuse_faults, watched
+from checked_pages import WIDTHS, overflow_faults, refuse_faults, wait_until, watched
 from demo import BARLEY
 from playwright.sync_api import Browser, Page, expect
 
@@ -208,10 +208,14 @@ def test_nothing_is_loaded_before_the_first_key(page_at_desk: Page, notebook: Pa
     opened(page, notebook)
     assert not [url for url in asked if "/index/" in url]
     narrowed(page, "k")
-    page.wait_for_timeout(200)
     shown = page.locator("#pages li").count()
-    words = [url for url in asked if "/index/designs/" in url or "-words" in url]
-    assert 0 < len(words) <= shown
+
+    def words() -> int:
+        return sum("/index/designs/" in url or "-words" in url for url in asked)
+
+    wait_until(page, lambda: words() > 0)
+    page.wait_for_timeout(200)
+    assert 0 < words() <= shown
 
 
 def test_a_common_word_says_so(page_at_desk: Page, notebook: Path) -> None:
@@ -222,7 +226,7 @@ def test_a_common_word_says_so(page_at_desk: Page, notebook: Path) -> None:
 def test_signs_alone_leave_the_index_as_it_is(page_at_desk: Page, notebook: Path) -> None:
     page = opened(page_at_desk, notebook)
     page.get_by_label("Words to look up").fill('"<b>(*+?')
-    assert page.locator("#terms").is_hidden()  # b is a word
+    expect(page.locator("#terms")).to_be_hidden()  # b is a word
     page.get_by_label("Words to look up").fill('"<(*+?')
     expect(page.locator("#terms")).to_be_visible()
 

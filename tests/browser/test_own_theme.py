@@ -85,7 +85,7 @@ def test_the_programs_scripts_run_and_no_others(built: Built, browser: Browser) 
     page.goto((notebook / "terms.html").as_uri())
     page.get_by_label("Words to look up").fill("kelp")
     expect(page.get_by_role("status")).to_have_text(re.compile("page"))
-    assert page.locator("#pages .name a").count() > 0
+    expect(page.locator("#pages .name a")).not_to_have_count(0)
     page.locator("#leads").click()
     page.wait_for_timeout(300)
     assert marks(page) == []

@@ -22,7 +22,7 @@ from printed import (
     texts,
     words_beyond,
 )
-from small_notebook import lay_down_asking
+from small_notebook import lay_down_asking, lay_down_small
 
 from journal.cli import main
 from journal.cli.paper.on_paper import write_pdf
@@ -311,8 +311,9 @@ def test_what_does_not_fit_on_a_label_is_said(
 
 
 def test_a_colour_that_is_not_permitted_is_an_error_of_the_label(
-    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    content = lay_down_small(tmp_path / "content", demo_content)
     shelf = content / "shelf" / "colourants.yaml"
     written = shelf.read_text("utf-8")
     barred = written.replace("inci: Mica, CI 77891, CI 77499", "inci: CI 73015")

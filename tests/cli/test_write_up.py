@@ -23,10 +23,18 @@ from journal.figures.recipe.derive_fill import FILL
 from journal.records.notebook import read_notebook
 
 
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where copies of the demo stand, one after the other, and what is kept of them."""
+    return tmp_path_factory.mktemp("written up")
+
+
 @pytest.fixture
-def content(demo_content: Path, tmp_path: Path) -> Path:
-    """A copy of the demo's content without its pictures."""
-    made = tmp_path / "content"
+def content(demo_content: Path, place: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the demo's content, of which a check reckons anew what a test has changed."""
+    monkeypatch.setenv("JOURNAL_CACHE", str(place / "kept"))
+    made = place / "content"
+    shutil.rmtree(made, ignore_errors=True)
     shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
     return made
 

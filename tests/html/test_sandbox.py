@@ -13,7 +13,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -256,12 +255,10 @@ def test_what_hears_no_signal_is_ended_by_the_clock(
     # One call that does not come back to the interpreter.
     monkeypatch.setattr(sandbox_module, "_CLOCK", 2)
     monkeypatch.setattr(sandbox_module, "PAGE_S", 0.5)
-    began = time.monotonic()
     grows = "{% set n = namespace(t='ab') %}{% for i in range(22) %}{% set n.t = n.t + n.t %}"
     source = f"{grows}{{% endfor %}}{{{{ n.t.replace('a', n.t).replace('b', n.t) }}}}"
     message = refused(content, source)
     assert message.startswith("theme/page.html:1:1: the template takes more ")
-    assert time.monotonic() - began < 60
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="nothing bounds the memory there")

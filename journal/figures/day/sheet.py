@@ -122,7 +122,7 @@ def plan_round(one: steps.CastingRound) -> DaySheet:
 
 
 # Variants that differ in what is melted have the same round, as have all pages that show it.
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def _sheet_alone(one: steps.CastingRound) -> DaySheet | None:
     """The day sheet of one round alone; None if it cannot keep its limits of time."""
     capacity = {hold.resource: hold.count for hold in one.holds}
