@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 from checked_pages import WIDTHS, accessibility_faults, overflow_faults, refuse_faults, watched
-from demo import KELP_ON_GREY, MOTH
+from demo import KELP_ON_GREY, MOTH, WHITE_FAN
 from playwright.sync_api import Browser, BrowserContext
 from printed import (
     PAGE_TOLERANCE_MM,
@@ -43,6 +43,7 @@ MADE = {
     "templates/kelp-frond-six-oblong.html": ("letter", 10, 5.0),
     f"labels/{KELP_ON_GREY}.html": ("letter", 6, 5.0),
     f"sheets/pour-{KELP_ON_GREY}.html": ("letter-wide", 2, 8.0),
+    f"sheets/pour-{WHITE_FAN}.html": ("letter-wide", 5, 8.0),
     "sheets/photo-card.html": ("letter", 1, 5.0),
 }
 
