@@ -16,6 +16,7 @@ from journal.comparison.derive import (
     YesNoCount,
 )
 from journal.comparison.derive_worth import design_worths
+from journal.comparison.failures.conditions import ConditionOfFailure, SideCount
 from journal.comparison.verdict import Finding
 from journal.comparison.worth import WorthOfChoice
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
@@ -37,7 +38,8 @@ def figures_json(
 ) -> dict[str, Any]:
     """All figures, or those of the designs ``only``, with their comparisons.
 
-    Beside the designs stand the rows of ``poured_tables``, by the name of each table.
+    Beside the designs stand the rows of ``poured_tables``, by the name of each table; and, where
+    all designs are asked for, ``conditions``: what was held against failures.
     """
     ids = set(only)
     rows = {table.name: table.json for table in poured_tables(notebook, ids)}
@@ -60,7 +62,8 @@ def figures_json(
             *map(missing_input_json, missing_intervals(results.comparisons)),
         ]
         designs[name] = block
-    return {"format": FORMAT, "designs": designs, **rows}
+    conditions = [condition_json(entry) for entry in compared.every_condition] if not ids else []
+    return {"format": FORMAT, "designs": designs, "conditions": conditions, **rows}
 
 
 def compared_json(
@@ -142,6 +145,37 @@ def comparison_json(entry: VariantComparison) -> dict[str, Any]:
         "method": entry.contrast.method,
         "doubt": entry.verdict.doubt,
         "next_look": None if look is None else {"at": look.at, "chance": number(look.chance)},
+    }
+
+
+def condition_json(entry: ConditionOfFailure) -> dict[str, Any]:
+    """One symptom against one condition: counts on either side, and p.
+
+    The cut of a number is in degrees C, percent or minutes; of a kind, such as a season, null.
+    """
+    unit = {"temperature": "c", "share": "percent", "time": "min"}.get(entry.kind)
+    cut = None if entry.cut is None else entry.cut * (100 if entry.kind == "share" else 1)
+    difference = entry.difference
+
+    def side(count: SideCount) -> dict[str, Any]:
+        low, high = (None, None) if (i := count.interval) is None else (i.low, i.high)
+        return {"failed": count.failed, "pots": count.pots, "low": number(low),
+                "high": number(high)}  # fmt: skip
+
+    return {
+        "symptom": entry.symptom,
+        "condition": entry.condition,
+        "is": entry.value or None,
+        "pots_of": "all designs" if entry.of_design else "one design",
+        "cut": number(cut),
+        "unit": unit,
+        "above": side(entry.above),
+        "below": side(entry.below),
+        "low": None if difference is None else number(difference.low),
+        "high": None if difference is None else number(difference.high),
+        "p": number(entry.p),
+        "p_adjusted": number(entry.p_adjusted),
+        "told": entry.is_told,
     }
 
 

@@ -137,6 +137,7 @@ class NotebookRebuilder:
                 book.compared.across,
                 book.compared.summaries,
                 scatters,
+                book.compared.conditions,
             ),
             problems={**book.problems, **problems_by_design((*problems, *figure_problems))},
         )

@@ -39,6 +39,7 @@ INPUT_PATHS = (
     "figures.lacking",
     "compared.designs",
     "compared.across",
+    "compared.conditions",
     "compared.summaries",
     *(f"places.{kind}" for kind in ("designs", "cards", "things", "compared", "orders",
                                     "faulty")),
