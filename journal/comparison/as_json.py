@@ -155,7 +155,6 @@ def condition_json(entry: ConditionOfFailure) -> dict[str, Any]:
     """
     unit = {"temperature": "c", "share": "percent", "time": "min"}.get(entry.kind)
     cut = None if entry.cut is None else entry.cut * (100 if entry.kind == "share" else 1)
-    difference = entry.difference
 
     def side(count: SideCount) -> dict[str, Any]:
         low, high = (None, None) if (i := count.interval) is None else (i.low, i.high)
@@ -171,10 +170,8 @@ def condition_json(entry: ConditionOfFailure) -> dict[str, Any]:
         "unit": unit,
         "above": side(entry.above),
         "below": side(entry.below),
-        "low": None if difference is None else number(difference.low),
-        "high": None if difference is None else number(difference.high),
         "p": number(entry.p),
-        "p_adjusted": number(entry.p_adjusted),
+        "p_adjusted": number(entry.sure_p),
         "told": entry.is_told,
     }
 

@@ -30,7 +30,7 @@ _WORTH = (
 
 _CONDITIONS = (
     "symptom", "condition", "is", "pots_of", "cut", "unit", "pots_above", "failed_above",
-    "pots_below", "failed_below", "low", "high", "p", "p_adjusted", "told",
+    "pots_below", "failed_below", "p", "p_adjusted", "told",
 )  # fmt: skip
 
 

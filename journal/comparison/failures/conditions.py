@@ -16,14 +16,16 @@ anything at all (Tarone, Biometrics 46 (1990) 515), which is known before it is 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import partial
 from statistics import median
 from typing import Literal, NamedTuple
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from journal.comparison.intervals import Interval, shares_difference, wilson_interval
+from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.laws import StratumCounts, StratumValues
 from journal.comparison.multiplicity import holm
 from journal.comparison.permutation import conditional_exact_test, rank_sum_test
@@ -99,7 +101,6 @@ class ConditionOfFailure(Struct, frozen=True):
     ``value`` is the kind, such as a season, that is held against all others; of numbers "".
     ``cut`` is the middle number of all pots compared: ``above`` counts those beyond it (of that
     kind), ``below`` the rest. The cut serves to count by, the test uses the numbers themselves.
-    ``difference`` is the interval of the difference of both shares within designs.
     """
 
     symptom: str
@@ -110,9 +111,8 @@ class ConditionOfFailure(Struct, frozen=True):
     cut: float | None
     above: SideCount
     below: SideCount
-    difference: Interval | None
     p: float
-    p_adjusted: float = 1.0
+    p_adjusted: float | None = None
     exact: bool = True
 
     @property
@@ -120,7 +120,12 @@ class ConditionOfFailure(Struct, frozen=True):
         """Whether it is unlikely to be chance, after all that was looked at, and counts agree."""
         if not self.above.pots or not self.below.pots:
             return False
-        return self.p_adjusted <= SIGNIFICANCE_LEVEL + LAST_DIGIT
+        return self.sure_p <= SIGNIFICANCE_LEVEL + LAST_DIGIT
+
+    @property
+    def sure_p(self) -> float:
+        """p adjusted over all that was looked at; 1 before it is."""
+        return 1.0 if self.p_adjusted is None else self.p_adjusted
 
     @property
     def more_above(self) -> bool:
@@ -149,21 +154,22 @@ def conditions_of_failures(pots: Iterable[FailurePot]) -> tuple[ConditionOfFailu
         for pot in sorted(pots, key=lambda pot: (pot.design, pot.day))
     ]
     symptoms = sorted({name for pot in every for name in pot.failed})
-    found = [
-        entry
-        for symptom in symptoms
-        for condition in CONDITIONS
-        for entry in _looked_at(every, symptom, condition)
-    ]
+    found = [entry for symptom in symptoms for entry in _of_symptom(every, symptom)]
     adjusted = holm([entry.p for entry in found])
-    rows = (
-        ConditionOfFailure(
-            entry.symptom, entry.condition, entry.kind, entry.value, entry.of_design, entry.cut,
-            entry.above, entry.below, entry.difference, entry.p, p or 0.0, entry.exact,
-        )
-        for entry, p in zip(found, adjusted, strict=True)
-    )  # fmt: skip
-    return tuple(sorted(rows, key=lambda entry: (entry.symptom, entry.p_adjusted, entry.p)))
+    rows = (replace(entry, p_adjusted=p) for entry, p in zip(found, adjusted, strict=True))
+    return tuple(sorted(rows, key=lambda entry: (entry.symptom, entry.sure_p, entry.p)))
+
+
+def _of_symptom(pots: Sequence[_TriedPot], symptom: str) -> Iterator[ConditionOfFailure]:
+    """Yield one symptom against every condition that its counts allow to tell anything of."""
+    looked_for = [pot for pot in pots if symptom in pot.failed]
+    outcomes: dict[str, set[bool]] = {}
+    for pot in looked_for:
+        outcomes.setdefault(pot.design, set()).add(pot.failed[symptom])
+    # Pots that all failed, or none, say nothing within their design.
+    both = [pot for pot in looked_for if len(outcomes[pot.design]) > 1]
+    for condition in CONDITIONS:
+        yield from _looked_at(looked_for if condition.of_design else both, symptom, condition)
 
 
 def _looked_at(
@@ -171,22 +177,22 @@ def _looked_at(
 ) -> Iterator[ConditionOfFailure]:
     """Yield the symptom against the condition; of kinds, against each that is worth a look."""
     if condition.kind != "of_kind":
-        values = _strata(pots, symptom, condition, lambda pot: pot.numbers.get(condition.name))
-        test = _rank_test(values)
+        strata = _strata(pots, symptom, condition, lambda pot: pot.numbers.get(condition.name))
+        test = _rank_test(strata)
         if test is not None and test.least <= SIGNIFICANCE_LEVEL:
-            cut = median(value for pair in values for side in pair for value in side)
-            yield _row(symptom, condition, "", cut, values, lambda value: value > cut, test)
+            cut = median(value for pair in strata for side in pair for value in side)
+            yield _row(symptom, condition, "", cut, [_table(pair, cut) for pair in strata], test)
         return
-    for kind in sorted({own for pot in pots if (own := pot.kinds.get(condition.name))}):
-        values = _strata(pots, symptom, condition, partial(_is_kind, condition.name, kind))
-        test = _share_test(values)
+    own = sorted({kind for pot in pots if (kind := pot.kinds.get(condition.name)) is not None})
+    numbers = {kind: float(number) for number, kind in enumerate(own)}
+    strata = _strata(
+        pots, symptom, condition, lambda pot: numbers.get(pot.kinds.get(condition.name, ""))
+    )
+    for kind, number in numbers.items():
+        tables = [_table(pair, number, alike=True) for pair in strata]
+        test = _share_test(tables)
         if test is not None and test.least <= SIGNIFICANCE_LEVEL:
-            yield _row(symptom, condition, kind, None, values, bool, test)
-
-
-def _is_kind(condition: str, kind: str, pot: _TriedPot) -> float | None:
-    own = pot.kinds.get(condition)
-    return None if own is None else float(own == kind)
+            yield _row(symptom, condition, kind, None, tables, test)
 
 
 def _strata(
@@ -202,10 +208,11 @@ def _strata(
     strata: dict[str, tuple[list[float], list[float]]] = {}
     seen: set[tuple[str, str]] = set()
     for pot in pots:
-        value, day = value_of(pot), "" if condition.of_design else pot.day
-        if symptom not in pot.failed or value is None or (pot.design, day) in seen:
+        value = value_of(pot)
+        trial = (pot.design, "" if condition.of_design else pot.day)
+        if value is None or trial in seen:
             continue
-        seen.add((pot.design, day))
+        seen.add(trial)
         sides = strata.setdefault("" if condition.of_design else pot.design, ([], []))
         sides[pot.failed[symptom]].append(value)
     return [(tuple(a), tuple(b)) for a, b in strata.values() if a and b]
@@ -216,30 +223,28 @@ def _row(
     condition: Condition,
     value: str,
     cut: float | None,
-    strata: Sequence[StratumValues],
-    is_above: Callable[[float], bool],
+    tables: Sequence[StratumCounts],
     test: _Test,
 ) -> ConditionOfFailure:
-    tables = [_table(pair, is_above) for pair in strata]
     below, above = (
         SideCount(sum(table[at] for table in tables), sum(table[at + 1] for table in tables))
         for at in (0, 2)
     )
-    both = [table for table in tables if table[1] and table[3]]
-    difference = shares_difference(both).intervals[0] if both else None
     return ConditionOfFailure(
         symptom, condition.name, condition.kind, value, condition.of_design, cut, above, below,
-        difference, test.p, exact=test.exact,
+        test.p, exact=test.exact,
     )  # fmt: skip
 
 
-def _table(pair: StratumValues, is_above: Callable[[float], bool]) -> StratumCounts:
-    """Failed and all below, then above, of one stratum."""
-    sound, failed = pair
-    failed_above = sum(map(is_above, failed))
-    sound_above = sum(map(is_above, sound))
-    failed_below, sound_below = len(failed) - failed_above, len(sound) - sound_above
-    return failed_below, failed_below + sound_below, failed_above, failed_above + sound_above
+def _table(pair: StratumValues, cut: float, alike: bool = False) -> StratumCounts:
+    """Failed and all of one stratum: at the cut or below, then above it.
+
+    With ``alike`` those of another value than the cut, then those of that value.
+    """
+    sound, failed = (sum(value == cut if alike else value > cut for value in side) for side in pair)
+    all_sound, all_failed = map(len, pair)
+    below_failed, below_sound = all_failed - failed, all_sound - sound
+    return below_failed, below_failed + below_sound, failed, failed + sound
 
 
 def _rank_test(strata: Sequence[StratumValues]) -> _Test | None:
@@ -254,9 +259,9 @@ def _rank_test(strata: Sequence[StratumValues]) -> _Test | None:
         return _Test(found.p, _least_rank_p(strata), True)
     excess, variance = 0.0, 0.0
     for a, b in strata:
-        n, ordered = len(a) + len(b), sorted((*a, *b))
-        ties = sum(ordered.count(value) ** 3 - ordered.count(value) for value in set(ordered))
-        wins = sum((y > x) + 0.5 * (y == x) for x in a for y in b)
+        n, below = len(a) + len(b), sorted(a)
+        ties = sum(count**3 - count for count in Counter((*a, *b)).values())
+        wins = sum(bisect_left(below, y) + bisect_right(below, y) for y in b) / 2
         excess += wins - len(a) * len(b) / 2
         variance += len(a) * len(b) / 12 * (n + 1 - ties / (n * (n - 1)))
     return _normal(excess, variance)
@@ -274,26 +279,24 @@ def _least_rank_p(strata: Sequence[StratumValues]) -> float:
     return min(ends)
 
 
-def _share_test(strata: Sequence[StratumValues]) -> _Test | None:
-    """Fisher's test of kinds within strata; None if all pots are of one kind.
+def _share_test(tables: Sequence[StratumCounts]) -> _Test | None:
+    """Fisher's test of a kind within strata; None if no stratum has it and another.
 
     Exact up to MOST_PAIRS, beyond by the normal law with the variance under permutation.
     """
-    tables = [
-        table
-        for pair in strata
-        if (table := _table(pair, bool))[1] and table[3] and table[0] + table[2] > 0
-    ]
-    if not tables:
+    used = [table for table in tables if table[1] and table[3]]
+    if not used:
         return None
-    if sum(len(a) * len(b) for a, b in strata) <= MOST_PAIRS:
-        found = conditional_exact_test(tables)
+    failed = (a + b for a, _, b, _ in used)
+    pots = (a + b for _, a, _, b in used)
+    if sum(x * (n - x) for x, n in zip(failed, pots, strict=True)) <= MOST_PAIRS:
+        found = conditional_exact_test(used)
         return _Test(found.p, found.least_p, True)
     excess, variance = 0.0, 0.0
-    for failed_a, of_a, failed_b, of_b in tables:
-        n, failed = of_a + of_b, failed_a + failed_b
-        excess += failed_b - failed * of_b / n
-        variance += failed * (n - failed) * of_a * of_b / (n * n * (n - 1))
+    for failed_a, of_a, failed_b, of_b in used:
+        n, had = of_a + of_b, failed_a + failed_b
+        excess += failed_b - had * of_b / n
+        variance += had * (n - had) * of_a * of_b / (n * n * (n - 1))
     return _normal(excess, variance)
 
 

@@ -142,12 +142,12 @@ def _share(side: SideCount) -> str:
 def _row(book: Book, entry: ConditionOfFailure) -> tuple[html.PageCell, ...]:
     """A row of the fold: how many had it on either side, with intervals, and p."""
     words, limit = _WORDS[entry.condition], _limit_text(book, entry)
-    sure = capitalised(chance_words(entry.p_adjusted))
+    sure = capitalised(chance_words(entry.sure_p))
     return (
         html.PageCell((capitalised(words.more.format(limit)),), head=True),
         *(html.number_cell(no_break(_share(side)), _interval_text(side))
           for side in (entry.above, entry.below)),
-        html.PageCell((sure,), plain_p(entry.p_adjusted)),
+        html.PageCell((sure,), plain_p(entry.sure_p)),
     )  # fmt: skip
 
 
