@@ -39,6 +39,12 @@ from journal.comparison.derive import (
     DesignScatter,
     ResultsSummary,
 )
+from journal.comparison.failures.conditions import FailurePot
+from journal.comparison.failures.derive import (
+    ConditionsBySymptom,
+    failure_pots,
+    notebook_conditions,
+)
 from journal.comparison.observed import ObservedBar
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
@@ -212,6 +218,7 @@ class Pipeline:
         self._priced = cache.stage("prices", PricedFigures, PricedSummary)
         self._rounds = cache.stage("rounds", CardFigures, NoneType)
         self._scatters = cache.stage(f"scatters-{edition}", NoneType, DesignScatter)
+        self._failures = cache.stage(f"failures-{edition}", NoneType, tuple[FailurePot, ...])
         self._results = cache.stage(f"results-{edition}", DesignResults, ResultsRow)
         # Of a question across designs: a design's bars, their summary the values that it has of
         # what the question compares; its contrasts between those values; the question's answer.
@@ -449,7 +456,21 @@ class Pipeline:
                 {name: row.summary_digest for name, row in results.items()},
             ),
             scatters,
+            self._failure_conditions(cut),
         )
+
+    def _failure_conditions(self, cut: Notebook) -> ConditionsBySymptom:
+        """What went with each failure, over the pots of all designs; each design's are cached."""
+        things = _ThingDigests(shelf_without_private(cut.shelf))
+        rows = self._rows(
+            self._failures,
+            {
+                name: (self._recipe_key(summary, things, ""), partial(_failure_pots, cut, name))
+                for name, summary in cut.summaries.items()
+            },
+        )
+        pots = chain.from_iterable(row.summary for row in rows.values())
+        return notebook_conditions(pots, self._function_answers)
 
     def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
         """Answer one question; what each design contributes is cached by itself."""
@@ -890,6 +911,11 @@ def _design_scatter(cut: Notebook, name: str) -> tuple[bytes, DesignScatter]:
     """How much the pots of one design differ, as the summary of no value."""
     scatter = comparison.design_scatter(cut.settings, cut.shelf, cut.designs[name])
     return encode(None), scatter
+
+
+def _failure_pots(cut: Notebook, name: str) -> tuple[bytes, tuple[FailurePot, ...]]:
+    """The pots of one design as trials of what fails, as the summary of no value."""
+    return encode(None), failure_pots(cut.settings, cut.shelf, cut.designs[name])
 
 
 def _design_results(

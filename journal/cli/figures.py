@@ -16,7 +16,12 @@ from journal.cli.used import (
     without_designs,
 )
 from journal.comparison.as_json import figures_json
-from journal.comparison.as_tables import comparison_tables, merge_tables, worth_table
+from journal.comparison.as_tables import (
+    comparison_tables,
+    conditions_table,
+    merge_tables,
+    worth_table,
+)
 from journal.comparison.as_tables_poured import poured_tables
 from journal.comparison.derive import ComparisonResults, compare_designs
 from journal.errors import Problem, UsageError, errors_in
@@ -86,6 +91,7 @@ def _tables(
             FigureTable("left_out", _LEFT_OUT, tuple(errors)),
             *comparison_tables(compared, designs),
             worth_table(notebook, figures, compared, designs),
+            conditions_table(compared, designs),
         )
     )
 

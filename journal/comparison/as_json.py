@@ -18,6 +18,7 @@ from journal.comparison.derive import (
     YesNoCount,
 )
 from journal.comparison.derive_worth import design_worths
+from journal.comparison.failures.conditions import ConditionOfFailure, SideCount
 from journal.comparison.planned.layout import laid_out
 from journal.comparison.verdict import Finding
 from journal.comparison.worth import WorthOfChoice
@@ -42,7 +43,8 @@ def figures_json(
 ) -> dict[str, Any]:
     """All figures, or those of the designs ``only``, with their comparisons.
 
-    Beside the designs stand the rows of ``poured_tables``, by the name of each table.
+    Beside the designs stand the rows of ``poured_tables``, by the name of each table; and, where
+    all designs are asked for, ``conditions``: what was held against failures.
     """
     ids = set(only)
     trace = derive_trace(notebook)
@@ -73,7 +75,8 @@ def figures_json(
             *map(missing_input_json, missing_chance(results.plan)),
         ]
         designs[name] = block
-    return {"format": FORMAT, "designs": designs, **rows}
+    conditions = [condition_json(entry) for entry in compared.every_condition] if not ids else []
+    return {"format": FORMAT, "designs": designs, "conditions": conditions, **rows}
 
 
 def compared_json(
@@ -207,6 +210,34 @@ def plan_json(plan: PlanResults) -> dict[str, Any]:
             }
             for pot in laid_out(test)
         ],
+    }
+
+
+def condition_json(entry: ConditionOfFailure) -> dict[str, Any]:
+    """One symptom against one condition: counts on either side, and p.
+
+    The cut of a number is in degrees C, percent or minutes; of a kind, such as a season, null.
+    """
+    unit = {"temperature": "c", "share": "percent", "time": "min"}.get(entry.kind)
+    cut = None if entry.cut is None else entry.cut * (100 if entry.kind == "share" else 1)
+
+    def side(count: SideCount) -> dict[str, Any]:
+        low, high = (None, None) if (i := count.interval) is None else (i.low, i.high)
+        return {"failed": count.failed, "pots": count.pots, "low": number(low),
+                "high": number(high)}  # fmt: skip
+
+    return {
+        "symptom": entry.symptom,
+        "condition": entry.condition,
+        "is": entry.value or None,
+        "pots_of": "all designs" if entry.of_design else "one design",
+        "cut": number(cut),
+        "unit": unit,
+        "above": side(entry.above),
+        "below": side(entry.below),
+        "p": number(entry.p),
+        "p_adjusted": number(entry.sure_p),
+        "told": entry.is_told,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from journal.comparison.as_json import missing_chance, missing_intervals
+from journal.comparison.as_json import condition_json, missing_chance, missing_intervals
 from journal.comparison.derive import ComparisonResults, DesignResults
 from journal.comparison.derive_worth import design_worths
 from journal.comparison.planned.layout import laid_out
@@ -28,6 +28,28 @@ _WORTH = (
     "design", "first", "second", "currency", "saved_a_bar", "low_a_bar", "high_a_bar",
     "tidying_a_bar", "bars_fit_to_sell_a_bar", "materials_a_bar",
 )  # fmt: skip
+
+_CONDITIONS = (
+    "symptom", "condition", "is", "pots_of", "cut", "unit", "pots_above", "failed_above",
+    "pots_below", "failed_below", "p", "p_adjusted", "told",
+)  # fmt: skip
+
+
+def conditions_table(compared: ComparisonResults, only: Iterable[str] = ()) -> FigureTable:
+    """The table ``conditions``: what was held against each failure, over the whole notebook.
+
+    It is empty where some designs ``only`` are asked for.
+    """
+    rows: list[TableRow] = []
+    every = () if tuple(only) else compared.every_condition
+    for entry in map(condition_json, every):
+        above, below = entry.pop("above"), entry.pop("below")
+        sides = {
+            "pots_above": above["pots"], "failed_above": above["failed"],
+            "pots_below": below["pots"], "failed_below": below["failed"],
+        }  # fmt: skip
+        rows.append(tuple({**entry, **sides}[column] for column in _CONDITIONS))
+    return FigureTable("conditions", _CONDITIONS, tuple(rows))
 
 
 def worth_table(

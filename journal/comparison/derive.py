@@ -6,9 +6,9 @@ the statistics, and has no statistics of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from itertools import combinations
+from itertools import chain, combinations
 from math import comb
 from statistics import median
 
@@ -19,6 +19,12 @@ from journal.comparison import observed
 from journal.comparison.across import CrossDesignComparison, compare_across_designs
 from journal.comparison.comparing import VariantComparison, announced_looks, compare_variants
 from journal.comparison.contrast import Contrast, contrast, trials_shift
+from journal.comparison.failures.conditions import ConditionOfFailure
+from journal.comparison.failures.derive import (
+    ConditionsBySymptom,
+    failure_pots,
+    notebook_conditions,
+)
 from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.planned.chances import PlanChance, plan_chances
@@ -168,6 +174,7 @@ class ComparisonResults(Struct, frozen=True):
 
     ``designs`` and ``exact`` are alike. Pages made from the first change with what is shown, those
     from the second with every digit: what is worth money is shown to the coin.
+    ``conditions`` are those that were held against each symptom.
     """
 
     designs: Mapping[str, DesignResults]
@@ -175,6 +182,12 @@ class ComparisonResults(Struct, frozen=True):
     across: Mapping[str, CrossDesignResults]
     summaries: Mapping[str, ResultsSummary]
     scatters: Mapping[str, DesignScatter]
+    conditions: ConditionsBySymptom
+
+    @property
+    def every_condition(self) -> Iterator[ConditionOfFailure]:
+        """Every condition that was held against a symptom, by symptom, the clearest first."""
+        return chain.from_iterable(self.conditions.values())
 
 
 def compare_designs(notebook: Notebook) -> ComparisonResults:
@@ -195,7 +208,12 @@ def compare_designs(notebook: Notebook) -> ComparisonResults:
         for name, question in notebook.comparisons.items()
     }
     summaries = {name: results_summary(results) for name, results in designs.items()}
-    return ComparisonResults(designs, designs, answers, summaries, scatters)
+    pots = (
+        failure_pots(notebook.settings, notebook.shelf, design)
+        for design in notebook.designs.values()
+    )
+    conditions = notebook_conditions(chain.from_iterable(pots))
+    return ComparisonResults(designs, designs, answers, summaries, scatters, conditions)
 
 
 def results_summary(results: DesignResults) -> ResultsSummary:

@@ -143,7 +143,12 @@ class NotebookRebuilder:
                 rounds={name: derive_first_round(book.notebook, design, rate, dew_min)},
             ),
             compared=ComparisonResults(
-                results, results, book.compared.across, book.compared.summaries, scatters
+                results,
+                results,
+                book.compared.across,
+                book.compared.summaries,
+                scatters,
+                book.compared.conditions,
             ),
             problems={**book.problems, **problems_by_design((*problems, *figure_problems))},
         )

@@ -94,7 +94,7 @@ def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str,
     for bar in pour.bars:
         layer = design.variant(bar.variant).recipe.layers[1]
         base, temperature_c = main_base(layer), body_temperature(design, pour, bar, layer.name)
-        has_it = _has_outcome(pour, bar, measure)
+        has_it = has_outcome(pour, bar, measure)
         if base is not None and temperature_c is not None and has_it is not None:
             bodies.setdefault((base, temperature_c), []).append(has_it)
     of_bases: dict[str, list[PourOutcome]] = {}
@@ -104,7 +104,7 @@ def _outcomes_of_pour(design: Design, pour: Pour, measure: Measure) -> dict[str,
     return of_bases
 
 
-def _has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
+def has_outcome(pour: Pour, bar: Bar, measure: Measure) -> bool | None:
     """Whether a bar had the outcome: yes, or at least as much as matters; None if not recorded.
 
     Of an outcome that was recorded again later the last record counts.

@@ -9,6 +9,7 @@ from journal.charts.symptoms import symptom_drawing
 from journal.html import blocks as html
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Failure, variant_words
+from journal.views.lists.conditions import conditions_section
 from journal.views.shared.book import Book
 from journal.views.shared.places import Address, Sheet, href, span, symptom_places
 from journal.views.shared.summary import by_date
@@ -68,10 +69,12 @@ def symptom_page(book: Book, here: Address, symptom: str, failures: DesignFailur
     meaning = book.settings.all_symptoms().get(symptom)
     views = tuple(failure_view(book, here, design, failure) for design, failure in failures)
     says = tuple((html.TextRun(text, tone),) for text, tone in _outcomes(failures))
+    went_with = conditions_section(book, here, symptom, [failure for _, failure in failures])
     note = html.SideNote(big=f"Seen {count_text(len(failures), 'time')}", says=says, kind="Counted")
+    seen = html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)
     return book.page(
         here,
-        [html.simple_section("seen", "Where it was seen", html.FailureList(views), note=note)],
+        (seen, went_with) if went_with is not None else (seen,),
         standfirst=(f"{capitalised(meaning)}.",) if meaning else (),
         line=("Every symptom is on the page ", span(here, book.places.fixed("failed")), "."),
         about=f"Where {symptom} was seen, and what fixed it.",

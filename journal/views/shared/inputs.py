@@ -41,6 +41,7 @@ INPUT_PATHS = (
     "compared.designs",
     "compared.exact",
     "compared.across",
+    "compared.conditions",
     "compared.summaries",
     *(f"places.{kind}" for kind in ("designs", "cards", "things", "compared", "orders",
                                     "faulty", "lots", "batches")),
