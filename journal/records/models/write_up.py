@@ -434,11 +434,16 @@ class Pour(Struct, frozen=True):
 
 
 class CastCount(Struct, frozen=True):
-    """The number of bars of one pour that were cast on one piece in one mould."""
+    """The number of bars of one pour that were cast on one piece in one mould.
 
-    piece: str
+    Without a ``piece`` of their own it is one of the mat with that trim: as a card chooses.
+    """
+
+    piece: str | None
     mould: str | None
     bars: int
+    mat: str | None = None
+    trim: Trim | None = None
 
 
 class PourOverview(Struct, frozen=True):

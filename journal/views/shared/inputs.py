@@ -44,7 +44,7 @@ INPUT_PATHS = (
                                     "faulty")),
     "uses.by_thing",
     "uses.descendants",
-    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
+    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "wear", "templates", "orders",
                                      "card_rates", "rounds")),
     "photos",
     "templates",
@@ -306,6 +306,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     if kind == "mats":
         pieces = shelf.pieces_of_mat.get(name, ())
         inputs["derived.pieces"] = pieces
+        inputs["derived.wear"] = (name,)
         inputs["derived.templates"] = pairs = [
             pair for pair in book.derived.templates if pair[0] == name
         ]
