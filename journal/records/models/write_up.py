@@ -96,6 +96,7 @@ class Layer(fields.Record):
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
     spritz: Annotated[str, fields.WordChoice("before", "after", "both")] | None = None
+    mould: Annotated[fields.Text | None, fields.NamesThing("moulds")] = None
     then: Annotated[tuple[WrittenWords, ...], fields.IS_LIST] = ()
     fragrance: Annotated[tuple[FragranceDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
     colours: Annotated[tuple[ColourDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
