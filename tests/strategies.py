@@ -489,6 +489,7 @@ def layers(draw: Draw, shelf: Mapping[str, Mapping[str, Data]]) -> list[dict[str
                 {
                     "pot": st.just(f"pot of {name}"),
                     "overpour": masses,
+                    "mould": some(tuple(shelf["moulds"])),
                     "pour": windows,
                     "spritz": some(["before", "after", "both"]),
                     "then": steps,

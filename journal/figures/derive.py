@@ -47,6 +47,7 @@ from journal.figures.registry import (
     MadeOfRecipe,
 )
 from journal.figures.shop.derive_shop import LABEL
+from journal.figures.shop.derive_wear import CastSeen, casts_seen
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import references_of, with_leftovers
@@ -105,9 +106,9 @@ class FiguresSummary(Struct, frozen=True):
 
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
     recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
-    it does; ``face`` what is seen of a bar, where that is known; ``over`` the limits that a
-    recipe is over, by the name of its variant, "" as written; ``browning`` the vanillin of its
-    oils; ``taken`` what each of its pours took of the shelf.
+    it does; ``face`` what is seen of a bar, where that is known; ``casts`` what was cast on which
+    piece; ``over`` the limits that a recipe is over, by the name of its variant, "" as written;
+    ``browning`` the vanillin of its oils; ``taken`` what each of its pours took of the shelf.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -118,6 +119,7 @@ class FiguresSummary(Struct, frozen=True):
     colours: tuple[ColourOnBar, ...]
     dew_min: Mapping[str, int] = {}
     face: BarFace | None = None
+    casts: tuple[CastSeen, ...] = ()
     over: tuple[tuple[str, tuple[OverLimit, ...]], ...] = ()
     browning: tuple[VanillinOfOil, ...] = ()
     taken: tuple[TakenOn, ...] = ()
@@ -316,6 +318,7 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
             if (dew := one[DEW].value) is not None and dew.wait_min
         },
         face=bar_face(context, recipe.masses, recipe[FILL].value),
+        casts=casts_seen(notebook.shelf, design),
         over=tuple(
             (name, one.masses.over)
             for name, one in (("", recipe), *figures.variants.items())

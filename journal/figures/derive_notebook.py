@@ -30,6 +30,7 @@ from journal.figures.lots.derive_trace import BatchTrace, LotTrace, derive_trace
 from journal.figures.lots.trace import LotKey
 from journal.figures.pieces.derive_pieces import PieceFigures, bars_by_piece, derive_pieces
 from journal.figures.shop.derive_template import CutTemplate, MatAndMould, derive_templates
+from journal.figures.shop.derive_wear import MatWear, wear_of_mats
 from journal.records.models.questions import OrderFile
 from journal.records.models.things import ThingRef
 from journal.records.notebook import Notebook
@@ -67,6 +68,7 @@ class NotebookFigures(Struct, frozen=True):
     ``outcomes``  what the pours say of each base
     ``colours``  how colourants moved in bases, by each colourant and by each base
     ``pieces``  casts and fit of every piece
+    ``wear``  what the bars say of the pieces of each mat
     ``templates``  what to cut by, for each mat and mould that are used together
     ``forecasts``  of each design that has one
     ``orders``  the plan of each order, of those of its designs that can be worked out
@@ -83,6 +85,7 @@ class NotebookFigures(Struct, frozen=True):
     outcomes: Mapping[str, tuple[BaseOutcome, ...]]
     colours: Mapping[ThingRef, tuple[ColourInBase, ...]]
     pieces: Mapping[str, Figure[PieceFigures]]
+    wear: Mapping[str, MatWear]
     templates: Mapping[MatAndMould, tuple[CutTemplate, ...]]
     forecasts: Mapping[str, DesignForecast]
     orders: Mapping[str, OrderPlan]
@@ -134,6 +137,7 @@ def derive_notebook(
     left = amounts_left(notebook.shelf, (one for s in summaries.values() for one in s.taken))
     shown = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts, lines = dict(bars_by_piece(notebook.summaries, notebook.shelf)), card_rates(shown, rates)
+    templates = derive_templates(notebook)
     if rounds is None:
         rounds = {
             name: derive_first_round(notebook, notebook.designs[name], lines[name], one.dew_min)
@@ -153,7 +157,13 @@ def derive_notebook(
         ),
         colours=colours_by_thing(colours_in_bases((name, s.colours) for name, s in shown.items())),
         pieces=derive_pieces(notebook, casts),
-        templates=derive_templates(notebook),
+        wear=wear_of_mats(
+            notebook.settings,
+            notebook.shelf,
+            ((name, one.casts) for name, one in shown.items()),
+            templates,
+        ),
+        templates=templates,
         forecasts=dict(_forecasts(shown, rates)),
         orders=orders,
         left=left,

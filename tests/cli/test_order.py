@@ -40,7 +40,7 @@ def test_the_whole_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> No
     # of oil a round, rounded down.
     for line in (
         "  Leaf on brick  4  2 rounds of 2  2 of Leaf, straight",
-        "  Leaf, straight: 4 casts for this order, of 94 left.",
+        "  Leaf, straight: 4 casts for this order, of 93 left.",
         "  Plain: 68 g (2.4 oz)",
         "  Leaf on brick, pale  32 g (1.15 oz)    left over: 10 g (0.355 oz) of Plain",
         "     8:25 to 8:40   · Rest 15 min. It is ready when it is firm to a light touch."

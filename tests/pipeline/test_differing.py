@@ -509,7 +509,8 @@ def test_what_is_known_of_a_thing(differing: Path) -> None:
         "mat-fern": (
             ("Sheet", "320 × 205 mm (12.6 × 8.07 in)"), ("Thickness", "4 mm (0.16 in)"),
             ("Relief", "2 mm (0.08 in)"), ("Motif", "50 × 30 mm (1.97 × 1.18 in)"),
-            ("Motif to motif", "80 × 55 mm (3.15 × 2.17 in)"), ("A piece lasts", "40 casts"),
+            ("Motif to motif", "80 × 55 mm (3.15 × 2.17 in)"),
+            ("A piece lasts", "40 casts, a guess"),
         ),
         "piece-fern-a": (
             ("On hand", "5"), ("Cut from", "Fern"), ("Fits", "Tray"), ("Trim", "straight, 3 mm"),

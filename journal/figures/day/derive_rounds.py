@@ -18,7 +18,7 @@ from journal.figures.day.sheet import DaySheet, plan_round
 from journal.figures.day.steps import CastingRound, StepKind
 from journal.figures.heat.derive_heat import usual_room
 from journal.figures.heat.pot_rates import RateLine, forecast_rate
-from journal.figures.pieces.derive_pieces import CastingPlaces
+from journal.figures.pieces.derive_pieces import CastingPlaces, things_owned
 from journal.figures.recipe.derive_layers import (
     RecipeMasses,
     adding_window,
@@ -102,7 +102,8 @@ def derive_round(
 
 
 class RoundLimit(Struct, frozen=True):
-    """Bars of a full round, None without a limit; what limits them: "cavities", "pieces", "jugs".
+    """Bars of a full round, None without a limit; what limits them: "cavities", "pieces", "jugs",
+    or "embeds", the cavities of the mould of an embed.
 
     ``jug_bars`` are the bars that the largest jug holds the base of, None where no jug is written;
     ``with_pieces`` those of a full round if pieces were no limit, None without another.
@@ -115,10 +116,11 @@ class RoundLimit(Struct, frozen=True):
 
 
 def round_limit(context: RecipeContext, places: CastingPlaces) -> RoundLimit:
-    """How many bars a round may have: by its cavities, by its pieces, and by the largest jug."""
+    """How many bars a round may have: by its cavities, those of its embeds, pieces and jugs."""
     limits = {
         "cavities": places.cavities and places.cavities * places.bars_each,
         "pieces": places.owned and places.owned * places.bars_each,
+        "embeds": _bars_of_embeds(context),
     }
     jug_bars = None
     if context.settings.jugs:
@@ -130,6 +132,17 @@ def round_limit(context: RecipeContext, places: CastingPlaces) -> RoundLimit:
     by = min(known, key=lambda one: known[one])
     others = [bars for one, bars in known.items() if one != "pieces"]
     return RoundLimit(known[by], by, jug_bars, min(others, default=None))
+
+
+def _bars_of_embeds(context: RecipeContext) -> int | None:
+    """How many bars the moulds of embeds fill at once; None without such a mould."""
+    moulds = (context.shelf.moulds.get(layer.mould or "") for layer in context.recipe.layers)
+    known = [
+        mould.bars * max(1, things_owned(mould.on_hand))
+        for mould in moulds
+        if mould is not None and mould.bars is not None
+    ]
+    return min(known, default=None)
 
 
 def _bars_in_jug(context: RecipeContext, jug_ml: float) -> float:
@@ -237,9 +250,9 @@ def last_in_relief(context: RecipeContext) -> int:
     if context.recipe.mat is None or len(layers) < 2:
         return -1
     for number, layer in enumerate(layers[:-1]):
-        if any(says(text, "place") for text in layer.then):
+        if any(says(text, "place") for text in layer.then) and layer.mould is None:
             return number
-    return 0
+    return next((number for number, layer in enumerate(layers) if layer.mould is None), -1)
 
 
 def _layer_tasks(

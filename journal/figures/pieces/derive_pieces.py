@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
@@ -110,13 +110,17 @@ def bars_by_piece(designs: Mapping[str, DesignSummary], shelf: Shelf) -> Counter
     """Count the casts on each piece, by its id, in the pours written up.
 
     A block that is cut into several bars was one cast. A bar was cast on the piece that its row
-    names, else on that of its variant.
+    names, else on that of its variant, else on the first that the card of its recipe chooses.
     """
     casts: Counter[str] = Counter()
     for pour in (pour for design in designs.values() for pour in design.overview.pours):
         bars: Counter[tuple[str, int]] = Counter()
         for cast in pour.cast:
-            bars[cast.piece, _bars_per_cavity(shelf, cast.mould)] += cast.bars
+            piece = cast.piece
+            if piece is None:
+                piece = next(_cut_alike(shelf, cast.mat, cast.mould, cast.trim), None)
+            if piece is not None:
+                bars[piece, _bars_per_cavity(shelf, cast.mould)] += cast.bars
         for (piece, bars_each), count in bars.items():
             casts[piece] += -(-count // bars_each)
     return casts
@@ -130,14 +134,18 @@ def fitting_pieces(shelf: Shelf, recipe: Recipe) -> tuple[str, ...]:
     if recipe.mat is None:
         return ()
     own_piece = recipe.piece if recipe.piece in shelf.pieces else None
-    fitting = [
-        name
-        for name in shelf.pieces_of_mat.get(recipe.mat, ())
-        if name != own_piece
-        and recipe.trim is not None
-        and (shelf.pieces[name].mould, shelf.pieces[name].trim) == (recipe.mould, recipe.trim)
-    ]
+    alike = _cut_alike(shelf, recipe.mat, recipe.mould, recipe.trim)
+    fitting = (name for name in alike if name != own_piece)
     return (*((own_piece,) if own_piece is not None else ()), *fitting)
+
+
+def _cut_alike(
+    shelf: Shelf, mat: str | None, mould: str | None, trim: Trim | None
+) -> Iterator[str]:
+    """Yield the pieces of a mat that are cut for a mould with a trim; none without a trim."""
+    for name in shelf.pieces_of_mat.get(mat or "", ()) if trim is not None else ():
+        if (shelf.pieces[name].mould, shelf.pieces[name].trim) == (mould, trim):
+            yield name
 
 
 def places_of_recipe(shelf: Shelf, recipe: Recipe) -> CastingPlaces:

@@ -7,6 +7,7 @@ piece and volume of the layers are theirs, before and after. What changes is amo
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -57,10 +58,11 @@ def carried_over(context: RecipeContext, other: AnotherThing) -> CarriedOver:
     """Carry a recipe over to another mould, mat or base.
 
     The bar fills its cavity to the same share, or stands proud of it by the same height where it
-    does. On a mat the first layer is the detail: it fills the relief, and goes by that alone; all
-    other layers take what is left of the cavity, each its part. A base gives way to another by
-    volume. Doses by mass of base stay, those by the bar or the pot go with the layer. A
-    piece that is not cut for the new mould is replaced by one that is, if there is one.
+    does. On a mat the first layer is the detail: it fills the relief, and goes by that alone, as an
+    embed goes by its own mould; all other layers take what is left of the cavity, each its part.
+    A base gives way to another by volume. Doses by mass of base stay, those by the bar or the pot
+    go with the layer. A piece that is not cut for the new mould is replaced by one that is, if
+    there is one.
 
     Takes:  context  of the recipe; what ``other`` names is on the shelf
     Gives:  the recipe; carried back it is the first, but for the last digits
@@ -74,14 +76,26 @@ def carried_over(context: RecipeContext, other: AnotherThing) -> CarriedOver:
     trial = _with_things(context, other, remarks)
     now = _in_cavity(_context_of(context, trial))
     wanted_ml = _same_fill(was, now)
-    kept = 1 if trial.mat is not None and len(trial.layers) > 1 else 0
-    kept_ml, rest_ml = math.fsum(now.layers_ml[:kept]), math.fsum(now.layers_ml[kept:])
-    times = (wanted_ml - kept_ml) / rest_ml
+    # An embed is as large as its own mould makes it.
+    detail = _detail_of(trial)
+    kept = [layer.mould is not None or layer is detail for layer in trial.layers]
+    kept_ml = math.fsum(itertools.compress(now.layers_ml, kept))
+    rest_ml = math.fsum(now.layers_ml) - kept_ml
+    times = (wanted_ml - kept_ml) / rest_ml if not all(kept) else 0.0
     if not times > 0:
         name = context.shelf.moulds[trial.mould or ""].name
         raise FigureError(f"{name} has no room for more than the piece and the detail")
-    layers = (*trial.layers[:kept], *(_scaled(layer, times) for layer in trial.layers[kept:]))
+    layers = tuple(
+        layer if as_it_is else _scaled(layer, times)
+        for layer, as_it_is in zip(trial.layers, kept, strict=True)
+    )
     return CarriedOver(trial.model_copy(update={"layers": layers}), tuple(remarks))
+
+
+def _detail_of(recipe: Recipe) -> Layer | None:
+    """The layer that fills the relief of a recipe's mat: the first that is no embed; or None."""
+    poured = [layer for layer in recipe.layers if layer.mould is None]
+    return poured[0] if recipe.mat is not None and len(poured) > 1 else None
 
 
 def design_in_another(
@@ -164,16 +178,18 @@ def _with_things(context: RecipeContext, other: AnotherThing, remarks: list[str]
         update["mould"] = other.mould
     if other.mat is not None and other.mat != recipe.mat:
         update["mat"] = other.mat
-        layers = list(update["layers"])  # type: ignore[call-overload]
         before = shelf.mats.get(recipe.mat or "")
         times = None if before is None else relief_ratio(before, shelf.mats[other.mat])
-        if times is None:
+        moved = recipe.model_copy(update=update)
+        detail = _detail_of(moved)
+        if detail is not None and times is None:
             remarks.append(
-                f"The {layers[0].name} keeps its amount: the relief of both mats is not known."
+                f"The {detail.name} keeps its amount: the relief of both mats is not known."
             )
-        elif len(layers) > 1:
-            layers[0] = _scaled(layers[0], times)
-        update["layers"] = tuple(layers)
+        elif detail is not None and times is not None:
+            update["layers"] = tuple(
+                _scaled(layer, times) if layer is detail else layer for layer in moved.layers
+            )
     moved = recipe.model_copy(update=update)
     if (moved.mat, moved.mould) == (recipe.mat, recipe.mould) or moved.mat is None:
         return moved

@@ -6,6 +6,7 @@ A value that cannot be worked out is None; ``builder`` then notes the missing in
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -18,8 +19,13 @@ from journal.figures.common.spec import FigureSpec, TableSpec
 from journal.figures.pieces.derive_pieces import piece_as_cut, places_of_recipe
 from journal.figures.recipe import fill as fills
 from journal.figures.recipe.base_properties import SILICONE
-from journal.figures.recipe.derive_layers import base_density, layer_bases, recipe_masses
-from journal.quantities.show import show_length, show_percent
+from journal.figures.recipe.derive_layers import (
+    LayerFigures,
+    base_density,
+    layer_bases,
+    recipe_masses,
+)
+from journal.quantities.show import show_length, show_percent, show_volume
 from journal.records.models.shelf import Mat, Mould, Piece
 
 FillRange = tuple[float, float]
@@ -52,6 +58,7 @@ def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures |
     if capacity_ml is None or piece_ml is None:
         return None
     layers = recipe_masses(context).layers
+    _check_embeds(context, layers)
     bar_ml = sum(layer.volume_ml_per_bar for layer in layers)
     places = places_of_recipe(context.shelf, context.recipe)
     a_round = places.first_round(context.bars)
@@ -81,6 +88,24 @@ def derive_fill(context: RecipeContext, builder: FigureBuilder) -> FillFigures |
         proud_mm,
         cut_into,
     )
+
+
+def _check_embeds(context: RecipeContext, layers: Sequence[LayerFigures]) -> None:
+    """Add a warning for each embed that is larger than a cavity of its own mould."""
+    for place, (written, layer) in enumerate(zip(context.recipe.layers, layers, strict=True)):
+        mould = context.shelf.moulds.get(written.mould or "")
+        if mould is None or mould.face is None or mould.depth is None:
+            continue
+        area = face_area(mould)
+        assert area is not None
+        most_ml = fills.capacity_by_size(area, mould.depth)[1] / (mould.bars_each or 1)
+        if layer.volume_ml_per_bar > most_ml:
+            context.warning(
+                context.at("layers", place, "amount"),
+                f'the embed "{layer.name}" is {show_volume(layer.volume_ml_per_bar)}, and a cavity'
+                f" of its mould holds {show_volume(most_ml)}",
+                "Pour less of it, or name a larger mould.",
+            )
 
 
 def _check_block(context: RecipeContext, bars: int, most: int, fill: FillRange) -> None:

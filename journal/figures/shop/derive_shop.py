@@ -269,7 +269,7 @@ def _packaging_costs(context: RecipeContext) -> Iterator[Fraction | CostGap]:
 
 
 def _tool_costs(context: RecipeContext, cut: CutPlan | None) -> Iterator[Fraction | CostGap]:
-    """Yield the wear of the mould, and of the mat if the recipe has one."""
+    """Yield the wear of the mould, of those of its embeds, and of the mat if it has one."""
     part = "tools"
     mould = context.shelf.moulds.get(context.recipe.mould or "")
     bars_each = 1
@@ -285,6 +285,13 @@ def _tool_costs(context: RecipeContext, cut: CutPlan | None) -> Iterator[Fractio
                 cost_sheets.mould_wear(mould.price, mould.life, mould.cavities * bars_each)
                 * context.bars
             )
+    for name in dict.fromkeys(layer.mould for layer in context.recipe.layers if layer.mould):
+        own = context.shelf.moulds[name]
+        for key in ("price", "life", "cavities"):
+            if getattr(own, key) is None:
+                yield CostGap(part, f"moulds/{name}: {key}", own.name)
+        if own.price is not None and own.life and own.bars:
+            yield cost_sheets.mould_wear(own.price, own.life, own.bars) * context.bars
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return

@@ -15,6 +15,7 @@ from journal.records.models import write_up
 from journal.records.models.links import LinkTarget, links_in, target_of
 from journal.records.models.shelf import MATERIALS
 from journal.records.models.things import ThingRef, references_of
+from journal.records.models.trim import Trim
 from journal.records.models.variants import recipe_as_done
 
 
@@ -168,12 +169,13 @@ def _pour_overview(
         for bar in pour.bars
         if "keep" in bar.measures and recipes.get(bar.variant, recipe) == recipe
     ]
-    cast: Counter[tuple[str, str | None]] = Counter()
+    cast: Counter[tuple[str | None, str | None, str | None, Trim | None]] = Counter()
     for bar in pour.bars:
         bar_recipe = recipes.get(bar.variant, recipe)
         piece = bar.piece or bar_recipe.piece
-        if piece is not None:
-            cast[piece, bar_recipe.mould] += 1
+        if piece is not None or bar_recipe.mat is not None:
+            chosen = (bar_recipe.mat, bar_recipe.trim) if piece is None else (None, None)
+            cast[piece, bar_recipe.mould, *chosen] += 1
     return write_up.PourOverview(
         label=pour.label,
         date=pour.date,
@@ -185,7 +187,10 @@ def _pour_overview(
             _cell_letter(bar) for _, bars in bars_by_mould(pour, recipes, recipe) for bar in bars
         ),
         variants=tuple(dict.fromkeys(bar.variant for bar in pour.bars)),
-        cast=tuple(write_up.CastCount(piece, mould, bars) for (piece, mould), bars in cast.items()),
+        cast=tuple(
+            write_up.CastCount(piece, mould, bars, mat, trim)
+            for (piece, mould, mat, trim), bars in cast.items()
+        ),
         poured_c=pour.poured_c,
         as_written=(sum(of_recipe), len(of_recipe)),
         batch=pour.batch,

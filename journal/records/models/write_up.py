@@ -96,6 +96,7 @@ class Layer(fields.Record):
     overpour: fields.Mass | None = None
     pour: fields.Temperatures | None = None
     spritz: Annotated[str, fields.WordChoice("before", "after", "both")] | None = None
+    mould: Annotated[fields.Text | None, fields.NamesThing("moulds")] = None
     then: Annotated[tuple[WrittenWords, ...], fields.IS_LIST] = ()
     fragrance: Annotated[tuple[FragranceDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
     colours: Annotated[tuple[ColourDose, ...], fields.IS_LIST, BeforeValidator(_as_list)] = ()
@@ -483,11 +484,16 @@ class Pour(Struct, frozen=True):
 
 
 class CastCount(Struct, frozen=True):
-    """The number of bars of one pour that were cast on one piece in one mould."""
+    """The number of bars of one pour that were cast on one piece in one mould.
 
-    piece: str
+    Without a ``piece`` of their own it is one of the mat with that trim: as a card chooses.
+    """
+
+    piece: str | None
     mould: str | None
     bars: int
+    mat: str | None = None
+    trim: Trim | None = None
 
 
 class BarsHold(Struct, frozen=True):

@@ -408,6 +408,10 @@ def _poured_into(one: RoundSteps, step: RoundStep, number: int) -> CardWords:
     scrape: CardWords = ()
     if amounts.layer(number).overpour:
         scrape = say.words("pour.scrape", amount=amounts.poured(number, "stays", 1))
+    mould = amounts.context.shelf.moulds.get(amounts.layer(number).mould or "")
+    if mould is not None:
+        amount = amounts.poured(number, "poured", one.bars)
+        return say.words("pour.embed", mould=mould.name, amount=amount, scrape=scrape)
     relief = number <= last_in_relief(amounts.context)
     where = "relief" if relief else "all" if one.bars_each > 1 else "bar"
     amount = amounts.poured(number, "filled" if where == "all" else "poured", one.bars)
@@ -508,6 +512,8 @@ def set_out_words(one: RoundSteps, by_name: bool = False) -> CardWords:
     things = [say.several(len(amounts.masses.pots), "set-out.jugs")]
     if one.pieces is not None:
         things.append(say.several(one.pieces.needed, "pieces"))
+    embeds = (amounts.context.shelf.moulds.get(layer.mould or "") for layer in layers)
+    things += dict.fromkeys(mould.name for mould in embeds if mould is not None)
     things.append(say.text("set-out.probe"))
     if any(layer.spritz for layer in layers):
         things.append(say.text("set-out.spray"))

@@ -201,6 +201,8 @@ def limit_texts(plan: OrderPlan) -> list[str]:
         by = f"{wording.count_in_words(places.owned or 0, 'piece')} make"
     elif limit.by == "cavities":
         by = f"{wording.count_in_words(places.cavities or 0, 'cavity', 'cavities')} make"
+    elif limit.by == "embeds":
+        by = "the mould of an embed makes"
     by = by.replace("make", "makes") if by.startswith("one ") else by
     text = f"{line_title(line)}: {by} it {wording.count_text(rounds, 'round')}"
     number = sum(len(one.rounds) for one in plan.figures.lines[: line.number - 1])

@@ -47,7 +47,7 @@ INPUT_PATHS = (
                                     "faulty", "lots", "batches")),
     "uses.by_thing",
     "uses.descendants",
-    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "templates", "orders",
+    *(f"derived.{name}" for name in ("outcomes", "colours", "pieces", "wear", "templates", "orders",
                                      "card_rates", "card_reach", "rounds", "left", "lots",
                                      "batches", "buying")),
     "photos",
@@ -320,6 +320,7 @@ def thing_inputs(book: Book, thing: ThingRef) -> Inputs:
     if kind == "mats":
         pieces = shelf.pieces_of_mat.get(name, ())
         inputs["derived.pieces"] = pieces
+        inputs["derived.wear"] = (name,)
         inputs["derived.templates"] = pairs = [
             pair for pair in book.derived.templates if pair[0] == name
         ]

@@ -216,7 +216,7 @@ FACTS: Mapping[type[shelf_records.ShelfRecord], tuple[FactSpec, ...]] = {
         FactSpec("Motif to motif", "motif",
               lambda on, motif: _SIZE(on, motif.pitch) if motif.pitch else ()),
         FactSpec("Price", "price", _MONEY),
-        FactSpec("A piece lasts", "life", lambda _, life: (f"{life} casts",)),
+        FactSpec("A piece lasts", "life", lambda _, life: (f"{life} casts, a guess",)),
     ),
     shelf_records.Piece: (
         FactSpec("Cut from", "mat", lambda on, name: (on.thing("mats", name),)),

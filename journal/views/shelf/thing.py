@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from journal.figures.colour.bleed import WidthForecast
 from journal.figures.heat.derive_bases import BaseOutcome
+from journal.figures.shop.derive_wear import MatWear
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.quantities.show import show_length
@@ -112,6 +113,8 @@ def _parts(context: ThingContext) -> Iterator[Section | None]:
     yield lots_of_thing(context, context.kind, context.name)
     if context.kind == "pieces":
         yield _casts_part(context)
+    if context.kind == "mats":
+        yield _wear_part(context)
     if context.kind in ("mats", "moulds", "pieces"):
         yield _last_pour_part(context)
         yield _templates_part(context)
@@ -159,10 +162,57 @@ def _casts_part(context: ThingContext) -> Section | None:
     left, says = "", list[Words]()
     if piece.casts is not None:
         left = words.count_text(piece.casts.left, "cast")
-        over = "left: it is worn out" if piece.casts.over else "left before it is worn out"
+        over = "left: it is worn out" if piece.casts.over else "left, by a life that is a guess"
         says.append((over,))
     note = SideNote(left, tuple(says), "Counted", how=context.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
+
+
+def _wear_part(context: ThingContext) -> Section | None:
+    """The section on what the bars say of a mat's pieces; None where nothing was cast on them."""
+    wear = context.book.derived.wear.get(context.name)
+    if wear is None:
+        return None
+    rows = []
+    for band in wear.bands:
+        relief = "–" if band.relief is None else words.measure_value(band.relief, "rating")
+        lifted = f"{band.lifted} of {band.looked_at}" if band.looked_at else "–"
+        cells = (str(band.bars), relief, lifted, str(band.torn or "none"))
+        head = html.PageCell((words.range_text(str(band.first), str(band.last)),), head=True)
+        rows.append((head, *map(html.number_cell, cells)))
+    heads = ("Casts before", "Bars", "Relief", "Lifted", "Torn")
+    table = html.simple_table("Bars by the casts that their piece had before", heads, rows)
+    note = SideNote("", (), "Measured", how=context.how("piece-wear"))
+    return html.simple_section(
+        "wear",
+        "Wear of its pieces",
+        html.Paragraph((_wear_text(context.units, wear),)),
+        table,
+        note=note,
+    )
+
+
+def _wear_text(units: words.UnitFormatter, wear: MatWear) -> str:
+    """How long a piece lasts by its bars; that its life is a guess where they do not tell."""
+    trend = wear.trend
+    guess = f"its life of {wear.life_guessed} casts is a guess" if wear.life_guessed else ""
+    if trend is None:
+        had = words.count_text(wear.most_casts, "cast")
+        text = f"Too soon to see wear: no piece has had more than {had}"
+        return f"{text}. Until then {guess}." if guess else f"{text}."
+    likely, least, most = (None if end is None else f"{end:.0f}" for end in trend.lasts)
+    if likely is None:
+        text = f"No wear to be seen in the relief up to {wear.most_casts} casts"
+        text += f": a piece is good for {least} at the least" if least else ""
+        return f"{text}; beyond that {guess}." if guess else f"{text}."
+    ends = words.range_text(least or "", most or "")
+    text = f"A piece loses a mark of relief in about {likely} casts ({ends}): it is done by then."
+    if wear.a_cast is not None:
+        text += f" By that a cast costs {units.money(wear.a_cast)}"
+        text += "." if wear.guessed is None else f", not {units.money(wear.guessed)}."
+    if wear.life_guessed:
+        text += f" Your guess was {wear.life_guessed}: write life: {likely}."
+    return text
 
 
 def _last_pour_part(context: ThingContext) -> Section | None:

@@ -38,19 +38,29 @@ def test_what_casts_are_counted_from(tmp_path: Path) -> None:
     assert (before.name, before.text) == ("casts before the first pour here", "3")
     # "casts_before: 3" is the sixth line of the file, its value begins in column 17.
     assert str(before.at) == "shelf/pieces.yaml:6:17"
-    assert (poured.name, poured.text) == ("casts in the pours written up", "3")
+    assert (poured.name, poured.text) == ("casts in the pours written up", "4")
     assert poured.at is None
 
 
 def test_casts_by_the_bar_row(tmp_path: Path) -> None:
-    """A1 to A3 name the piece; A4 names none, and neither does the recipe."""
+    """A1 to A3 name the piece; A4 names none, nor does the recipe: its card chooses the same."""
     found = derive_pieces(read(tmp_path))["leaf-a"].value
     assert found is not None
-    assert (found.before, found.poured, found.alike) == (3, 3, 2)
-    # 3 + 3 casts on two pieces: 3 each; of 50 each, 94 of 100 are left.
+    assert (found.before, found.poured, found.alike) == (3, 4, 2)
+    # 3 + 4 casts on two pieces: 4 for one; of 50 each, 93 of 100 are left.
     assert found.casts is not None
-    assert (found.before + found.poured, found.casts.left, found.casts.over) == (6, 94, 0)
-    assert (found.had_each, found.left_each) == (3, 47)
+    assert (found.before + found.poured, found.casts.left, found.casts.over) == (7, 93, 0)
+    assert (found.had_each, found.left_each) == (4, 46)
+
+
+def test_a_bar_without_a_piece_lay_on_what_its_card_chooses(tmp_path: Path) -> None:
+    """That is one of its mat, mould and trim; of another trim none is there to choose."""
+    bare = [(DESIGN, f"bar: A{bar}, piece: leaf-a, ", f"bar: A{bar}, ") for bar in (1, 2, 3)]
+    notebook = read(tmp_path / "one", *bare)
+    assert bars_by_piece(notebook.designs, notebook.shelf) == {"leaf-a": 4}
+    other = (DESIGN, "trim: straight 2 mm", "trim: close")
+    notebook = read(tmp_path / "none", *bare, other)
+    assert bars_by_piece(notebook.designs, notebook.shelf) == {}
 
 
 def test_casts_by_the_recipe(tmp_path: Path) -> None:
@@ -88,7 +98,7 @@ def test_a_worn_piece_is_over_its_life(tmp_path: Path) -> None:
     value = found["leaf-a"].value
     assert value is not None
     assert value.casts is not None
-    assert (value.casts.left, value.casts.over, value.left_each) == (0, 23, 0)
+    assert (value.casts.left, value.casts.over, value.left_each) == (0, 24, 0)
 
 
 @pytest.mark.parametrize(

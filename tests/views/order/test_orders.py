@@ -63,7 +63,7 @@ def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
     said = text_of(editions["studio"] / "orders" / "dozen.html")
     for words in (
         "A dozen and two", "4 bars for Wilma Oake, due 30 April 2026. Begin by 27 April 2026.",
-        "2 of 2 2 of Leaf, straight", "4 casts for this order, of 94 left.",
+        "2 of 2 2 of Leaf, straight", "4 casts for this order, of 93 left.",
         # Two rounds of 1.68 mL, each rounded down; the scrapings of the first go into the second.
         "3.2 mL", "10 g (0.355 oz) of Plain",
         "Ends: 30 g (1.05 oz) into the pot pale of Leaf on brick",
