@@ -138,7 +138,7 @@ def _bars_of_embeds(context: RecipeContext) -> int | None:
     """How many bars the moulds of embeds fill at once; None without such a mould."""
     moulds = (context.shelf.moulds.get(layer.mould or "") for layer in context.recipe.layers)
     known = [
-        mould.bars * max(1, things_owned(mould.on_hand))
+        mould.bars * max(1, things_owned(mould))
         for mould in moulds
         if mould is not None and mould.bars is not None
     ]

@@ -156,7 +156,7 @@ def _in_turn(
 ) -> Iterator[_AtCasts]:
     """Yield the casts on pieces alike by their day, each with those before it on one of them."""
     piece = shelf.pieces[name]
-    alike = max(1, things_owned(piece.on_hand))
+    alike = max(1, things_owned(piece))
     had = piece.casts_before or 0
     for design, one in sorted(of_piece, key=lambda entry: (entry[1].poured, entry[0])):
         yield _AtCasts(design, had / alike, one)
