@@ -99,9 +99,19 @@ _THREAD_DATA = threading.local()
 def _converter() -> tuple[markdown.Markdown, _Links]:
     """The converter of this thread, reset, and its tree processor for links and pictures."""
     if not hasattr(_THREAD_DATA, "converter"):
+        from markdown.extensions.fenced_code import FencedCodeExtension
+        from markdown.extensions.footnotes import FootnoteExtension
+        from markdown.extensions.sane_lists import SaneListExtension
+        from markdown.extensions.tables import TableExtension
+
         new = markdown.Markdown(
-            extensions=["tables", "footnotes", "sane_lists", "fenced_code"],
-            extension_configs={"footnotes": _FOOTNOTES},
+            # By name they would be looked for in all that is installed.
+            extensions=[
+                TableExtension(),
+                FootnoteExtension(**_FOOTNOTES),
+                SaneListExtension(),
+                FencedCodeExtension(),
+            ],
             output_format="html",
         )
         links = _Links(new)

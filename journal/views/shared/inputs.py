@@ -115,7 +115,8 @@ class GroupKeys:
                 parts.append(self._all(path))
             else:
                 parts.extend([digests.get(one) or self._entry(path, one) for one in names])
-        return digest(*parts)
+        # No name holds the character that stands between them.
+        return digest("\0".join(parts))
 
     def _entry(self, path: str, name: Any) -> str:
         """The digest of one entry of a mapping, worked out once."""

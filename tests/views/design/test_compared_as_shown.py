@@ -14,6 +14,7 @@ from journal.comparison.moderated import PotScatter
 from journal.comparison.scatter import MeasureScatter, OtherScatter
 from journal.views.design.page import design_sheets
 from journal.views.design.variants import compared_as_shown
+from journal.views.shared.inputs import GroupKeys, cards_inputs
 
 # What the pots of the other designs scatter, times what they do in the demo.
 FACTORS = (1.0, 1.0001, 1.01, 1.02, 1.03, 1.05, 1.08, 1.15, 1.3)
@@ -60,3 +61,14 @@ def page(name: str, results: DesignResults) -> bytes:
     (sheet,) = design_sheets(dataclasses.replace(book, compared=compared), name)
     # What is worth money stands in a section that is made by itself.
     return re.sub(rb"<p>[^<]* saves about .*?</p>", b"", sheet.make())
+
+
+def test_cards_go_by_what_lost_and_by_nothing_else_that_was_compared() -> None:
+    book = demo_book()
+    name, summary = next((n, one) for n, one in book.compared.summaries.items() if one.deciding)
+    deciding = tuple(replace(entry, p=0.123) for entry in summary.deciding)
+    summaries = {**book.compared.summaries, name: replace(summary, deciding=deciding)}
+    compared = dataclasses.replace(book, compared=replace(book.compared, summaries=summaries))
+    lost = dataclasses.replace(book, lost={**book.lost, name: (("", "what lost"),)})
+    keys = [GroupKeys(one).key("cards", cards_inputs(one, name)) for one in (book, compared, lost)]
+    assert keys[0] == keys[1] != keys[2]
