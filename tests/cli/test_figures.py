@@ -20,7 +20,7 @@ DESIGN = "designs/leaf/design.md"
 STRONG = (DESIGN, "dose: 10 mL/kg", "dose: 30 mL/kg")
 
 TABLES = {columns.table for spec in FIGURES for columns in spec.tables} | {
-    "bars", "comparisons", "designs", "later", "left_out", "lots", "missing", "pieces", "pours",
+    "bars", "comparisons", "designs", "later", "left_out", "lots", "missing", "pieces", "plan", "pours",
     "readings", "variants",
 }  # fmt: skip
 
