@@ -755,6 +755,9 @@ def write_ups(
     missing = {key: st.nothing() for key in ("variants", "grew_from", "question", "plan")}
     fields(WriteUp, {**missing, **fixed, **optional})
     made: dict[str, Data] = draw(st.fixed_dictionaries(fixed, optional=optional))
+    if "plan" in made and ("mould" in made or form == "groups"):
+        # As many as the mould holds, or as a group has choices, may be fewer, or more.
+        made["plan"] = {key: value for key, value in made["plan"].items() if key != "bars"}
     return made
 
 

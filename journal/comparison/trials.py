@@ -88,9 +88,9 @@ class Trials(Struct, frozen=True):
 
     @property
     def planned(self) -> bool:
-        """Whether every stratum is a block of a plan that was kept."""
-        bars = (bar for stratum in self.strata for side in stratum.bars for bar in side)
-        return all(bar.block for bar in bars)
+        """Whether every stratum is a block of a plan that was kept; False once bars are gone."""
+        bars = [bar for stratum in self.strata for side in stratum.bars for bar in side]
+        return bool(bars) and all(bar.block for bar in bars)
 
 
 class _Trial(Struct, frozen=True):

@@ -9,7 +9,8 @@ better         at an announced look adjusted p is within the level of that look,
                more nor less is better); whether the difference matters is said beside it
 no difference  the 90 % interval has no difference that matters in it
 leaning        adjusted p <= 0.20, or within the level but for a doubt: the pots scatter
-               unlike those they are held against, or a variant always came first
+               unlike those they are held against, a plan was not kept, or a variant
+               always came first
 too few        all else
 
 The 90 % interval is the one that belongs to two one-sided tests at 0.05

@@ -52,7 +52,7 @@ def poured(test: PlannedTest, lips: Sequence[float], pots: int | None = None) ->
     ``lips`` go round: what the first variant has, and then what the second has.
     """
     bars: list[ObservedBar] = []
-    taken = {name: itertools.cycle(lips[at::2]) for at, name in enumerate(SIDES)}
+    taken = {name: itertools.cycle(lips[at::2]) for at, name in enumerate(test.compared)}
     for pot in laid_out(test, pots):
         for one in pot.cavities:
             label = chr(ord("A") + pot.number - 1)
@@ -109,6 +109,8 @@ def test_few_coins_make_way_for_whole_pots() -> None:
     """Six coins have 2 / 64 at the clearest, which does not tell at 0.03; 400 ways do."""
     assert (bars_plan(2).blocked, bars_plan(2).layouts) == (6, 400)
     assert (bars_plan(3).blocked, bars_plan(3).layouts) == (2, 512)
+    # Seven coins would tell by their clearest outcome alone.
+    assert bars_plan(1, 14).blocked == 14
     three = planned_test(("a", "b", "c"), "", "bars", "s", 6, 7, 0.01)
     assert (three.blocked, three.trials) == (3, 12)
     spare = [one for pot in laid_out(three) for one in pot.cavities if one.block is None]
@@ -261,6 +263,9 @@ def test_what_the_plan_leaves_free_counts_for_nothing() -> None:
     bars = poured(plan, (1.6, 0.2, 1.2, 0.4, 1.4, 0.3))
     found = compare_variants(bars, [LIP], TRIMS, ASKED, plan=plan)[0]
     assert [(side.trials, side.alone) for side in found.sides] == [(12, 4), (12, 0)]
+    three = planned_test(("close", "straight", "none"), "", "bars", "s", 8, 5, LEVEL)
+    held = held_against(three, poured(three, (1.0, 2.0, 3.0), pots=1))
+    assert len({bar.block for bar in held.bars}) == 3, "two free bars are not compared either"
 
 
 def pots_of_days(test: PlannedTest, days: Sequence[int]) -> list[ObservedBar]:
