@@ -9,13 +9,22 @@ borrowed. A bar is its pot's effect and its own; ``alike`` is the share of the p
 variance, ``spread`` the deviation of the logarithm of a design's scatter about the typical one.
 Measures are noted as a maker notes them: a lip to a tenth of a millimetre and never below nothing,
 a rating from 1 to 5, a time to half a minute, yes or no. Seeds are fixed.
+
+With three other designs nothing is borrowed: then Student's t speaks from four pots of each on, and
+before that the exact permutation, which cannot tell. Last come cells in which pots could not as
+well have had the other label, which no method that goes by labels can mend: pots that scatter more
+than those of other designs (held at "leaning" by the rule on scatter), variants that scatter
+unlike, and a drift from pour to pour where one variant always came first (held at "leaning" by the
+rule on order, which is not played here).
+
+    PYTHONPATH=. python tests/verdict_grid.py 500 few     these alone, and those of three designs
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -23,13 +32,15 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 from scipy import stats
 
-from journal.comparison.moderated import UNLIKE_RATIO, mixture
+from journal.comparison.contrast import LEAST_POTS_FOR_T
+from journal.comparison.moderated import LEAST_DESIGNS, UNLIKE_RATIO, mixture
 
 Array = NDArray[np.float64]
 
 OTHER_POTS = 4
 POTS = (2, 3, 4, 6, 8)
 DESIGNS = (4, 6, 10)
+TOO_FEW_DESIGNS = 3
 SPREADS = (0.0, 0.35, 0.7)
 ALIKE = (0.0, 0.35, 0.7)
 BARS = (3, 6)
@@ -73,7 +84,11 @@ MEASURES = (
 
 @dataclass(frozen=True)
 class Cell:
-    """A cell of the grid; ``effect`` is in deviations of a bar in all."""
+    """A cell of the grid; ``effect`` is in deviations of a bar in all.
+
+    ``own`` is the scatter of the pots over that of other designs, ``unlike`` that of the second
+    variant over that of the first, ``drift`` what each pour adds where the first came first.
+    """
 
     measure: Noted
     designs: int
@@ -83,6 +98,9 @@ class Cell:
     bars: int
     paired: bool = False
     effect: float = 0.0
+    own: float = 1.0
+    unlike: float = 1.0
+    drift: float = 0.0
 
 
 def _places(
@@ -99,11 +117,15 @@ def told(
 ) -> dict[str, float]:
     """The share of runs in which a method tells a difference; ``beside``: the plain ones, too."""
     scatter = np.exp(chance.standard_normal((runs, cell.designs + 1)) * cell.spread)
-    own = scatter[:, :1]
+    own = scatter[:, :1] * cell.own
     day = chance.standard_normal((runs, cell.pots)) * 0.5 if cell.paired else np.zeros((1, 1))
-    sides = [
-        _places(chance, cell, (runs, cell.pots), own, day + side * cell.effect) for side in (0, 1)
-    ]
+    sides = []
+    for side in (0, 1):
+        at = day + side * cell.effect
+        if cell.drift:
+            at = at + cell.drift * (side * cell.pots + np.arange(cell.pots))
+        scattered = own * (cell.unlike if side else 1.0)
+        sides.append(_places(chance, cell, (runs, cell.pots), scattered, at))
     a, b = sides
     if cell.paired:
         gap, variance, df = (b - a).mean(1), (b - a).var(1, ddof=1) / 2, cell.pots - 1
@@ -125,7 +147,10 @@ def told(
             test = stats.ttest_rel if cell.paired else stats.ttest_ind
             plain = np.nan_to_num(test(a, b, axis=1).pvalue, nan=1.0)
         shares["t"] = float((plain <= level).mean())
-        shares["permutation"] = float((_permutation_p(a, b, cell.paired) <= level).mean())
+        borrows, enough = cell.designs >= LEAST_DESIGNS, cell.pots >= LEAST_POTS_FOR_T
+        if borrows or not enough:
+            shares["permutation"] = float((_permutation_p(a, b, cell.paired) <= level).mean())
+        shares["ruled"] = shares["moderated" if borrows else "t" if enough else "permutation"]
     return shares
 
 
@@ -175,6 +200,45 @@ def false_cells() -> Iterator[Cell]:
         yield Cell(measure, designs, spread, alike, pots, bars, paired=True)
 
 
+def odd_cells() -> Iterator[tuple[str, Cell]]:
+    """The cells without a difference in which labels are not exchangeable, each with its name."""
+    for measure, pots in product(MEASURES, (2, 4, 8)):
+        plain = Cell(measure, 6, 0.35, 0.35, pots, 3)
+        for own in (2.0, 3.0):
+            yield f"pots scatter {own:g} times as much", replace(plain, own=own)
+        yield "the second scatters twice as much", replace(plain, unlike=2.0)
+        yield "a drift of 0.3 a pour, one always first", replace(plain, drift=0.3)
+
+
+def few_cells() -> Iterator[Cell]:
+    """The cells without a difference with too few other designs, and six bars at the widest."""
+    for measure, pots, paired in product(MEASURES, POTS, (False, True)):
+        yield Cell(measure, TOO_FEW_DESIGNS, 0.35, 0.35, pots, 3, paired)
+        yield Cell(measure, TOO_FEW_DESIGNS, 0.7, 0.35, pots, 6, paired)
+
+
+def _print_few(runs: int) -> None:
+    """False answers with three other designs, by what the rule lets speak, and of odd cells."""
+    say("false with three other designs: mean and worst cell in %, as ruled / if borrowed")
+    for measure in MEASURES:
+        found = [
+            (got["ruled"], got["moderated"])
+            for number, cell in enumerate(few_cells())
+            if cell.measure is measure
+            for got in [told(np.random.default_rng([25, number]), cell, runs, beside=True)]
+        ]
+        ruled, borrowed = (np.array(one) * 100 for one in zip(*found, strict=True))
+        say(f"{measure.name:8} {ruled.mean():5.2f} {ruled.max():5.2f}"
+            f" / {borrowed.mean():5.2f} {borrowed.max():5.2f}")  # fmt: skip
+    say("cells that break exchangeability, in %: 2, 4, 8 pots of each, over all measures")
+    by_name: dict[str, dict[int, list[float]]] = {}
+    for number, (name, cell) in enumerate(odd_cells()):
+        share = told(np.random.default_rng([26, number]), cell, runs)["moderated"]
+        by_name.setdefault(name, {}).setdefault(cell.pots, []).append(100 * share)
+    for name, by_pots in by_name.items():
+        say(f"{name:42} {' / '.join(f'{np.mean(own):.0f}' for own in by_pots.values())}")
+
+
 def say(line: str) -> None:
     """Print one line of the table at once."""
     sys.stdout.write(f"{line}\n")
@@ -203,4 +267,7 @@ def _print_table(runs: int) -> None:
 
 
 if __name__ == "__main__":
-    _print_table(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    number = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    if "few" not in sys.argv:
+        _print_table(number)
+    _print_few(number)
