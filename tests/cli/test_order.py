@@ -186,7 +186,8 @@ def ends(more: str) -> dict[str, str]:
         ),
         (
             [("shelf/bases.yaml", "  price: 10.00/kg\n", "")], {},
-            ["  Leaf on brick  cost at least €13.82  price –", "without Plain (write bases/plain:",
+            ["  Leaf on brick  cost at least €13.82  price –",
+             "a bar without Plain, for want of bases/plain:",
              "  In all         cost at least €13.82"],
         ),
         (

@@ -134,7 +134,7 @@ def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
     for line, (cost, price), least in zip(figures.lines, found.lines, found.least, strict=True):
         sheet = line.figures[COST].value
         gaps = [cost_gap_text(units, gap) for gap in sheet.gaps] if sheet is not None else []
-        note = f"without {'; '.join(gaps)}, a bar" if gaps else ""
+        note = f"a bar without {'; '.join(gaps)}" if gaps else ""
         rows.append((words.line_title(line), cost, least, price, note))
     rows.append(("In all", found.cost, found.at_least, found.price, ""))
     yield from _columns(

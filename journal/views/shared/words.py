@@ -191,16 +191,16 @@ class UnitFormatter(Struct, frozen=True):
 def cost_gap_text(units: UnitFormatter, gap: CostGap) -> str:
     """What a cost is without: the thing, what it costs where that is known, and the key to write.
 
-    "Slate mica, some $0.01 to $0.02 (write colourants/slate-mica: density)"
+    "Slate mica, some $0.01 to $0.02, for want of colourants/slate-mica: density"
     """
     named = gap.name or gap.part
     if gap.low is None or gap.high is None:
-        return f"{named} (write {gap.needs})"
+        return f"{named}, for want of {gap.needs}"
     ends = [units.money(round_money(end, units.currency)) for end in (gap.low, gap.high)]
     some = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
     if round_money(gap.high, units.currency) == 0:
         some = f"less than {units.money(money_step(units.currency))}"
-    return f"{named}, some {some} (write {gap.needs})"
+    return f"{named}, some {some}, for want of {gap.needs}"
 
 
 # The regions whose label rules there are.

@@ -219,7 +219,7 @@ def page_of(root: Path, *changes: tuple[str, str, str]) -> bytes:
         ("orders/dozen.yaml", "due: 2026-04-30", "due: 2026-05-30"),
         ("shelf/bases.yaml", "on_hand: 300 g", "on_hand: 301 g"),
         ("shelf/pieces.yaml", "casts_before: 3", "casts_before: 4"),
-        ("designs/leaf/design.md", "A4, keep: no", "A4, piece: leaf-a, keep: no"),
+        ("designs/leaf/design.md", "  - {bar: A4", "  - {bar: A5, keep: no}\n      - {bar: A4"),
         ("designs/leaf/design.md", "then: [unmould after 10 h", "then: [unmould after 11 h"),
     ],
 )
