@@ -159,6 +159,7 @@ class BenchFacts(Struct, frozen=True):
     mass_unit: str
     pots: tuple[BenchPot, ...]
     steps: tuple[BenchStep, ...]
+    cautions: str
     groups: Mapping[str, tuple[str, ...]]
     measures: tuple[BenchMeasure, ...]
     asked: str

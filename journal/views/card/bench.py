@@ -30,6 +30,7 @@ from journal.quantities.units import G_PER_OZ
 from journal.records.models.readings import READING_ERROR_C
 from journal.records.models.settings import Measure, Settings, notebook_id
 from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design
+from journal.views.card.card import caution_sentences
 from journal.views.card.steps import SAID_ELSEWHERE, RoundSteps, recipe_round, step_words
 from journal.views.paper.pour_sheet import LATER_MEASURES, measures_to_fill, pour_sheet
 from journal.views.shared.book import Book
@@ -105,6 +106,7 @@ def _facts(one: RoundSteps, reach: float | None) -> BenchFacts:
         mass_unit=units.scales[0],
         pots=tuple(_pots(one, units, reach)),
         steps=tuple(_steps(one)),
+        cautions=caution_sentences(context, one.amounts.phrases),
         groups=design.groups or ({"variant": names} if names else {}),
         measures=tuple(_measure(measures[name], units) for name in order),
         asked=asked if asked in measures else "",

@@ -246,7 +246,7 @@ class _Card:
             steps=steps_of(steps),
             rescue=tuple(rescue_lines(steps)),
             watch=_watch_points(context, say),
-            cautions=_caution_sentences(context, say),
+            cautions=caution_sentences(context, say),
             lines=_blank_lines(context, say),
             rows=round_rows(rounds) if rounds.further or rounds.last else (),
             heads=tuple(
@@ -360,7 +360,7 @@ def _version_letters(context: RecipeContext) -> str:
     pieces = Pieces(1, None, ()) if context.recipe.mat is not None else None
     steps = RoundSteps(amounts, figures.sheet.steps, pieces, 1, 1)
     parts = [context.design.title, _subtitle(context, ENGLISH), context.design.date.isoformat()]
-    parts.append(_caution_sentences(context, ENGLISH))
+    parts.append(caution_sentences(context, ENGLISH))
     for weight in weights_of(amounts, with_shelf=False):
         parts.extend((weight.layer, weight.what, plain_text(weight.mind)))
         parts.extend((plain_text(weight.first), plain_text(weight.second)))
@@ -460,7 +460,7 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
     return say.words("watch", what=what, saw=say.own_words(failure.saw), mend=mend)
 
 
-def _caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:
+def caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:
     """The cautions that this recipe needs, as one text."""
     layers = context.recipe.layers
     phrases = ["care.heat"]

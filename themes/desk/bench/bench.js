@@ -293,10 +293,11 @@
   /* The readings of a pot as rows, those of a mark at the mark's time; a mark without one has no temperature. */
   function rowsOf(state, pot) {
     const of = new Map(), rows = [];
+    // What is typed for a mark, or once more for a reading, stands in its place.
     for (const event of state.events) if (event.do === "read" && event.of) of.set(event.of, event);
     for (const event of state.events) {
       if (event.pot !== pot || (event.do === "read" && event.of)) continue;
-      const read = event.do === "read" ? event : of.get(event.id);
+      const read = of.get(event.id) || (event.do === "read" ? event : null);
       rows.push({ id: event.id, at: event.at, mark: event.mark || "", step: event.step ?? -1, reads: read ? read.reads : "", c: read ? toC(Number(read.reads)) : null });
     }
     return rows;
@@ -642,7 +643,7 @@
 
   const potsTab = () => [
     ...facts.pots.map(potPanel),
-    el("section", { class: "steps" }, el("h2", {}, "Steps"), el("ol", {}, facts.steps.map(stepLine))),
+    el("section", { class: "steps" }, el("h2", {}, "Steps"), el("ol", {}, facts.steps.map(stepLine)), el("p", { class: "cautions" }, facts.cautions)),
   ];
 
   // -- bars --
@@ -740,8 +741,7 @@
     const readAgain = () => {
       close();
       pad({ title: describe(event), unit: `°${facts.degree}`, likely: WARM, enter: (value) => {
-        if (value && event.do === "read") { add({ do: "off", of: id }); const fresh = add({ do: "read", pot: event.pot, reads: value, of: "" }); add({ do: "time", of: fresh, to: event.at }); }
-        else if (value) add({ do: "read", pot: event.pot, reads: value, of: id });
+        if (value) add({ do: "read", pot: event.pot, reads: value, of: id });
         render();
       } });
     };
