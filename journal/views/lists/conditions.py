@@ -65,7 +65,7 @@ _WORDS: Final = {
 }  # fmt: skip
 _HOW_COUNTED: Final = (
     "A pot counts once, beside pots of its design; for base and scent the first pot of each design"
-    " beside those of others. None of it need be the cause."
+    " beside those of others. What goes with it need not be its cause."
 )
 _COUNTED: Final = {1: "once", 2: "twice"}
 
