@@ -101,6 +101,8 @@ def write_corpus(
         if front.get("grew_from") and copy > 2:
             varied["grew_from"] = f"{front['grew_from']}-{copy - 1:04d}"
         varied.pop("photos", None)
+        for pour in varied.get("pours", ()):
+            pour.pop("batch", None)  # no two pours have one code
         taken = [
             add_photo(folder, rng.choice(pictures), at, link, rng)
             for at in range(each + (number < more))
