@@ -18,6 +18,7 @@ from checked_pages import WIDTHS, overflow_faults, refuse_faults, wait_until, wa
 from demo import KELP_ON_GREY
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from journal.cli import main
 from journal.figures.heat.cooling import (
     PotReading,
     TemperatureWindow,
@@ -272,18 +273,19 @@ def test_a_pour_is_tapped_and_outlives_its_page(
     again.tap("undo")
     assert again.text()["pour"] == POURED
 
-    # The write-up takes it as it stands: JSON is YAML.
+    # The write-up takes it; all else in it stays as it is.
     content = tmp_path / "content"
     shutil.copytree(demo_content, content)
-    write_up = content / "designs" / KELP_ON_GREY / "design.md"
-    named = {**POURED, "bars": [{**bar, "bar": f"Z{bar['bar']}"} for bar in POURED["bars"]]}
-    lines = json.dumps({"pour": "Z", **named})
-    write_up.write_text(
-        write_up.read_text("utf-8").replace("\npours:\n", f"\npours:\n  - {lines}\n", 1), "utf-8"
-    )
+    before = read_notebook(content)
+    hand_in = tmp_path / "hand-in.json"
+    hand_in.write_text(json.dumps(handed), "utf-8")
+    assert main(["take", str(hand_in), "--content", str(content), "--yes"]) == 0
     read = read_notebook(content)
-    assert not read.errors, "\n".join(map(str, read.errors))
-    pour = read.designs[KELP_ON_GREY].pours[0]
+    assert len(read.problems) == len(before.problems), "\n".join(map(str, read.problems))
+    *others, pour = read.designs[KELP_ON_GREY].pours
+    assert [one.label for one in others] == [
+        one.label for one in before.designs[KELP_ON_GREY].pours
+    ]
     assert [bar.measures["lip"] for bar in pour.bars] == [2, 0, 1.4, 0, 1, 0]
     assert len(pour.readings) == 7
 
