@@ -231,7 +231,9 @@ def chart_of_day(
             rounds  all rounds by the places that the steps have, each with its name
     """
     ends = [timed.end_min for timed in steps if timed.step.kind != "set"]
-    span = min(timed.start_min for timed in steps), max(ends)
+    begins = min(timed.start_min for timed in steps)
+    # Where bars do nothing but set, an hour of it is drawn.
+    span = begins, max(ends, default=begins + 60)
     groups, told = [], []
     for number, key in round_keys(steps).items():
         round_name, one = rounds[number]

@@ -398,8 +398,10 @@ def _one_day(
     A day on which nothing runs by itself, such as one of unmoulding, has no chart.
     """
     anchor, head = f"day-{day.number}", f"Day {day.number}"
+    # A day may have nothing but a rest or a chill that began on the one before.
     by_hand = [timed.end_min for timed in day.steps if timed.step.hands]
-    hours = f"{clock_text(day.steps[0].start_min)} to {clock_text(max(by_hand))}"
+    until = max(by_hand, default=day.steps[-1].start_min)
+    hours = f"{clock_text(day.steps[0].start_min)} to {clock_text(until)}"
     blocks: list[html.Block] = []
     answer = f"{hours}, nothing to melt."
     if day.melts:
