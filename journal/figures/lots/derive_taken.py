@@ -106,10 +106,11 @@ def _pot_balances(
 
 
 def _shares(mixture: BaseMixture) -> tuple[tuple[ThingRef, float], ...]:
-    """The bases of a layer with their shares, or the leftover that it is cast from."""
-    if mixture.leftover is not None:
-        return ((("leftovers", mixture.leftover), 1.0),)
-    return tuple((("bases", name), share) for name, share in mixture.shares)
+    """The bases of a layer and the leftover in it, with their shares."""
+    bases = tuple((("bases", name), share) for name, share in mixture.shares)
+    if mixture.leftover is None:
+        return bases
+    return (*bases, (("leftovers", mixture.leftover), mixture.of_leftover))
 
 
 def _wrapped(shelf: Shelf, design: Design, pour: Pour) -> Iterator[Taken]:

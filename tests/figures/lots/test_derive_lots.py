@@ -62,6 +62,16 @@ def test_what_is_left_worked_on_paper(tmp_path: Path) -> None:
     assert as_left.amount.value == pytest.approx(142)
 
 
+def test_a_leftover_in_a_blend_is_not_taken_of_its_base(tmp_path: Path) -> None:
+    """As above, but a quarter of the 336 g of the body is the ends: 22 + 252 = 274 g of 500."""
+    blended = "base: [{base: plain, share: 75 %}, {leftover: ends, share: 25 %}]\n    amount: 80 g"
+    ends = {"shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 900 g}\n"}
+    notebook = read(
+        tmp_path, LOTS, COUNTED, (WRITE_UP, "base: plain\n    amount: 80 g", blended), more=ends
+    )
+    assert float(left_of(notebook)["bases", "plain"]) == pytest.approx(226)
+
+
 def test_mass_is_conserved_on_every_pour_of_the_demo() -> None:
     notebook = read_notebook(CONTENT)
     poured = 0
