@@ -39,6 +39,7 @@ from journal.records.models.shelf import Shelf
 from journal.records.models.variants import changed_keys
 from journal.records.models.write_up import (
     EACH_POUR,
+    MOST_PLANNED_BARS,
     Bar,
     Design,
     Pour,
@@ -413,6 +414,7 @@ def design_plan(
     seed = "" if written is None else written.seed
     if written is not None:
         pots, bars = pots or written.pots, written.bars or bars
+    bars = min(bars, MOST_PLANNED_BARS)
     if bars < len(compared):
         by = "pots"
     level = plan_level(question, len(compared))

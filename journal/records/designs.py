@@ -320,6 +320,9 @@ def _plan_problems(design: write_ups.Design, plan: write_ups.WrittenPlan) -> Ite
         hint = f"Write pots: {until.number}, or a smaller until."
         yield Problem(place("pots"), what, hint, warning=True)
     compared = write_ups.names_compared(design.groups, question)
+    if plan.bars is not None and plan.bars > write_ups.MOST_PLANNED_BARS:
+        what = f"a pot of {plan.bars} bars is too large to lay out"
+        yield Problem(place("bars"), what, f"Write up to {write_ups.MOST_PLANNED_BARS}.")
     if plan.bars is not None and plan.bars < len(compared):
         what = f"a pot of {plan.bars} cannot hold {len(compared)} variants"
         yield Problem(place("bars"), what, f"Write {len(compared)} or more.")

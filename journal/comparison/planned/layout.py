@@ -30,6 +30,8 @@ from journal.errors import FigureError
 CLEAREST_SHARE = 1 / 3
 # Letters and digits of a code: none that is read as another, and no vowel to make a word.
 CODE_LETTERS, CODE_DIGITS = "CDFHJKLMNPRTVWX", "2345679"
+# So many codes that others have already, and a code gets another letter.
+DRAWS_A_LETTER = 16
 
 Item = TypeVar("Item", bound=Hashable)
 
@@ -232,15 +234,15 @@ def _shuffled(items: Iterable[Item], seed: str, *what: object) -> list[Item]:
 
 
 def _new_code(codes: set[str], seed: str, *what: object) -> str:
-    """A code that no bar has yet: two letters and a digit."""
+    """A code that no bar has yet: two letters and a digit; more letters when these run out."""
     draw = 0
     while True:
         number = _drawn(seed, "code", *what, draw)
-        number, first = divmod(number, len(CODE_LETTERS))
-        number, second = divmod(number, len(CODE_LETTERS))
-        code = (
-            f"{CODE_LETTERS[first]}{CODE_LETTERS[second]}{CODE_DIGITS[number % len(CODE_DIGITS)]}"
-        )
+        code = ""
+        for _ in range(2 + draw // DRAWS_A_LETTER):
+            number, letter = divmod(number, len(CODE_LETTERS))
+            code += CODE_LETTERS[letter]
+        code += CODE_DIGITS[number % len(CODE_DIGITS)]
         if code not in codes:
             codes.add(code)
             return code

@@ -199,6 +199,8 @@ def names_compared(groups: Mapping[str, tuple[str, ...]], question: Question) ->
 
 # Pots that a plan may have at most: each is a table on the pour-day sheet.
 MOST_PLANNED_POTS = 40
+# Bars of a pot that are planned at most; a larger batch is poured on as it comes.
+MOST_PLANNED_BARS = 48
 
 
 class WrittenPlan(fields.Record):
