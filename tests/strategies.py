@@ -578,9 +578,12 @@ def _named_materials(made_layers: Sequence[Mapping[str, Data]]) -> tuple[str, ..
         base = layer["base"]
         if isinstance(base, str):
             base = {base: "100 %"}
-        for name in base:
-            kind = "leftovers" if name == "leftover" else "bases"
-            found[f"{kind}/{base[name] if kind == 'leftovers' else name}"] = None
+        for part in base if isinstance(base, list) else [base]:
+            for key, value in part.items():
+                if key == "leftover":
+                    found[f"leftovers/{value}"] = None
+                elif key != "share":
+                    found[f"bases/{value if key == 'base' else key}"] = None
     return tuple(found)
 
 

@@ -342,6 +342,8 @@ def test_by_night_nothing_but_colours_differs(project: Path) -> None:
 
 def test_every_page_says_which_edition_it_is(notebook: Path) -> None:
     for path in notebook.rglob("*.html"):
+        if path.parent.name == "bench":
+            continue  # the same in every edition that has it
         assert path.read_text("utf-8").count("studio edition") >= 2, path
 
 

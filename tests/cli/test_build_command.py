@@ -125,7 +125,7 @@ def test_a_design_that_goes_takes_its_pages_with_it(
     shutil.rmtree(content / "designs" / "zebra")
     done = build()
     assert not (tmp_path / "out" / "designs" / "zebra.html").exists()
-    assert "removed 4" in done.said  # its page, its card, its pour-day sheet, its bench page
+    assert "removed 5" in done.said  # its page, card, pour-day sheet, bench page, batch records
 
 
 def test_a_photo_that_is_none_stops_nothing_and_is_told_with_its_place(

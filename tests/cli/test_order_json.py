@@ -32,7 +32,8 @@ def plan(content: Path, capsys: pytest.CaptureFixture[str], *options: str) -> di
 def test_the_plan(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = plan(content, capsys)
     assert list(found) == [
-        "format", "order", "title", "due", "customer", "currency", "cost", "price", "bars",
+        "format", "order", "title", "due", "customer", "currency", "cost", "cost_at_least", "price",
+        "wholesale", "bars", "wanted",
         "begin_by", "lines", "left_out", "over_limit", "needs", "by_eye", "rounds", "days",
         "hands_on_min", "elapsed_min", "assumed", "missing",
     ]  # fmt: skip
@@ -78,7 +79,7 @@ def test_helpers_get_no_customer_and_no_money(
     content: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     studio, helpers = plan(content, capsys), plan(content, capsys, "--edition", "helpers")
-    private = {"customer", "currency", "cost", "price"}
+    private = {"customer", "currency", "cost", "cost_at_least", "price", "wholesale"}
     assert set(studio) - set(helpers) == private
     assert helpers == {name: value for name, value in studio.items() if name not in private}
     call = ["order", "dozen", "--edition", "helpers", "--content", str(content)]

@@ -128,7 +128,7 @@ def test_pots_come_in_blocks_of_a_day() -> None:
 
 
 def test_codes_tell_nothing_and_are_told_apart() -> None:
-    bars = [one for pot in laid_out(bars_plan(pots=40, bars=9)) for one in pot.cavities]
+    bars = [one for pot in laid_out(bars_plan(pots=40, bars=48)) for one in pot.cavities]
     assert len({one.code for one in bars}) == 1920
     others = [one for pot in laid_out(replace(bars_plan(pots=40, bars=48), compared=("x", "y")))
               for one in pot.cavities]  # fmt: skip

@@ -223,7 +223,6 @@ def test_every_mapping_of_a_book_is_a_way_or_is_told_here() -> None:
     ways = set(INPUT_PATHS) | {"notebook.shelf"}
     # No page asks for them: see below.
     told = {"compared.scatters", "derived.casts", "derived.forecasts"}
-    told |= {"derived.batches", "derived.lots", "derived.left"}
     found = set()
     for name, hint in get_type_hints(Book).items():
         if _MAPPING.match(str(hint)):

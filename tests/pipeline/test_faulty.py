@@ -26,7 +26,8 @@ CLAY_PAGE = f"designs/{KELP_ON_CLAY}.html"
 #: no other design. Labels are those of keepers.
 CLAY_MORE = {
     f"cards/{KELP_ON_CLAY}.html", f"sheets/pour-{KELP_ON_CLAY}.html",
-    f"bench/{KELP_ON_CLAY}.html", f"index/designs/{KELP_ON_CLAY}.js",
+    f"batches/{KELP_ON_CLAY}.html", f"bench/{KELP_ON_CLAY}.html",
+    f"index/designs/{KELP_ON_CLAY}.js",
     "failed/torn.html", "failed/faded.html",
 }  # fmt: skip
 

@@ -169,7 +169,8 @@ def kept_names(cache: Path) -> set[str]:
 
 #: Everything that is kept; ``seen`` is kept only of files that have rested a while.
 KEPT = (
-    "records", "measured", "figures", "prices", "rounds", "scatters-studio", "results-studio",
+    "records", "measured", "figures", "prices", "rounds", "failures-studio",
+    "scatters-studio", "results-studio",
     "across-studio", "contrasts-studio", "bars-studio", "orders-studio", "pages-studio",
     "beside-studio", "answers",
     "photos", "program",

@@ -132,10 +132,10 @@ def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence
     back = span(here, book.places.designs[design.id], "the design's page")
     without = [name for name in design.overview.differ if name not in shown]
     others = list(_also_printed(book, here, design))
-    words: Words = ("Pour from these leaves. What was found out about the recipe is on ", back, ".")
+    words: Words = ("Pour from these leaves; the rest is on ", back, ".")
     if paper_places.has_bench_page(book, design):
         bench = span(here, paper_places.bench_place(design), "the bench page")
-        words = (*words, " On a phone, tap along on ", bench, ".")
+        words = (*words, " On a phone: ", bench, ".")
     if shown:
         words = (*words, f" First comes the recipe as written, then {variants_text(shown)}.")
     if without:
@@ -144,7 +144,7 @@ def _cards_standfirst(book: Book, here: Address, design: Design, shown: Sequence
         words = (*words, f" No card here for what lost: {lost}. To test again: ")
         words = (*words, TextRun(command, "strong"), ".")
     if others:
-        words = (*words, " You can also print ", *joined_runs(others), ".")
+        words = (*words, " Also to print: ", *joined_runs(others), ".")
     return words
 
 
@@ -153,14 +153,14 @@ def _also_printed(book: Book, here: Address, design: Design) -> Iterator[Words]:
     if not paper_places.has_sheets(book):
         return
     if paper_places.has_pour_sheet(book, design):
-        yield (span(here, paper_places.pour_sheet_place(design), "the pour-day sheet"),)
+        yield (span(here, paper_places.pour_sheet_place(design), "pour-day sheet"),)
     template = book.templates.get((design.recipe.mat or "", design.recipe.mould or ""))
     if template is not None:
-        yield (span(here, template, "the cutting template"),)
+        yield (span(here, template, "cutting template"),)
     if has_draft(book, design):
         yield (span(here, paper_places.label_place(design), "drafts of its label"),)
     if design.id in book.places.batches:
-        yield (span(here, book.places.batches[design.id], "the records of its batches"),)
+        yield (span(here, book.places.batches[design.id], "batch records"),)
 
 
 def _list_page(book: Book, here: Address) -> Page:

@@ -70,10 +70,7 @@ def orders_page(book: Book, here: Address) -> html.Page:
         due = f"due {long_date(order.record.due)}"
         if order.record.done is not None:
             due = f"handed over {long_date(order.record.done)}"
-        says = (
-            _order_summary(book, order), *_over_in_order(book, order),
-            *_on_a_phone(book, here, order),
-        )  # fmt: skip
+        says = (_order_summary(book, order), *_over_in_order(book, order))
         entries.append(html.ListEntry(link(here, place), says, (due,)))
     standfirst: Words = (
         "No order is written yet. Write one as a file in orders/: which designs, and how many"
@@ -117,7 +114,7 @@ def _on_a_phone(book: Book, here: Address, order: OrderFile) -> Words:
     pages: list[Words] = [
         (span(here, bench_place(one), one.title),) for one in designs if has_bench_page(book, one)
     ]
-    return (". On a phone: ", *joined_runs(pages)) if pages else ()
+    return ("On a phone: ", *joined_runs(pages), ".") if pages else ()
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
@@ -234,7 +231,7 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
     on paper they have sheets of their own.
     """
     yield _buy_part(context)
-    yield _make_part(context, plan)
+    yield _make_part(context, order, plan)
     yield _pots_part(context)
     yield _take_part(context)
     if context.figures.draws:
@@ -259,7 +256,7 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
     yield from day_parts(context, plan)
 
 
-def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
+def _make_part(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Section:
     """The section of designs with their rounds and pieces, then pieces to cut and casts."""
     lines = context.figures.lines
     rows = []
@@ -277,6 +274,8 @@ def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     points += words.wear_texts(context.shelf, context.figures)
     if points:
         blocks.append(html.BulletList(tuple((text,) for text in points)))
+    if phone := _on_a_phone(context.book, context.here, order):
+        blocks.append(html.Paragraph(phone))
     rounds = count_text(sum(len(line.rounds) for line in lines), "round")
     through = "through the moulds. Each makes as many bars as there are cavities and pieces."
     note = context.note(through, "order", rounds, "Counted")

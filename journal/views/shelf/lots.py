@@ -101,7 +101,9 @@ def lots_of_thing(context: PageContext, kind: str, name: str) -> Section | None:
     if not rows:
         return None
     heads = (html.Heading("Lot", wide=True), "Opened", "Best before", "In")
-    return html.simple_section("lots", "Lots", html.simple_table("Its lots", heads, rows))
+    return html.simple_section(
+        "lots", "Lots", html.simple_table("Its lots", heads, rows, wide=True)
+    )
 
 
 def _holding_table(context: PageContext, rows: Sequence[LotHolding]) -> html.PageTable:
