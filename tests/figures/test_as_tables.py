@@ -84,12 +84,12 @@ def test_layers_and_what_is_in_them(found: Found) -> None:
     assert detail == {
         **OWN, "layer": "detail", "pot": "pale", "base_g_per_bar": 5, "base_g": 20,
         "melt_g": near(42), "volume_ml_per_bar": 5, "pour_low_c": 75, "pour_high_c": 80,
-        "limit_used_percent": 0, "leftover": None,
+        "limit_used_percent": 0, "leftover": None, "leftover_g": None,
     }  # fmt: skip
     assert body == {
         **OWN, "layer": "body", "pot": "body", "base_g_per_bar": 80, "base_g": 320,
         "melt_g": near(336), "volume_ml_per_bar": near(82.4), "pour_low_c": 50,
-        "pour_high_c": 55, "leftover": None,
+        "pour_high_c": 55, "leftover": None, "leftover_g": None,
         "limit_used_percent": near(100 * 3.024 / 342.384 / 0.02),
     }  # fmt: skip
     assert found["bases"] == [
@@ -336,7 +336,12 @@ def test_readings(tmp_path: Path) -> None:
 
 def test_lots(tmp_path: Path) -> None:
     made = tables(tmp_path, ("shelf/bases.yaml", "  name: Plain\n", "  name: Plain\n  lot: P-7\n"))
-    assert made["lots"] == [{"kind": "bases", "thing": "plain", "name": "Plain", "lot": "P-7"}]
+    assert made["lots"] == [
+        {
+            "kind": "bases", "thing": "plain", "name": "Plain", "lot": "P-7", "opened": None,
+            "best_before": None, "pours": 1, "bars": 4, "bars_perhaps": 0,
+        }
+    ]  # fmt: skip
 
 
 def test_looks_again(found: Found) -> None:
@@ -354,11 +359,12 @@ def test_looks_again(found: Found) -> None:
 def test_pieces(found: Found) -> None:
     assert found["pieces"] == [
         {
-            # Three casts before, three bars of the pour; two pieces share 100 casts.
+            # Three casts before, four bars of the pour: the one that names no piece is cast on
+            # that of its card. Two pieces share 100 casts.
             "piece": "leaf-a", "name": "Leaf, straight", "mat": "leaf", "mould": "four",
             "trim": "straight", "margin_mm": 2, "alike": 2, "width_mm": 64, "height_mm": 44,
-            "casts_before": 3, "casts_poured": 3, "casts_had": 6, "casts_left": 94,
-            "casts_had_each": 3, "casts_left_each": 47, "fits": "four",
+            "casts_before": 3, "casts_poured": 4, "casts_had": 7, "casts_left": 93,
+            "casts_had_each": 4, "casts_left_each": 46, "fits": "four",
         }
     ]  # fmt: skip
 

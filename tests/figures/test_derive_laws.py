@@ -182,6 +182,8 @@ def _all(notebook: Notebook, design: str) -> dict[str, Any]:
 TELLS_ITSELF = re.compile(
     r"layers\..*\.fragrances\..*\.volume_ml|variants\..*\.(kept|day)$"
     r"|comparisons\.next_look(\.chance)?"
+    # What nobody wrote down of a pour; why a batch has no date stands in ``missing``.
+    r"|batches\.(by|lots\.lot)"
 )
 
 

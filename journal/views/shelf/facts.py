@@ -50,8 +50,8 @@ def left_text(units: words.UnitFormatter, left: AmountLeft) -> str:
         return "None, by what was poured since it was counted. Count it again."
     amount = amount_left_text(units, left)
     if not left.pours:
-        counted = "" if left.since is None else f", counted {words.long_date(left.since)}"
-        return f"{amount}{counted}."
+        since = left.since
+        return f"{amount}" if since is None else f"{amount}, counted {words.long_date(since)}."
     return f"About {amount}, if nothing was thrown away."
 
 
