@@ -114,7 +114,7 @@ def _on_a_phone(book: Book, here: Address, order: OrderFile) -> Words:
     pages: list[Words] = [
         (span(here, bench_place(one), one.title),) for one in designs if has_bench_page(book, one)
     ]
-    return ("On a phone: ", *joined_runs(pages), ".") if pages else ()
+    return (" On a phone: ", *joined_runs(pages), ".") if pages else ()
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:
@@ -231,7 +231,7 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
     on paper they have sheets of their own.
     """
     yield _buy_part(context)
-    yield _make_part(context, order, plan)
+    yield _make_part(context, plan)
     yield _pots_part(context)
     yield _take_part(context)
     if context.figures.draws:
@@ -253,10 +253,10 @@ def _parts(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Iterato
         if order.record.private:
             private = html.Paragraph((order.record.private,))
             yield html.simple_section("private", "For the studio alone", private)
-    yield from day_parts(context, plan)
+    yield from day_parts(context, plan, _on_a_phone(context.book, context.here, order))
 
 
-def _make_part(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Section:
+def _make_part(context: _OrderContext, plan: OrderPlan) -> Section:
     """The section of designs with their rounds and pieces, then pieces to cut and casts."""
     lines = context.figures.lines
     rows = []
@@ -274,8 +274,6 @@ def _make_part(context: _OrderContext, order: OrderFile, plan: OrderPlan) -> Sec
     points += words.wear_texts(context.shelf, context.figures)
     if points:
         blocks.append(html.BulletList(tuple((text,) for text in points)))
-    if phone := _on_a_phone(context.book, context.here, order):
-        blocks.append(html.Paragraph(phone))
     rounds = count_text(sum(len(line.rounds) for line in lines), "round")
     through = "through the moulds. Each makes as many bars as there are cavities and pieces."
     note = context.note(through, "order", rounds, "Counted")
@@ -374,15 +372,18 @@ def _pots_part(context: _OrderContext) -> Section:
     return replace(part, fold=f"Left over: {list_text(over) or 'nothing'}")
 
 
-def day_parts(context: _OrderContext, plan: OrderPlan) -> Iterator[Section]:
-    """Yield the section on the whole plan, and one a day; or why there is no day sheet."""
+def day_parts(context: _OrderContext, plan: OrderPlan, beside: Words = ()) -> Iterator[Section]:
+    """Yield the section on the whole plan, and one a day; or why there is no day sheet.
+
+    ``beside`` ends the first paragraph.
+    """
     day, head = plan.day, "The day, hour by hour"
     if day.sheet is None:
         without = html.Paragraph((TextRun(f"No plan by the hour: {day.why}.", "mind"),))
         yield html.simple_section("day", head, without)
         return
     says = " ".join((words.working_time_text(day), *day.assumed))
-    yield html.simple_section("day", head, html.Paragraph((says,)))
+    yield html.simple_section("day", head, html.Paragraph((says, *beside)))
     rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
     for planned in planned_days(plan, rounds):
