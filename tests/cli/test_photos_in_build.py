@@ -251,8 +251,8 @@ def test_in_public_a_modern_format_stands_beside_jpeg_where_it_is_smaller(tmp_pa
                 assert path.suffix == f".{end}"
                 with Image.open(path) as picture:
                     assert f"{picture.width}w" == width
-        assert 'width="800"' in image
-        assert 'height="533"' in image
+        assert re.search(r'width="?800\b', image)
+        assert re.search(r'height="?533\b', image)
     for path in jpegs.values():
         assert path.with_suffix(".avif").stat().st_size < path.stat().st_size
 
