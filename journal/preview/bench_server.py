@@ -140,11 +140,7 @@ class BenchHandler(AnsweringHandler):
         if f"http://{self.headers.get('Host', '').lower()}" != self.server.origin:
             self.refuse(HTTPStatus.MISDIRECTED_REQUEST, "This is the bench of a studio.")
             return False
-        embeds = self.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
-        if embeds and self.headers.get("Sec-Fetch-Site") in ("cross-site", "same-site"):
-            self.refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
-            return False
-        return True
+        return not self.refuses_embedding()
 
     def _is_known(self) -> bool:
         """Whether the request has the cookie of somebody who was let in."""

@@ -133,6 +133,14 @@ class AnsweringHandler(BaseHTTPRequestHandler):
         """Answer with a sentence that says why not."""
         self.answer(status, "text/plain; charset=utf-8", f"{reason}\n".encode())
 
+    def refuses_embedding(self) -> bool:
+        """Whether another site's page embeds this, and was refused; a link followed is none."""
+        embeds = self.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
+        if not embeds or self.headers.get("Sec-Fetch-Site") not in ("cross-site", "same-site"):
+            return False
+        self.refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
+        return True
+
     def send_usual_headers(self, kind: str) -> None:
         """Send the headers that every answer has; ``kind`` is its MIME type."""
         referrer = ("Referrer-Policy", self.referrer_policy)
@@ -179,12 +187,7 @@ class Handler(AnsweringHandler):
         if self.headers.get("Host", "").lower() not in names:
             self.refuse(HTTPStatus.MISDIRECTED_REQUEST, "This is a preview for its own computer.")
             return False
-        # What another site's page embeds; a link that is followed is no embedding.
-        embeds = self.headers.get("Sec-Fetch-Mode", "navigate") != "navigate"
-        if embeds and self.headers.get("Sec-Fetch-Site") in ("cross-site", "same-site"):
-            self.refuse(HTTPStatus.FORBIDDEN, "Another site's page may not use this.")
-            return False
-        return True
+        return not self.refuses_embedding()
 
     def _wait(self, query: dict[str, list[str]]) -> None:
         """Keep the connection until a page has changed, then say so (server-sent events)."""

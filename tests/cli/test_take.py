@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
 from demo import KELP_ON_CLAY
 from synthetic_tree import Died, dies_at
+from take_cases import copy_beside, write_up
 
 from journal.cli import main
 from journal.output import OutputError, write_file
@@ -19,14 +19,7 @@ BARS = 'Date;bar;variant;Lip, mm;keep;note\n2026-11-20;1;opaque;1,5;no;"# <b>""x
 @pytest.fixture
 def content(demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of the demo's content; tables are written beside it."""
-    made = tmp_path / "content"
-    shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
-    monkeypatch.chdir(tmp_path)
-    return made
-
-
-def write_up(content: Path) -> Path:
-    return content / f"designs/{KELP_ON_CLAY}/design.md"
+    return copy_beside(demo_content, tmp_path, monkeypatch)
 
 
 def take(content: Path, table: str | bytes, *words: str, name: str = "table.csv") -> int:

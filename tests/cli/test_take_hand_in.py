@@ -14,6 +14,7 @@ from demo import KELP_ON_CLAY
 from msgspec.structs import replace
 from PIL import Image
 from synthetic_tree import Died, dies_at
+from take_cases import copy_beside, write_up
 
 from journal.cli import main
 from journal.cli.take import write_change
@@ -69,14 +70,7 @@ def whole(demo_content: Path) -> Notebook:
 @pytest.fixture
 def content(demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of the demo's content; hand-ins are written beside it."""
-    made = tmp_path / "content"
-    shutil.copytree(demo_content, made, copy_function=shutil.copyfile)
-    monkeypatch.chdir(tmp_path)
-    return made
-
-
-def write_up(content: Path) -> Path:
-    return content / f"designs/{KELP_ON_CLAY}/design.md"
+    return copy_beside(demo_content, tmp_path, monkeypatch)
 
 
 def take(content: Path, what: Any, *words: str, name: str = "hand-in.json") -> int:
