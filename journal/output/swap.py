@@ -22,7 +22,7 @@ import errno
 import os
 import stat
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from typing import Any
 
 import msgspec
@@ -318,5 +318,5 @@ def open_work_folder(disk: disk_access.Disk, root: str, shown: str) -> Iterator[
 
 
 def _remove_if_empty(root: str) -> None:
-    if not disk_access.folder_names(root):
+    with suppress(OSError):  # not empty: something else has been put there
         os.rmdir(root)

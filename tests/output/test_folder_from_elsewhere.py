@@ -347,6 +347,22 @@ def test_a_link_put_there_between_look_and_act(given: Path, victim: Path) -> Non
     assert tree(victim) == before
 
 
+def test_what_is_put_into_a_new_folder_stays_when_the_build_is_refused(
+    given: Path, victim: Path
+) -> None:
+    class SharedDisk(HastyDisk):
+        """Something else puts a link where the work folder is to stand, as soon as it can."""
+
+        def make_folder(self, path: str, mode: int = 0o777) -> None:
+            super().make_folder(path, mode)
+            if path == str(given):
+                (given / WORK).symlink_to(victim)
+
+    refused(lambda: write(given, files(OLD), stamp={}, disk=SharedDisk()))
+    assert os.readlink(given / WORK) == str(victim)
+    assert stands(victim)
+
+
 # What the maker names, and what the folder holds ------------------------------------
 
 
