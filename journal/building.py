@@ -74,7 +74,7 @@ def build_notebook(
     store = cache_store(options.content)
     recover(options.out)
     program = _program(store)
-    return retry_without_cache(store, lambda: _build(options, store, program, scan, progress))
+    return retry_without_cache(store, lambda kept: _build(options, kept, program, scan, progress))
 
 
 def check_notebook(options: BuildOptions, progress: ShowProgress = no_progress) -> CheckResult:
@@ -87,7 +87,7 @@ def check_notebook(options: BuildOptions, progress: ShowProgress = no_progress) 
     """
     store = cache_store(options.content)
     program = _program(store)
-    return retry_without_cache(store, lambda: _check(options, store, program, progress))
+    return retry_without_cache(store, lambda kept: _check(options, kept, program, progress))
 
 
 def _program(store: CacheStore) -> str:

@@ -164,10 +164,14 @@ class Stage(Generic[Value, Summary]):
         return value
 
     def keep(self) -> None:
-        """Write the rows of this run for the next, and delete all other values of the stage."""
+        """Write the rows of this run for the next, and delete all other values of the stage.
+
+        A value that could not be written has no row: the next run makes it, and nothing else.
+        """
         if self.rows != self.before:
-            self._cache.write_table(self._name, self.rows)
-            files = {self._file(row.digest) for row in self.rows.values()}
+            rows = {n: row for n, row in self.rows.items() if row.digest not in self._unwritten}
+            self._cache.write_table(self._name, rows)
+            files = {self._file(row.digest) for row in rows.values()}
             self._store.clear(f"{self._name}.", but=files)
 
     def _file(self, value_digest: str) -> str:
@@ -253,15 +257,20 @@ _TABLE = "answers"
 
 
 def retry_without_cache(
-    store: CacheStore, work: Callable[[], Outcome], forget: Callable[[], None] = lambda: None
+    store: CacheStore,
+    work: Callable[[CacheStore], Outcome],
+    forget: Callable[[], None] = lambda: None,
 ) -> Outcome:
-    """Do some work; if the cache turns out spoilt, empty it and do the work once more.
+    """Do some work with a cache; if that turns out spoilt, empty it and do the work once more.
 
-    ``forget`` drops what this process still holds of the cache.
+    What is lost again another command has cleared away, which is at work on the same content, as
+    a build beside a preview: then the work is done without a cache. ``forget`` drops what this
+    process still holds of it.
     """
-    try:
-        return work()
-    except LostCacheEntry:
-        store.clear("")
-        forget()
-        return work()
+    for _ in range(2):
+        try:
+            return work(store)
+        except LostCacheEntry:
+            store.clear("")
+            forget()
+    return work(CacheStore(None))

@@ -622,8 +622,9 @@ class Pipeline:
                 photos[path] = prepared
                 continue
             photo = photos[path] = page_photo(path, prepared)
-            # A photo that was written to meanwhile is made again, and told if it goes on.
-            if photo_digest(file) == prepared.digest:
+            # A photo that was written to meanwhile, or taken away, is made again, and told if it
+            # goes on.
+            if _is_still(file, prepared.digest):
                 self._photos[path] = (self._file_digest(path), photo)
                 for rendition in prepared.renditions:
                     if rendition.format in photo.forms:
@@ -754,6 +755,14 @@ class Pipeline:
     def keep_answers(self) -> None:
         """Write the cached answers of pure functions, which depend on no file of the notebook."""
         self._function_answers.keep()
+
+
+def _is_still(photo: Path, expected: str) -> bool:
+    """Whether a photo can still be read, and its digest is the ``expected`` one."""
+    try:
+        return photo_digest(photo) == expected
+    except PhotoProblem:
+        return False
 
 
 def _pending_name(path: str) -> str:

@@ -67,7 +67,8 @@ def map_as_completed(
     Takes:  tasks     each gives an answer that can be pickled; they are begun in their order
             together  gives the group of a task by its number; one process does a whole group
             workers   how many processes; as many as there are cores when None
-    Fails:  whatever a task raises; tasks of a process that died are done here
+    Fails:  whatever the first task that fails raises, whichever is done first, once all before
+            it are given; tasks of a process that died are done here
     """
     count = min(worker_count() if workers is None else workers, MOST_WORKERS, len(tasks))
     # Forking beside other threads may copy a lock that nobody will open; other systems
@@ -92,6 +93,7 @@ def _map_forked(
 ) -> Iterator[tuple[int, Answer]]:
     """Do the tasks, a group of numbers at a time, in ``count`` processes."""
     todo: dict[Future[list[Answer]], list[int]] = {}
+    failed: dict[Future[list[Answer]], list[int]] = {}
     _forked_with.append(tasks)
     gc.freeze()  # what is there already is not looked through in each process
     pool = ProcessPoolExecutor(
@@ -109,11 +111,22 @@ def _map_forked(
                     todo[pool.submit(_do_group, groups[0])] = groups[0]
                 groups.popleft()
             for future in wait(todo, return_when=FIRST_COMPLETED).done:
-                answers = future.result()
-                yield from zip(todo.pop(future), answers, strict=True)
+                failure = future.exception()
+                if isinstance(failure, BrokenProcessPool):
+                    raise failure
+                numbers = todo.pop(future)
+                if failure is None:
+                    yield from zip(numbers, future.result(), strict=True)
+                else:
+                    # Those before it are under way; one of them may fail too, and is told then.
+                    failed[future] = numbers
+                    groups.clear()
+        if failed:
+            min(failed, key=lambda future: failed[future]).result()
     except BrokenProcessPool:
         # A process was killed, or ran out of memory: what it and the others had is done here.
-        for number in sorted([n for group in (*todo.values(), *groups) for n in group]):
+        left = (*failed.values(), *todo.values(), *groups)
+        for number in sorted([n for group in left for n in group]):
             yield number, tasks[number]()
     finally:
         pool.shutdown(wait=True, cancel_futures=True)

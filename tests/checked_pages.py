@@ -70,7 +70,7 @@ def watched(context: BrowserContext) -> tuple[list[str], list[str]]:
     return asked, wrong
 
 
-def wait_until(page: Page, condition: Callable[[], bool], seconds: float = 10) -> None:
+def wait_until(page: Page, condition: Callable[[], bool], seconds: float = 60) -> None:
     """Let the page go on until a condition holds: a busy machine is late, not wrong."""
     end = time.monotonic() + seconds
     while not condition() and time.monotonic() < end:

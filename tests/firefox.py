@@ -118,4 +118,4 @@ def running_firefox(path: str) -> Iterator[FirefoxBrowser]:
                 yield FirefoxBrowser(connection)
         finally:
             process.terminate()
-            process.wait(30)
+            process.wait(120)

@@ -20,8 +20,6 @@ from test_numbers_shown import NONE, none_of
 
 from journal.cli import CONTENT_WRONG, DONE, main
 
-pytestmark = pytest.mark.timeout(300)
-
 #: Keys whose values are quantities, days, choices, or names of things that must be there.
 STRICT = frozenset(
     (

@@ -23,7 +23,6 @@ def test_lint(project: Path) -> None:
 
 
 @pytest.mark.first
-@pytest.mark.timeout(300)
 def test_types(project: Path, tmp_path: Path) -> None:
     """``MYPY_CACHE_DIR`` may name a folder for what is known of the files from the last run."""
     run("mypy", f"--cache-dir={os.environ.get('MYPY_CACHE_DIR') or tmp_path}", cwd=project)

@@ -44,26 +44,26 @@ def preview(args: argparse.Namespace) -> int:
     helpers = _helpers_loop(args.content) if apart else None
     loop = RebuildLoop(rebuilder, site, args.content, helpers)
     loop.make(lambda: False, first=True)
-    with ExitStack() as serving:
-        server = PreviewServer(site, args.port)
-        serving.callback(server.stop)
-        print_lines(f"See it at {server.address} (this computer alone; Ctrl-C ends it).")
-        bench = None
-        if bench_at is not None:
-            shown = site if helpers is None else helpers.site
-            bench = Bench(args.content, shown, loop.notebook, bench_at, typed_at_terminal())
-            serving.callback(bench.stop)
-            bench.begin()
-        if args.open:
-            webbrowser.open(server.address)
-        try:
+    try:
+        with ExitStack() as serving:
+            server = PreviewServer(site, args.port)
+            serving.callback(server.stop)
+            print_lines(f"See it at {server.address} (this computer alone; Ctrl-C ends it).")
+            bench = None
+            if bench_at is not None:
+                shown = site if helpers is None else helpers.site
+                bench = Bench(args.content, shown, loop.notebook, bench_at, typed_at_terminal())
+                serving.callback(bench.stop)
+                bench.begin()
+            if args.open:
+                webbrowser.open(server.address)
             while True:
                 loop.step(watch)
                 if bench is not None:
                     bench.step()
-        except KeyboardInterrupt:
-            print_lines("", "The preview has ended.")
-            return 0
+    except KeyboardInterrupt:
+        print_lines("", "The preview has ended.")
+        return 0
 
 
 def _bench_address(args: argparse.Namespace) -> tuple[str, int] | None:

@@ -130,6 +130,10 @@ def worked_out(content: Path, design_path: str, work_out: WorkOut) -> TakenChang
         )  # fmt: skip
         print_text(f"{error.text}\n")  # to be copied as it is
         return None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        what = f'"{path}" cannot be read: {reason}'
+        raise UsageError(what, "Put it back. Nothing was written.") from None
     except EditFailed:
         what = f'"{path}" is laid out in a way that nothing can be put into'
         raise UsageError(what, "Type the pour in by hand. Nothing was written.") from None

@@ -292,17 +292,20 @@ def folder_names(path: str) -> tuple[str, ...]:
 def files_at(path: str, name: str = "") -> dict[str, os.stat_result]:
     """All files at and below a path, by path: ``name`` and what follows; no link is followed.
 
-    Anything that is no folder counts as a file; empty folders are left out.
+    Anything that is no folder counts as a file; empty folders are left out, and so is what other
+    programs take away meanwhile.
     """
     files: dict[str, os.stat_result] = {}
     status = lstat_or_none(path)
     if status is not None and not stands_for_itself(status):
         files[name] = status
-    elif status is not None and BY_DESCRIPTOR:
-        _add_files_below(_open_folder(path, os.O_RDONLY), name, files)
     elif status is not None:
-        for below in sorted(os.listdir(path)):
-            files |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
+        with suppress(FileNotFoundError):
+            if BY_DESCRIPTOR:
+                _add_files_below(_open_folder(path, os.O_RDONLY), name, files)
+                return files
+            for below in sorted(os.listdir(path)):
+                files |= files_at(os.path.join(path, below), f"{name}/{below}".lstrip("/"))
     return files
 
 
@@ -311,11 +314,13 @@ def _add_files_below(handle: int, name: str, files: dict[str, os.stat_result]) -
     try:
         for below in sorted(os.listdir(handle)):
             path = f"{name}/{below}" if name else below
-            status = os.stat(below, dir_fd=handle, follow_symlinks=False)
-            if stat.S_ISDIR(status.st_mode):
-                _add_files_below(os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle), path, files)
-            else:
-                files[path] = status
+            with suppress(FileNotFoundError):
+                status = os.stat(below, dir_fd=handle, follow_symlinks=False)
+                if stat.S_ISDIR(status.st_mode):
+                    deeper = os.open(below, _FOLDER | os.O_RDONLY, dir_fd=handle)
+                    _add_files_below(deeper, path, files)
+                else:
+                    files[path] = status
     finally:
         os.close(handle)
 

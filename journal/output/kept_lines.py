@@ -34,7 +34,8 @@ class KeptLines:
 
     def names(self) -> tuple[str, ...]:
         """The files that there are, by name."""
-        return folder_names(os.path.realpath(self.folder))
+        with explain_os_errors(str(self.folder)):
+            return folder_names(os.path.realpath(self.folder))
 
     def add(self, name: str, line: bytes) -> None:
         """Add a line at the end of a file.

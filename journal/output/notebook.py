@@ -80,18 +80,19 @@ def write_notebook(
             _put_in_place(place, plan, record)
         except KeyboardInterrupt:
             place.finish_exchange()
-            place.clear(lasting=False)
-            if record is not None and disk_access.bytes_of(os.path.join(root, RECORD)) == record:
+            found: bytes | None = None
+            with suppress(OSError):
+                found = disk_access.bytes_of(os.path.join(root, RECORD))
+                place.clear(lasting=False)
+            if record is not None and found == record:
                 raise KeyboardInterrupt(f"by then {shown} had been made, whole") from None
             raise
-        except disk_access.OutputError:
-            if not swap.is_under_way(root):
-                with suppress(OSError):
-                    place.clear(lasting=True)  # a full disk needs the room
-            raise
-        except Exception:
+        except Exception as error:
+            # What failed is told, and not that the clearing up fails too.
             with suppress(OSError):
-                place.clear(lasting=False)
+                if not swap.is_under_way(root):
+                    # A full disk needs the room.
+                    place.clear(lasting=isinstance(error, disk_access.OutputError))
             raise
     return WriteResult(tuple(sorted(plan.make)), tuple(sorted(plan.keep)), tuple(plan.removed))
 
@@ -113,10 +114,10 @@ class _Stage:
             return file
         path, key, size = file.path, file.key, len(file.data)
         target = os.path.join(self._place.root, path)
-        if not is_recorded(self._last, path, key, size) or size_of(target) != size:
-            with disk_access.explain_os_errors(self._place.shown):
+        with disk_access.explain_os_errors(self._place.shown):
+            if not is_recorded(self._last, path, key, size) or size_of(target) != size:
                 self._write_new(path, file.data)
-            self._made[path] = size, disk_access.bytes_digest(file.data)
+                self._made[path] = size, disk_access.bytes_digest(file.data)
         return OutputFile(path, key, partial(_refuse_to_remake, self._place.shown, path))
 
     def prepare(self, plan: WritePlan, make_all: MakeParts) -> None:
@@ -240,14 +241,19 @@ def recover(out: Path, *, disk: disk_access.Disk | None = None) -> None:
 def matches_last(out: Path, stamp: Mapping[str, str]) -> bool:
     """Whether ``out`` was written whole under this stamp and has as many names as then.
 
-    Reads the record's first line and lists the folders; no other file is opened.
+    Reads the record's first line and lists the folders; no other file is opened. It looks without
+    the lock: a folder that another command takes away meanwhile does not match.
     """
     root = os.path.realpath(out)
     head = read_first_line(root)
-    if head is None or head[0] != dict(stamp) or swap.is_under_way(root):
+    if head is None or head[0] != dict(stamp):
         return False
-    counts = head[1].items()
-    return all(count_names(os.path.join(root, folder)) == count for folder, count in counts)
+    try:
+        return not swap.is_under_way(root) and all(
+            count_names(os.path.join(root, folder)) == count for folder, count in head[1].items()
+        )
+    except OSError:
+        return False
 
 
 def real_folder(out: Path, away_from: Iterable[Path] = ()) -> str:

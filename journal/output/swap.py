@@ -43,6 +43,9 @@ _FORMAT = "soap-design-journal exchange/2"
 #: What computers put into folders by themselves; a folder of these is empty.
 _STREWN = frozenset((".DS_Store", "Thumbs.db", "desktop.ini"))
 
+# Something else was put in there since, or has taken it away (POSIX.1-2017, rmdir).
+_NO_LONGER_EMPTY = (errno.ENOTEMPTY, errno.EEXIST, errno.ENOENT)
+
 _HALF = "The next command finishes what was begun"
 EXCHANGED = "The new files are in their places; the next command clears away the rest"
 
@@ -213,8 +216,12 @@ class WorkFolder:
         """Remove the folders that the files of ``paths`` left empty."""
         for folder in sorted({above for path in paths for above in folders_of(path)}, reverse=True):
             place = os.path.join(self.root, folder)
-            if disk_access.is_folder(place) and not disk_access.folder_names(place):
-                self.disk.remove_folder(place)
+            try:
+                if disk_access.is_folder(place) and not disk_access.folder_names(place):
+                    self.disk.remove_folder(place)
+            except OSError as error:
+                if error.errno not in _NO_LONGER_EMPTY:
+                    raise
 
     def _exchange_in_note(self) -> Exchange | None:
         """The exchange under way; None without a note, OutputError if the note is not sound."""

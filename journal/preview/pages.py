@@ -135,9 +135,10 @@ class PreviewSite:
                 return self._over[path]
         for _ in range(2):
             data = self._read(path)
+            if data is not None:
+                return data
+            # Once more also where the writing is over: it may be over since the look.
             with self._news:
-                if data is not None or not self._writing:
-                    return data
                 self._news.wait_for(lambda: not self._writing, timeout=5)
         return self._read(path)
 

@@ -27,7 +27,7 @@ from journal.comparison.derive import (
 from journal.errors import Problem, errors_in
 from journal.figures.day.derive_card import derive_first_round
 from journal.figures.derive import AllFigures, derive_design
-from journal.output import recover, write_notebook
+from journal.output import CacheStore, recover, write_notebook
 from journal.pipeline import Pipeline, ShowProgress, make_parts, no_progress
 from journal.records.designs import read_design
 from journal.records.notebook import Notebook
@@ -83,9 +83,9 @@ class NotebookRebuilder:
     def _forget(self) -> None:
         self._last = None
 
-    def _make(self, is_newer: Callable[[], bool]) -> RebuildResult:
+    def _make(self, is_newer: Callable[[], bool], store: CacheStore) -> RebuildResult:
         """Build once, with the cache as it is."""
-        options, store = self._options, self._store
+        options = self._options
         scan = scan_content(options.content, store)
         recover(options.out)
         pipeline = Pipeline(options, store, self._program, scan, self._progress)

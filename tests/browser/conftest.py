@@ -18,15 +18,10 @@ from checked_pages import (
     watched,
 )
 from firefox import firefox_path
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-
-def pytest_itemcollected(item: pytest.Item) -> None:
-    """Let a test have a second try in a browser, which other work on the machine can make late.
-
-    What fails twice fails; what passed at the second try is listed at the end of the run.
-    """
-    item.add_marker(pytest.mark.flaky(reruns=1))
+# What is waited for comes at once, but on a busy machine; 5 s is the usual.
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture(scope="session")

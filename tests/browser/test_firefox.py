@@ -36,7 +36,7 @@ from journal.views.card.sheet import SHEETS_MM
 from journal.views.paper.templates import template_page
 
 # The first test waits for the build of the demo, for Firefox, and for all that it prints.
-pytestmark = [pytest.mark.firefox, pytest.mark.timeout(400), pytest.mark.usefixtures("poppler")]
+pytestmark = [pytest.mark.firefox, pytest.mark.usefixtures("poppler")]
 
 #: Firefox rounds a sheet up to a point and a half.
 SHEET_TOLERANCE_MM = 0.3

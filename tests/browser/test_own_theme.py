@@ -73,7 +73,6 @@ def built(tmp_path: Path, demo_content: Path) -> Built:
     return build
 
 
-@pytest.mark.timeout(400)
 def test_the_programs_scripts_run_and_no_others(built: Built, browser: Browser) -> None:
     notebook = built(base_with(inside=TRIED))
     context = browser.new_context(offline=True)
@@ -104,7 +103,6 @@ def test_the_programs_scripts_run_and_no_others(built: Built, browser: Browser) 
     context.close()
 
 
-@pytest.mark.timeout(400)
 @pytest.mark.parametrize(
     ("before", "attributes"),
     [

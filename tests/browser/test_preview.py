@@ -19,7 +19,7 @@ from journal.cli import main
 
 DESIGN = "designs/fern-leaf/design.md"
 #: A busy machine makes a notebook again in so long at most.
-LATE_MS = 60_000
+LATE_MS = 120_000
 
 
 class Preview:
@@ -30,7 +30,7 @@ class Preview:
         said = content.parent / "said"
         with said.open("w") as into:
             self.process = self._begun(project, into)
-        until = time.monotonic() + 60
+        until = time.monotonic() + LATE_MS / 1000
         while not (found := re.search(r"http://127\.0\.0\.1:\d+/", said.read_text())):
             assert self.process.poll() is None, said.read_text()
             assert time.monotonic() < until, said.read_text()

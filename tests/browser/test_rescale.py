@@ -178,7 +178,6 @@ def compare(
 DEMO = demo_notebook()
 
 
-@pytest.mark.timeout(600)
 @pytest.mark.parametrize("name", sorted(DEMO.designs))
 def test_the_screen_says_what_the_command_says(screen: Page, lay: Lay, name: str) -> None:
     for variant in (None, *DEMO.designs[name].overview.differ):
@@ -214,7 +213,6 @@ def odd(tmp_path_factory: pytest.TempPathFactory) -> Notebook:
     return notebook
 
 
-@pytest.mark.timeout(600)
 @pytest.mark.parametrize("name", sorted(ODD))
 def test_recipes_that_do_not_go_by_mass_alone(
     screen: Page, lay: Lay, odd: Notebook, name: str

@@ -40,7 +40,7 @@ def start(content: Path, out: Path) -> int:
 
 def mended(out: Path) -> None:
     """``recover``, once the last process of a killed build has let go of the lock."""
-    for _ in range(200):
+    for _ in range(6000):  # of 20 ms: two minutes
         try:
             return recover(out)
         except OutputError:
@@ -61,17 +61,20 @@ def run() -> dict[str, object]:
     longest = time.perf_counter() - begun
     assert tree(out) == wholes[0]
     came_to = {"killed": 0, "done": 0, "old": 0, "new": 0, "finished by the next": 0}
-    for number in range(6 * kills):
+    for number in range(100 * kills):
         if came_to["killed"] >= kills:
             break
         content = (other, one)[number % 2]
         process = start(content, out)
-        time.sleep(rng.uniform(0.0, longest))
+        waited = rng.uniform(0.0, longest)
+        time.sleep(waited)
         os.killpg(process, signal.SIGKILL) if os.getpgid(process) == process else os.kill(
             process, signal.SIGKILL
         )
         _, status = os.waitpid(process, 0)
         came_to["killed" if os.WIFSIGNALED(status) else "done"] += 1
+        if not os.WIFSIGNALED(status):
+            longest = waited  # the machine was busier when it was measured
         between = tree(out) not in wholes
         if between:
             assert (out / ".journal-work" / "note.json").exists(), f"torn by kill {number}"

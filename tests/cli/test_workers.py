@@ -53,7 +53,7 @@ def test_more_than_one_process_is_at_work_and_groups_keep_together(alone: None) 
     def met(number: int) -> tuple[int, int]:
         """The first of three groups wait for one another, however late a process is."""
         if number < 3:
-            three.wait(60)
+            three.wait(120)
         return squared(number)
 
     tasks = [partial(met, number) for number in range(60)]
@@ -108,7 +108,7 @@ def test_a_long_task_holds_no_other_up(alone: None) -> None:
         if number:
             done.release()
             return number
-        all(done.acquire(timeout=10) for _ in range(38))
+        all(done.acquire(timeout=120) for _ in range(38))
         return number
 
     tasks = [partial(slowly, number) for number in range(40)]
@@ -131,6 +131,27 @@ def test_a_failure_is_raised_where_it_is_awaited(workers: int) -> None:
         next(coming)
 
 
+@linux
+def test_of_two_failures_the_first_is_told_though_it_comes_last(alone: None) -> None:
+    assert FORKED is not None
+    failing_last = FORKED.Event()
+
+    def fails(number: int) -> int:
+        if number == 5:
+            assert failing_last.wait(120)
+            time.sleep(0.2)  # in which the failure of the other arrives
+            raise KeyError("the first")
+        if number == 7:
+            failing_last.set()
+            raise KeyError("another")
+        return number
+
+    coming = map_in_order([partial(fails, number) for number in range(40)], workers=2)
+    assert [next(coming) for _ in range(5)] == list(range(5))
+    with pytest.raises(KeyError, match="the first"):
+        next(coming)
+
+
 def killed(here: int, number: int) -> int:
     if number == 11 and os.getpid() != here:
         os.kill(os.getpid(), signal.SIGKILL)
@@ -148,7 +169,7 @@ def test_no_process_is_left_when_nobody_wants_more(alone: None) -> None:
     coming = map_in_order([partial(squared, number) for number in range(1000)], workers=2)
     _, process = next(coming)
     coming.close()
-    for _ in range(100):
+    for _ in range(12_000):  # of 10 ms: two minutes
         try:
             os.kill(process, 0)
         except ProcessLookupError:

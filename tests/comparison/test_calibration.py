@@ -271,7 +271,6 @@ def questions() -> Iterator[Asked]:
         yield Asked(f"middle of {n} pairs missed", missed_pairs(n), True)
 
 
-@pytest.mark.timeout(3600 if LONG else 60)
 @pytest.mark.parametrize(
     "asked", [one for one in questions() if one.short or LONG], ids=lambda asked: asked.name
 )

@@ -42,7 +42,7 @@ EDITIONS = ("studio", "studio", "studio", "helpers", "public")
 
 
 #: A busy machine may take so many seconds for one of a process, and so many to begin it.
-SECONDS_FOR_ONE, SECONDS_TO_BEGIN = 10, 60
+SECONDS_FOR_ONE, SECONDS_TO_BEGIN = 10, 120
 
 
 class Hang(Exception):

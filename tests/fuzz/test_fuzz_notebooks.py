@@ -43,7 +43,6 @@ def test_what_it_begins_from_is_sound(sound: list[Files], number: int, tmp_path:
     assert try_notebook(laid(sound[number], tmp_path), tmp_path / "out") == 0
 
 
-@pytest.mark.timeout(3000 if LONG else 120)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_no_notebook_makes_it_stumble(sound: list[Files], seed: int, tmp_path: Path) -> None:
     files, done, edition = spoilt_by(seed, [sound[number] for number in BEGUN_FROM])

@@ -310,7 +310,6 @@ def test_second_names_of_files_elsewhere_are_not_written_through(given: Path, vi
     assert tree(given) == OLD | {"designs/own2.txt": THESIS}
 
 
-@pytest.mark.timeout(120)
 @pytest.mark.parametrize("way", ["by descriptor"], indirect=True)
 def test_a_link_put_there_between_look_and_act(given: Path, victim: Path) -> None:
     """Something else swaps folders for links all the while. Linux and macOS only: where folders

@@ -12,7 +12,6 @@ import pytest
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and signals")
-@pytest.mark.timeout(600)
 def test_old_or_new_whatever_step_was_the_last(tmp_path: Path, project: Path) -> None:
     here = Path(__file__).parent
     done = subprocess.run(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -130,8 +131,8 @@ def theirs(tmp_path_factory: pytest.TempPathFactory, project: Path) -> Iterator[
     """A folder of root's in a sticky one, with one of somebody's in it that holds answers."""
     if not os.path.isdir("/tmp") or os.stat("/tmp").st_mode & 0o1002 != 0o1002:
         pytest.skip("there is no sticky folder for all")
-    place = Path("/tmp") / f"journal-store-{os.getpid()}"
-    place.mkdir(mode=0o755)
+    place = Path(tempfile.mkdtemp(prefix="journal-store-", dir="/tmp"))
+    place.chmod(0o755)
     try:
         with_answers(place / "kept")
         os.chown(place / "kept", SOMEBODY, SOMEBODY)

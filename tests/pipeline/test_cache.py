@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import pickle
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from types import NoneType
 
 import pytest
 from msgspec import Struct
@@ -21,6 +23,7 @@ from journal.cache import (
     retry_without_cache,
 )
 from journal.output import CacheStore
+from journal.output.disk import Disk
 from journal.records.codec import digest, digest_of, encode
 from journal.workers import map_in_order
 
@@ -250,8 +253,8 @@ def test_what_was_spoilt_is_done_once_more_with_nothing(store: CacheStore, tmp_p
     tried: list[bytes | None] = []
     forgotten: list[bool] = []
 
-    def work() -> str:
-        tried.append(store.read("one"))
+    def work(kept: CacheStore) -> str:
+        tried.append(kept.read("one"))
         if tried[-1] is not None:
             raise LostCacheEntry("one")
         return "done"
@@ -261,8 +264,44 @@ def test_what_was_spoilt_is_done_once_more_with_nothing(store: CacheStore, tmp_p
     assert forgotten == [True]
     assert not list((tmp_path / "kept").iterdir())
     with pytest.raises(ZeroDivisionError):  # nothing else is tried again
-        retry_without_cache(store, lambda: tried.append(b"2") or 1 / 0)  # type: ignore[func-returns-value]
+        retry_without_cache(store, lambda _: tried.append(b"2") or 1 / 0)  # type: ignore[func-returns-value]
     assert tried[2:] == [b"2"]
+
+
+def test_what_another_command_clears_away_each_time_is_done_without_a_cache(
+    store: CacheStore,
+) -> None:
+    """As where a build and a preview of the same content are at work at once."""
+    kept_in: list[bool] = []
+
+    def work(kept: CacheStore) -> str:
+        kept_in.append(kept.has_folder)
+        stage = Cache(kept, "1").stage("stage", int, NoneType)
+        row = stage.add("one", "key", encode(7), None)
+        store.clear("stage.")  # by the other
+        return str(stage.load(row.digest))
+
+    assert retry_without_cache(store, work) == "7"
+    assert kept_in == [True, True, False]
+
+
+def test_a_value_that_could_not_be_written_is_made_anew_and_no_other(tmp_path: Path) -> None:
+    class FullOnce(Disk):
+        def write(self, path: str, data: bytes) -> None:
+            if f".{digest(encode(8))}" in path:
+                raise OSError(errno.ENOSPC, "full")
+            super().write(path, data)
+
+    stage = Cache(CacheStore(tmp_path / "kept", FullOnce()), "1").stage("stage", int, NoneType)
+    for name, value in (("one", 7), ("other", 8)):
+        row = stage.add(name, "key", encode(value), None)
+        assert stage.load(row.digest) == value
+    stage.keep()
+    later = Cache(CacheStore(tmp_path / "kept"), "1").stage("stage", int, NoneType)
+    assert later.cached_row("other", "key") is None
+    found = later.cached_row("one", "key")
+    assert found is not None
+    assert later.load(found.digest) == 7
 
 
 # ------------------------------------------------------- answers that take long

@@ -37,7 +37,6 @@ from journal.views.shared.photos import ProbedPhotos
 from journal.views.shared.places import Sheet
 
 LONG = os.environ.get("JOURNAL_LONG_TESTS") == "1"
-pytestmark = pytest.mark.timeout(7200 if LONG else 600)
 
 
 def made(sheets: Iterable[Sheet]) -> dict[str, bytes]:

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from long_run import LONG
-from piped import piped
+from piped import piped, pipeline_for
 from small_notebook import lay_down_asking, lay_down_small
 
 from journal import pipeline as of_pipeline
@@ -376,6 +376,24 @@ def test_a_photo_that_changes_between_two_looks_is_not_shown_under_the_old_name(
         assert path.read_bytes() in as_made
     build_notebook(BuildOptions(content, out))
     assert not list((out / "photos").glob(f"{before[:16]}-*"))
+
+
+def test_a_photo_that_is_taken_away_once_it_is_ready_is_looked_for_again(
+    tmp_path: Path, demo_content: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is told where its files are made, unless the whole is read again before."""
+    content = lay_down_small(tmp_path / "content", demo_content)
+    ready = of_pipeline.prepare_photos
+
+    def late(*asked: Any, **more: Any) -> Any:
+        for path, prepared in ready(*asked, **more):
+            path.unlink()
+            yield path, prepared
+
+    monkeypatch.setattr(of_pipeline, "prepare_photos", late)
+    pipeline = pipeline_for(BuildOptions(content, tmp_path / "out"), tmp_path / "kept")
+    assert pipeline._prepare_photos(pipeline.read())
+    assert not pipeline._photos, "none is known by what it was"
 
 
 def _bytes(root: Path) -> dict[str, bytes]:

@@ -94,7 +94,7 @@ def ended(process: int, how: signal.Signals) -> None:
 
 def mended(out: Path) -> None:
     """``recover``, once the last process of a preview has let go of the lock."""
-    for _ in range(500):
+    for _ in range(6000):
         try:
             return recover(out)
         except OutputError:

@@ -91,7 +91,7 @@ def ask(served: BenchServer) -> Ask:
     def send(
         path: str, body: bytes | None = None, kind: str = JSON, **headers: str | None
     ) -> tuple[http.client.HTTPResponse, bytes]:
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         sent = {} if body is None else {"Origin": served.address, "Content-Type": kind}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
         sent = {name: value for name, value in sent.items() if value is not None}
@@ -212,7 +212,7 @@ def test_too_much_at_once_is_refused(ask: Ask, cookie: str, served: BenchServer)
 def test_nothing_that_asks_otherwise_is_answered(served: BenchServer) -> None:
     port = int(served.address.rpartition(":")[2])
     for method in ("PUT", "DELETE", "OPTIONS"):
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
         connection.request(method, "/hand-in")
         assert connection.getresponse().status == 501
         connection.close()
@@ -282,6 +282,17 @@ def test_where_others_may_write_nothing_is_kept(tmp_path: Path, whole: Notebook)
     answer = HandInDesk(lines, lambda: whole).keep(hand_in())
     assert answer.status == HTTPStatus.INTERNAL_SERVER_ERROR
     assert "It is safe on this phone" in answer.said
+
+
+@pytest.mark.usefixtures("like_anybody")
+def test_a_folder_that_may_not_be_listed_is_said(lines: KeptLines, desk: HandInDesk) -> None:
+    assert desk.keep(hand_in()).said == KEPT
+    lines.folder.chmod(0o300)
+    try:
+        answer = desk.keep(hand_in(hand_in="a" * 16))
+    finally:
+        lines.folder.chmod(0o700)
+    assert answer.status == HTTPStatus.INTERNAL_SERVER_ERROR
 
 
 def test_a_notebook_has_a_folder_of_its_own(
@@ -420,6 +431,17 @@ def test_what_cannot_be_put_in_yet_is_kept(
     assert "design.md:4:8: " in out.err
     assert "It is kept. When that is mended: journal take " in " ".join(out.out.split())
     assert bench.desk.waiting() is None
+
+
+def test_a_write_up_that_is_gone_when_it_is_asked_about_ends_no_preview(
+    bench: Bench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert bench.desk.hand_over(hand_in()).said == HANDED_OVER
+    write_up(bench).unlink()
+    bench.step()
+    out = capsys.readouterr()
+    assert "cannot be read: no such file or directory. Put it back." in out.err
+    assert "It is kept. When that is mended: journal take " in " ".join(out.out.split())
 
 
 def test_what_is_refused_is_told_with_its_file(
