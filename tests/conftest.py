@@ -33,6 +33,14 @@ from journal.photos import prepare
 from journal.photos.prepare import PreparedPhoto, photo_digest, prepare_photo
 from journal.views.shared import photos as shown_photos
 
+# Most of what the tests start is this program: compiled once in a run, not at each start. Where
+# no bytecode is wanted beside the sources it lies in a folder that goes with the run.
+if sys.dont_write_bytecode:
+    _bytecode = tempfile.TemporaryDirectory(prefix="journal-bytecode-", ignore_cleanup_errors=True)
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = _bytecode.name
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
+
 #: Set by .ci/run, which has every tool: to skip a test there is to fail it.
 IN_CI = os.environ.get("CI", "").lower() not in ("", "0", "false")
 #: The usual command draws the same examples everywhere, so that it says the same to everybody;

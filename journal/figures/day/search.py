@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
+from journal.figures.day.limits import cannot_be_kept
 from journal.figures.day.steps import (
     MINUTES_A_DAY,
     CastingRound,
@@ -40,6 +41,10 @@ MOST_STEPS_PLACED = 120_000
 # A limit of time that is not met so many days after all rounds could have been
 # poured one after the other, each on days of its own, is never met.
 PATIENCE_DAYS = 30
+
+# Lists whose limits can be met are placed at most so often, nearly all of them. Then we look
+# whether a round's limits can be met at all, which takes as long as ten times more.
+USUAL_PASSES = 6
 
 # A step by the places of its round and in its round.
 StepPlace = tuple[int, int]
@@ -86,6 +91,7 @@ class DayScheduler:
         self.latest_start = start_min + PATIENCE_DAYS * MINUTES_A_DAY
         self.latest_start += sum(length_min(one) + 2 * MINUTES_A_DAY for one in rounds)
         self.steps_placed = 0
+        self.hopeless: bool | None = None
         self.generator = random.Random(SEED)
         self.holds = {
             name: tuple(
@@ -132,7 +138,9 @@ class DayScheduler:
                 (1996) 320 (from memory)
         """
         earliest: dict[StepPlace, int] = {}
+        passes = 0
         while True:
+            passes += 1
             starts = self._place_once(steps, earliest)
             if starts is None:
                 return None
@@ -147,7 +155,15 @@ class DayScheduler:
             # A limit that cannot be met at all pulls a step later for ever.
             if max(late.values()) > self.latest_start:
                 return None
+            if passes == USUAL_PASSES and self._cannot_be_kept():
+                return None
             earliest.update(late)
+
+    def _cannot_be_kept(self) -> bool:
+        """Whether a round has limits of time that no plan keeps; looked for once."""
+        if self.hopeless is None:
+            self.hopeless = any(cannot_be_kept(one.steps) for one in self.rounds)
+        return self.hopeless
 
     def _place_once(
         self, steps: Sequence[StepPlace], earliest: Mapping[StepPlace, int]

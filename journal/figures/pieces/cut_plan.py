@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -240,15 +241,42 @@ def waste_share(sheet_mm: SizeMm, pieces: Sequence[PlacedPiece]) -> float:
             or piece.y_mm + piece.height_mm > sheet_mm[1] + FLOAT_SLACK_MM
         ):
             raise FigureError(f"a piece at {piece.x_mm} x {piece.y_mm} mm leaves the sheet")
-    for place, one in enumerate(pieces):
-        for other in pieces[place + 1 :]:
-            if _overlap(one, other):
-                raise FigureError(
-                    f"the pieces at {one.x_mm} x {one.y_mm} mm and at "
-                    f"{other.x_mm} x {other.y_mm} mm lie over each other"
-                )
+    over = _first_overlap(pieces)
+    if over is not None:
+        one, other = over
+        raise FigureError(
+            f"the pieces at {one.x_mm} x {one.y_mm} mm and at "
+            f"{other.x_mm} x {other.y_mm} mm lie over each other"
+        )
     used = math.fsum(piece.width_mm * piece.height_mm for piece in pieces)
     return max(0.0, 1 - used / (sheet_mm[0] * sheet_mm[1]))
+
+
+def _first_overlap(pieces: Sequence[PlacedPiece]) -> tuple[PlacedPiece, PlacedPiece] | None:
+    """Two pieces that lie over each other; None if no two do.
+
+    A line is swept up the sheet. The pieces that it crosses lie side by side as long as none
+    overlap, so a piece that it comes to need be compared with its neighbours alone.
+
+    Source: sweep line, Shamos & Hoey, Proc. 17th FOCS (1976) 208 (from memory)
+    """
+    crossed: list[PlacedPiece] = []  # from left to right, with some that are left behind
+    for one in sorted(pieces, key=lambda piece: (piece.y_mm, piece.x_mm)):
+        place = bisect_right(crossed, one.x_mm, key=lambda piece: piece.x_mm)
+        # One left behind to the right could hide the neighbour; to the left none does, since each
+        # piece came upon all that lay in its own width.
+        while place < len(crossed) and not _reaches(crossed[place], one.y_mm):
+            del crossed[place]
+        for other in crossed[max(0, place - 1) : place + 1]:
+            if _overlap(one, other):
+                return other, one
+        crossed.insert(place, one)
+    return None
+
+
+def _reaches(piece: PlacedPiece, y_mm: float) -> bool:
+    """Whether a piece reaches above a height by more than rounding."""
+    return piece.y_mm + piece.height_mm > y_mm + FLOAT_SLACK_MM
 
 
 def _overlap(one: PlacedPiece, other: PlacedPiece) -> bool:

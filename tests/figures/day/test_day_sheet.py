@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from journal.errors import FigureError
 from journal.figures.day import search
+from journal.figures.day.limits import cannot_be_kept
 from journal.figures.day.rounds import (
     FollowingStep,
     LayerTask,
@@ -463,6 +464,46 @@ def test_the_trial_of_all_orders_finds_what_can_be_seen() -> None:
     # Four minutes do not go into three: the second begins when the first is done, 11 + 11.
     assert Shorter(at_once, {}).by(22)
     assert not Shorter(at_once, {}).by(21)
+
+
+def limited_round(chance: random.Random) -> CastingRound:
+    """A few steps, hands on or not, most of which may wait for the one before a little only."""
+    steps = []
+    for place in range(chance.randint(3, 7)):
+        ahead = chance.sample(range(place), min(place, chance.randint(1, 2)))
+        limits = [StepLimit(one, chance.choice((None, 0, 2, 5, 9))) for one in ahead]
+        steps.append(RoundStep("do", chance.randint(0, 8), chance.random() < 0.6, tuple(limits)))
+    return CastingRound("one", "one", tuple(steps), ())
+
+
+def test_limits_that_cannot_be_kept_are_seen() -> None:
+    """Where it is said, no order of the steps keeps them; and nearly always where none does."""
+    chance = random.Random(SEED)
+    impossible = said = 0
+    for _ in range(300):
+        one = limited_round(chance)
+        # 56 minutes of steps, and no wait is longer than 9.
+        none_keeps = not Shorter([one], {}).by(200)
+        impossible += none_keeps
+        if cannot_be_kept(one.steps):
+            said += 1
+            assert none_keeps, one
+    assert 60 < impossible < 240
+    assert said > 0.95 * impossible
+
+
+def test_that_they_cannot_be_kept_is_seen_as_soon_in_a_long_round() -> None:
+    """A pot keeps for 1 min and its oil takes 2, however long the other steps are."""
+    for long in (10, 10_000):
+        steps = (
+            RoundStep("melt", long, True),
+            RoundStep("heat", 20, False, (StepLimit(0, 0),)),
+            RoundStep("scent", 2, True, (StepLimit(1),)),
+            RoundStep("pour", long, True, (StepLimit(1, 1), StepLimit(2))),
+        )
+        planner = search.DayScheduler([CastingRound("one", "one", steps, ())], {}, 0, None)
+        assert planner.schedule([(0, place) for place in range(4)]) is None
+        assert planner.steps_placed <= 4 * search.USUAL_PASSES
 
 
 hours_of_a_day = st.one_of(

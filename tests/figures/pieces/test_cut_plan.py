@@ -201,6 +201,22 @@ def test_a_published_layout_with_a_piece_out_of_place_is_seen() -> None:
     assert without == pytest.approx(first.width_mm * first.height_mm / 400, rel=SAME)
 
 
+#: Corner and size of pieces on a sheet of 9 by 9, in whole millimetres.
+ANY_PIECE = st.tuples(*[st.integers(0, 6)] * 2, *[st.integers(1, 3)] * 2)
+
+
+@given(st.lists(ANY_PIECE, min_size=2, max_size=9))
+def test_pieces_over_each_other_are_seen_in_any_layout(drawn: list[tuple[int, ...]]) -> None:
+    """Two pieces overlap if there is a millimetre of the sheet that both cover."""
+    covered = [{(x + i, y + j) for i in range(w) for j in range(h)} for x, y, w, h in drawn]
+    pieces = [PlacedPiece(*map(float, one)) for one in drawn]
+    if sum(map(len, covered)) > len(set().union(*covered)):
+        with pytest.raises(FigureError, match="over each other"):
+            waste_share((9, 9), pieces)
+    else:
+        assert waste_share((9, 9), pieces) == pytest.approx(1 - sum(map(len, covered)) / 81)
+
+
 def test_no_piece_is_all_waste() -> None:
     plan = cut_plan((50, 50), (66, 46), KELP, may_turn=True)
     assert (plan.count, plan.waste_share) == (0, 1)
