@@ -74,7 +74,7 @@ def comparison_lines(
             continue
         plan = results.plan
         if plan is None and only == name:
-            plan = possible_plan(notebook, name, compared.scatters)
+            plan = possible_plan(notebook, notebook.designs[name], compared.scatters)
         own = [
             *_design_lines(results.comparisons, only == name),
             *wrapped(*_worth_lines(notebook, results)),
