@@ -1,7 +1,7 @@
 """How often pots are told apart, falsely and rightly, by simulation over a grid of notebooks.
 
-The table of DEVELOPERS.md, half an hour on one core; cells that the file has already are not
-played again, so that the command can be stopped and begun anew::
+The table of DEVELOPERS.md, half an hour on one core; cells that the file has already as often are
+not played again, so that the command can be stopped and begun anew::
 
     PYTHONPATH=. python tests/verdict_grid.py 10000 cells.jsonl
 
@@ -261,12 +261,12 @@ def true_cells() -> Iterator[Cell]:
         yield Cell(measure, 6, spread, alike, pots, bars, effect=effect)
 
 
-def false_cells(designs: int) -> Iterator[Cell]:
-    """The cells without a difference, of so many other designs."""
-    for pots, spread, paired, bars, alike, measure in product(
-        POTS, reversed(SPREADS), (True, False), BARS, ALIKE, MEASURES
+def false_cells(designs: Sequence[int] = (6, 10, 4)) -> Iterator[Cell]:
+    """The cells without a difference, those of few pots first: they lean most on other designs."""
+    for pots, number, spread, paired, bars, alike, measure in product(
+        POTS, designs, reversed(SPREADS), (True, False), BARS, ALIKE, MEASURES
     ):
-        yield Cell(measure, designs, spread, alike, pots, bars, paired)
+        yield Cell(measure, number, spread, alike, pots, bars, paired)
 
 
 def odd_cells() -> Iterator[tuple[str, Cell]]:
@@ -282,9 +282,9 @@ def odd_cells() -> Iterator[tuple[str, Cell]]:
 def grid() -> Iterator[tuple[str, Cell]]:
     """Every cell with the name of its table, those that decide first."""
     yield from (("told", cell) for cell in true_cells())
-    for designs in (6, 10, 4, TOO_FEW_DESIGNS):
-        yield from ((f"false {designs}", cell) for cell in false_cells(designs))
     yield from odd_cells()
+    for designs in ((6, 10, 4), (TOO_FEW_DESIGNS,)):
+        yield from ((f"false {cell.designs}", cell) for cell in false_cells(designs))
 
 
 def has_permutation(table: str, cell: Cell) -> bool:
@@ -310,22 +310,30 @@ def cell_name(table: str, cell: Cell) -> str:
     )
 
 
-def play_grid(runs: int, into: Path) -> dict[str, dict[str, float]]:
-    """Play the cells that a file has not got yet, a line each, and give all by their names."""
-    found: dict[str, dict[str, float]] = {}
+@dataclass(frozen=True)
+class Found:
+    """What was told of a cell, in so many notebooks."""
+
+    runs: int
+    shares: dict[str, float]
+
+
+def play_grid(runs: int, into: Path) -> dict[str, Found]:
+    """Play the cells that a file has not got so often yet, a line each, and give all by name."""
+    found: dict[str, Found] = {}
     if into.exists():
         for line in into.read_text(encoding="utf-8").splitlines():
             row = json.loads(line)
-            if row["runs"] == runs:
-                found[row["cell"]] = row["shares"]
+            if row["cell"] not in found or found[row["cell"]].runs < row["runs"]:
+                found[row["cell"]] = Found(row["runs"], row["shares"])
     with into.open("a", encoding="utf-8") as file:
         for table, cell in grid():
             name = cell_name(table, cell)
-            if name in found:
+            if name in found and found[name].runs >= runs:
                 continue
             chance = np.random.default_rng(list(name.encode()))
             shares = told(chance, cell, runs, beside=has_permutation(table, cell))
-            found[name] = shares
+            found[name] = Found(runs, shares)
             file.write(json.dumps({"cell": name, "runs": runs, "shares": shares}) + "\n")
             file.flush()
     return found
@@ -345,58 +353,62 @@ def say(line: str) -> None:
     sys.stdout.flush()
 
 
-def _print_false(found: dict[str, dict[str, float]], runs: int) -> None:
+def _print_false(found: dict[str, Found]) -> None:
     """Mean and worst cell by number of designs and measure, and the plain methods beside."""
     for designs in (*DESIGNS, TOO_FEW_DESIGNS):
-        say(f"false with {designs} other designs, in %: mean, worst cell")
-        table = f"false {designs}"
         for measure in MEASURES:
-            shares = {
+            cells = {
                 name: found[name]
-                for cell in false_cells(designs)
-                if cell.measure is measure and (name := cell_name(table, cell)) in found
+                for cell in false_cells((designs,))
+                if cell.measure is measure
+                and (name := cell_name(f"false {designs}", cell)) in found
             }
-            if not shares:
-                continue
-            worst = max(shares, key=lambda name: shares[name]["ruled"])
-            mean = np.mean([one["ruled"] for one in shares.values()])
-            say(
-                f"{measure.name:8} {100 * mean:5.2f}, {interval(shares[worst]['ruled'], runs)}"
-                f" of {len(shares)} cells: {worst}"
-            )
+            if cells:
+                _print_worst(f"false, {designs} other designs, {measure.name}", cells)
     say("false where all three were played, in %: moderated / t / permutation")
     for measure, pots in product(MEASURES, POTS):
         three = [
             found[name]
-            for cell in false_cells(6)
+            for cell in false_cells((6,))
             if (cell.measure, cell.pots) == (measure, pots)
-            and "permutation" in found.get(name := cell_name("false 6", cell), {})
+            and has_permutation("false 6", cell)
+            and (name := cell_name("false 6", cell)) in found
         ]
         if three:
             say(f"{measure.name:8} {pots} pots {_three_methods(three)}")
 
 
-def _three_methods(cells: Sequence[dict[str, float]]) -> str:
+def _print_worst(title: str, cells: dict[str, Found]) -> None:
+    """How often cells are false on average and at worst, and of how many notebooks that is."""
+    mean = np.mean([one.shares["ruled"] for one in cells.values()])
+    worst = max(cells, key=lambda name: cells[name].shares["ruled"])
+    at = cells[worst]
+    say(f"{title}: {100 * mean:.2f} of {len(cells)} cells, of each in"
+        f" {min(one.runs for one in cells.values())} notebooks or more")  # fmt: skip
+    say(f"    at worst {interval(at.shares['ruled'], at.runs)} of {at.runs}: {worst}")
+
+
+def _three_methods(cells: Sequence[Found]) -> str:
     """The mean shares of the three methods."""
     methods = ("moderated", "t", "permutation")
-    return " / ".join(f"{100 * np.mean([one[name] for one in cells]):.1f}" for name in methods)
+    return " / ".join(f"{100 * np.mean([one.shares[name] for one in cells]):.1f}"
+                      for name in methods)  # fmt: skip
 
 
-def print_tables(found: dict[str, dict[str, float]], runs: int) -> None:
+def print_tables(found: dict[str, Found]) -> None:
     """What is falsely told, and what is told of true differences, of the cells that were played."""
-    _print_false(found, runs)
+    _print_false(found)
     say("told, six other designs, in %: moderated / t / permutation")
     for cell in true_cells():
-        name = cell_name("told", cell)
-        if name in found:
-            say(f"{name}: {_three_methods([found[name]])}")
+        if (name := cell_name("told", cell)) in found:
+            say(f"{name}: {_three_methods([found[name]])}, of {found[name].runs}")
     say("cells that break exchangeability, in %: 2, 4, 8 pots of each, over all measures")
     by_name: defaultdict[str, defaultdict[int, list[float]]] = defaultdict(
         lambda: defaultdict(list)
     )
     for table, cell in odd_cells():
         if (name := cell_name(table, cell)) in found:
-            by_name[table][cell.pots].append(100 * found[name]["ruled"])
+            by_name[table][cell.pots].append(100 * found[name].shares["ruled"])
     for table, by_pots in by_name.items():
         say(f"{table:42} {' / '.join(f'{np.mean(own):.1f}' for own in by_pots.values())}")
 
@@ -404,4 +416,4 @@ def print_tables(found: dict[str, dict[str, float]], runs: int) -> None:
 if __name__ == "__main__":
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     path = Path(sys.argv[2] if len(sys.argv) > 2 else "cells.jsonl")
-    print_tables(play_grid(number, path), number)
+    print_tables(play_grid(number, path))

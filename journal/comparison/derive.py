@@ -537,6 +537,7 @@ def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[Obse
             spoilt=bool(bar.spoilt),
             row=row,
             at=bar.cavity,
+            peeled=bar.peeled,
         )
         for row, (pour, bar) in enumerate((pour, bar) for pour in design.pours for bar in pour.bars)
     )
