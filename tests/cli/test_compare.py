@@ -190,7 +190,7 @@ def test_a_plan_before_it_is_poured(content: Path, capsys: pytest.CaptureFixture
     assert "  plan: kept so far.\n" in capsys.readouterr().out
     path = content / "designs" / WHITE_FAN / "design.md"
     text = path.read_text("utf-8")
-    path.write_text(text.replace("at: 2, variant: after", "at: 2, variant: twice"), "utf-8")
+    path.write_text(text.replace("at: 2, variant: after", "at: 2, variant: twice", 1), "utf-8")
     assert compare(content, WHITE_FAN) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "The plan was not kept: pour B: cavity 2 had twice, not after. So the answer" in said
