@@ -646,7 +646,9 @@ def write_ups(
         )
         if least >= len(rows):
             for row, cavity in zip(rows, draw(st.permutations(range(1, least + 1))), strict=False):
-                row |= draw(st.fixed_dictionaries({}, optional={"at": st.just(str(cavity))}))
+                row |= draw(st.fixed_dictionaries({}, optional={
+                    "at": st.just(str(cavity)), "peeled": st.just(str(least + 1 - cavity)),
+                }))  # fmt: skip
         own_bars = [str(row["bar"]) for row in rows]
         bar_names += own_bars
         later = st.lists(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import partial
 
 from journal.cli.terminal import print_json, print_lines, wrapped
 from journal.cli.used import require_sound
@@ -20,6 +21,7 @@ from journal.comparison.derive import (
     possible_plan,
 )
 from journal.comparison.derive_worth import design_worths
+from journal.comparison.failures.sentences import condition_sentences, limit_text
 from journal.comparison.planned.sentences import (
     chance_sentences,
     chance_text,
@@ -72,7 +74,7 @@ def comparison_lines(
             continue
         plan = results.plan
         if plan is None and only == name:
-            plan = possible_plan(notebook, name, compared.scatters)
+            plan = possible_plan(notebook, notebook.designs[name], compared.scatters)
         own = [
             *_design_lines(results.comparisons, only == name),
             *wrapped(*_worth_lines(notebook, results)),
@@ -83,6 +85,8 @@ def comparison_lines(
     for name, answer in compared.across.items():
         if only in (None, name):
             lines += ["", answer.question.record.title, *_question_lines(answer)]
+    if only is None and compared.conditions:
+        lines += ["", "What went with what failed", *_failure_lines(notebook, compared)]
     return lines[1:]
 
 
@@ -151,6 +155,23 @@ def _question_lines(answer: CrossDesignResults) -> Iterator[str]:
                 if row.low is not None and row.high is not None:
                     contrast += f"  ({row.low:+.2f} to {row.high:+.2f})"
             yield f"    {row.design:<{width}}  {contrast}"
+        yield from wrapped(*rest, indent="    ")
+
+
+def _failure_lines(notebook: Notebook, compared: ComparisonResults) -> Iterator[str]:
+    """Lines on the conditions that went with each symptom, over the whole notebook."""
+    us_first = notebook.settings.units == "us"
+    bases = {name: base.name for name, base in notebook.shelf.bases.items()}
+    fixed: dict[str, list[str]] = {}
+    for design in notebook.designs.values():
+        for failure in design.failed:
+            if failure.mended == "yes":
+                fixed.setdefault(failure.what, []).append(failure.mend or "")
+    for symptom, looked_at in compared.conditions.items():
+        first, *rest = condition_sentences(
+            looked_at, fixed.get(symptom, ()), partial(limit_text, us_first=us_first, bases=bases)
+        )
+        yield from wrapped(f"{symptom}: {first}")
         yield from wrapped(*rest, indent="    ")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -14,7 +14,9 @@ from msgspec.structs import replace
 
 from journal.cli.clock import today
 from journal.cli.photo_folder import photos_by_new_name
-from journal.cli.terminal import counted, print_lines
+from journal.cli.terminal import counted, print_lines, wrapped
+from journal.comparison.derive import notebook_scatters, possible_plan
+from journal.comparison.planned.sentences import chance_sentences
 from journal.errors import UsageError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.recipe.derive_fill import FILL
@@ -30,6 +32,7 @@ from journal.records.scaffold import (
     id_of,
     new_write_up,
     with_last_amount,
+    with_offered_test,
     write_up_from,
 )
 from journal.records.yaml.source import read_text
@@ -67,7 +70,10 @@ def write_up(args: argparse.Namespace) -> int:
     print_lines(f"Wrote {folder / name / 'design.md'}.")
     if photos:
         print_lines(f"Copied {counted(len(photos), 'photo')}: say in the write-up what each shows.")
-    print_lines(f"See it while you write: journal preview --content {args.content} --open")
+    print_lines(
+        *_offered_test_lines(notebook, name, text),
+        f"See it while you write: journal preview --content {args.content} --open",
+    )
     return 0
 
 
@@ -139,6 +145,21 @@ def _design_text(notebook: Notebook, answers: Answers, photos: tuple[str, ...]) 
             ),
         )
     )
+
+
+def _offered_test_lines(notebook: Notebook, name: str, text: str) -> Iterator[str]:
+    """How likely the test is to tell that a write-up with variants offers; else nothing."""
+    draft = design_of(
+        notebook.root, name, with_offered_test(text), notebook.settings, True, []
+    )  # fmt: skip
+    if draft is None or notebook.errors:
+        return
+    plan = possible_plan(notebook, draft.design, notebook_scatters(notebook))
+    if plan is None:
+        return
+    names = " against ".join(plan.test.compared)
+    yield f"It offers a test of {names} by {plan.measure.name}, below its recipe:"
+    yield from wrapped(" ".join(chance_sentences(plan.chance, plan.chances, plan.measure)))
 
 
 def _may_number(taken: str, name: str) -> bool:

@@ -75,14 +75,17 @@ def figures_json(
             *map(missing_input_json, missing_chance(results.plan)),
         ]
         designs[name] = block
-    conditions = [condition_json(entry) for entry in compared.every_condition] if not ids else []
+    conditions = _conditions_json(compared, whole=not ids)
     return {"format": FORMAT, "designs": designs, "conditions": conditions, **rows}
 
 
 def compared_json(
     notebook: Notebook, compared: ComparisonResults, only: str | None = None
 ) -> dict[str, Any]:
-    """The comparisons of every design and question, or of the one called ``only``."""
+    """The comparisons of every design and question, or of the one called ``only``.
+
+    With all of them comes ``conditions``: what was held against failures, over the notebook.
+    """
     return {
         "format": FORMAT,
         "designs": {
@@ -100,7 +103,13 @@ def compared_json(
             for name, answer in compared.across.items()
             if only in (None, name)
         },
+        "conditions": _conditions_json(compared, whole=only is None),
     }
+
+
+def _conditions_json(compared: ComparisonResults, whole: bool) -> list[dict[str, Any]]:
+    """What was held against failures, which is of the whole notebook or of nothing."""
+    return [condition_json(entry) for entry in compared.every_condition] if whole else []
 
 
 def variant_json(results: VariantResults) -> dict[str, Any]:

@@ -31,9 +31,9 @@ _READINGS = (
     "room_c", "mark", "note",
 )  # fmt: skip
 _BARS = (
-    "design", "pour", "date", "bar", "cavity", "variant", "mat", "mould", "trim", "margin_mm",
-    "piece", "base", "colourants", "additives", "fragrances", "room_c", "humidity_percent",
-    "poured_c", "spoilt", "note",
+    "design", "pour", "date", "bar", "cavity", "peeled", "variant", "mat", "mould", "trim",
+    "margin_mm", "piece", "base", "colourants", "additives", "fragrances", "room_c",
+    "humidity_percent", "poured_c", "spoilt", "note",
 )  # fmt: skip
 _LATER = ("design", "pour", "date", "bar", "day")
 _LOTS = ("kind", "thing", "name", "lot", "opened", "best_before", "pours", "bars", "bars_perhaps")
@@ -204,7 +204,7 @@ def _bar_cells(notebook: Notebook, design: Design, pour: Pour, bar: Bar) -> Tabl
     trim = recipe.trim or (None if on_shelf is None else on_shelf.trim)
     kinds = ("base", "colourant", "additive", "fragrance")
     return (
-        *_first_cells(design, pour), bar.bar, bar.cavity, bar.variant, recipe.mat,
+        *_first_cells(design, pour), bar.bar, bar.cavity, bar.peeled, bar.variant, recipe.mat,
         mould_of(pour, recipe), *trim_cells(trim), piece,
         *(compared_value(recipe, kind) for kind in kinds), pour.room_c, _percent(pour.humidity),
         body_temperature(design, pour, bar, recipe.layers[-1].name),

@@ -193,10 +193,7 @@ class ComparisonResults(Struct, frozen=True):
 
 def compare_designs(notebook: Notebook) -> ComparisonResults:
     """Results and comparisons of every design, and of every question across designs."""
-    scatters = {
-        name: design_scatter(notebook.settings, notebook.shelf, design)
-        for name, design in notebook.designs.items()
-    }
+    scatters = notebook_scatters(notebook)
     lent = lent_scatter(scatters)
     designs = {
         name: design_results(
@@ -337,6 +334,14 @@ def design_scatter(settings: Settings, shelf: Shelf, design: Design) -> DesignSc
     return DesignScatter(scatters, borrows)
 
 
+def notebook_scatters(notebook: Notebook) -> dict[str, DesignScatter]:
+    """The scatter of every design's pots, by its id."""
+    return {
+        name: design_scatter(notebook.settings, notebook.shelf, design)
+        for name, design in notebook.designs.items()
+    }
+
+
 def lent_scatter(scatters: Mapping[str, DesignScatter]) -> LentScatter:
     """The scatter of all designs, by measure and the day on which it was looked at."""
     lent: dict[tuple[str, int | None], dict[str, MeasureScatter]] = {}
@@ -458,16 +463,19 @@ def plan_results(
 
 
 def possible_plan(
-    notebook: Notebook, name: str, scatters: Mapping[str, DesignScatter]
+    notebook: Notebook, design: Design, scatters: Mapping[str, DesignScatter]
 ) -> PlanResults | None:
-    """How a design's question could be planned, of which nothing is poured yet; else None."""
-    design = notebook.designs[name]
+    """How a design's question is planned, or could be, of which nothing is poured yet; else None.
+
+    ``design`` may be one that is not in the notebook yet.
+    """
     if design.question is None:
         return None
     by = design.question.by
     could = DesignScatter({}, {by: follow_up_day(design, by)})
-    others = other_scatter(name, could, lent_scatter(scatters))
-    found = plan_results(notebook.settings, notebook.shelf, design, others[by], USUAL_POTS)
+    others = other_scatter(design.id, could, lent_scatter(scatters))
+    pots = USUAL_POTS if design.plan is None else None
+    found = plan_results(notebook.settings, notebook.shelf, design, others[by], pots)
     return None if found is None or found.poured else found
 
 
@@ -529,6 +537,7 @@ def observed_bars(design: Design, measures: Mapping[str, Measure]) -> tuple[Obse
             spoilt=bool(bar.spoilt),
             row=row,
             at=bar.cavity,
+            peeled=bar.peeled,
         )
         for row, (pour, bar) in enumerate((pour, bar) for pour in design.pours for bar in pour.bars)
     )

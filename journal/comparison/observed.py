@@ -35,8 +35,8 @@ class ObservedBar(Struct, frozen=True):
     ``lifted`` is True where the detail came away, None where nobody looked.
     ``conditions`` are other things that may differ (base, mould, season) and could
     explain a difference. ``spoilt`` bars were dropped or lost, and are not judged. ``row`` is
-    its place in the order of pouring, ``at`` its cavity. ``block`` is that of its plan, "" where
-    no plan was drawn or kept.
+    its place in the order of pouring, ``at`` its cavity, ``peeled`` its place in the order of
+    peeling. ``block`` is that of its plan, "" where no plan was drawn or kept.
     """
 
     bar: str
@@ -52,6 +52,7 @@ class ObservedBar(Struct, frozen=True):
     spoilt: bool = False
     row: int = 0
     at: int | None = None
+    peeled: int | None = None
     block: str = ""
 
 

@@ -20,6 +20,8 @@ from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 LEFT_BEHIND = ("summary", "question", "plan", "pours", "failed", "photos", "private")
 # Keys that are not copied either if the mat or the mould is another.
 CUT_TO_THEM = ("piece", "variants")
+# Keys of a test that the text offers behind hash marks.
+OFFERED_TEST = ("question", "plan")
 # Stands in the text for what the maker has to fill in.
 TO_FILL = "…"
 
@@ -149,6 +151,13 @@ def write_up_from(
         day, units, photos, recipe=recipe, compare=compared_in(variants),
         of_variant=named_by_bars(variants),
     )  # fmt: skip
+
+
+def with_offered_test(text: str) -> str:
+    """The text of a new write-up with the test that it offers, as if its hash marks were gone."""
+    lines = text.split("\n")
+    offered = tuple(f"# {key}:" for key in OFFERED_TEST)
+    return "\n".join(line[2:] if line.startswith(offered) else line for line in lines)
 
 
 def with_last_amount(text: str, amount: str) -> str:

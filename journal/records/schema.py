@@ -263,7 +263,7 @@ def _written_form(model: type[Record], key: str, names: KnownNames) -> Schema | 
         (write_up.WrittenPour, "readings"): _readings_schema(),
         (write_up.WrittenPour, "bars"): _rows_schema(names, ("bar",), ("day",)),
         (write_up.WrittenPour, "later"): _rows_schema(
-            names, ("bar", "day"), ("variant", "piece", "at", "poured", "spoilt")
+            names, ("bar", "day"), ("variant", "piece", "at", "peeled", "poured", "spoilt")
         ),
         (write_up.WrittenPour, "lots"): _by_name(_one_of(TEXT, _list(TEXT)), "A material's lots."),
         (Settings, "waste"): _one_of(_value(read.read_share, "3 %"), _ref(PotResidue)),
@@ -349,6 +349,7 @@ def _rows_schema(names: KnownNames, required: tuple[str, ...], without: tuple[st
     forms = {
         "poured": _one_of(degrees, _by_name(degrees, "")),
         "at": _value(read.read_count, "3"),
+        "peeled": _value(read.read_count, "2"),
         "day": _value(read.read_count, "30"),
         "spoilt": {"enum": list(write_up.SPOILT)},
     }

@@ -9,8 +9,16 @@ from pathlib import Path
 
 import pytest
 from demo import AMBER, BARLEY, HONEYCOMB, WHITE_FAN
+from demo_book import demo_notebook
+from msgspec.structs import replace
 
 from journal.cli import main
+from journal.cli.compare import comparison_lines
+from journal.comparison.as_json import compared_json
+from journal.comparison.derive import compare_designs
+from journal.comparison.failures.conditions import FailurePot
+from journal.comparison.failures.derive import notebook_conditions
+from journal.comparison.failures.sentences import limit_text
 
 
 def compare(content: Path, *words: str) -> int:
@@ -31,7 +39,10 @@ def test_all_that_can_be_compared(demo_content: Path, capsys: pytest.CaptureFixt
     assert max(map(len, lines)) <= 88
     heads = [line for line in lines if line and not line.startswith(" ")]
     assert {"Fan on rose clay", "Honeycomb and bee", "A clear body or a milky one"} <= {*heads}
-    assert heads[-3:] == ["A clear body or a milky one", "Close or straight", "Dye or pigment"]
+    assert heads[-4:] == [
+        "A clear body or a milky one", "Close or straight", "Dye or pigment",
+        "What went with what failed",
+    ]  # fmt: skip
     assert all(lines[lines.index(head) - 1] == "" for head in heads[1:])
 
 
@@ -98,7 +109,7 @@ def test_as_json(demo_content: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert relief["designs"][BARLEY]["why"] == "white-shea was never poured"
     assert compare(demo_content, HONEYCOMB, "--json") == 0
     own = json.loads(capsys.readouterr().out)
-    assert own == {**every, "designs": {HONEYCOMB: honeycomb}, "questions": {}}
+    assert own == {**every, "designs": {HONEYCOMB: honeycomb}, "questions": {}, "conditions": []}
 
 
 def test_in_a_notebook_without_variants(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -179,7 +190,7 @@ def test_a_plan_before_it_is_poured(content: Path, capsys: pytest.CaptureFixture
     assert "  plan: kept so far.\n" in capsys.readouterr().out
     path = content / "designs" / WHITE_FAN / "design.md"
     text = path.read_text("utf-8")
-    path.write_text(text.replace("at: 2, variant: after", "at: 2, variant: twice"), "utf-8")
+    path.write_text(text.replace("at: 2, variant: after", "at: 2, variant: twice", 1), "utf-8")
     assert compare(content, WHITE_FAN) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "The plan was not kept: pour B: cavity 2 had twice, not after. So the answer" in said
@@ -198,3 +209,26 @@ def test_a_plan_before_it_is_poured(content: Path, capsys: pytest.CaptureFixture
     said = " ".join(capsys.readouterr().out.split())
     assert f"before pouring: 4 pots of 6 bars: {four} in 100" in said
     assert "write below the question: plan: {pots: 4, seed: any-word}" in said
+
+
+def test_what_went_with_what_failed_over_the_notebook() -> None:
+    """Seven of the eight hotter pots tore, none of the others: as its page says it, and as JSON."""
+    notebook = demo_notebook()
+    pots = [
+        FailurePot("kelp", f"2026-04-{day:02d}", (("pour", 50.0 + day),), (), (("torn", day > 9),))
+        for day in range(1, 17)
+    ]
+    compared = replace(compare_designs(notebook), conditions=notebook_conditions(pots))
+    lines = comparison_lines(notebook, compared, None)
+    said = " ".join(" ".join(lines).split())
+    assert said.endswith(
+        "What went with what failed torn: 7 of 8 pours hotter than 137 °F had it, and 0 of the 8"
+        " others. It is unlikely to be chance. Try pouring no hotter than 137 °F, if the window"
+        " allows it."
+    )
+    (entry,) = compared.every_condition
+    assert limit_text(entry, us_first=False, bases={}) == "59 °C"
+    (as_json,) = compared_json(notebook, compared)["conditions"]
+    assert (as_json["symptom"], as_json["cut"], as_json["told"]) == ("torn", 58.5, True)
+    assert not compared_json(notebook, compared, HONEYCOMB)["conditions"]
+    assert "failed" not in " ".join(comparison_lines(notebook, compared, HONEYCOMB))

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 import yaml
-from demo import BARLEY, KELP_ON_CLAY, KELP_ON_GREY, MOTH
+from demo import BARLEY, HONEYCOMB, KELP_ON_CLAY, KELP_ON_GREY, MOTH
 from PIL import Image
 
 from journal.cli import main
@@ -391,3 +391,23 @@ def test_a_title_as_an_option_asks_nothing(content: Path, talk: Talk) -> None:
     asked = talk()
     assert write_up(content, "Quiet") == 0
     assert not asked
+
+
+def test_the_chance_of_the_test_that_it_offers(
+    content: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As the comparison says it once the hash marks are gone; nothing where there is no variant."""
+    assert write_up(content, "Bees again", "--from", HONEYCOMB) == 0
+    lines = capsys.readouterr().out.splitlines()
+    at = lines.index("It offers a test of close against straight by lip, below its recipe:")
+    chance = lines[at + 1].strip()
+    assert re.fullmatch(
+        r"3 pots of 6 bars: \d\d in 100 that a difference of 0.5 mm is told.", chance
+    )
+    written = content / "designs" / "bees-again" / "design.md"
+    text = written.read_text("utf-8")
+    written.write_text(text.replace("# question:", "question:").replace("# plan:", "plan:"))
+    assert main(["compare", "bees-again", "--content", str(content)]) == 0
+    assert chance in " ".join(capsys.readouterr().out.split())
+    assert write_up(content, "A plain bar") == 0
+    assert "offers" not in capsys.readouterr().out

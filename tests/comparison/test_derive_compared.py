@@ -490,7 +490,7 @@ def test_a_planned_test_of_pots(tmp_path: Path) -> None:
     notebook = laid_out(tmp_path, {"designs/pots/design.md": asked, **leaf})
     found = compare_designs(notebook)
     assert found.designs["pots"].plan is None
-    could = possible_plan(notebook, "pots", found.scatters)
+    could = possible_plan(notebook, notebook.designs["pots"], found.scatters)
     assert could is not None
     assert (could.test.by, could.test.bars, could.written, could.deviations) == (
         "pots",
@@ -499,7 +499,9 @@ def test_a_planned_test_of_pots(tmp_path: Path) -> None:
         (),
     )
     assert [one.pots for one in could.chances] == [4, 6, 8, 12, 16]
-    assert possible_plan(notebook, "leaf", found.scatters) is None, "it was poured since"
+    assert possible_plan(notebook, notebook.designs["leaf"], found.scatters) is None, (
+        "it was poured since"
+    )
     planned = with_plan(asked, "{pots: 3, seed: oak}")
     again = compare_designs(laid_out(tmp_path, {"designs/pots/design.md": planned, **leaf}))
     plan = again.designs["pots"].plan

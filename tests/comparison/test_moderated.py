@@ -7,9 +7,17 @@ import math
 import numpy as np
 import pytest
 import scipy
-from verdict_grid import MEASURES, Cell, told, told_at_looks
+from verdict_grid import MEASURES, Cell, students_law, told, told_at_looks
 
-from journal.comparison.moderated import PotScatter, block_shift, borrows, mixture, moderated_t_test
+from journal.comparison.moderated import (
+    PRIOR_DF,
+    PotScatter,
+    block_shift,
+    borrows,
+    mixture,
+    moderated_t_test,
+    scatter_ratio,
+)
 from journal.comparison.verdict import LOOK_LEVELS
 from journal.errors import FigureError
 
@@ -50,7 +58,7 @@ def test_the_posterior_variance_is_smyths() -> None:
 
 
 def test_the_weights_are_the_scaled_f_law() -> None:
-    """scipy's F density of each variance over the typical one."""
+    """scipy's F density of each variance over the typical one, each prior df weighing itself."""
     variances, df = [2.0, 1.0, 0.7], [4, 3, 5]
     law = mixture([variances], df)
     one, other = 10, 150
@@ -59,7 +67,8 @@ def test_the_weights_are_the_scaled_f_law() -> None:
         prior = law.df[place] - 4
         typical = (law.variance[0, place] * law.df[place] - 4 * 2.0) / prior
         logs.append(
-            sum(
+            math.log(prior)
+            + sum(
                 scipy.stats.f.logpdf(v / typical, d, prior) - math.log(typical)
                 for v, d in zip(variances, df, strict=True)
             )
@@ -78,9 +87,52 @@ def test_the_scatter_of_others_counts() -> None:
     alone = moderated_t_test(shift)
     assert close.p < alone.p
     assert far.p > close.p
-    assert close.ratio == pytest.approx(math.sqrt(0.5 / (0.1 * (0.8 * 1.2) ** 0.25)))
-    assert close.is_unlike
-    assert not far.is_unlike
+    # Smyth 2004, section 6.2: log s^2 lies digamma(d/2) - log(d/2) beside the true one on average.
+    lower = scipy.special.digamma(1.5) - math.log(1.5)
+    typical = 0.1 * (0.8 * 1.2) ** 0.25 / math.exp(lower)
+    assert close.ratio == pytest.approx(math.sqrt(0.5 / typical))
+    assert not close.is_unlike
+    closer = moderated_t_test(shift, [PotScatter(v / 12, 3) for v in (0.8, 1.0, 1.2, 1.0)])
+    assert closer.is_unlike
+
+
+def test_pots_like_all_others_have_a_ratio_of_one() -> None:
+    """Designs of one true scatter: in the middle of their logarithms, however few their pots."""
+    chance = np.random.default_rng(41)
+    df = (1, 2, 3, 9)
+    others = np.stack([chance.chisquare(d, 4000) / d for d in df], axis=1)
+    logs = np.log(scatter_ratio(np.hstack([np.ones((4000, 1)), others]), df))
+    assert logs.mean() == pytest.approx(0.0, abs=4 * logs.std() / math.sqrt(4000))
+
+
+def test_many_notebooks_and_many_designs_at_once() -> None:
+    """Each row is the notebook alone; more designs of one df than are multiplied at once."""
+    variances = np.random.default_rng(43).chisquare(3, (3, 41)) / 3
+    df = [2, *[3] * 20, *[5] * 20]
+    together = mixture(variances, df)
+    for number, row in enumerate(variances):
+        alone = mixture([row], df)
+        assert together.weight[number] == pytest.approx(alone.weight[0], abs=1e-12)
+    # The likelihood of one law, by scipy's F density.
+    a, b = (4 * 31 + 15, 5 * 31 + 14)
+    prior = together.df - 2
+    typical = (together.variance[0] * together.df - 2 * variances[0, 0]) / prior
+    heights = [
+        math.log(prior[at])
+        + sum(
+            scipy.stats.f.logpdf(v / typical[at], d, prior[at]) - math.log(typical[at])
+            for v, d in zip(variances[0], df, strict=True)
+        )
+        for at in (a, b)
+    ]
+    found = math.log(together.weight[0, a] / together.weight[0, b])
+    assert found == pytest.approx(heights[0] - heights[1], rel=1e-6)
+
+
+def test_the_table_of_students_law_is_scipys() -> None:
+    df = np.repeat([prior + 2.0 for prior in PRIOR_DF], 5)
+    t = -np.exp(np.random.default_rng(47).uniform(-6, 4, (50, len(df))))
+    assert students_law(df, t) == pytest.approx(scipy.special.stdtr(df, t), rel=0, abs=2e-6)
 
 
 def test_enough_to_borrow_from() -> None:
@@ -121,15 +173,20 @@ def test_looking_twice_is_wrong_no_more_often(until: int) -> None:
     assert told_at_looks(np.random.default_rng(37), cell, 600, every) > wrong
 
 
-def test_the_levels_are_pococks() -> None:
-    """Two equal looks: 2.178 in Pocock, Biometrika 64 (1977) 191, table 1, from memory.
+# Looks after equal parts, and the bound of each: Pocock, Biometrika 64 (1977) 191, table 1, as
+# other programs' tables repeat it.
+POCOCK = {2: 2.178, 3: 2.289, 4: 2.361, 5: 2.413}
 
-    Of two sums of normal values, one half of the other, by their joint law.
-    """
-    joint = scipy.stats.multivariate_normal(cov=[[1, math.sqrt(0.5)], [math.sqrt(0.5), 1]])
-    within = joint.cdf([2.178, 2.178], lower_limit=[-2.178, -2.178])
-    assert 1 - within == pytest.approx(0.05, abs=2e-4)
-    level = 2 * scipy.stats.norm.sf(2.178)
+
+def test_the_bounds_of_equal_looks_are_pococks() -> None:
+    """Sums of normal values, looked at after each part: the largest of them that 5 % exceed."""
+    steps = np.random.default_rng(1977).standard_normal((200_000, 5))
+    seen = np.abs(np.cumsum(steps, axis=1)) / np.sqrt(np.arange(1, 6))
+    for looks, bound in POCOCK.items():
+        found = np.quantile(seen[:, :looks].max(axis=1), 0.95)
+        # Four errors of such a quantile of so many.
+        assert found == pytest.approx(bound, abs=0.016)
+    level = 2 * scipy.stats.norm.sf(POCOCK[2])
     assert pytest.approx((level, level), abs=0.0015) == LOOK_LEVELS
 
 

@@ -250,6 +250,39 @@ def test_a_plan_that_was_not_kept_is_at_most_leaning() -> None:
     assert not any(bar.block for bar in several.bars)
 
 
+def test_peeling_is_held_against_the_plan_where_it_was_noted() -> None:
+    """The places as they were drawn keep it, however few were noted; two of them turned do not."""
+    plan = bars_plan()
+    bars = poured(plan, (1.6, 0.2, 1.2, 0.4, 1.4, 0.3))
+    planned = {
+        ("ABCDEFGH"[pot.number - 1], one.cavity): one.peeled
+        for pot in laid_out(plan)
+        for one in pot.cavities
+    }
+    noted = [replace(bar, peeled=planned[bar.pour, bar.at or 0]) for bar in bars]
+    assert held_against(plan, noted).deviations == ()
+    some = [replace(bar, peeled=None) if bar.at in (1, 4) else bar for bar in noted]
+    assert held_against(plan, some).deviations == ()
+    by_place = {bar.peeled: bar for bar in noted if bar.pour == "B"}
+    turned = [
+        replace(bar, peeled={1: 3, 3: 1}.get(bar.peeled or 0, bar.peeled)) if bar.pour == "B"
+        else bar
+        for bar in noted
+    ]  # fmt: skip
+    before, after = by_place[3].at, by_place[1].at
+    words = f"pour B: cavity {before} was peeled before cavity {after}"
+    assert held_against(plan, turned).deviations == (words,)
+    found = compare_variants(turned, [LIP], TRIMS, ASKED, plan=plan)[0]
+    assert (found.verdict.code, found.verdict.doubt) == (
+        "leaning", f"the plan was not kept: {words}",
+    )  # fmt: skip
+    both = with_variant(turned, B1="straight", B2="close")
+    assert held_against(plan, both).deviations == (
+        f"pour B: cavities 1 and 2 were swapped, and cavity {before} was peeled before cavity"
+        f" {after}",
+    )
+
+
 def test_a_pour_after_the_answer_takes_nothing_back() -> None:
     plan = bars_plan()
     bars = poured(plan, (1.6, 0.2, 1.2, 0.4, 1.4, 0.3), pots=5)

@@ -1,4 +1,4 @@
-"""What was done, held against the plan: where each bar lay, and which pot came first."""
+"""What was done, held against the plan: where each bar lay, what was peeled and poured first."""
 
 from __future__ import annotations
 
@@ -74,8 +74,10 @@ def _bars_held(
             level = level_of(bar, test.group)
             if level != one.variant:
                 wrong[one.cavity] = level, one.variant
-        if wrong:
-            deviations.append(f"pour {own[0].pour}: {_wrong_words(wrong)}")
+        words = [_wrong_words(wrong)] if wrong else []
+        words += _wrong_peeling(pot, lay)
+        if words:
+            deviations.append(f"pour {own[0].pour}: {', and '.join(words)}")
     return blocks, tuple(deviations)
 
 
@@ -89,6 +91,20 @@ def _wrong_words(wrong: Mapping[int, tuple[str, str]]) -> str:
         ((cavity, (had, planned)),) = wrong.items()
         return f"cavity {cavity} had {had or 'another variant'}, not {planned}"
     return f"{len(wrong)} cavities had another variant"
+
+
+def _wrong_peeling(pot: PlannedPot, lay: Mapping[int, ObservedBar]) -> Iterator[str]:
+    """Yield which cavity was peeled before its turn, of those whose place was noted."""
+    places = {
+        one: bar.peeled
+        for one in pot.cavities
+        if one.block is not None and (bar := lay.get(one.cavity)) and bar.peeled is not None
+    }
+    done = sorted(places, key=lambda one: places[one])
+    for was, meant in zip(done, sorted(done, key=lambda one: one.peeled), strict=True):
+        if was is not meant:
+            yield f"cavity {was.cavity} was peeled before cavity {meant.cavity}"
+            return
 
 
 def _pots_held(

@@ -155,6 +155,7 @@ def _design_problems(design: Design, shelf: Shelf, designs: frozenset[str]) -> I
             yield from _misfits(shelf.pieces[bar.piece], bar.piece, recipes[bar.variant], at)
     for pour in design.pours:
         yield from _cavity_problems(pour, recipes, shelf)
+        yield from _peeling_problems(pour)
     planned = 0 if design.plan is None else design.plan.bars or 0
     mould = shelf.moulds.get(design.recipe.mould or "")
     if mould is not None and mould.bars is not None and planned > mould.bars:
@@ -179,6 +180,16 @@ def _cavity_problems(pour: Pour, recipes: Mapping[str, Recipe], shelf: Shelf) ->
         elif first != bar.bar:
             what = f"{excerpt(bar.bar)} lies in cavity {bar.cavity}, and so does {excerpt(first)}"
             yield Problem(bar.cavity_at, what, "Mend one of the two.")
+
+
+def _peeling_problems(pour: Pour) -> Iterator[Problem]:
+    """Yield a problem for each bar that was peeled when another one was."""
+    first: dict[int, str] = {}
+    for bar in pour.bars:
+        if bar.peeled is not None and first.setdefault(bar.peeled, bar.bar) != bar.bar:
+            both = f"{excerpt(bar.bar)} and {excerpt(first[bar.peeled])}"
+            what = f"{both} have one place in the order of peeling, {bar.peeled}"
+            yield Problem(bar.at, what, "Mend one of the two.")
 
 
 def _did_problems(design: Design, did: yaml_tree.WrittenTable, shelf: Shelf) -> Iterator[Problem]:

@@ -92,6 +92,7 @@ class PourReader(Struct):
             "variant",
             "piece",
             "at",
+            "peeled",
             "poured",
             "spoilt",
             "note",
@@ -281,6 +282,9 @@ class PourReader(Struct):
         if row.get("at", "") not in EMPTY_CELLS:
             cavity_at = row["at"].at
             cavity = self.reader.value(row["at"], read_at_least_one)
+        peeled = None
+        if row.get("peeled", "") not in EMPTY_CELLS:
+            peeled = self.reader.value(row["peeled"], read_at_least_one)
         piece, note = self._text(row, "piece"), self._text(row, "note")
         is_sure(self.reader, row)
         spoilt = self._spoilt(row, values, note)
@@ -298,6 +302,7 @@ class PourReader(Struct):
             piece_at=row["piece"].at if piece else None,
             cavity=cavity,
             cavity_at=cavity_at,
+            peeled=peeled,
             spoilt=spoilt,
             set_aside=values if spoilt else {},
         )

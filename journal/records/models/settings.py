@@ -267,7 +267,9 @@ class Settings(Record):
 
 
 # What a row of bars or of follow-ups holds beside its measures.
-KEYS_OF_BARS = ("bar", "variant", "piece", "at", "poured", "spoilt", "note", "day", "sure")
+KEYS_OF_BARS = (
+    "bar", "variant", "piece", "at", "peeled", "poured", "spoilt", "note", "day", "sure",
+)  # fmt: skip
 
 
 def read_settings(tree: WrittenTable, problems: list[Problem]) -> tuple[Settings, bool]:

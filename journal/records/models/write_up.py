@@ -414,7 +414,8 @@ class Bar(Struct, frozen=True):
 
     ``measures`` has mm, min, g, counts and ratings as numbers, yes/no as bool, ``tint`` as
     three numbers (CIE Lab); what was not measured has no entry. ``poured_c`` goes by layer.
-    ``cavity`` counts from 1, in a loaf its slices; None if it was not noted. ``spoilt`` is what
+    ``cavity`` counts from 1, in a loaf its slices; ``peeled`` is its place in the order of
+    peeling, from 1; None if they were not noted. ``spoilt`` is what
     befell a bar that is not judged (``SPOILT``), "" if nothing: its ``measures`` are empty, and
     ``set_aside`` has what was measured before.
     """
@@ -430,6 +431,7 @@ class Bar(Struct, frozen=True):
     piece_at: Position | None = None
     cavity: int | None = None
     cavity_at: Position | None = None
+    peeled: int | None = None
     spoilt: str = ""
     set_aside: Mapping[str, int | float | bool | tuple[float, float, float]] = field(
         default_factory=dict

@@ -60,8 +60,8 @@ def named_as(tree: WrittenTable, rows: TakenRows, label: str) -> WrittenTable:
 def pour_as_read(pour: Pour) -> Any:
     """What a pour says, without its places in a file; keys that are only passed on left out."""
     readings = sorted((r.pot, r.minutes, r.temperature_c, r.did) for r in pour.readings)
-    bars = [(b.bar, b.variant, b.piece, b.poured_c, b.measures, b.note, b.cavity, b.spoilt)
-            for b in pour.bars]  # fmt: skip
+    bars = [(b.bar, b.variant, b.piece, b.poured_c, b.measures, b.note, b.cavity, b.peeled,
+             b.spoilt) for b in pour.bars]  # fmt: skip
     later = [(look.bar, look.day, look.measures) for look in pour.later]
     return (pour.label, pour.date, pour.room_c, pour.humidity, pour.wrapped_min, pour.melted_g,
             pour.poured_c, readings, bars, later)  # fmt: skip
@@ -111,6 +111,8 @@ def value_of_cell(row: Bar | FollowUp, name: str, cell: Any) -> Any:
         return row.poured_c
     if isinstance(row, Bar) and name == "at":
         return row.cavity
+    if isinstance(row, Bar) and name == "peeled":
+        return row.peeled
     return str(cell)
 
 
