@@ -35,7 +35,7 @@ def test_the_record_of_a_batch(notebook: Path) -> None:
     for part in (
         "by Tamsin", "6 bars: D1, D2, D3, D4, D5, D6. 4 of 6 fit to sell.",
         "31 August 2026, since Clear glycerine keeps no longer", "CB-0225", "Q-2411", COMPLAINT,
-        "Where the melt went", "Signed",
+        "White shea WS-2503 white and slate 15.4 oz 437 g", "Where the melt went", "Signature",
     ):  # fmt: skip
         assert part in record, part
     # Advice, with its source; what could not be read says so.
