@@ -203,7 +203,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards", "derived.rounds", "seen", "over_limit")  # fmt: skip
+           "places.cards", "places.batches", "derived.rounds", "seen", "over_limit")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,

@@ -55,6 +55,8 @@ def test_editions_keep_to_themselves(edition_of: Callable[[str], Path]) -> None:
     helpers, public = edition_of("helpers"), edition_of("public")
     assert "In 34 bars of 5 pours." in text_of(helpers / LOT)
     assert "CB-0225" in text_of(helpers / BATCHES)
+    leads = f'<a href="../{BATCHES}">Batches</a>'
+    assert leads in (helpers / "designs/kelp-on-sea-grey.html").read_text("utf-8")
     for out in (helpers, public):
         for page in (*out.glob("lots/*.html"), *out.glob("batches/*.html"), *out.glob("*.html")):
             said = text_of(page)
