@@ -319,7 +319,7 @@ def _label_version(book: Book, name: str) -> str:
     if label is None:
         return ""
     versions = (
-        f"{draft.region.upper()} {digest_of(draft)[:_VERSION_LETTERS].upper()}"
+        f"{words.region_code(draft.region)} {digest_of(draft)[:_VERSION_LETTERS].upper()}"
         for draft in label.drafts
     )
     return f"Version of the draft, as the recipe is now: {', '.join(versions)}."
