@@ -37,6 +37,20 @@ def texts(pdf: Path) -> list[str]:
     return [text for text, _ in _extracted(pdf, pdf.stat().st_mtime_ns)]
 
 
+def refuse_other_records(pdf: Path, size_mm: tuple[float, float]) -> None:
+    """Fails unless each batch of the demo's kelp has a sheet of its own, with lines to sign."""
+    codes, pages = ("K25D", "K25C", "250405-B-XPY", "250329-A-XPY"), placed_words(pdf)
+    assert len(pages) == len(codes)
+    for code, words in zip(codes, pages, strict=True):
+        said = " ".join(word.text for word in words)
+        # The head of the record; an order may name other batches too.
+        assert f"page 5.B {code}," in said
+        for part in ("Hollin Quay Soap Room", "What is in it", "Signature", "Fit to sell, says"):
+            assert said.count(part) == 1, (code, part)
+        assert not overlapping_words(words)
+        assert not words_beyond(words, (15, 8, size_mm[0] - 15, size_mm[1] - 7))
+
+
 def shrunk_pages(pdf: Path) -> list[int]:
     """Pages, from 1, that Chromium made smaller since something was wider than the page."""
     from pypdf import PdfReader

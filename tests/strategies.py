@@ -251,7 +251,7 @@ settings = fields(
         "margin": st.integers(0, 99).map(lambda share: f"{share} %"),
         "wholesale": shares,
         "fixed_costs": money,
-        "region": st.lists(some(["us", "eu", "uk"]), min_size=1, max_size=2),
+        "region": st.lists(some(["us", "eu", "uk", "Canada"]), min_size=1, max_size=2),
         "sold_as": some(["soap", "cosmetic"]),
         "responsible": fields(Responsible, {}, {"us": words, "eu": words, "uk": words}),
         "measures": added_measures,

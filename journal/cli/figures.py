@@ -25,7 +25,7 @@ from journal.comparison.as_tables import (
 from journal.comparison.as_tables_poured import poured_tables
 from journal.comparison.derive import ComparisonResults, compare_designs
 from journal.errors import Problem, UsageError, errors_in
-from journal.figures.as_tables import FigureTable, figure_tables
+from journal.figures.as_tables import FigureTable, figure_tables, wear_table
 from journal.figures.derive import AllFigures
 from journal.figures.pieces.derive_pieces import derive_pieces
 from journal.output import write_file, write_new_files
@@ -92,6 +92,7 @@ def _tables(
             *comparison_tables(compared, designs),
             worth_table(notebook, figures, compared, designs),
             conditions_table(compared, designs),
+            wear_table(notebook, figures, designs),
         )
     )
 

@@ -23,6 +23,7 @@ from journal.comparison.planned.layout import laid_out
 from journal.comparison.verdict import Finding
 from journal.comparison.worth import WorthOfChoice
 from journal.figures.as_json import FORMAT, design_json, missing_input_json
+from journal.figures.as_tables import wear_table
 from journal.figures.common.as_json_numbers import number
 from journal.figures.common.result import MissingInput
 from journal.figures.derive import AllFigures
@@ -44,7 +45,8 @@ def figures_json(
     """All figures, or those of the designs ``only``, with their comparisons.
 
     Beside the designs stand the rows of ``poured_tables``, by the name of each table; and, where
-    all designs are asked for, ``conditions``: what was held against failures.
+    all designs are asked for, ``conditions``: what was held against failures, and ``wear``: what
+    bars say of the pieces of each mat.
     """
     ids = set(only)
     trace = derive_trace(notebook)
@@ -76,6 +78,7 @@ def figures_json(
         ]
         designs[name] = block
     conditions = _conditions_json(compared, whole=not ids)
+    rows["wear"] = wear_table(notebook, figures, ids).json
     return {"format": FORMAT, "designs": designs, "conditions": conditions, **rows}
 
 

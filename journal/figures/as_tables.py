@@ -17,6 +17,8 @@ from journal.figures.common.tables import Cell, table_text
 from journal.figures.derive import AllFigures, DesignFigures
 from journal.figures.pieces.derive_pieces import PieceFigures
 from journal.figures.registry import OF_DESIGN, OF_RECIPE
+from journal.figures.shop.derive_template import derive_templates
+from journal.figures.shop.derive_wear import MatWear, wear_of_mats
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import AS_WRITTEN, Design
 from journal.records.notebook import Notebook
@@ -71,6 +73,37 @@ def figure_tables(
         _table("missing", ("design", "figure", "needs"), _missing_rows(chosen)),
         _table("pieces", _PIECES, _piece_rows(notebook, pieces)),
     )
+
+
+_WEAR = (
+    "mat", "pours", "casts_most", "relief_a_cast", "relief_low_a_cast", "relief_high_a_cast",
+    "casts_lasts", "casts_lasts_low", "casts_lasts_high", "casts_life_guessed", "currency",
+    "cost_a_cast", "cost_guessed_a_cast",
+)  # fmt: skip
+
+
+def wear_table(notebook: Notebook, figures: AllFigures, only: Iterable[str] = ()) -> FigureTable:
+    """The table ``wear``: a row for each mat that was cast on, of what its bars say of its pieces.
+
+    Without a trend there is no slope and no life but the shelf's, which is a guess. It is told of
+    all designs together: where ``only`` some are asked for it has no rows.
+    """
+    if tuple(only):
+        return _table("wear", _WEAR, ())
+    seen = ((name, one.casts) for name, one in figures.summaries.items())
+    worn = wear_of_mats(notebook.settings, notebook.shelf, seen, derive_templates(notebook))
+    return _table("wear", _WEAR, (_wear_row(notebook, *one) for one in worn.items()))
+
+
+def _wear_row(notebook: Notebook, mat: str, wear: MatWear) -> TableRow:
+    """The row of a mat in the table ``wear``."""
+    trend, unknown = wear.trend, (None,) * 3
+    slope = unknown if trend is None else (trend.per_cast, trend.low, trend.high)
+    return (
+        mat, None if trend is None else trend.pours, wear.most_casts, *slope,
+        *(unknown if trend is None else trend.lasts), wear.life_guessed,
+        notebook.settings.currency, wear.a_cast, wear.guessed,
+    )  # fmt: skip
 
 
 def _json_cell(cell: Cell) -> str | float | bool | None:

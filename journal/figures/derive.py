@@ -32,6 +32,7 @@ from journal.figures.heat.derive_heat import (
     studio_rates,
 )
 from journal.figures.label.derive_browning import BROWNING, VanillinOfOil
+from journal.figures.label.ingredients import REGIONS
 from journal.figures.lots.balance import TakenOn
 from journal.figures.lots.derive_taken import taken_by_pours
 from journal.figures.lots.derive_trace import past_materials
@@ -105,10 +106,11 @@ class FiguresSummary(Struct, frozen=True):
     """The part of a design's figures that pages other than its own use.
 
     ``oils`` are those of the recipe, each with its layer's name; ``drafted`` is whether the
-    recipe has a label draft; ``dew_min`` how long a chilled piece of a variant stands wet, where
-    it does; ``face`` what is seen of a bar, where that is known; ``casts`` what was cast on which
-    piece; ``over`` the limits that a recipe is over, by the name of its variant, "" as written;
-    ``browning`` the vanillin of its oils; ``taken`` what each of its pours took of the shelf.
+    recipe has a label to draw, of a region whose rules are known; ``dew_min`` how long a chilled
+    piece of a variant stands wet, where it does; ``face`` what is seen of a bar, where that is
+    known; ``casts`` what was cast on which piece; ``over`` the limits that a recipe is over, by
+    the name of its variant, "" as written; ``browning`` the vanillin of its oils; ``taken`` what
+    each of its pours took of the shelf.
     """
 
     oils: tuple[tuple[str, FragranceFigures], ...]
@@ -305,9 +307,10 @@ def figures_summary(notebook: Notebook, design: Design, figures: DesignFigures) 
     """The part of a design's figures that other pages use."""
     settings, recipe = notebook.settings, figures.recipe
     context = RecipeContext(settings, notebook.shelf, design, design.as_written, recipe.bars)
+    label = recipe[LABEL].value
     return FiguresSummary(
         oils=tuple((layer.name, oil) for layer in recipe.masses.layers for oil in layer.fragrances),
-        drafted=recipe[LABEL].value is not None,
+        drafted=label is not None and any(one.region in REGIONS for one in label.drafts),
         rates=studio_rates(figures[COOLING].value or ()),
         forecast=forecast_case(context, recipe.masses),
         outcomes=outcomes_in_bases(settings.all_measures(), design),

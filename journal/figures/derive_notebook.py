@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.common.result import Figure
+from journal.figures.day.derive_batches import BatchToCome, batches_to_come
 from journal.figures.day.derive_buying import BuyLine, OpenOrder, derive_buying
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
@@ -51,10 +52,11 @@ class DesignForecast(Struct, frozen=True):
 
 
 class OrderPlan(Struct, frozen=True):
-    """An order's amounts and its days."""
+    """An order's amounts, its days, and the batches that its rounds will be."""
 
     figures: OrderFigures
     day: OrderDay
+    batches: tuple[BatchToCome, ...] = ()
 
 
 class NotebookFigures(Struct, frozen=True):
@@ -230,4 +232,5 @@ def plan_order(
     means the usual ones.
     """
     figures = derive_order(notebook, order, casts, memo)
-    return OrderPlan(figures, derive_day(notebook, figures, rates, clock or DayClock(), memo))
+    day = derive_day(notebook, figures, rates, clock or DayClock(), memo)
+    return OrderPlan(figures, day, batches_to_come(notebook.shelf, figures, day))

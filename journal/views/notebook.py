@@ -220,7 +220,7 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
          given.list_inputs(*_SUMMARIES, "uses.by_thing", "places.things", "places.compared")),
         ("index data", index_pages.other_data_sheets,
          given.list_inputs(*_SUMMARIES, "notebook.comparisons", "notebook.orders", "places.things",
-                           "places.compared", "places.orders", "notebook.shelf")),
+                           "places.compared", "places.orders", "places.lots", "notebook.shelf")),
         ("cards", cards_list_sheets,
          {**given.list_inputs(*_SUMMARIES, "figures.summaries", "photos", "templates",
                               "places.cards", "bench", "seen", "over_limit"), **faulty}),

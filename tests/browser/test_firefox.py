@@ -13,13 +13,14 @@ import pytest
 from bs4 import BeautifulSoup
 from card_cases import TWO_LAYERS, card_of, lay_notebook
 from conftest import MakeOnce
-from demo import MOTH
+from demo import KELP_ON_GREY, MOTH
 from firefox import LETTER_CM, running_firefox
 from printed import (
     last_lines,
     overlapping_words,
     page_sizes_mm,
     placed_words,
+    refuse_other_records,
     stroke_mm,
     words_beyond,
 )
@@ -47,6 +48,7 @@ PAPERS_CM = {"letter": LETTER_CM, "a4": {"width": 21.0, "height": 29.7}}
 #: A card alone, and several on a sheet.
 CARDS: list[tuple[CardSize, str]] = [("half-letter", ""), ("a6", "a4")]
 READ = ("index.html", f"designs/{MOTH}.html")
+BATCHES = f"batches/{KELP_ON_GREY}.html"
 
 
 @pytest.fixture(scope="session")
@@ -86,7 +88,7 @@ def _lay_pages(out: Path, notebook: Path) -> list[Path]:
     # In its PDFs the letters of a heavier weight of the theme's fonts cannot be read again.
     plain = out / "plain"
     shutil.copytree(notebook, plain, ignore=shutil.ignore_patterns("fonts"), copy_function=os.link)
-    return [*(out / f"{name}.html" for name in made), *(plain / kind for kind in READ)]
+    return [*(out / f"{name}.html" for name in made), *(plain / kind for kind in (*READ, BATCHES))]
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -122,6 +124,10 @@ def test_cards_are_whole_and_true(printed: Path, size: CardSize, paper: str) -> 
         assert not words_beyond(words, box)
         # A sheet that was made smaller would end early.
         assert max(word.bottom for word in words) > wanted[1] - measures.foot_mm - 4
+
+
+def test_a_batch_has_a_sheet_to_sign(printed: Path) -> None:
+    refuse_other_records(printed / f"{Path(BATCHES).stem}.pdf", SHEETS_MM["letter"])
 
 
 @pytest.mark.parametrize("kind", READ)

@@ -132,6 +132,15 @@ def test_one_slip_is_forgiven(page_at_desk: Page, notebook: Path, typed: str, ti
         assert not titles
 
 
+def test_a_batch_and_a_lot_are_found(page_at_desk: Page, notebook: Path) -> None:
+    page = still_open(page_at_desk, notebook)
+    assert {"Kelp on sea-grey", "Slate ends, lot K25C"} <= {*narrowed(page, "K25C")}
+    assert narrowed(page, "Q-2411") == ["Slate mica, lot Q-2411"]
+    expect(page.locator("#pages .name a")).to_have_attribute(
+        "href", "lots/colourant-slate-mica-q-2411.html"
+    )
+
+
 def test_short_words_are_taken_as_they_are(page_at_desk: Page, notebook: Path) -> None:
     assert narrowed(still_open(page_at_desk, notebook), "klep") == []
     expect(page_at_desk.get_by_role("status")).to_have_text("No page with klep.")

@@ -11,13 +11,15 @@ import pytest
 from bs4 import BeautifulSoup
 from checked_pages import WIDTHS, accessibility_faults, overflow_faults, refuse_faults, watched
 from demo import KELP_ON_GREY, MOTH, WHITE_FAN
-from playwright.sync_api import Browser, BrowserContext
+from playwright.sync_api import Browser, BrowserContext, Page
 from printed import (
     PAGE_TOLERANCE_MM,
     last_lines,
     overlapping_words,
     page_sizes_mm,
     placed_words,
+    refuse_other_records,
+    shrunk_pages,
     smallest_type_pt,
     stroke_mm,
     words_beyond,
@@ -90,6 +92,19 @@ def heads(soup: BeautifulSoup) -> set[str]:
     """What may not stand last on a sheet; the line of a part that is folded whole is all of it."""
     found = soup.select("h1, h2, h3, h4, caption, .run summary, thead tr, .group")
     return {"".join(head.get_text().split()) for head in found}
+
+
+@pytest.mark.usefixtures("poppler")
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+def test_a_batch_has_a_sheet_to_sign(
+    page: Page, notebook: Path, tmp_path: Path, paper: str
+) -> None:
+    page.goto((notebook / f"batches/{KELP_ON_GREY}.html").as_uri())
+    page.evaluate("document.fonts.ready")
+    pdf = tmp_path / f"{paper}.pdf"
+    page.pdf(path=pdf, format=paper, prefer_css_page_size=paper == "Letter")
+    refuse_other_records(pdf, page_sizes_mm(pdf)[0])
+    assert shrunk_pages(pdf) == []
 
 
 @pytest.mark.usefixtures("poppler")

@@ -21,7 +21,7 @@ STRONG = (DESIGN, "dose: 10 mL/kg", "dose: 30 mL/kg")
 
 TABLES = {columns.table for spec in FIGURES for columns in spec.tables} | {
     "bars", "batches", "comparisons", "conditions", "designs", "later", "left_out", "lots",
-    "missing", "pieces", "plan", "pours", "readings", "variants", "worth",
+    "missing", "pieces", "plan", "pours", "readings", "variants", "wear", "worth",
 }  # fmt: skip
 
 
@@ -152,7 +152,7 @@ def demo(demo_content: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 #: Columns of numbers that have no unit: counts, lots, places, money, ratios and shares of one.
 WITHOUT_UNIT = re.compile(
-    r"bars.*|(pots|failed)_(above|below)|cut|cavity|reading|lot|cut_into|pieces|pours|.*_a_bar|batch_(total|price)|break_even_bars|place|run|readings|looks|day"
+    r"bars.*|(pots|failed)_(above|below)|cut|cavity|reading|lot|cut_into|pieces|pours|.*_a_(bar|cast)|batch_(total|price)|break_even_bars|place|run|readings|looks|day"
     r"|sale_day|n|not_measured|yes.*|difference|low|high|p|p_adjusted|so_far|median|mean|alike"
     r"|pot|poured|peeled|casts_.*|next_look_(at|chance)|fits|remelted_share|bubbles|tint_[lab]|a_mm_per_sqrt_day|\w+_of_\d"
 )

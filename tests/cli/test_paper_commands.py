@@ -23,6 +23,7 @@ from printed import (
     words_beyond,
 )
 from small_notebook import lay_down_asking, lay_down_small
+from worked_notebook import lay_out as lay_out_worked
 
 from journal.cli import main
 from journal.cli.paper.on_paper import write_pdf
@@ -325,6 +326,21 @@ def test_a_colour_that_is_not_permitted_is_an_error_of_the_label(
     assert "CI 73015 is not permitted in a cosmetic: 21 CFR 73 and 74 do not list it." in told
     said = (tmp_path / "sheets" / "index.html").read_text("utf-8")
     assert "a colour is not permitted" in " ".join(said.split())
+
+
+def test_of_another_place_no_label_is_drawn(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Beside one whose rules are known, that one's is; alone, it is said why there is none."""
+    for regions, status in (("[us, Canada]", 0), ("[Canada]", 2)):
+        content = lay_out_worked(tmp_path / regions, ("journal.yaml", "[us, eu]", regions))
+        assert run(content, "label", "leaf", "--out", tmp_path / "sheets") == status
+    assert "label for Canada cannot be drawn" in capsys.readouterr().err
+    drawn = (tmp_path / "sheets" / "index.html").read_text("utf-8")
+    assert "label-1-us" in drawn
+    assert "Canada" not in drawn
+    assert main(["trace", "260301-A-770", "--content", str(content)]) == 0
+    assert "best before" not in capsys.readouterr().out
 
 
 def test_a_label_of_a_design_over_its_limit_says_so_first(

@@ -1,5 +1,5 @@
 /* Narrows the index to the pages that hold every word typed, with the words around them. The data
-   are scripts (journal/views/index/data.py): a page opened from a folder can load nothing else. */
+   are scripts (views/index/data.py): a page opened from a folder can load nothing else. */
 "use strict";
 const [field, said, list, further, printed] =
   ["narrow", "found", "pages", "further", "terms"].map((id) => document.getElementById(id));
@@ -53,7 +53,7 @@ const ready = () => load("all").then(async () => {
   spelt = window.bookParts.spelt.split(" ").map((pair) => pair.split(":"));
   const all = names.map(opened);
   dictionary = [...new Set(all.flatMap((part) => part.words))].sort();
-  /* Designs first, the newest at the head; then the rest as it stands. */
+  /* Designs first, the newest at the head; then the rest. */
   all.flatMap((part) => part.pages).forEach((page, n) => { page.order = page.own ? -n : n; });
   parts = all;
 });
@@ -110,7 +110,7 @@ function pagesWith(part, forms) {
   return sets;
 }
 
-/* A form in each spelling of the trade's words. */
+/* A form in each of its spellings. */
 function spellings(form) {
   const found = [form];
   for (const [a, b] of spelt) for (const [one, other] of [[a, b], [b, a]]) {
@@ -138,14 +138,16 @@ function together(words) {
 }
 
 function answer(typed) {
-  const words = typed.filter((word) => !common.has(word)).slice(0, MOST_WORDS).map((word) => {
+  /* Words of one letter are on no page. */
+  const words = typed.filter((word, n, all) => !common.has(word) && (word[1] || !all[1]))
+    .slice(0, MOST_WORDS).map((word) => {
     const known = first(word).startsWith(word);
     return { word, slip: !known, forms: known || word.length < FORGIVEN ? [word] : near(word) };
   });
   if (!words.length) return { words, found: [] };
   const result = together(words);
   if (result.found.length) return result;
-  /* On no page together: one may be the slip of another. */
+  /* On no page together: one may be a slip. */
   return together(words.map((entry) => entry.slip || entry.word.length < FORGIVEN ? entry
     : { ...entry, slip: true, forms: [entry.word, ...near(entry.word)] }));
 }

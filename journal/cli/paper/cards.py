@@ -15,6 +15,7 @@ from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import require_known, require_recipes
 from journal.comparison.derive import compare_designs
 from journal.errors import FigureError, Problem, UsageError, errors_in
+from journal.figures.day.derive_batches import batches_to_come
 from journal.figures.day.derive_order import too_many_rounds
 from journal.figures.derive import FiguresSummary, derive_design, derive_figures, figures_summary
 from journal.figures.derive_notebook import card_rates, plan_order, studio_pot_rates
@@ -167,6 +168,10 @@ def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -
         raise UsageError(problem.what, "Ask for fewer --bars, or for fewer designs at once.")
     figures = derive_figures(notebook, models=False)
     plan = plan_order(notebook, order, {}, studio_pot_rates(figures.summaries))
+    # No day is set for it: it is begun when it is printed.
+    begun = replace(plan.day, begin_by=today())
+    batches = batches_to_come(notebook.shelf, plan.figures, begun)
+    plan = replace(plan, batches=batches)
     print_problems(plan.figures.problems, args.content)
     status = 1 if errors_in(plan.figures.problems) else 0
     theme = read_theme(notebook.settings.theme, args.content)

@@ -30,6 +30,7 @@ from journal.views.paper.labels import (
     usual_shape,
 )
 from journal.views.shared.over_limit import over_limit_texts
+from journal.views.shared.words import list_text
 
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
 
@@ -52,6 +53,12 @@ def draft_labels(args: argparse.Namespace) -> int:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {args.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
+    if not words:
+        where = list_text([*notebook.settings.region])
+        raise UsageError(
+            f"a label for {where} cannot be drawn: its rules are not known here",
+            "The design's page has the ingredients.",
+        )
     if args.batch is not None:
         batch = _batch_named(notebook, args.id, args.batch)
         words = tuple(replace(one, lot=lot_text(batch, one.region)) for one in words)

@@ -8,6 +8,7 @@ from typing import Any
 from journal.figures.as_json import FORMAT
 from journal.figures.common.as_json_numbers import money, number, percent
 from journal.figures.day.bars_enough import BarsEnough
+from journal.figures.day.derive_batches import BatchToCome
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.order import EACH, GRAMS, MILLILITRES
 from journal.figures.derive_notebook import OrderPlan
@@ -135,8 +136,9 @@ def _needs_json(notebook: Notebook, figures: OrderFigures) -> list[dict[str, Any
 
 
 def _rounds_json(plan: OrderPlan) -> list[dict[str, Any]]:
-    """Each round: its name, design, variant, bars and pots."""
+    """Each round: its name, design, variant, bars, pots, and the batch that it will be."""
     of_lines = [(line, masses) for line in plan.figures.lines for masses in line.masses]
+    batches = plan.batches or (None,) * len(of_lines)
     return [
         {
             "name": one.name,
@@ -144,9 +146,16 @@ def _rounds_json(plan: OrderPlan) -> list[dict[str, Any]]:
             "variant": _variant(line),
             "bars": masses.bars,
             "pots": {pot.name: {"melt_g": number(pot.melt_g)} for pot in masses.pots},
+            **({} if batch is None else _batch_json(batch)),
         }
-        for one, (line, masses) in zip(plan.day.rounds, of_lines, strict=True)
+        for one, (line, masses), batch in zip(plan.day.rounds, of_lines, batches, strict=True)
     ]
+
+
+def _batch_json(batch: BatchToCome) -> dict[str, Any]:
+    """The pour that a round will be, if the order is begun on its last day for that."""
+    lots = [{"kind": one.kind, "thing": one.name, "lot": one.lot or None} for one in batch.lots]
+    return {"batch": batch.code, "pour": batch.label, "date": batch.day.isoformat(), "lots": lots}
 
 
 def _day_json(day: PlannedDay, rounds: Sequence[RoundSteps]) -> dict[str, Any]:

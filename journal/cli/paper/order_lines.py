@@ -117,6 +117,12 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
         yield f"  Day {planned.number}"
         if planned.melts:
             yield from wrapped(f"Today melt: {words.melts_text(units, planned.melts)}.")
+        begun = words.batches_begun(plan, planned.steps)
+        if begun:
+            says = {n: f"{one.code} ({day.rounds[n].name})" for n, one in begun.items()}
+            yield from wrapped(words.batches_text(begun, says))
+            lots = "; ".join(text for text, _ in words.lots_texts(notebook.shelf, begun))
+            yield from wrapped(f"Lots: {lots}.")
         for step in planned.steps:
             text = day_step_text(rounds[step.number], step)
             if text:

@@ -107,12 +107,14 @@ def named_in_region(
 ) -> tuple[tuple[str, float], ...]:
     """The allergens that a region names: in Great Britain those of the first list alone.
 
-    Takes:  region     "us", "eu" or "uk"
+    Takes:  region     "us", "eu" or "uk"; of another nobody here knows
             allergens  names on the label, each with its share of the bar
     Gives:  those to name, in their order
     Source: Regulation (EU) 2023/1545 is not law in Great Britain (a laboratory's public notice)
     Checked: Linalool stays in the UK, Menthol does not
     """
+    if region not in ("us", "eu", "uk"):
+        return ()
     if region != "uk":
         return tuple(allergens)
     first = _first_listed()

@@ -60,7 +60,7 @@ def asked_of_label(
 ) -> tuple[AskedOfLabel, ...]:
     """What a label of a region must say, with what is known; the net weight is left blank.
 
-    Takes:  region       "us", "eu" or "uk"
+    Takes:  region       "us", "eu" or "uk"; of another nothing is known to be asked
             kind         "soap" or "cosmetic", for the United States
             responsible  name and address as they are to be printed; "" if not known
             ingredients  whether there is a list of ingredients
@@ -78,5 +78,5 @@ def asked_of_label(
             else has.get(what, ""),
             rule,
         )
-        for what, rule in _ASKED[kind if region == "us" else region]
+        for what, rule in _ASKED.get(kind if region == "us" else region, ())
     )

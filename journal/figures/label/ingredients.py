@@ -19,6 +19,7 @@ from journal.figures.label.names import (
 )
 from journal.figures.label.soap import CleansingBase, soap_or_cosmetic, us_rules
 
+# Whose rules are known. Of another place there are the ingredients, and nothing else.
 REGIONS = ("us", "eu", "uk")
 
 # What is at most this share of a bar may stand in any order: 21 CFR 701.3(f)(2); below it,
@@ -137,7 +138,8 @@ def draft_label(
     the ingredients: by the share of its paste, else by all that the colourant weighs. Those of
     1 % or less may stand in any order, and are kept in descending order too.
 
-    Takes:  region       "us", "eu" or "uk"
+    Takes:  region       "us", "eu" or "uk"; another place by its name, of which no rule is known:
+                         its draft has the ingredients alone, under their international names
             bases        one or more; mass > 0; shares 0 to 1, summing to no more than 1
             fragrance_g  mass of all fragrance in the bar; >= 0; 0 for none
             stirred      colourants and additives; mass >= 0, or None where it is not known
@@ -150,10 +152,8 @@ def draft_label(
     Checked: 90 g of 60 % A, 40 % B and 10 g of 90 % B, 10 % C:
              A 54 %, B 45 %, C 1 %
     """
-    if region not in REGIONS:
-        raise FigureError(f'no rules for the region "{region}"; it is {", ".join(REGIONS)}')
     _check_ranges(bases, fragrance_g, stirred)
-    notes = list(ADVICE + REGION_NOTES[region])
+    notes = list(ADVICE + REGION_NOTES.get(region, ()))
     reasons: list[str] = []
     for one in stirred:
         if not one.inci:
@@ -161,8 +161,12 @@ def draft_label(
     finding = soap_or_cosmetic(
         [CleansingBase(base.mass_g, base.ingredients, base.true_soap) for base in bases]
     )
-    kind, rules = us_rules(finding, sold_as) if region == "us" else ("cosmetic", _RULES[region])
-    faults = tuple(_colour_faults(region, bases, stirred, notes))
+    kind, rules = "cosmetic", _RULES.get(region) or no_rules_text(region)
+    if region == "us":
+        kind, rules = us_rules(finding, sold_as)
+    faults: tuple[str, ...] = ()
+    if region in REGIONS:
+        faults = tuple(_colour_faults(region, bases, stirred, notes))
     without_shares = [base.base for base in bases if not _has_shares(base)]
     ingredients: tuple[LabelIngredient, ...] = ()
     apart: tuple[tuple[str, tuple[str, ...]], ...] = ()
@@ -202,6 +206,14 @@ def draft_label(
         kind,
         rules,
         asked_of_label(region, kind, responsible, bool(statement)),
+    )
+
+
+def no_rules_text(region: str) -> str:
+    """What is said of a place whose rules are not known, without a full stop."""
+    return (
+        f"We know no label rules for {region}: here are the ingredients alone. Whoever oversees"
+        " cosmetics there can tell you the rest"
     )
 
 

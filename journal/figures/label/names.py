@@ -88,7 +88,7 @@ def find_substance(name: str) -> Substance | None:
 def name_in_region(region: str, name: str) -> str:
     """The name of a substance on a label of a region; as it was written where none is known.
 
-    Takes:  region  "us", "eu" or "uk"
+    Takes:  region  "us", "eu" or "uk"; any other has the names of the EU, which are INCI
             name    as written
     Gives:  the name; a lake of the United States keeps the word, and Iron Oxides without a number
             stays so everywhere: which of three they are is not known

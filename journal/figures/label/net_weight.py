@@ -340,16 +340,17 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
     others no more than 2.5 %, is short by more than the system's allowance.
 
     Takes:  net     of net_weight
-            system  "us" (ounces, with the grams that follow), "eu" or "uk" (grams)
+            system  "us" (ounces, with the grams that follow), "eu" or "uk" (grams); of another
+                    no rule is known, and nothing is declared
             step    of the label, in ounces or grams; > 0; None: 0.1 oz or 1 g
     Gives:  the quantity and the words, or the reason that there is none
-    Fails:  FigureError if system is unknown or step is not above 0
+    Fails:  FigureError if step is not above 0
     Source: 21 CFR 701.13; NIST Handbook 133; Directive 76/211/EEC, whose allowances the Weights
             and Measures (Packaged Goods) Regulations 2006 have in the UK (from memory)
     Checked: limit 96.4 g gives "Net Wt 3.4 oz (96 g)" and "96 g"
     """
     if system not in ("us", "eu", "uk"):
-        raise FigureError(f'no rules for the system "{system}"; it is "us", "eu" or "uk"')
+        return _refused(system, "its rules for net weights are not known here")
     if net.bars < LEAST_BARS or net.pours < LEAST_POURS:
         return _refused(
             system,

@@ -120,7 +120,7 @@ def pot_balance(
 
 
 # How is each unit of the shelf written in ``Taken``?
-_FIELDS: Mapping[str, str] = {"g": "mass_g", "mL": "volume_ml", "each": "pieces"}
+TAKEN_FIELDS: Mapping[str, str] = {"g": "mass_g", "mL": "volume_ml", "each": "pieces"}
 
 
 def amount_left(
@@ -137,10 +137,10 @@ def amount_left(
     Checked: 8000 g on 1 November, pours of 1500 and 1300 g after it and of 900 g on the day
              itself: 5200 g
     """
-    if unit not in _FIELDS:
-        raise FigureError(f'"{unit}" is none of {", ".join(_FIELDS)}')
+    if unit not in TAKEN_FIELDS:
+        raise FigureError(f'"{unit}" is none of {", ".join(TAKEN_FIELDS)}')
     count = exact_fraction(counted)
-    later = [getattr(one, _FIELDS[unit]) for day, one in taken if since and day > since]
+    later = [getattr(one, TAKEN_FIELDS[unit]) for day, one in taken if since and day > since]
     known = [exact_fraction(one) for one in later if one is not None]
     if count < 0 or any(one < 0 for one in known):
         raise FigureError("an amount on the shelf cannot be below 0")

@@ -8,6 +8,7 @@ from datetime import date
 from msgspec import Struct
 
 from journal.errors import Problem
+from journal.figures.label.ingredients import REGIONS
 from journal.figures.lots.dates import BY_SAFETY_REPORT, BestBefore, best_before
 from journal.figures.lots.trace import (
     LeftoverOrigin,
@@ -236,6 +237,7 @@ def _batch_trace(
                 dated,
             )
             for region in settings.region
+            if region in REGIONS
         },
         tuple(undated),
     )

@@ -466,7 +466,7 @@ def derive_label(context: RecipeContext, builder: FigureBuilder) -> LabelFigures
             stirred,
             named_in_region(region, allergens.named),
             context.settings.sold_as,
-            getattr(context.settings.responsible, region) or "",
+            getattr(context.settings.responsible, region, None) or "",
         )
         for region in context.settings.region
     )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 from zlib import crc32
@@ -62,6 +63,16 @@ def made_batch(design: str, day: date, label: str) -> str:
     number = crc32(design.encode())
     signs = "".join(_SIGNS[number >> shift & 31] for shift in (0, 5, 10))
     return f"{day:%y%m%d}-{'-'.join(label.split())}-{signs}"
+
+
+def label_of(number: int) -> str:
+    """The label of a pour that was given none, by its place from 0: A to Z, then A1, B1, …"""
+    return chr(ord("A") + number % 26) + str(number // 26 or "")
+
+
+def free_labels(used: Container[str], count: int) -> Iterator[str]:
+    """Yield the labels behind ``count`` pours that none of those ``used`` is, without end."""
+    return (label for number in itertools.count(count) if (label := label_of(number)) not in used)
 
 
 class PourReader(Struct):
@@ -145,7 +156,7 @@ class PourReader(Struct):
             if salvaged is None:
                 return None
             written, tree = salvaged
-        label = written.pour or chr(ord("A") + number % 26) + str(number // 26 or "")
+        label = written.pour or label_of(number)
         for pot, _ in written.melted:
             reader.is_known_key(tree["melted"], pot, self._pots, "pot")
         for layer, _ in written.poured:

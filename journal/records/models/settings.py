@@ -133,6 +133,32 @@ class AddedMeasure(Record):
     matters: Text | None = None
 
 
+# The regions whose rules are known, by other names for them.
+_REGIONS: Mapping[str, str] = {
+    "us": "us", "usa": "us", "united states": "us",
+    "eu": "eu", "european union": "eu", "europe": "eu",
+    "uk": "uk", "united kingdom": "uk", "great britain": "uk", "gb": "uk",
+}  # fmt: skip
+_REGION = WrittenForm("us|eu|uk|[A-ZÀ-Þ].*")
+
+
+def read_region(text: str) -> str:
+    """A region: us, eu or uk, whose rules are known, or another place by its name.
+
+    A name begins with a capital, so that a slip of the pen is none.
+    """
+    meant = _REGIONS.get(text.casefold().removeprefix("the ").strip())
+    if text == meant or (meant is None and re.fullmatch(_REGION.pattern, text)):
+        return text
+    hint = (
+        f'Write "{meant}".'
+        if meant
+        else 'Write "us", "eu" or "uk"; another place by its name, such as "Canada": its label is'
+        " drafted as the ingredients alone."
+    )
+    raise QuantityError(f"{excerpt(text)} is no region that is known here", hint)
+
+
 class Responsible(Record):
     """Who answers for the bars, with the address for the label, by region."""
 
@@ -222,7 +248,7 @@ class Settings(Record):
     wholesale: fields.Share | None = None
     fixed_costs: fields.Money | None = None
     region: Annotated[
-        tuple[Annotated[str, WordChoice("us", "eu", "uk")], ...], IS_LIST, NOT_EMPTY
+        tuple[Annotated[str, TextField(read_region, "us", _REGION)], ...], IS_LIST, NOT_EMPTY
     ] = ("us",)
     sold_as: Annotated[str, WordChoice("soap", "cosmetic")] | None = None
     responsible: Responsible = Responsible()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import itertools
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -17,7 +16,7 @@ from journal.records.checks.references import ReferenceChecker
 from journal.records.designs import design_of
 from journal.records.models.design_reader import DesignReader
 from journal.records.models.fields import spelling_hint
-from journal.records.models.pours import PourReader
+from journal.records.models.pours import PourReader, free_labels
 from journal.records.models.settings import notebook_id
 from journal.records.models.variants import ReadVariants
 from journal.records.models.write_up import Bar, Design, FollowUp, Pour
@@ -387,9 +386,7 @@ class _Taking:
     def _free_label(self) -> str:
         """The first letter behind the pours that there are which none of them has."""
         used = {pour.label for pour in self._design.pours} | {str(p["pour"]) for p in self._new}
-        count = len(self._design.pours) + len(self._new)
-        letters = (chr(ord("A") + n % 26) + str(n // 26 or "") for n in itertools.count(count))
-        return next(letter for letter in letters if letter not in used)
+        return next(free_labels(used, len(self._design.pours) + len(self._new)))
 
     def _written_pour(self, number: int | None) -> WrittenTable | None:
         """The tree of a pour of the write-up."""

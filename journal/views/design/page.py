@@ -214,10 +214,12 @@ def _shared_line(context: DesignContext) -> Words:
 
 
 def _page_links(context: DesignContext, parts: tuple[Section, ...]) -> tuple[Link, ...]:
-    """The links at the head of the page: to the recipe card, then to sections below."""
+    """The links at the head of the page: to cards, to batch records, then to sections below."""
     card = context.book.places.cards[context.design.id]
+    records = context.book.places.batches.get(context.design.id)
+    batches = (Link("Batches", href(context.here, records)),) if records is not None else ()
     links = [Link(_LINK_TEXTS[p.anchor], f"#{p.anchor}") for p in parts if p.anchor in _LINK_TEXTS]
-    return (Link("Recipe card", href(context.here, card)), *links)
+    return (Link("Recipe card", href(context.here, card)), *batches, *links)
 
 
 def _problem_line(problem: Problem) -> Words:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -148,12 +149,12 @@ def _label_answer(context: DesignContext) -> str:
     figures = context.known_figures.recipe[LABEL].value
     barred = [] if figures is None else [name for name, _ in figures.allergens.prohibited]
     mind = (
-        f". Not allowed in {words.REGION_NAMES['eu']}: {words.list_text(barred)}" if barred else ""
+        f". Not allowed in {words.region_name('eu')}: {words.list_text(barred)}" if barred else ""
     )
     drafts = () if figures is None else figures.drafts
     faulty = [draft.region for draft in drafts if draft.faults]
     if faulty:
-        where = words.list_text([words.REGION_NAMES[region] for region in faulty])
+        where = words.list_text([words.region_name(region) for region in faulty])
         mind += f". A colour in it is not permitted in {where}"
     elif any(True for _ in _faults_of_variants(context, drafts)):
         mind += ". Not every variant may be sold everywhere"
@@ -172,7 +173,7 @@ def _faults_of_variants(context: DesignContext, drafts: Sequence[LabelDraft]) ->
                     names = found.setdefault((draft.region, fault), [])
                     names.append(one.name)
     for (region, fault), names in found.items():
-        where = words.REGION_NAMES[region]
+        where = words.region_name(region)
         of = context.variants_text(names)
         yield f"The {of} bars are not for sale in {where}: {fault}."
 
@@ -183,7 +184,7 @@ def _weight_facts(context: DesignContext) -> list[SectionFacts]:
     if figure.value is None:
         return []
     net, loss = figure.value.net, figure.value.loss
-    declared = [(words.REGION_NAMES[one.system], one) for one in figure.value.declared]
+    declared = [(words.region_name(one.system), one) for one in figure.value.declared]
     texts = {
         "bars": words.count_text(net.bars, "weighed bar").capitalize(),
         "mean": words.measure_value(net.mean_g, "mass"),
@@ -228,9 +229,9 @@ def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -
     declared = {one.system: one.text for one in net.declared} if net is not None else {}
     blanks = words.still_to_fill_in(draft.asked, declared.get(draft.region, ""))
     texts: dict[str, str | bool | TextRun] = {
-        "region": draft.region,
-        "where": words.REGION_NAMES[draft.region],
-        "as_first": words.REGION_NAMES[first.region] if alike else "",
+        "region": re.sub(r"[^a-z0-9]+", "-", draft.region.casefold()),
+        "where": words.region_name(draft.region),
+        "as_first": words.region_name(first.region) if alike else "",
         "statement": "" if alike else draft.statement,
         "allergens": "",
         "first": draft is first,

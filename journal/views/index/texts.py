@@ -88,7 +88,7 @@ def thing_index_entries(book: Book) -> Iterator[IndexEntry]:
 
 
 def other_index_entries(book: Book) -> Iterator[IndexEntry]:
-    """The entries of questions across designs, orders, symptoms, methods and cautions."""
+    """The entries of questions across designs, orders, lots, symptoms, methods and cautions."""
     for name, place in book.places.compared.items():
         comparison = book.notebook.comparisons[name]
         question = comparison.record
@@ -104,6 +104,8 @@ def other_index_entries(book: Book) -> Iterator[IndexEntry]:
         sentence = f"Due {long_date(order.due)}: {list_text([one.title for one in designs])}."
         texts = tuple(("", text or "") for text in (sentence, order.customer, order.private))
         yield _entry_of_page(place, "Order", *texts)
+    for place in book.places.lots.values():
+        yield _entry_of_page(place, "Lot")
     symptoms = book.settings.all_symptoms()
     for symptom, place in symptom_places(failures_by_symptom(book)).items():
         text = ("", symptoms.get(symptom, ""))
@@ -140,8 +142,9 @@ def _design_texts(book: Book, design: Design) -> Iterator[tuple[str, str]]:
     names = [variant.name for variant in design.variants] if len(design.variants) > 1 else []
     question = f" Asked by {design.question.by}." if design.question is not None else ""
     yield "variants", f"Variants {variants_text(names)}.{question}" if names else ""
+    has_records = design.id in book.places.batches
     for pour in design.pours:
-        yield pour_anchor(pour.label), _pour_text(pour)
+        yield pour_anchor(pour.label), _pour_text(pour, pour.batch if has_records else "")
     for number, failure in enumerate(design.failed, start=1):
         parts = (capitalised(failure.what) + ".", failure.saw, failure.why, failure.mend)
         yield failed_anchor(number), " ".join(filter(None, parts))
@@ -165,11 +168,11 @@ def _step_texts(design: Design) -> Iterator[str]:
         yield from (f"aim for {one.aim}" for one in layer.dosed if one.aim)
 
 
-def _pour_text(pour: Pour) -> str:
-    """A sentence with the date of a pour, then its notes on bars and readings."""
+def _pour_text(pour: Pour, batch: str) -> str:
+    """A sentence with the date of a pour and its code, then its notes on bars and readings."""
     notes = [bar.note for bar in pour.bars if bar.note]
     notes += [reading.did for reading in pour.readings if " " in reading.did]
-    poured = f"Pour {pour.label} on {long_date(pour.date)}."
+    poured = f"Pour {pour.label} on {long_date(pour.date)}{f', batch {batch}' if batch else ''}."
     return f"{poured} {'; '.join(notes)}" if notes else poured
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import partial
 
 from msgspec.structs import replace
 
+from journal.figures.day.derive_batches import BatchToCome
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.rounds import AFTER_SETTING
 from journal.figures.derive_notebook import OrderPlan
@@ -387,13 +388,16 @@ def day_parts(context: _OrderContext, plan: OrderPlan, beside: Words = ()) -> It
     rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
     named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
     for planned in planned_days(plan, rounds):
-        yield _one_day(context, planned, named)
+        yield _one_day(context, planned, named, words.batches_begun(plan, planned.steps))
 
 
 def _one_day(
-    context: _OrderContext, day: PlannedDay, rounds: Sequence[tuple[str, RoundSteps]]
+    context: _OrderContext,
+    day: PlannedDay,
+    rounds: Sequence[tuple[str, RoundSteps]],
+    begun: Mapping[int, BatchToCome],
 ) -> Section:
-    """The section of one day: what is melted, the chart by the clock, the steps.
+    """The section of one day: what is melted, batches and lots, the chart, the steps.
 
     A day on which nothing runs by itself, such as one of unmoulding, has no chart.
     """
@@ -430,11 +434,24 @@ def _one_day(
         blocks.append(html.ChartFigure(chart, (CHART_KEY,), values, "From when to when"))
     mark, colon, rest = answer.partition(": ")
     verdict = html.VerdictLine(mark + colon, (rest,))
+    if begun:
+        blocks.insert(0, html.BulletList((_batch_words(context, begun, keys),)))
     steps = html.TimedSteps(tuple(lines))
     if day.number > 1:
         return replace(html.simple_section(anchor, head, verdict, *blocks, steps), fold=answer)
     fold = f"{count_text(len(lines), 'step')}, {hours}"
     return Section(anchor, head, (Passage((verdict, *blocks)), Passage((steps,), fold=fold)))
+
+
+def _batch_words(
+    context: _OrderContext, begun: Mapping[int, BatchToCome], keys: Mapping[int, str]
+) -> Words:
+    """The codes of the batches of a day, then the open lots, those past their date marked."""
+    says = {number: f"{keys.get(number, '')} {one.code}".strip() for number, one in begun.items()}
+    found: list[TextRun | str] = [f"{words.batches_text(begun, says)} Lots: "]
+    for text, is_past in words.lots_texts(context.shelf, begun):
+        found += [TextRun(text, "mind") if is_past else text, "; "]
+    return (*found[:-1], ".")
 
 
 def _cost_part(context: _OrderContext) -> Section:

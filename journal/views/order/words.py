@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -11,6 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from journal.figures.day.bars_enough import BarsEnough
+from journal.figures.day.derive_batches import BatchToCome
 from journal.figures.day.derive_day import DayClock, OrderDay
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
 from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
@@ -326,6 +327,37 @@ def melts_text(units: wording.UnitFormatter, melts: Sequence[DayMelt]) -> str:
     return wording.list_text(
         [f"{melt_text(units, one.mass_g, one.measured)} of {one.name}" for one in melts]
     )
+
+
+def batches_begun(plan: OrderPlan, steps: Iterable[TimedStep]) -> dict[int, BatchToCome]:
+    """The batches that are begun with some steps of a plan, by the number of their round."""
+    begun = (one.number for one in steps if one.place == 0)
+    return {number: plan.batches[number] for number in begun if plan.batches}
+
+
+def batches_text(begun: Mapping[int, BatchToCome], says: Mapping[int, str]) -> str:
+    """What ``says`` has of each batch that is begun on a day, by its round, and which day it is."""
+    day = wording.long_date(next(iter(begun.values())).day)
+    noun = "Batch" if len(begun) == 1 else "Batches"
+    return f"{noun}, if today is {day}: {', '.join(says[number] for number in begun)}."
+
+
+def lots_texts(shelf: Shelf, begun: Mapping[int, BatchToCome]) -> Iterator[tuple[str, bool]]:
+    """Yield the open lots that some batches use, and whether one is past its date by their day.
+
+    What nobody noted a lot of comes last, together.
+    """
+    unnoted = []
+    for lot in dict.fromkeys(lot for one in begun.values() for lot in one.lots):
+        name = shelf.of_kind(lot.kind)[lot.name].name
+        if not lot.lot:
+            unnoted.append(name)
+        elif lot.best_before is not None and lot.is_past:
+            yield f"{name} {lot.lot}, past its date ({wording.short_date(lot.best_before)})", True
+        else:
+            yield f"{name} {lot.lot}", False
+    if unnoted:
+        yield f"none noted of {wording.list_text(unnoted)}", False
 
 
 def without(notebook: Notebook, plan: OrderPlan) -> list[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 
 from journal.figures.derive import RecipeFigures
-from journal.figures.label.ingredients import LabelDraft
+from journal.figures.label.ingredients import REGIONS, LabelDraft
 from journal.figures.label.net_weight import Declared
 from journal.figures.lots.derive_trace import BatchTrace
 from journal.figures.shop.derive_shop import LABEL, NET_WEIGHT
@@ -87,13 +87,17 @@ def lot_text(batch: BatchTrace, region: str) -> str:
 def label_words(
     design: Design, figures: RecipeFigures, settings: Settings
 ) -> tuple[labels.LabelWords, ...]:
-    """The texts of the label for each region; the design's label figure must have a value."""
+    """The texts of the label for each region whose rules are known.
+
+    The design's label figure must have a value.
+    """
     label, net = figures[LABEL].value, figures[NET_WEIGHT].value
     assert label is not None
     declared = {entry.system: entry for entry in net.declared} if net is not None else {}
     return tuple(
         _label_words_of_draft(design, draft, declared.get(draft.region), settings)
         for draft in label.drafts
+        if draft.region in REGIONS
     )
 
 

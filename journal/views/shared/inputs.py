@@ -203,7 +203,7 @@ def design_inputs(book: Book, name: str) -> Inputs:
         linked.setdefault(target.kind, []).append(target.name)
     own = ("notebook.designs", "figures.designs", "figures.summaries", "compared.designs",
            "measured", "problems", "forecasts", "comparisons_of", "uses.descendants", "shares",
-           "places.cards", "derived.rounds", "seen", "over_limit")  # fmt: skip
+           "places.cards", "places.batches", "derived.rounds", "seen", "over_limit")  # fmt: skip
     return {
         **dict.fromkeys(own, (name,)),
         "bench": design.things,
@@ -393,7 +393,8 @@ def template_inputs(book: Book, pair: tuple[str, str]) -> Inputs:
 def index_part_inputs(book: Book, names: Collection[str]) -> Inputs:
     """The inputs of a part of the index, which has the words of these designs."""
     things = tuple(thing for name in names for thing in book.notebook.summaries[name].things)
-    return {"notebook.designs": names, "places.designs": names, "places.things": things}
+    own = dict.fromkeys(("notebook.designs", "places.designs", "places.batches"), names)
+    return {**own, "places.things": things}
 
 
 def list_inputs(*paths: str) -> Inputs:

@@ -37,7 +37,7 @@ SharedThing = tuple[str, str, tuple[str, ...], bool]
 _SHARED = ("mats", "moulds", "fragrances")
 # How many are named of those written up before a design, and after it: its neighbours, so
 # that one more design changes the pages of its own neighbours alone. The thing's page has all.
-_BEFORE, _AFTER = 2, 1
+_BEFORE, _AFTER = 1, 1
 
 
 def shares_of(notebook: Notebook, uses: Uses) -> Mapping[str, tuple[SharedThing, ...]]:

@@ -207,6 +207,16 @@ def cost_gap_text(units: UnitFormatter, gap: CostGap) -> str:
 REGION_NAMES = {"us": "the United States", "eu": "the European Union", "uk": "the United Kingdom"}
 
 
+def region_name(region: str) -> str:
+    """A region as it stands in a sentence: ``the European Union``, ``Canada``."""
+    return REGION_NAMES.get(region, region)
+
+
+def region_code(region: str) -> str:
+    """A region in short: ``EU``; a place whose rules are not known by its name."""
+    return region.upper() if region in REGION_NAMES else region
+
+
 def still_to_fill_in(asked: Iterable[AskedOfLabel], net: str) -> tuple[str, ...]:
     """What a label must say that a draft does not, each with its rule; ``net`` is its weight."""
     return tuple(

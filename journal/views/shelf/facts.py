@@ -41,7 +41,12 @@ _KIND_OF_UNIT: Mapping[str, Literal["mass", "volume", "count"]] = {
 
 def amount_left_text(units: words.UnitFormatter, left: AmountLeft) -> words.BothUnits:
     """How much of a thing is left, in both systems of units; never less than nothing."""
-    return thing_amount_text(units, Amount(_KIND_OF_UNIT[left.unit], max(0.0, float(left.left))))
+    return amount_text(units, left.unit, max(0.0, float(left.left)))
+
+
+def amount_text(units: words.UnitFormatter, unit: str, amount: float) -> words.BothUnits:
+    """An amount in a unit of the shelf (g, mL, each), in both systems of units."""
+    return thing_amount_text(units, Amount(_KIND_OF_UNIT[unit], float(amount)))
 
 
 def left_text(units: words.UnitFormatter, left: AmountLeft) -> str:

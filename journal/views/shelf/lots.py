@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
 from journal.figures.lots.as_json_lots import places_of
-from journal.figures.lots.balance import PotBalance
+from journal.figures.lots.balance import TAKEN_FIELDS, PotBalance, Taken, TakenOn
 from journal.figures.lots.dates import BestBefore
 from journal.figures.lots.derive_trace import BatchTrace, LotTrace, OrderHolding
 from journal.figures.lots.trace import LotHolding, LotKey, LotUse
@@ -15,6 +15,7 @@ from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
 from journal.records.codec import digest_of
 from journal.records.models.shelf import KINDS
+from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Pour
 from journal.views.shared import words
 from journal.views.shared.book import Book
@@ -22,6 +23,7 @@ from journal.views.shared.moulds import fit_to_sell
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import Sheet, batch_anchor, pour_anchor, span
+from journal.views.shelf.facts import amount_text
 from journal.views.shelf.seller_rules import rules_section
 
 # Letters of a label's version: one in a million labels has that of another.
@@ -38,7 +40,8 @@ def lot_sheets(book: Book, key: LotKey) -> tuple[Sheet, ...]:
 def batches_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     """The records of a design's batches, the latest first, as a tuple of one sheet."""
     here = book.places.batches[name]
-    return (book.sheet(here, "page.html", partial(batches_page, PageContext(book, here), name)),)
+    make = partial(batches_page, PageContext(book, here), name)
+    return (book.sheet(here, "records.html", make),)
 
 
 def lot_page(context: PageContext, lot: LotTrace) -> html.Page:
@@ -156,11 +159,11 @@ def batches_page(context: PageContext, name: str) -> html.Page:
     design = book.recipes[name]
     pours = {pour.label: pour for pour in design.pours}
     figures = book.figures.summaries.get(name)
-    pots = {one.pour: one.pots for one in (() if figures is None else figures.taken)}
+    taken = {one.pour: one for one in (() if figures is None else figures.taken)}
     latest = sorted(book.derived.batches[name], key=lambda one: one.batch.day, reverse=True)
     version = _label_version(book, name)
     parts = [
-        _batch_section(context, one, pours[one.batch.pour], pots.get(one.batch.pour, ()), version)
+        _batch_section(context, one, pours[one.batch.pour], taken.get(one.batch.pour), version)
         for one in latest
     ]
     return book.page(
@@ -177,15 +180,15 @@ def batches_page(context: PageContext, name: str) -> html.Page:
 
 
 def _batch_section(
-    context: PageContext, one: BatchTrace, pour: Pour, pots: Sequence[PotBalance], version: str
+    context: PageContext, one: BatchTrace, pour: Pour, taken: TakenOn | None, version: str
 ) -> Section:
     """The record of one batch."""
     blocks: list[html.Block] = [
         html.DefinitionList(tuple(_batch_facts(context, one, pour, version))),
-        _lots_table(context, one),
+        _lots_table(context, one, taken),
     ]
-    if pots:
-        blocks.append(_pots_table(context, pour, pots))
+    if taken is not None and taken.pots:
+        blocks.append(_pots_table(context, pour, taken.pots))
     if pour.complaints:
         said = tuple(
             (
@@ -195,15 +198,10 @@ def _batch_section(
             for entry in pour.complaints
         )
         blocks += [html.Subhead("Complaints, for the studio alone"), html.BulletList(said)]
-    blank = (PageCell(("\u00a0",)),) * len(_SIGNED)
-    blocks.append(html.simple_table("Signed", _SIGNED, [blank]))
     batch = one.batch
     head = f"{batch.code}, {words.short_date(batch.day)}"
     note = SideNote(kind="Computed", how=context.how("best-before"))
     return html.simple_section(batch_anchor(batch.code), head, *blocks, note=note)
-
-
-_SIGNED = ("Poured by", "Checked by", "Fit to sell, on")
 
 
 def _batch_facts(
@@ -245,18 +243,38 @@ def _until_text(until: BestBefore) -> str:
     return f"{words.long_date(until.day)}{first}."
 
 
-def _lots_table(context: PageContext, one: BatchTrace) -> html.PageTable:
-    """A row for each lot in a batch: the material, the lot, the pots it was in."""
-    rows = [
-        (
-            PageCell(_use_words(context, use), head=True),
-            PageCell((_lot_link(context, use),)),
-            PageCell((words.list_text([pot or "wrapped round" for pot in pots]),)),
+def _lots_table(context: PageContext, one: BatchTrace, taken: TakenOn | None) -> html.PageTable:
+    """A row for each lot in a batch: the material, the lot, the pots it was in, what is gone."""
+    used = dict(_used_texts(context, () if taken is None else taken.taken))
+    rows = []
+    for use, (pots, _) in places_of(one.batch).items():
+        # What a leftover brought is counted as leftover; two lots of a material are one amount.
+        amount = None if use.via else used.pop((use.kind, use.name), None)
+        rows.append(
+            (
+                PageCell(_use_words(context, use), head=True),
+                PageCell((_lot_link(context, use),)),
+                PageCell((words.list_text([pot or "wrapped round" for pot in pots]),)),
+                number_cell("–") if amount is None else number_cell(*amount),
+            )
         )
-        for use, (pots, _) in places_of(one.batch).items()
-    ]
-    heads = (html.Heading("Material", wide=True), "Lot", "Pot")
+    heads = (html.Heading("Material", wide=True), "Lot", "Pot", "Used up")
     return html.simple_table("What is in it", heads, rows)
+
+
+def _used_texts(
+    context: PageContext, taken: Iterable[Taken]
+) -> Iterator[tuple[ThingRef, words.BothUnits]]:
+    """How much of each material a pour took for good; without those of which nobody can tell."""
+    of_thing: dict[ThingRef, list[Taken]] = {}
+    for one in taken:
+        of_thing.setdefault((one.kind, one.name), []).append(one)
+    for thing, parts in of_thing.items():
+        for unit, field in TAKEN_FIELDS.items():
+            amounts = [getattr(part, field) for part in parts]
+            if None not in amounts:
+                yield thing, amount_text(context.units, unit, sum(amounts))
+                break
 
 
 def _use_words(context: PageContext, use: LotUse) -> Words:
@@ -301,7 +319,7 @@ def _label_version(book: Book, name: str) -> str:
     if label is None:
         return ""
     versions = (
-        f"{draft.region.upper()} {digest_of(draft)[:_VERSION_LETTERS].upper()}"
+        f"{words.region_code(draft.region)} {digest_of(draft)[:_VERSION_LETTERS].upper()}"
         for draft in label.drafts
     )
     return f"Version of the draft, as the recipe is now: {', '.join(versions)}."

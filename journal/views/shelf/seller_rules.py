@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from journal.html import blocks as html
 from journal.html.blocks import Section, Words
-from journal.views.shared.words import REGION_NAMES, capitalised
+from journal.views.shared.words import capitalised, region_name
 
 
 class SellerRule(Struct, frozen=True):
@@ -106,8 +106,8 @@ def rules_section(regions: Iterable[str]) -> Section:
     for region in dict.fromkeys(regions):
         points: tuple[Words, ...] = tuple(
             (f"{one.says} ({one.source}{'' if one.read else '; unconfirmed'}.)",)
-            for one in RULES[region]
-        )
-        blocks += [html.Subhead(capitalised(REGION_NAMES[region])), html.BulletList(points)]
+            for one in RULES.get(region, ())
+        ) or ((f"What {region} asks of a seller is not known here.",),)
+        blocks += [html.Subhead(capitalised(region_name(region))), html.BulletList(points)]
     section = html.simple_section("rules", "What the rules ask", *blocks)
     return Section(section.anchor, section.head, section.passages, fold="Of a record, and of you")

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.errors import FigureError
+from journal.figures.label.allergens import named_in_region
 from journal.figures.label.ingredients import ADVICE, BaseInBar, StirredInBar, draft_label
 from journal.figures.label.names import (
     colour_fault,
@@ -258,7 +259,6 @@ def test_shares_sum_to_one_and_more_bars_change_none(
 @pytest.mark.parametrize(
     ("region", "bases", "fragrance_g", "colours", "message"),
     [
-        ("ch", [CLEAR], 0.0, [], "no rules"),
         ("us", [CLEAR], 0.0, [StirredInBar("c", 1.0, ("Mica",), pigment_share=2.0)], "share is"),
         ("us", [], 0.0, [], "without a base"),
         ("us", [BaseInBar("b", 0.0, ())], 0.0, [], "must be above 0"),
@@ -277,6 +277,19 @@ def test_what_makes_no_sense_is_refused(
 ) -> None:
     with pytest.raises(FigureError, match=message):
         draft_label(region, bases, fragrance_g, colours, [])
+
+
+def test_of_another_place_the_ingredients_alone() -> None:
+    """As in the EU by their international names, without what only its rules ask or forbid."""
+    stirred = [StirredInBar("blue", 0.2, ("CI 73015",)), StirredInBar("odd", 0.1, ("CI 99999",))]
+    there = draft_label("Canada", [CLEAR], 1.0, stirred, [], responsible="Corran Bench")
+    assert (there.asked, there.faults, there.allergens) == ((), (), ())
+    assert "no label rules for Canada" in there.rules
+    eu = draft_label("eu", [CLEAR], 1.0, stirred[:1], [])
+    assert set(there.names) - set(eu.names) == {"CI 99999"}
+    assert [name for name in there.names if name != "CI 99999"] == list(eu.names)
+    assert there.statement == f"Ingredients: {', '.join(there.names)}."
+    assert named_in_region("Canada", [("Linalool", 0.01)]) == ()
 
 
 def test_mica_is_a_colour_in_the_united_states_and_bears_them_in_europe() -> None:

@@ -267,8 +267,9 @@ def test_steps_and_systems() -> None:
     assert declare(net, "us", Fraction(1, 4)).text == "Net Wt 3.25 oz (92 g)"
     assert declare(net, "eu", Fraction(5)).text == "95 g"
     assert declare(net, "uk", Fraction(5)).text == "95 g"
-    with pytest.raises(FigureError, match="no rules"):
-        declare(net, "ch")
+    elsewhere = declare(net, "Canada")
+    assert (elsewhere.declared_g, elsewhere.text) == (None, "")
+    assert "not known here" in elsewhere.why
 
 
 def test_one_pour_has_no_limit_and_no_declaration() -> None:

@@ -14,6 +14,7 @@ from scipy import stats
 from worked_notebook import read
 
 from journal.errors import FigureError
+from journal.figures.as_tables import wear_table
 from journal.figures.derive import derive_figures
 from journal.figures.derive_notebook import derive_notebook, studio_pot_rates
 from journal.figures.pieces.wear import wear_trend
@@ -119,3 +120,8 @@ def test_the_casts_of_a_design(tmp_path: Path) -> None:
     assert together.wear["leaf"].trend is None
     assert together.wear["leaf"].a_cast is None
     assert together.casts == {"leaf-a": 4}
+    (row,) = wear_table(notebook, figures).json
+    # Two pieces alike had 3 casts before: 1.5 each. 24.00 for 9 pieces of 50 casts: a guess.
+    assert (row["mat"], row["casts_most"], row["casts_life_guessed"]) == ("leaf", 2, 50)
+    assert (row["casts_lasts"], row["cost_a_cast"]) == (None, None)
+    assert row["cost_guessed_a_cast"] == 0.05

@@ -35,7 +35,7 @@ def test_the_record_of_a_batch(notebook: Path) -> None:
     for part in (
         "by Tamsin", "6 bars: D1, D2, D3, D4, D5, D6. 4 of 6 fit to sell.",
         "31 August 2026, since Clear glycerine keeps no longer", "CB-0225", "Q-2411", COMPLAINT,
-        "Where the melt went", "Signed",
+        "White shea WS-2503 white and slate 15.4 oz 437 g", "Where the melt went", "Signature",
     ):  # fmt: skip
         assert part in record, part
     # Advice, with its source; what could not be read says so.
@@ -55,6 +55,8 @@ def test_editions_keep_to_themselves(edition_of: Callable[[str], Path]) -> None:
     helpers, public = edition_of("helpers"), edition_of("public")
     assert "In 34 bars of 5 pours." in text_of(helpers / LOT)
     assert "CB-0225" in text_of(helpers / BATCHES)
+    leads = f'<a href="../{BATCHES}">Batches</a>'
+    assert leads in (helpers / "designs/kelp-on-sea-grey.html").read_text("utf-8")
     for out in (helpers, public):
         for page in (*out.glob("lots/*.html"), *out.glob("batches/*.html"), *out.glob("*.html")):
             said = text_of(page)
