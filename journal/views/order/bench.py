@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from journal.figures.day.derive_order import OrderedLine
@@ -59,8 +60,9 @@ def order_bench_page(
     turns: list[tuple[int, BenchTurn]] = []
     lines = [line for line in plan.figures.lines for _ in line.masses]
     steps = rounds_of_plan(settings, shelf, plan, afresh=True)
+    rounds_of = Counter(line.design.id for line in lines)
     poured: dict[str, int] = {}
-    for line, one, planned in zip(lines, steps, plan.day.rounds, strict=True):
+    for line, one in zip(lines, steps, strict=True):
         design = line.design
         begins = min(timed.start_min for timed in one.steps)
         day, minute = day_and_minute(begins)
@@ -71,7 +73,7 @@ def order_bench_page(
         turn = BenchTurn(
             key=f"orders/{order.id}/{design.id}/{number}",
             of=rounds.index(of),
-            name=planned.name,
+            name=_name_among(design.title, number, rounds_of[design.id]),
             day=day,
             begins=clock_text(minute),
             filled=_ordered_variant(line),
@@ -87,6 +89,11 @@ def order_bench_page(
     by_time = [turn for _, turn in sorted(turns, key=lambda one: one[0])]
     facts = bench_facts(settings, order.id, designs.values(), rounds, by_time, lettered=True)
     return BenchPage(tuple(sheets), f"At the bench: {order.record.title}", facts)
+
+
+def _name_among(title: str, number: int, rounds: int) -> str:
+    """What tells a pour from the others of an order; which variant it is its bars say."""
+    return f"{title}, {number} of {rounds}" if rounds > 1 else title
 
 
 def _ordered_variant(line: OrderedLine) -> Mapping[str, str]:

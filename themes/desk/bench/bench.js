@@ -769,8 +769,9 @@
       const value = bar.empty ? "no bar" : bar.spoilt || (first && bar[first.name]) || "";
       const classes = ["cavity", lipClass(bar.lip), bar.keep === "no" ? "lost" : bar.keep === "yes" ? "fit" : ""];
       const variant = groups.map(([key]) => valueOf(state, name, key)).filter(Boolean).join("/");
-      return button([el("b", {}, name), el("small", {}, variant), plan ? el("small", {}, plan.code) : "", el("small", {}, value)], () => { chosen = name; current = self; render(); scrollToPanel(); },
-        { class: classes.filter(Boolean).join(" "), "aria-pressed": String(chosen === name), "data-key": `${mine}bar ${name}`, "aria-label": `Bar ${name}${variant && `, ${variant}`}${plan ? `, code ${plan.code}` : ""}${value && `, ${value}`}` });
+      const lines = [variant, plan ? plan.code : "", value].filter(Boolean).flatMap((text) => [" ", el("small", {}, text)]);
+      return button([el("b", {}, name), ...lines], () => { chosen = name; current = self; render(); scrollToPanel(); },
+        { class: classes.filter(Boolean).join(" "), "aria-pressed": String(chosen === name), "data-key": `${mine}bar ${name}` });
     }
 
     /* The bars of a planned pot by their codes, which say nothing of what was planned. */
@@ -804,7 +805,7 @@
           el("div", { class: "slips" }, codes().map((one) => button([el("b", {}, one.code), el("small", {}, facts.measures[0] && (state.bars[one.at] || {})[facts.measures[0].name] || "")], () => { chosen = one.at; current = self; render(); scrollToPanel(); },
             { class: "choice", "aria-pressed": String(chosen === one.at), "data-key": `slip ${one.code}` })))), panel];
       }
-      const grid = el("div", { class: "mould" }, barNames.map(barCell));
+      const grid = el("div", { class: "mould", role: "group", "aria-label": "Bars" }, barNames.map(barCell));
       grid.style.gridTemplateColumns = `repeat(${Math.min(facts.mould.in_row, barNames.length)}, minmax(4.5rem, 1fr))`;
       grid.style.setProperty("--face", facts.mould.face);
       return [el("section", {}, head, tray, how, how ? planLines() : null,
