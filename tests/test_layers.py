@@ -214,6 +214,7 @@ def test_the_tools_of_the_pipeline_know_nothing_of_each_other() -> None:
 PAGES_MAY_CALL = {
     "card.amounts": {"asked_of_dosed", "asked_of_oil", "round_limit", "round_masses",
                      "studio_tools"},
+    "card.bench": {"derive_card", "design_plan", "places_of_recipe", "plan_pots_poured"},
     "card.card": {"derive_card", "places_of_recipe", "round_limit", "round_masses",
                   "scrapings_g"},
     "card.cards": {"design_in_another", "lost_variants"},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
 
 from journal.errors import Position, Problem, UsageError, raise_errors
 from journal.figures.day.derive_order import line_variant
@@ -18,12 +18,16 @@ from journal.records.yaml.tree import WrittenTable
 from journal.views.notebook import problems_by_design
 
 
-def require_known(notebook: Notebook, designs: Iterable[str]) -> None:
-    """Raise UsageError, with the nearest id, for a design that does not exist."""
-    ids = [*notebook.designs, *notebook.unreadable]
+def require_known(notebook: Notebook, designs: Iterable[str], orders: Collection[str] = ()) -> None:
+    """Raise UsageError, with the nearest id, for a design that does not exist.
+
+    With ``orders`` it may be one of these too.
+    """
+    ids = [*notebook.designs, *notebook.unreadable, *orders]
+    kind = "design or order" if orders else "design"
     for name in designs:
         if name not in ids:
-            raise UsageError(f'no design is called "{name}"', spelling_hint(name, ids))
+            raise UsageError(f'no {kind} is called "{name}"', spelling_hint(name, ids))
 
 
 def usable_design(notebook: Notebook, name: str) -> Design:

@@ -141,32 +141,91 @@ class BenchBar(Struct, frozen=True):
     looks: tuple[int, ...]
 
 
-class BenchFacts(Struct, frozen=True):
-    """What the script of the bench page knows of a design.
+class BenchPiece(Struct, frozen=True):
+    """A piece that a bar can be cast on: its id, and what it is called."""
 
-    ``groups`` are the names that a bar has to choose one each of, by the key of a bar.
-    ``t_95`` is Student's t for a 95 % interval by degrees of freedom from 1 on, ``bend`` the F
-    above which readings bend away, by their number from ``bend_from`` on; ``reading_k`` is how far
-    a reading of the thermometer may be off.
+    id: str
+    name: str
+
+
+class BenchRound(Struct, frozen=True):
+    """What is tapped of one pour of a design: its pots, its steps, its bars.
+
+    ``groups`` are the names that a bar has to choose one each of, by the key of a bar. ``labels``
+    are those of its pours so far; ``signs`` stand behind date and label in the code of a batch.
+    ``poured`` are the bars that can be looked at again, at ``later`` measures.
     """
 
-    notebook: str
     design: str
     title: str
-    degree: Literal["F", "C"]
     room_c: float
-    room: str
-    mass_unit: str
     pots: tuple[BenchPot, ...]
     steps: tuple[BenchStep, ...]
     cautions: str
     groups: Mapping[str, tuple[str, ...]]
     measures: tuple[BenchMeasure, ...]
-    asked: str
     bars: int
     mould: BenchMould
-    later: tuple[BenchMeasure, ...]
-    poured: tuple[BenchBar, ...]
+    pieces: tuple[BenchPiece, ...]
+    labels: tuple[str, ...]
+    signs: str
+    later: tuple[BenchMeasure, ...] = ()
+    poured: tuple[BenchBar, ...] = ()
+
+
+class BenchCavity(Struct, frozen=True):
+    """A cavity of a planned pot: what goes into it ("": either) and the code of its bar.
+
+    ``poured`` and ``peeled`` are its places in the order of pouring and of peeling, from 1.
+    """
+
+    at: str
+    variant: str
+    poured: int
+    peeled: int
+    code: str
+
+
+class BenchTurn(Struct, frozen=True):
+    """A pour that can be begun on the page: of which round (``of``), and under which key it is
+    kept on a phone.
+
+    ``name`` tells it from the others; ``day`` counts the days of a plan (0: none), ``begins`` is
+    the time by the clock. ``filled`` is what all bars have, by the key of a bar; ``cavities`` what
+    is planned of each under the key ``planned``. With ``counted`` its bars are handed in once all
+    is poured, looked at or not. With ``over`` it is in the write-up, and not begun again.
+    """
+
+    key: str
+    of: int
+    name: str = ""
+    day: int = 0
+    begins: str = ""
+    filled: Mapping[str, str] = {}
+    planned: str = ""
+    cavities: tuple[BenchCavity, ...] = ()
+    counted: bool = False
+    over: bool = False
+
+
+class BenchFacts(Struct, frozen=True):
+    """What the script of a bench page knows.
+
+    ``page`` names its files; ``lettered``: a pour gets its letter as it is begun. ``by`` are those
+    who poured so far. ``t_95`` is Student's t for a 95 % interval by degrees of freedom from 1 on,
+    ``bend`` the F above which readings bend away, by their number from ``bend_from`` on;
+    ``reading_k`` is how far a reading of the thermometer may be off.
+    """
+
+    notebook: str
+    page: str
+    lettered: bool
+    degree: Literal["F", "C"]
+    room: str
+    mass_unit: str
+    by: tuple[str, ...]
+    rounds: tuple[BenchRound, ...]
+    turns: tuple[BenchTurn, ...]
     looks: tuple[int, ...]
     spoilt: tuple[str, ...]
     new_run: tuple[str, ...]
@@ -177,15 +236,25 @@ class BenchFacts(Struct, frozen=True):
 
 
 class BenchPage(Struct, frozen=True):
-    """The bench page of a design: its sheet to print, which a script replaces on a screen.
+    """A bench page: its sheets to print, which a script replaces on a screen.
 
     It is one file, set by the program's own template alone, since what it notes is kept and
     handed over.
     """
 
-    sheet: PourSheet
+    sheets: tuple[PourSheet, ...]
     title: str
     facts: BenchFacts
+
+    @property
+    def frame(self) -> PageFrame:
+        """The frame of its sheets."""
+        return self.sheets[0].frame
+
+    @property
+    def dangers(self) -> tuple[str, ...]:
+        """What is said above all else, each once."""
+        return tuple(dict.fromkeys(text for sheet in self.sheets for text in sheet.dangers))
 
 
 class PhotoCardPage(Struct, frozen=True, tag=True):

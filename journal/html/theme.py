@@ -124,7 +124,7 @@ class Theme(Struct, frozen=True):
         Its inks are those of the theme, and of the notebook's own ``colours.css``.
         """
         files = dict(self.files)
-        paper = files[f"paper/lying-{page.sheet.frame.paper}.css"].decode()
+        paper = files[f"paper/lying-{page.frame.paper}.css"].decode()
         inks = "".join(_inks(files[STYLESHEET].decode()))
         style = f"{inks}{_compact_part(SHEET_STYLES)}{_compact_part('bench/bench.css')}{paper}"
         # A notebook's own colours may hold anything: nothing in them ends the element.

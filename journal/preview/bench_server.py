@@ -11,7 +11,6 @@ import ipaddress
 import json
 import socket
 import threading
-import time
 from html import escape
 from http import HTTPStatus
 from http.cookies import CookieError, SimpleCookie
@@ -22,7 +21,7 @@ from journal.errors import UsageError
 from journal.preview.door import BenchDoor, RateLimit
 from journal.preview.hand_ins import DeskAnswer, HandInDesk
 from journal.preview.pages import PreviewSite, path_of, with_connections
-from journal.preview.server import KINDS, AnsweringHandler, BoundedServer
+from journal.preview.server import KINDS, WHOLE_REQUEST_S, AnsweringHandler, BoundedServer, Places
 from journal.records.taking.hand_in import LARGEST_HAND_IN_BYTES
 
 # B E N C H on the keys of a telephone. What a phone keeps belongs to one address and port.
@@ -30,10 +29,11 @@ BENCH_PORT: Final = 23624
 COOKIE: Final = "journal-bench"
 # A working day.
 COOKIE_LASTS_S: Final = 14 * 3600
-# So many connections are answered at a time; a phone opens some six.
+# So many connections are answered at a time, and of one address as many as a phone opens at most:
+# browsers open six to a host. Source: Chromium, net/socket/client_socket_pool_manager.cc; from
+# memory.
 MOST_CONNECTIONS: Final = 24
-# A hand-in of the largest size comes in less, also over a weak signal.
-WHOLE_BODY_S: Final = 30.0
+MOST_OF_A_PHONE: Final = 6
 LARGEST_FORM_BYTES: Final = 200
 
 TAPS: Final = "/taps"
@@ -187,14 +187,11 @@ class BenchHandler(AnsweringHandler):
 
     def _read(self, length: int) -> bytes | None:
         """So many bytes; None if they do not come in time."""
-        until, parts, left = time.monotonic() + WHOLE_BODY_S, [], length
-        while left:
-            part = self.rfile.read1(left) if time.monotonic() < until else b""
-            if not part:
-                return None
-            parts.append(part)
-            left -= len(part)
-        return b"".join(parts)
+        try:
+            raw = self.rfile.read(length)
+        except TimeoutError:
+            return None
+        return raw if len(raw) == length else None
 
     def _say(self, status: HTTPStatus, sentence: str) -> None:
         """Answer with a sentence that the page shows."""
@@ -220,11 +217,13 @@ class BenchServer:
     """Bench pages that are being served on one address of the studio's network."""
 
     def __init__(
-        self, pages: PreviewSite, desk: HandInDesk, door: BenchDoor, address: str, port: int
-    ) -> None:
+        self, pages: PreviewSite, desk: HandInDesk, door: BenchDoor, address: str, port: int,
+        whole_request_s: float = WHOLE_REQUEST_S,
+    ) -> None:  # fmt: skip
         """Serve on an address of ``own_address`` or ``read_address``, from now on.
 
-        UsageError if that cannot be.
+        Who has not sent a request after ``whole_request_s`` is hung up on. UsageError if it cannot
+        be served.
         """
         try:
             self._server = server = _BenchServer((address, port), BenchHandler)
@@ -235,7 +234,8 @@ class BenchServer:
             ) from None
         self.address = f"http://{address}:{server.server_address[1]}"
         server.pages, server.desk, server.door, server.origin = pages, desk, door, self.address
-        server.places = threading.BoundedSemaphore(MOST_CONNECTIONS)
+        server.places = Places(MOST_CONNECTIONS, MOST_OF_A_PHONE)
+        server.whole_request_s = whole_request_s
         # A page sends a tap at a time; two phones with every hand busy send some 60 a minute.
         server.taps, server.hand_overs = RateLimit(240, 60), RateLimit(20, 60)
         threading.Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()

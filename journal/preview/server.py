@@ -8,8 +8,11 @@ name may be made to lead here; and so is whatever another site's page wants to e
 
 from __future__ import annotations
 
+import io
 import socket
 import threading
+import time
+from collections import Counter
 from contextlib import suppress
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -28,6 +31,9 @@ PORTS_TRIED: Final = 20
 MOST_CONNECTIONS: Final = 64
 # Who sends nothing for so long, in s, gives its place to another.
 PATIENCE_S: Final = 10
+# Who has not sent a whole request by then either, however little comes at a time. A hand-in of the
+# largest size comes in less, also over a weak signal.
+WHOLE_REQUEST_S: Final = 30.0
 # A waiting page is sent a comment so often, so that both sides notice an end.
 BREATH_S: Final = 15.0
 
@@ -60,6 +66,30 @@ _NO_PLACE: Final = (
 _LIVE = Path(__file__).resolve().parent / "live"
 
 
+class Places:
+    """Places for so many connections, of which one address has at most a share."""
+
+    def __init__(self, most: int, most_of_one: int | None = None) -> None:
+        """``most_of_one`` is how many an address may have, None for all of them."""
+        self._most, self._most_of_one = most, most if most_of_one is None else most_of_one
+        self._lock = threading.Lock()
+        self._taken: Counter[str] = Counter()
+
+    def take(self, address: str) -> bool:
+        """Take a place for an address; tells whether there was one."""
+        with self._lock:
+            full = self._taken.total() >= self._most or self._taken[address] >= self._most_of_one
+            if not full:
+                self._taken[address] += 1
+            return not full
+
+    def give_back(self, address: str) -> None:
+        """Give back a place that was taken."""
+        with self._lock:
+            self._taken[address] -= 1
+            self._taken += Counter()  # addresses without a place are forgotten
+
+
 class BoundedServer(ThreadingHTTPServer):
     """A server on one address that answers so many at a time as it has ``places``."""
 
@@ -67,11 +97,12 @@ class BoundedServer(ThreadingHTTPServer):
     allow_reuse_address = True
     # A page that goes away in the middle of an answer is no failure of ours.
     block_on_close = False
-    places: threading.BoundedSemaphore
+    places: Places
+    whole_request_s = WHOLE_REQUEST_S
 
     def process_request(self, request: Any, client_address: Any) -> None:
         """Answer in a thread of its own; where all are at work, say so and hang up."""
-        if not self.places.acquire(blocking=False):
+        if not self.places.take(client_address[0]):
             with suppress(OSError):
                 request.setblocking(False)  # who does not listen is not waited for
                 request.send(_NO_PLACE)
@@ -80,7 +111,7 @@ class BoundedServer(ThreadingHTTPServer):
         try:
             super().process_request(request, client_address)
         except BaseException:  # no thread could be begun
-            self.places.release()
+            self.places.give_back(client_address[0])
             raise
 
     def process_request_thread(self, request: Any, client_address: Any) -> None:
@@ -88,7 +119,7 @@ class BoundedServer(ThreadingHTTPServer):
         try:
             super().process_request_thread(request, client_address)
         finally:
-            self.places.release()
+            self.places.give_back(client_address[0])
 
     def handle_error(self, request: object, client_address: object) -> None:
         pass
@@ -104,14 +135,54 @@ class _Server6(_Server):
     address_family = socket.AF_INET6
 
 
+class _RequestReader(io.RawIOBase):
+    """Reads what a connection sends until a deadline; TimeoutError from then on.
+
+    Nothing is waited for longer than its patience, in s.
+    """
+
+    def __init__(self, connection: socket.socket, patience_s: float) -> None:
+        self._connection, self._patience_s, self._until = connection, patience_s, 0.0
+
+    def begin(self, seconds: float) -> None:
+        """Set the deadline to so many seconds from now."""
+        self._until = time.monotonic() + seconds
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        left_s = self._until - time.monotonic()
+        if left_s <= 0:
+            raise TimeoutError
+        try:
+            self._connection.settimeout(min(left_s, self._patience_s))
+            return self._connection.recv_into(buffer)
+        finally:
+            self._connection.settimeout(self._patience_s)  # an answer has its own time
+
+
 class AnsweringHandler(BaseHTTPRequestHandler):
     """Answers requests with files, pages and refusals."""
 
+    server: BoundedServer
     protocol_version = "HTTP/1.1"
     server_version = "journal"
     sys_version = ""
     timeout = PATIENCE_S
     referrer_policy = "no-referrer"
+
+    def setup(self) -> None:
+        """Read each request against a deadline for all of it, headers and body."""
+        super().setup()
+        self.rfile.close()
+        self._reader = _RequestReader(self.connection, self.timeout)
+        self.rfile = io.BufferedReader(self._reader)
+
+    def handle_one_request(self) -> None:
+        """Answer a request, if it comes whole in time."""
+        self._reader.begin(self.server.whole_request_s)
+        super().handle_one_request()
 
     def send_file(self, kind: str, data: bytes | None) -> None:
         """Answer with a file of a MIME type; None is answered as not found."""
@@ -219,7 +290,7 @@ class PreviewServer:
             self._servers.append(_Server6(("::1", self.port), Handler))
         except OSError:
             pass  # no such address here, or taken: the first is enough
-        places = threading.BoundedSemaphore(MOST_CONNECTIONS)
+        places = Places(MOST_CONNECTIONS)
         for server in self._servers:
             server.pages, server.places = pages, places
             threading.Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()

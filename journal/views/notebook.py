@@ -31,6 +31,7 @@ from journal.views.lists.front import front_sheets
 from journal.views.lists.how import how_sheets
 from journal.views.lists.safety import safety_sheets
 from journal.views.lists.weeks import weeks_sheets
+from journal.views.order.bench import order_bench_sheets
 from journal.views.order.buying import buying_sheets
 from journal.views.order.orders import order_sheets, orders_list_sheets
 from journal.views.paper.label_sheets import label_sheets
@@ -199,6 +200,9 @@ def groups_of(book: Book) -> Iterator[PageGroup]:
     for name in book.places.orders:
         lay = partial(order_sheets, name=name)
         yield PageGroup(f"order {name}", lay, given.order_inputs(book, name), "orders")
+        lay = partial(order_bench_sheets, name=name)
+        inputs = given.order_bench_inputs(book, name)
+        yield PageGroup(f"order bench {name}", lay, inputs, "orders")
     # A design may name a mould that is not on the shelf.
     poured = (one.overview.mould for one in book.notebook.summaries.values())
     # In an order that is the same in every process, or its digest would not be.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import sys
@@ -23,10 +24,12 @@ from printed import (
     words_beyond,
 )
 from small_notebook import lay_down_asking, lay_down_small
+from take_cases import copy_beside
 from worked_notebook import lay_out as lay_out_worked
 
 from journal.cli import main
 from journal.cli.paper.on_paper import write_pdf
+from journal.records.notebook import read_notebook
 
 
 @pytest.fixture
@@ -126,6 +129,34 @@ def test_a_bench_page_is_one_file_that_asks_for_no_other(tmp_path: Path) -> None
     html = page.read_text("utf-8")
     assert "Do not pour or sell it." in BeautifulSoup(html, "html.parser").select(".danger")[0].text
     assert not re.findall(r"(?:href|src)=\"|url\(|@import", html)
+
+
+def test_a_planned_pot_of_one_variant_is_poured_by_its_own_steps(
+    demo_content: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Milky or clear body: another base, so each pot holds one, and melts and cools otherwise."""
+    content, name = copy_beside(demo_content, tmp_path, monkeypatch), "honeycomb-in-amber"
+    write_up = content / f"designs/{name}/design.md"
+    text = write_up.read_text("utf-8")
+    assert "\n\npours:\n" in text
+    planned = "\n\nplan: {pots: 8, seed: amber}\n\npours:\n"
+    write_up.write_text(text.replace("\n\npours:\n", planned), "utf-8")
+    assert run(content, "sheet", "bench", name, "--out", tmp_path / "made") == 0
+    html = (tmp_path / f"made/{name}.html").read_text("utf-8")
+    (found,) = BeautifulSoup(html, "html.parser").select("#facts")
+    facts = json.loads(found.text)
+    any_pour, *pots = facts["turns"]
+    assert (any_pour["key"], any_pour["planned"], any_pour["counted"]) == (name, "", False)
+    poured = len(read_notebook(content).designs[name].pours)
+    assert [one["over"] for one in pots] == [n < poured for n in range(max(8, poured + 1))]
+    for pair in (pots[at : at + 2] for at in range(0, 8, 2)):
+        assert {one["name"].partition(": ")[2] for one in pair} == {"milky", "clear"}
+        assert len({one["day"] for one in pair}) == 1
+    for one in pots:
+        (variant,) = {cavity["variant"] for cavity in one["cavities"]}
+        says = " ".join(step["says"] for step in facts["rounds"][one["of"]]["steps"])
+        body = says[says.index("Melt the body") :][:70]
+        assert ("White shea" if variant == "milky" else "Clear glycerine") in body
 
 
 def test_a_pour_day_sheet_prints_it_largest(tmp_path: Path) -> None:
@@ -271,7 +302,9 @@ def test_what_is_read_is_not_written_into(
         (("label", KELP_ON_CLAY, "--size", "large"), "large"),
         (("sheet", "pour-day"), "is for one design"),
         (("sheet", "pour-day", "kelp"), 'no design is called "kelp"'),
-        (("sheet", "bench"), "is for one design"),
+        (("sheet", "bench"), "is for one design, or one order"),
+        (("sheet", "bench", "lantern-fare"), 'Did you mean "lantern-fair"?'),
+        (("sheet", "bench", "harbour-kiosk"), "is handed over"),
         (("sheet", "bench", KELP_ON_CLAY, "--pdf", "made.pdf"), "is tapped on a phone"),
         (("sheet", "photo-card", KELP_ON_CLAY), "the same for every design"),
         (("sheet", "photo-card", "--stand", "9 ft"), "9 ft"),

@@ -25,7 +25,7 @@ from journal.comparison.planned.chances import (
     chance_to_tell,
     plan_chances,
 )
-from journal.comparison.planned.held import held_against
+from journal.comparison.planned.held import held_against, pots_poured
 from journal.comparison.planned.layout import PlannedTest, laid_out, planned_test, pouring_order
 from journal.comparison.planned.sentences import (
     NOT_KNOWN,
@@ -226,6 +226,7 @@ def test_a_plan_that_was_kept() -> None:
     plan = bars_plan()
     bars = poured(plan, (1.6, 0.2, 1.2, 0.4, 1.4, 0.3))
     assert held_against(plan, bars).deviations == ()
+    assert pots_poured(plan, bars) == 4
     assert {bar.block for bar in held_against(plan, bars).bars} == {f"{n}" for n in range(12)}
     without = [replace(bar, at=None) for bar in bars]
     assert held_against(plan, without).deviations == (), "bars lie in the order of their rows"
@@ -314,6 +315,7 @@ def pots_of_days(test: PlannedTest, days: Sequence[int]) -> list[ObservedBar]:
 def test_pots_are_held_against_their_days() -> None:
     test = planned_test(SIDES, "", "pots", "s", 4, 6, LEVEL)
     kept = held_against(test, pots_of_days(test, [1, 1, 2, 2]))
+    assert [pots_poured(test, pots_of_days(test, [1, 1, 2][:n])) for n in range(4)] == [0, 1, 2, 3]
     assert kept.deviations == ()
     assert [bar.block for bar in kept.bars] == ["1"] * 4 + ["2"] * 4
     assert held_against(test, pots_of_days(test, [1, 1, 2])).deviations == (), "half a day so far"

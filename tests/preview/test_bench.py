@@ -7,7 +7,11 @@ import itertools
 import json
 import queue
 import shutil
+import socket
+import time
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack, suppress
+from functools import partial
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -22,10 +26,11 @@ from journal.cli.bench import Bench, TypedLines, qr_code, read_bench_at
 from journal.errors import UsageError
 from journal.output import KeptLines, OutputError
 from journal.preview import hand_ins as of_hand_ins
-from journal.preview.bench_server import BenchServer, own_address
+from journal.preview.bench_server import MOST_OF_A_PHONE, BenchServer, own_address
 from journal.preview.door import MOST_PHONES, MOST_WRONG, BenchDoor, RateLimit
 from journal.preview.hand_ins import HANDED_OVER, KEPT, LEFT_OUT, THERE_ALREADY, HandInDesk
 from journal.preview.pages import PreviewSite
+from journal.preview.server import Places
 from journal.records.notebook import Notebook, read_notebook
 
 PAGE = (
@@ -216,6 +221,50 @@ def test_nothing_that_asks_otherwise_is_answered(served: BenchServer) -> None:
         connection.request(method, "/hand-in")
         assert connection.getresponse().status == 501
         connection.close()
+
+
+@pytest.mark.parametrize("in_body", [False, True])
+def test_who_sends_a_letter_at_a_time_is_hung_up_on(
+    desk: HandInDesk, door: BenchDoor, tmp_path: Path, in_body: bool
+) -> None:
+    """Each letter comes well within the patience for one, the whole of them never."""
+    server = BenchServer(PreviewSite(tmp_path, "7"), desk, door, "127.0.0.1", 0, 0.3)
+    host = server.address.removeprefix("http://")
+    head = f"POST /code HTTP/1.1\r\nHost: {host}\r\nOrigin: {server.address}\r\n"
+    head += f"Content-Type: {FORM}\r\nContent-Length: 100\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", int(host.partition(":")[2])), timeout=5) as slow:
+        if in_body:
+            slow.sendall(head.encode())
+        begun, answer = time.monotonic(), b""
+        slow.settimeout(0.02)
+        while time.monotonic() - begun < 5:
+            with suppress(OSError):
+                slow.sendall(b"c")
+            try:
+                answer += (part := slow.recv(4096))
+            except TimeoutError:
+                continue
+            except OSError:
+                break
+            if not part:
+                break
+    server.stop()
+    assert 0.2 < time.monotonic() - begun < 2
+    assert answer.startswith(b"HTTP/1.1 408 " if in_body else b"")
+
+
+def test_one_address_has_at_most_a_share_of_the_places(served: BenchServer) -> None:
+    port = int(served.address.rpartition(":")[2])
+    with ExitStack() as held:
+        connect = partial(socket.create_connection, ("127.0.0.1", port), timeout=5)
+        for _ in range(MOST_OF_A_PHONE):
+            held.enter_context(connect())
+        assert held.enter_context(connect()).recv(20).startswith(b"HTTP/1.1 503 ")
+    places = Places(24, MOST_OF_A_PHONE)
+    taken = [places.take(f"10.0.0.{phone}") for phone in range(6) for _ in range(7)]
+    assert taken == ([True] * 6 + [False]) * 4 + [False] * 14
+    places.give_back("10.0.0.0")
+    assert [places.take(f"10.0.0.{phone}") for phone in (0, 9)] == [True, False]
 
 
 # What is kept ---------------------------------------------------------------------------

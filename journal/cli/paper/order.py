@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
+from typing import NamedTuple
 
 from journal.cli.paper.on_paper import write_pdf
 from journal.cli.paper.order_json import plan_json
@@ -12,11 +13,16 @@ from journal.cli.paper.order_lines import plan_lines
 from journal.cli.terminal import print_json, print_lines, print_problems
 from journal.cli.used import faulty_designs, require_used, without_designs
 from journal.comparison.derive import compare_designs
-from journal.errors import UsageError, errors_in, raise_errors
+from journal.errors import Problem, UsageError, errors_in, raise_errors
 from journal.figures.day.derive_day import DayClock
 from journal.figures.day.derive_order import too_many_rounds
-from journal.figures.derive import derive_figures
-from journal.figures.derive_notebook import notebook_as_left, plan_order, studio_pot_rates
+from journal.figures.derive import AllFigures, derive_figures
+from journal.figures.derive_notebook import (
+    OrderPlan,
+    notebook_as_left,
+    plan_order,
+    studio_pot_rates,
+)
 from journal.figures.lots.derive_taken import amounts_left
 from journal.figures.pieces.derive_pieces import bars_by_piece
 from journal.html.theme import read_theme
@@ -25,31 +31,54 @@ from journal.records.models.questions import OrderFile
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.notebook import open_book
 from journal.views.order.orders import order_page
-from journal.views.shared.editions import cut_to_edition
+from journal.views.shared.editions import Edition, cut_to_edition
 from journal.views.shared.private_values import leaks_in_text
 
 
-def order(args: argparse.Namespace) -> int:
-    """Run ``journal order``; gives the exit status."""
-    notebook = read_notebook(args.content)
-    chosen = _order_named(notebook, args.file)
+class PlannedOrder(NamedTuple):
+    """An order with its plan, the notebook of an edition that it is of, and its figures.
+
+    ``problems`` are those of its figures, and of the designs that it is planned without.
+    """
+
+    order: OrderFile
+    notebook: Notebook
+    figures: AllFigures
+    plan: OrderPlan
+    problems: tuple[Problem, ...]
+
+
+def planned_order(
+    notebook: Notebook, chosen: OrderFile, edition: Edition, clock: DayClock | None = None
+) -> PlannedOrder:
+    """Plan an order, of those of its designs that have no error.
+
+    Fails:  ContentError for errors in what it uses, and if it is too long to be planned
+    """
     faulty = faulty_designs(notebook)
     planned = chosen.of_designs([name for name in notebook.designs if name not in faulty])
     require_used(notebook, planned or chosen)
     ordered = {line.design for line in chosen.record.designs}
     errors = [error for name, own in faulty.items() if name in ordered for error in own]
-    whole, notebook = notebook, cut_to_edition(without_designs(notebook, faulty), args.edition)
+    notebook = cut_to_edition(without_designs(notebook, faulty), edition)
     chosen = notebook.orders[chosen.id]
     raise_errors(too_many_rounds(notebook, chosen, notebook.designs))
     planned = chosen.of_designs(notebook.designs) or chosen
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
-    opens_min = args.hours.opens_min if args.begins is None else args.begins
-    clock = DayClock(opens_min, args.hours)
     taken = (one for summary in figures.summaries.values() for one in summary.taken)
     as_left = notebook_as_left(notebook, amounts_left(notebook.shelf, taken))
     plan = plan_order(as_left, planned, casts, studio_pot_rates(figures.summaries), clock)
-    problems = (*plan.figures.problems, *errors)
+    return PlannedOrder(chosen, notebook, figures, plan, (*plan.figures.problems, *errors))
+
+
+def order(args: argparse.Namespace) -> int:
+    """Run ``journal order``; gives the exit status."""
+    whole = read_notebook(args.content)
+    opens_min = args.hours.opens_min if args.begins is None else args.begins
+    chosen, notebook, figures, plan, problems = planned_order(
+        whole, order_named(whole, args.file), args.edition, DayClock(opens_min, args.hours)
+    )
     print_problems(problems, args.content)
     status = 1 if errors_in(problems) else 0
     studio = args.edition == "studio"
@@ -78,7 +107,7 @@ def order(args: argparse.Namespace) -> int:
     return status
 
 
-def _order_named(notebook: Notebook, name: str) -> OrderFile:
+def order_named(notebook: Notebook, name: str) -> OrderFile:
     """The order that a path or an id names.
 
     Fails:  ContentError if it cannot be read, UsageError if there is none

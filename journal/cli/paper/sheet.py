@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 
 from journal.cli.paper.on_paper import frame_of, write_or_print
+from journal.cli.paper.order import order_named, planned_order
 from journal.cli.terminal import print_lines, print_problems
-from journal.cli.used import require_things, usable_design
-from journal.errors import UsageError, errors_in
+from journal.cli.used import require_known, require_things, usable_design
+from journal.errors import Problem, UsageError, errors_in
 from journal.figures.day.derive_card import derive_first_round
 from journal.figures.derive import derive_design, derive_figures, figures_summary
 from journal.figures.derive_notebook import card_rates, card_reach, studio_pot_rates
+from journal.html.bench_page import BenchPage
 from journal.html.theme import read_theme
 from journal.output import OutputFile, write_notebook
 from journal.quantities.read import read_length
@@ -18,6 +21,7 @@ from journal.records.codec import digest
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.bench import bench_page
 from journal.views.card.steps import planned_round
+from journal.views.order.bench import order_bench_page
 from journal.views.paper.photo_sheet import photo_card_page, usual_stand
 from journal.views.paper.pour_sheet import pour_sheet
 from journal.views.shared.editions import shelf_without_private
@@ -63,13 +67,34 @@ def _pour_day(args: argparse.Namespace, notebook: Notebook) -> int:
 
 
 def _bench(args: argparse.Namespace, notebook: Notebook) -> int:
-    """Write the bench page of one design, a single file; gives the exit status, as of its sheet."""
+    """Write the bench page of a design or an order, a single file; gives the exit status."""
     if args.id is None:
-        raise UsageError("a bench page is for one design", "Write: journal sheet bench ID")
+        what = "a bench page is for one design, or one order"
+        raise UsageError(what, "Write: journal sheet bench ID")
     if args.pdf is not None:
         raise UsageError(
             "a bench page is tapped on a phone", "For paper: journal sheet pour-day ID --pdf FILE"
         )
+    is_design = args.id in notebook.designs or args.id in notebook.unreadable
+    page, problems = (_design_bench if is_design else _order_bench)(args, notebook)
+    html = read_theme(notebook.settings.theme, args.content).set_alone("bench.html", page).encode()
+    name = f"{page.facts.page}.html"
+    write_notebook(
+        args.out, [OutputFile(name, digest(html), html.__bytes__)],
+        stamp={"made": args.command_name}, away_from=(args.content,),
+    )  # fmt: skip
+    print_lines(
+        f"Made the bench page of {page.title.partition(': ')[2]}: {args.out / name}, a single"
+        " file.",
+        "Send it to the phone, or put it where the phone can open it.",
+    )
+    return 1 if errors_in(problems) else 0
+
+
+def _design_bench(
+    args: argparse.Namespace, notebook: Notebook
+) -> tuple[BenchPage, Sequence[Problem]]:
+    """The bench page of a design, and what is wrong with it."""
     design = usable_design(notebook, args.id)
     settings, shelf = notebook.settings, shelf_without_private(notebook.shelf)
     figures, problems = derive_design(notebook, design)
@@ -82,18 +107,34 @@ def _bench(args: argparse.Namespace, notebook: Notebook) -> int:
         frame_of(notebook, "To print"), design, settings, shelf, units_of(settings),
         dangers=over_limit_texts(shelf, own.over),
     )  # fmt: skip
-    page = bench_page(sheet, planned_round(settings, shelf, design, planned), reach)
-    html = read_theme(settings.theme, args.content).set_alone("bench.html", page).encode()
-    name = f"{args.id}.html"
-    write_notebook(
-        args.out, [OutputFile(name, digest(html), html.__bytes__)],
-        stamp={"made": args.command_name}, away_from=(args.content,),
-    )  # fmt: skip
-    print_lines(
-        f"Made the bench page of {design.title}: {args.out / name}, a single file.",
-        "Send it to the phone, or put it where the phone can open it.",
-    )
-    return 1 if errors_in(problems) else 0
+    one = planned_round(settings, shelf, design, planned)
+    return bench_page(sheet, one, reach, rate, own.dew_min), problems
+
+
+def _order_bench(
+    args: argparse.Namespace, notebook: Notebook
+) -> tuple[BenchPage, Sequence[Problem]]:
+    """The bench page of an order, and what is wrong with it.
+
+    Fails:  UsageError if there is none of that name, or it has no plan by the hour
+    """
+    try:
+        chosen = order_named(notebook, args.id)
+    except UsageError:
+        require_known(notebook, [args.id], notebook.orders)
+        raise
+    order, cut, figures, plan, problems = planned_order(notebook, chosen, "helpers")
+    print_problems(problems, args.content)
+    if order.record.done is not None:
+        hint = 'Take "done" out of it, if it is still to be poured.'
+        raise UsageError(f"{order.path} is handed over", hint)
+    if plan.day.sheet is None:
+        what = f"{order.path} has no plan by the hour: {plan.day.why}"
+        raise UsageError(what, "Mend the order.")
+    over = {name: over_limit_texts(cut.shelf, one.over) for name, one in figures.summaries.items()}
+    reach = card_reach(cut.designs, studio_pot_rates(figures.summaries))
+    shelf, frame = shelf_without_private(cut.shelf), frame_of(cut, "To print")
+    return order_bench_page(frame, cut.settings, shelf, order, plan, over, reach), problems
 
 
 def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:

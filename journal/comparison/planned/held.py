@@ -56,6 +56,14 @@ def cavities_of(bars: Sequence[ObservedBar]) -> dict[int, ObservedBar]:
     return placed | {next(free): bar for bar in bars if placed.get(bar.at or 0) is not bar}
 
 
+def pots_poured(test: PlannedTest, bars: Sequence[ObservedBar]) -> int:
+    """How many pots of a test are poured, of all bars since the question was asked.
+
+    Checked: two pours of both variants are two pots, or four where a pot holds one
+    """
+    return len(_whole_pots(test, bars) if test.by == "pots" else _pours(bars))
+
+
 def _bars_held(
     test: PlannedTest, bars: Sequence[ObservedBar]
 ) -> tuple[dict[int, str], tuple[str, ...]]:
@@ -107,16 +115,23 @@ def _wrong_peeling(pot: PlannedPot, lay: Mapping[int, ObservedBar]) -> Iterator[
             return
 
 
-def _pots_held(
+def _whole_pots(
     test: PlannedTest, bars: Sequence[ObservedBar]
-) -> tuple[dict[int, str], tuple[str, ...]]:
-    """The block of each bar by its row, and deviations, where a pot holds one variant."""
+) -> list[tuple[str, list[ObservedBar]]]:
+    """The pots that hold one variant each, with its name, in the order of pouring."""
     pots: dict[tuple[str, str], list[ObservedBar]] = {}
     for bar in sorted(bars, key=lambda bar: (bar.poured_on, bar.row)):
         level = level_of(bar, test.group)
         if level in test.compared:
             pots.setdefault((bar.pour, level), []).append(bar)
-    done = [(level, own) for (_, level), own in pots.items()]
+    return [(level, own) for (_, level), own in pots.items()]
+
+
+def _pots_held(
+    test: PlannedTest, bars: Sequence[ObservedBar]
+) -> tuple[dict[int, str], tuple[str, ...]]:
+    """The block of each bar by its row, and deviations, where a pot holds one variant."""
+    done = _whole_pots(test, bars)
     plan = laid_out(test, len(done))
     blocks = {
         bar.row: f"{planned.day}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import pairwise, zip_longest
 
@@ -13,8 +13,13 @@ from journal.errors import FigureError
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
-from journal.figures.day.derive_rounds import cavity_resource, derive_round, piece_resource
-from journal.figures.day.rounds import CHILL_PLACES
+from journal.figures.day.derive_rounds import (
+    cavity_resource,
+    derive_round,
+    piece_resource,
+    pot_tasks,
+)
+from journal.figures.day.rounds import CHILL_PLACES, PotTask
 from journal.figures.day.sheet import DaySheet, plan_day
 from journal.figures.day.steps import MINUTES_A_DAY, CastingRound, WorkingHours
 from journal.figures.heat.pot_rates import PotRates
@@ -38,7 +43,7 @@ class OrderDay(Struct, frozen=True):
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
     ``days`` counts the days that the sheet covers. ``begin_by`` is the last day to begin on,
     for the order to be done the day before it is due. ``assumed`` are sentences on what
-    stands in for what no write-up says.
+    stands in for what no write-up says. ``pots`` are those of each round, by name.
     """
 
     sheet: DaySheet | None
@@ -48,6 +53,7 @@ class OrderDay(Struct, frozen=True):
     days: int
     begin_by: date | None
     assumed: tuple[str, ...]
+    pots: tuple[Mapping[str, PotTask], ...]
 
 
 def derive_day(
@@ -65,19 +71,24 @@ def derive_day(
     """
     assumed: dict[str, None] = {}
     rounds = rounds_of_order(notebook, order.lines, rates, assumed)
+    pots = tuple(
+        pot_tasks(_context(notebook, line, masses.bars), masses, rates.of(line.design.id), {})
+        for line in order.lines
+        for masses in line.masses
+    )
     try:
         capacity = tuple(capacities(notebook, order.lines).items())
         sheet = memo(plan_day_hashable, rounds, capacity, clock)
     except FigureError as error:
         return OrderDay(
             sheet=None, why=str(error), rounds=rounds, clock=clock, days=0, begin_by=None,
-            assumed=tuple(assumed),
+            assumed=tuple(assumed), pots=pots,
         )  # fmt: skip
     days = -(-max(step.end_min for step in sheet.steps) // MINUTES_A_DAY)
     begin_by = order.order.record.due - timedelta(days=days)
     return OrderDay(
         sheet=sheet, why="", rounds=rounds, clock=clock, days=days, begin_by=begin_by,
-        assumed=tuple(assumed),
+        assumed=tuple(assumed), pots=pots,
     )  # fmt: skip
 
 

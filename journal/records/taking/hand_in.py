@@ -1,7 +1,7 @@
 """Read what the bench page hands in: a pour, later looks at bars, or both, as JSON.
 
-A file of several, one a line, is what the bench server keeps: each line is a hand-in as far as it
-had come, and of those with one id the last counts.
+A file of several has one a line. A bench page hands several pours over in one; the bench server
+keeps a line a tap, each the hand-in as far as it had come: of those with one id the last counts.
 """
 
 from __future__ import annotations
@@ -77,9 +77,9 @@ def read_hand_ins(path: Path, problems: list[Problem]) -> list[HandIn]:
         raise content_error(Position(shown), what, "Allow reading it.") from None
     if size > LARGEST_KEPT_BYTES:
         raise _too_large(shown, size)
-    lines = decode_text(raw, shown).split("\n")
+    lines = decode_text(raw, shown).rstrip().split("\n")
     first = lines[0].strip()
-    if len(lines) < 3 or not first.startswith("{") or not first.endswith("}"):
+    if len(lines) < 2 or not first.startswith("{") or not first.endswith("}"):
         return [hand_in_of(raw, shown)]
     kept: dict[str, tuple[int, str]] = {}
     for number, line in enumerate(lines, 1):

@@ -44,6 +44,8 @@ from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText
 _VALUES = ("room", "humidity", "wrapped", "melted", "poured")
 _ORDER = ("pour", "date", "room", "humidity", "melted", "readings", "poured", "bars", "later",
           "wrapped")  # fmt: skip
+#: Keys of a new pour in the order in which they are written; the others come behind them.
+_WRITTEN = ("pour", "date", "batch", "by", *_ORDER)
 
 
 class TakenChange(Struct, frozen=True):
@@ -403,7 +405,7 @@ class _Taking:
     def _add_new(self, tree: WrittenTable, label: str, pour: Pour) -> None:
         """Remember a new pour, to be written behind the others."""
         values = plain_values(tree)
-        ordered = {key: values[key] for key in (*_ORDER, *values) if values.get(key)}
+        ordered = {key: values[key] for key in (*_WRITTEN, *values) if values.get(key)}
         self._new.append(ordered)
         self._added.append(f"pour {label} of {pour.date}")
         self._count(pour.readings, pour.bars, pour.later)

@@ -5,33 +5,52 @@ The steps and their sentences are those of the card; the page takes down what wa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
+from msgspec.structs import replace
+
+from journal.comparison.derive import design_plan, plan_pots_poured
+from journal.comparison.planned.layout import PlannedPot, PlannedTest, laid_out
+from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.statistics import t_quantile_95
+from journal.figures.day.derive_card import derive_card
 from journal.figures.day.sheet import TimedStep
 from journal.figures.heat.cooling import NEW_RUN_MARKS
 from journal.figures.heat.newton_fit import BEND_READINGS, bend_limit
+from journal.figures.heat.pot_rates import RateLine
+from journal.figures.pieces.derive_pieces import places_of_recipe
 from journal.html.bench_page import (
     BenchBar,
+    BenchCavity,
     BenchFacts,
     BenchMeasure,
     BenchMould,
     BenchPage,
+    BenchPiece,
     BenchPot,
+    BenchRound,
     BenchStep,
     BenchTap,
+    BenchTurn,
     BenchWindow,
     PourSheet,
 )
 from journal.html.card_page import plain_text
 from journal.quantities.show import show_number
 from journal.quantities.units import G_PER_OZ
+from journal.records.models.pours import made_batch
 from journal.records.models.readings import READING_ERROR_C
 from journal.records.models.settings import Measure, Settings, notebook_id
-from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design
+from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design, Variant
 from journal.views.card.card import caution_sentences
-from journal.views.card.steps import SAID_ELSEWHERE, RoundSteps, recipe_round, step_words
+from journal.views.card.steps import (
+    SAID_ELSEWHERE,
+    RoundSteps,
+    planned_round,
+    recipe_round,
+    step_words,
+)
 from journal.views.paper.pour_sheet import LATER_MEASURES, measures_to_fill, pour_sheet
 from journal.views.shared.book import Book
 from journal.views.shared.moulds import lattice_of
@@ -64,61 +83,91 @@ def bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         settings, units = book.settings, book.units
         dangers = book.over_limit.get(name, ())
         sheet = pour_sheet(book.frame(here), design, settings, book.bench, units, dangers=dangers)
-        reach = book.derived.card_reach[name]
-        return bench_page(sheet, recipe_round(book, design), reach)
+        dew_min = book.figures.summaries[name].dew_min
+        rates, reach = book.derived.card_rates[name], book.derived.card_reach[name]
+        return bench_page(sheet, recipe_round(book, design), reach, rates, dew_min)
 
     return (Sheet(here.path, lambda: book.theme.set_alone("bench.html", make()).encode()),)
 
 
-def bench_page(sheet: PourSheet, one: RoundSteps, reach: float | None) -> BenchPage:
-    """The bench page of a recipe's first round.
+def bench_page(
+    sheet: PourSheet, one: RoundSteps, reach: float | None, rates: RateLine,
+    dew_min: Mapping[str, int],
+) -> BenchPage:  # fmt: skip
+    """The bench page of a design: its pours are of the recipe's first round, or as planned.
 
-    Takes:  sheet  to be printed, and to stand there where scripts are off
-            one    the steps of the round, with how its pots cool
-            reach  how far a pot may be from that, as ``coarse_reach``
+    Takes:  sheet    to be printed, and to stand there where scripts are off
+            one      the steps of the round, with how its pots cool
+            reach    how far a pot may be from that, as ``coarse_reach``
+            rates    how fast pots cool, for the rounds of variants
+            dew_min  minutes that a piece stands until it is dry, by variant
     """
-    title = one.amounts.context.design.title
-    return BenchPage(sheet, f"At the bench: {title}", _facts(one, reach))
-
-
-def _facts(one: RoundSteps, reach: float | None) -> BenchFacts:
     context = one.amounts.context
     design, settings, shelf = context.design, context.settings, context.shelf
+    rounds = [with_earlier_bars(bench_round(one, reach), design, settings)]
+    turns = [BenchTurn(design.id, 0)]
+    test = design_plan(settings, shelf, design)
+    if test is not None:
+        of = {}
+        # What a pot holds alone may be poured otherwise: then it has steps and windows of its own.
+        for name in test.compared if test.by == "pots" else ():
+            variant = _variant_called(design, test.group, name)
+            recipe = RecipeContext(settings, shelf, design, variant, design.recipe.bars)
+            places, dew = places_of_recipe(shelf, variant.recipe), dew_min.get(variant.name, 0)
+            planned = derive_card(recipe, places, rates, dew)
+            of[name] = len(rounds)
+            of_variant = planned_round(settings, shelf, design, planned, variant)
+            rounds.append(bench_round(of_variant, reach))
+        turns += _planned_turns(design, test, plan_pots_poured(settings, design, test), of)
+    facts = bench_facts(settings, design.id, [design], rounds, turns)
+    return BenchPage((sheet,), f"At the bench: {design.title}", facts)
+
+
+def _variant_called(design: Design, group: str, name: str) -> Variant:
+    """The variant of a name, or the first with that choice of a group."""
+    return next(one for one in design.variants if one.chosen.get(group, one.name) == name)
+
+
+def _planned_turns(
+    design: Design, test: PlannedTest, poured: int, of: Mapping[str, int]
+) -> Iterator[BenchTurn]:
+    """A turn for each pot of a planned test, and one more where all are poured."""
+    for pot in laid_out(test, max(test.pots, poured + 1)):
+        alone = f": {pot.variant}" if test.by == "pots" else ""
+        yield BenchTurn(
+            key=f"{design.id}/pot/{pot.number}",
+            of=of.get(pot.variant, 0) if alone else 0,
+            name=f"Pot {pot.number} of the plan{alone}",
+            day=pot.day or 0,
+            planned=test.group or "variant",
+            cavities=tuple(_cavities(pot)),
+            counted=True,
+            over=pot.number <= poured,
+        )
+
+
+def _cavities(pot: PlannedPot) -> Iterator[BenchCavity]:
+    for one in pot.cavities:
+        yield BenchCavity(f"{one.cavity}", one.variant, one.poured, one.peeled, one.code)
+
+
+def bench_facts(
+    settings: Settings, page: str, designs: Iterable[Design], rounds: Sequence[BenchRound],
+    turns: Sequence[BenchTurn], *, lettered: bool = False,
+) -> BenchFacts:  # fmt: skip
+    """What the script of a page knows; the room is that of the first round's pots."""
     units = units_of(settings)
-    recipe = design.recipe
-    lattice = lattice_of(shelf.moulds.get(recipe.mould or ""), one.bars)
-    mould = shelf.moulds.get(recipe.mould or "")
-    loaf = lattice.slices > 1
-    room_c = next(iter(one.pots.values())).room_c
-    measures = {measure.name: measure for measure in measures_to_fill(design, settings)}
-    asked = design.question.by if design.question is not None else ""
-    first = [name for name in (asked, "keep") if name in measures]
-    order = [*dict.fromkeys((*first, *measures))]
-    names = tuple(variant.name for variant in design.variants if variant.name != AS_WRITTEN)
-    later = _later_measures(design, settings)
+    by = (pour.by for design in designs for pour in design.pours if pour.by)
     return BenchFacts(
         notebook=notebook_id(settings),
-        design=design.id,
-        title=design.title,
+        page=page,
+        lettered=lettered,
         degree="F" if units.us_first else "C",
-        room_c=room_c,
-        room=units.temperature(room_c).first,
+        room=units.temperature(rounds[0].room_c).first,
         mass_unit=units.scales[0],
-        pots=tuple(_pots(one, units, reach)),
-        steps=tuple(_steps(one)),
-        cautions=caution_sentences(context, one.amounts.phrases),
-        groups=design.groups or ({"variant": names} if names else {}),
-        measures=tuple(_measure(measures[name], units) for name in order),
-        asked=asked if asked in measures else "",
-        bars=one.bars,
-        mould=BenchMould(
-            name=mould.name if mould is not None else "",
-            bars=lattice.bars,
-            in_row=min(lattice.slices if loaf else lattice.in_row, _MOST_IN_ROW),
-            face=1.0 if loaf else lattice.face[0] / lattice.face[1],
-        ),
-        later=tuple(_measure(measure, units) for measure in later),
-        poured=tuple(_bars(design)),
+        by=tuple(dict.fromkeys(by)),
+        rounds=tuple(rounds),
+        turns=tuple(turns),
         looks=LOOKS,
         spoilt=SPOILT,
         new_run=NEW_RUN_MARKS,
@@ -127,6 +176,54 @@ def _facts(one: RoundSteps, reach: float | None) -> BenchFacts:
         bend_from=BEND_READINGS,
         reading_k=READING_ERROR_C,
     )
+
+
+def bench_round(one: RoundSteps, reach: float | None) -> BenchRound:
+    """What is tapped of a pour of a round; ``reach`` as in ``bench_page``."""
+    context = one.amounts.context
+    design, settings, shelf = context.design, context.settings, context.shelf
+    units, recipe = units_of(settings), context.recipe
+    mould = shelf.moulds.get(recipe.mould or "")
+    lattice = lattice_of(mould, one.bars)
+    loaf = lattice.slices > 1
+    measures = {measure.name: measure for measure in measures_to_fill(design, settings)}
+    asked = design.question.by if design.question is not None else ""
+    first = [name for name in (asked, "keep") if name in measures]
+    order = dict.fromkeys((*first, *measures))
+    pieces = tuple(
+        BenchPiece(name, piece.name)
+        for name, piece in shelf.pieces.items()
+        if recipe.mat is not None and piece.mat == recipe.mat
+        and piece.mould in (None, recipe.mould)
+    )  # fmt: skip
+    names = tuple(variant.name for variant in design.variants if variant.name != AS_WRITTEN)
+    return BenchRound(
+        design=design.id,
+        title=design.title,
+        room_c=next(iter(one.pots.values())).room_c,
+        pots=tuple(_pots(one, units, reach)),
+        steps=tuple(_steps(one)),
+        cautions=caution_sentences(context, one.amounts.phrases),
+        groups=design.groups or ({"variant": names} if names else {}),
+        measures=tuple(_measure(measures[name], units) for name in order),
+        bars=one.bars,
+        mould=BenchMould(
+            name=mould.name if mould is not None else "",
+            bars=lattice.bars,
+            in_row=min(lattice.slices if loaf else lattice.in_row, _MOST_IN_ROW),
+            face=1.0 if loaf else lattice.face[0] / lattice.face[1],
+        ),
+        pieces=pieces if len(pieces) > 1 else (),
+        labels=tuple(pour.label for pour in design.pours),
+        signs=made_batch(design.id, design.date, "A").rpartition("-")[2],
+    )  # fmt: skip
+
+
+def with_earlier_bars(one: BenchRound, design: Design, settings: Settings) -> BenchRound:
+    """A round with the bars of the design's pours, which are looked at again."""
+    units = units_of(settings)
+    later = tuple(_measure(measure, units) for measure in _later_measures(design, settings))
+    return replace(one, later=later, poured=tuple(_bars(design)))
 
 
 def _pots(one: RoundSteps, units: UnitFormatter, reach: float | None) -> Iterator[BenchPot]:

@@ -33,7 +33,7 @@ from journal.records.models.settings import Settings
 from journal.records.models.shelf import Mat, Piece, Shelf
 from journal.records.models.then import read_step
 from journal.records.models.trim import Trim
-from journal.records.models.write_up import Design
+from journal.records.models.write_up import Design, Variant
 from journal.views.card.amounts import (
     PotIngredient,
     RoundAmounts,
@@ -138,10 +138,12 @@ def recipe_round(book: Book, design: Design) -> RoundSteps:
 
 
 def planned_round(
-    settings: Settings, shelf: Shelf, design: Design, planned: CardFigures
-) -> RoundSteps:
-    """The first round of a design's recipe, of which the figures are known."""
-    recipe = RecipeContext(settings, shelf, design, design.as_written, design.recipe.bars)
+    settings: Settings, shelf: Shelf, design: Design, planned: CardFigures,
+    variant: Variant | None = None,
+) -> RoundSteps:  # fmt: skip
+    """The first round of a variant of which the figures are known; None: of the recipe."""
+    of, bars = variant or design.as_written, design.recipe.bars
+    recipe = RecipeContext(settings, shelf, design, of, bars)
     amounts = RoundAmounts(recipe, planned.masses[0], written_units(recipe, planned.places))
     return round_steps_of(amounts, planned.places, planned.sheet.steps, planned.pots)
 

@@ -43,8 +43,13 @@ class PlannedDay(Struct, frozen=True):
     melts: tuple[DayMelt, ...]
 
 
-def rounds_of_plan(settings: Settings, shelf: Shelf, plan: OrderPlan) -> tuple[RoundSteps, ...]:
-    """The rounds of an order that has a day sheet, with their amounts and timed steps."""
+def rounds_of_plan(
+    settings: Settings, shelf: Shelf, plan: OrderPlan, *, afresh: bool = False
+) -> tuple[RoundSteps, ...]:
+    """The rounds of an order that has a day sheet, with their amounts and timed steps.
+
+    ``afresh``: each says everything, since it is not read after the others.
+    """
     assert plan.day.sheet is not None
     by_round: dict[int, list[TimedStep]] = {}
     for step in plan.day.sheet.steps:
@@ -55,8 +60,9 @@ def rounds_of_plan(settings: Settings, shelf: Shelf, plan: OrderPlan) -> tuple[R
         units = written_units(context, line.places)
         for number, masses in enumerate(line.masses):
             amounts = RoundAmounts(context, masses, units)
-            steps, said = by_round[len(rounds)], 2 if number else int(bool(rounds))
-            rounds.append(round_steps_of(amounts, line.places, steps, said=said))
+            steps, pots = by_round[len(rounds)], plan.day.pots[len(rounds)]
+            said = 0 if afresh else 2 if number else int(bool(rounds))
+            rounds.append(round_steps_of(amounts, line.places, steps, pots, said))
     return tuple(rounds)
 
 

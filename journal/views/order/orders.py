@@ -33,7 +33,7 @@ from journal.views.order.day import (
 from journal.views.shared.book import Book
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
-from journal.views.shared.paper_places import bench_place, has_bench_page
+from journal.views.shared.paper_places import has_order_bench, order_bench_place
 from journal.views.shared.places import TO_BUY, Address, Sheet, link, span
 from journal.views.shared.words import (
     BothUnits,
@@ -109,13 +109,10 @@ def _over_in_order(book: Book, order: OrderFile) -> Words:
 
 
 def _on_a_phone(book: Book, here: Address, order: OrderFile) -> Words:
-    """Links to the bench pages of an order's designs, if there are any."""
-    ordered = dict.fromkeys(line.design for line in order.record.designs)
-    designs = [book.notebook.summaries[one] for one in ordered if one in book.notebook.summaries]
-    pages: list[Words] = [
-        (span(here, bench_place(one), one.title),) for one in designs if has_bench_page(book, one)
-    ]
-    return (" On a phone: ", *joined_runs(pages), ".") if pages else ()
+    """A link to the order's bench page, if there is one."""
+    if not has_order_bench(book, order):
+        return ()
+    return (" Tap it ", span(here, order_bench_place(order), "on a phone"), " as you pour.")
 
 
 def _faulty_designs(book: Book, here: Address, order: OrderFile) -> Words:

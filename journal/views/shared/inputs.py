@@ -260,8 +260,12 @@ def pour_sheet_inputs(book: Book, name: str) -> Inputs:
 
 def bench_inputs(book: Book, name: str) -> Inputs:
     """The inputs of a design's bench page."""
-    own = ("derived.rounds", "derived.card_reach")
-    return {**pour_sheet_inputs(book, name), **dict.fromkeys(own, (name,))}
+    own = ("derived.rounds", "derived.card_rates", "derived.card_reach")
+    summary = book.notebook.summaries[name]
+    mats = {mat for mat, _, _ in summary.overview.trims}
+    pieces = [("pieces", one) for one, piece in book.bench.pieces.items() if piece.mat in mats]
+    inputs = {**pour_sheet_inputs(book, name), **dict.fromkeys(own, (name,))}
+    return {**inputs, "bench": (*summary.things, *pieces)}
 
 
 def label_inputs(book: Book, name: str) -> Inputs:
@@ -277,6 +281,17 @@ def order_inputs(book: Book, name: str) -> Inputs:
         **dict.fromkeys(("places.designs", "figures.summaries", "notebook.summaries"), designs),
         "places.faulty": [("design", design) for design in designs],
         **dict.fromkeys(("places.things", "notebook.shelf")),
+    }
+
+
+def order_bench_inputs(book: Book, name: str) -> Inputs:
+    """The inputs of an order's bench page."""
+    designs = tuple(line.design for line in book.notebook.orders[name].record.designs)
+    known = [one for one in designs if one in book.figures.summaries]
+    return {
+        **dict.fromkeys(("notebook.orders", "derived.orders"), (name,)),
+        **dict.fromkeys(("derived.card_reach", "over_limit"), known),
+        "bench": None,
     }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from journal.figures.shop.derive_template import MatAndMould, trims_used
 from journal.html.blocks import TextRun
+from journal.records.models.questions import OrderFile
 from journal.records.models.summary import DesignSummary
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
@@ -63,6 +64,19 @@ def has_bench_page(book: Book, design: Design | DesignSummary) -> bool:
 def bench_place(design: Design | DesignSummary) -> Address:
     """The address of a design's bench page, from which a phone hands in what was done."""
     return Address(f"bench/{design.id}.html", f"At the bench: {design.title}", under=_UNDER)
+
+
+def has_order_bench(book: Book, order: OrderFile) -> bool:
+    """Whether the edition has a bench page of an order: one that is planned and not handed over."""
+    plan = book.derived.orders.get(order.id)
+    is_open = has_sheets(book) and order.record.done is None
+    return is_open and plan is not None and plan.day.sheet is not None
+
+
+def order_bench_place(order: OrderFile) -> Address:
+    """The address of an order's bench page, for the rounds of all its days."""
+    title = f"At the bench: {order.record.title}"
+    return Address(f"bench/orders/{order.id}.html", title, under=FIXED["orders"].path)
 
 
 def label_place(design: Design | DesignSummary) -> Address:

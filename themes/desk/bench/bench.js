@@ -1,9 +1,10 @@
-/* The bench page: what is done at the bench is tapped, kept in the browser, and handed over as a pour of
-   the write-up. Every tap is an entry of its own in the browser's storage, and is never changed again: what
-   is undone or put right is one more. So neither a reload nor a second tab can lose one. */
+/* A bench page: what is done at the bench is tapped, kept in the browser, and handed over as pours of their
+   write-ups. It has a turn for each pour that can be begun on it, of one of its rounds. Every tap is an entry
+   of its own in the browser's storage, and is never changed again: what is undone or put right is one more. So
+   neither a reload nor a second tab can lose one. */
 (() => {
   "use strict";
-  const facts = JSON.parse(document.getElementById("facts").textContent);
+  const page = JSON.parse(document.getElementById("facts").textContent);
   const NBSP = "\u00a0", MINUTE = 60000, DAY = 86400000;
 
   // --- Newton's law of cooling, as journal/figures/heat has it: minutes, degrees C --------------------
@@ -72,12 +73,12 @@
     if (!(now.rate * span > 1e-4 && now.rate * span < 1e2)) return null;
     const columns = columnsOf(now), freedom = count - 2;
     const own = freedom > 0 && !bends(time, columns, now.residual);
-    const reach = facts.t_95[Math.min(freedom, facts.t_95.length) - 1];
+    const reach = page.t_95[Math.min(freedom, page.t_95.length) - 1];
     return {
       room, rate: now.rate, start: room + sign * Math.exp(now.log), last: span,
       spread: own ? spreadOf(columns, dot(now.residual, now.residual) / freedom, reach) : null,
       // How far it may be off by the thermometer alone.
-      byThermometer: spreadOf(columns, facts.reading_k ** 2, 1),
+      byThermometer: spreadOf(columns, page.reading_k ** 2, 1),
     };
   }
 
@@ -94,13 +95,13 @@
   function bends(time, columns, residual) {
     const count = time.length, error = dot(residual, residual);
     const terms = count < 9 ? 2 : 3, freedom = count - 2 - terms;
-    if (count < facts.bend_from || freedom < 1 || Math.sqrt(error / count) < 0.4) return false;
+    if (count < page.bend_from || freedom < 1 || Math.sqrt(error / count) < 0.4) return false;
     const span = Math.max(...time);
     const added = [2, 3, 4].slice(0, terms).map((power) => columns[0].map((tail, at) => tail * (time[at] / span) ** power));
     const { basis } = basisOf([...columns, ...added]);
     const gain = basis.slice(2).reduce((sum, one) => sum + dot(one, residual) ** 2, 0);
     const ratio = gain / terms / (Math.max(error - gain, 1e-18 * error) / freedom);
-    return ratio > facts.bend[Math.min(count - facts.bend_from, facts.bend.length - 1)];
+    return ratio > page.bend[Math.min(count - page.bend_from, page.bend.length - 1)];
   }
 
   /* When a curve has a temperature: minutes from its first reading, with their 95 % interval (Fieller's). */
@@ -132,7 +133,7 @@
      warmest. */
   function lastRun(rows) {
     let start = 0;
-    rows.forEach((row, at) => { if (at && (row.mark === "melted" || facts.new_run.includes(row.mark))) start = at; });
+    rows.forEach((row, at) => { if (at && (row.mark === "melted" || page.new_run.includes(row.mark))) start = at; });
     if (rows[start] && rows[start].mark !== "drawn") {
       while (start + 1 < rows.length && rows[start + 1].c > rows[start].c) start += 1;
     }
@@ -192,8 +193,8 @@
   const MONTHS = "January February March April May June July August September October November December".split(" ");
   const dayText = (iso) => { const [, month, day] = iso.split("-"); return `${Number(day)}${NBSP}${MONTHS[month - 1]}`; };
   const daysSince = (iso, ms) => { const [y, m, d] = iso.split("-").map(Number); return Math.round((midnight(ms) - new Date(y, m - 1, d).getTime()) / DAY); };
-  const degrees = (text) => `${text}${NBSP}°${facts.degree}`;
-  const toC = (number) => facts.degree === "F" ? (number - 32) / 1.8 : number;
+  const degrees = (text) => `${text}${NBSP}°${page.degree}`;
+  const toC = (number) => page.degree === "F" ? (number - 32) / 1.8 : number;
   const number = (text) => { const found = /-?\d+(?:\.\d+)?/.exec(text || ""); return found ? Number(found[0]) : null; };
   const minutesText = (ms) => ms < MINUTE ? "less than a minute" : ms < 90 * MINUTE ? `${Math.round(ms / MINUTE)}${NBSP}min` : `${Math.floor(ms / MINUTE / 60)}${NBSP}h ${Math.round(ms / MINUTE) % 60}${NBSP}min`;
   const counted = (count, word) => `${count}${NBSP}${word}${count === 1 ? "" : "s"}`;
@@ -223,72 +224,11 @@
   const LONGEST = 200, ID = /^[a-z0-9]{16,40}$/;
   const isText = (value) => typeof value === "string" && value.length <= LONGEST && !/[\u0000-\u001f\u007f]/.test(value);
   const isMs = (value) => Number.isFinite(value) && value > 0 && value < 8e15;
-  const potNamed = (name) => facts.pots.find((pot) => pot.name === name);
-  const marks = ["melted", "scented", "tinted", "reheated", "poured", "drawn"];
-  const barNames = Array.from({ length: facts.mould.bars < facts.bars ? facts.mould.bars : facts.bars }, (_, at) => String(at + 1));
-  const measures = new Map([...facts.measures, ...facts.later].map((one) => [one.name, one]));
-  const barKeys = [...Object.keys(facts.groups), ...facts.measures.map((one) => one.name), "spoilt", "note"];
-  const fieldKeys = ["date", "room", "humidity", ...facts.pots.map((pot) => `melted ${pot.name}`)];
   const isId = (value) => typeof value === "string" && ID.test(value);
-  const isStep = (value) => Number.isInteger(value) && value >= -1 && value < facts.steps.length;
-  // What each kind of tap holds. All local files may share one storage: what is read there is checked.
-  const SHAPES = {
-    begin: { kind: (value) => value === "pour" || value === "looks" },
-    mark: { pot: potNamed, mark: (value) => marks.includes(value), step: isStep },
-    read: { pot: potNamed, reads: (value) => isText(value) && /^\d{1,3}(\.\d)?$/.test(value), of: (value) => value === "" || isId(value) },
-    step: { step: (value) => isStep(value) && value >= 0 },
-    field: { key: (value) => fieldKeys.includes(value), value: isText },
-    bar: { bar: (value) => barNames.includes(value), key: (value) => barKeys.includes(value), value: isText },
-    like: { bar: (value) => barNames.includes(value) },
-    blank: { bar: (value) => barNames.includes(value) || facts.poured.some((one) => one.bar === value) },
-    look: { bar: (value) => facts.poured.some((one) => one.bar === value), key: (value) => measures.has(value) || value === "note", value: isText },
-    time: { of: isId, to: isMs },
-    off: { of: isId },
-    handed: {},
-  };
-
-  /* The tap in a value that was read; null for anything else. */
-  function checkedTap(value) {
-    const shape = value !== null && typeof value === "object" && Object.hasOwn(SHAPES, value.do) ? SHAPES[value.do] : null;
-    if (shape === null || !isId(value.id) || !isMs(value.at) || !(Number.isInteger(value.n) && value.n >= 0)) return null;
-    const tap = { id: value.id, n: value.n, at: value.at, do: value.do };
-    for (const [key, holds] of Object.entries(shape)) {
-      if (!holds(value[key])) return null;
-      tap[key] = value[key];
-    }
-    return tap;
-  }
-
+  const marks = ["melted", "scented", "tinted", "reheated", "poured", "drawn"];
+  // What goes for all that is poured at a time.
+  const SHARED = ["room", "humidity", "by"];
   const inOrder = (taps) => [...taps].sort((a, b) => a.n - b.n || a.at - b.at || (a.id < b.id ? -1 : 1));
-
-  /* What the taps come to. */
-  function fold(taps) {
-    const off = new Set(taps.filter((tap) => tap.do === "off").map((tap) => tap.of));
-    const state = { kind: "pour", begun: 0, events: [], fields: {}, bars: {}, looks: {}, handed: 0, last: null };
-    const moved = new Map(), live = inOrder(taps).filter((tap) => !off.has(tap.id) && tap.do !== "off");
-    for (const tap of live) {
-      if (tap.do === "time") moved.set(tap.of, tap.to);
-      if (tap.do === "begin") { state.kind = tap.kind; state.begun = tap.at; }
-      if (tap.do === "handed") { state.handed = tap.n; continue; }
-      if (tap.do !== "begin") state.last = tap;
-      if (tap.do === "field") state.fields[tap.key] = tap.value;
-      if (tap.do === "bar") (state.bars[tap.bar] ??= {})[tap.key] = tap.value;
-      if (tap.do === "look") (state.looks[tap.bar] ??= { at: tap.at })[tap.key] = tap.value;
-      if (tap.do === "blank") { delete state.bars[tap.bar]; delete state.looks[tap.bar]; }
-      if (tap.do === "like") {
-        for (const bar of barNames) {
-          const own = (state.bars[bar] ??= {});
-          for (const { name } of facts.measures) own[name] ||= (state.bars[tap.bar] || {})[name] || "";
-        }
-      }
-    }
-    for (const tap of live) {
-      if (["mark", "read", "step"].includes(tap.do)) state.events.push({ ...tap, at: moved.get(tap.id) ?? tap.at });
-    }
-    state.events.sort((a, b) => a.at - b.at || a.n - b.n);
-    state.changes = Math.max(0, ...taps.filter((tap) => tap.do !== "handed").map((tap) => tap.n));
-    return state;
-  }
 
   /* The readings of a pot as rows, those of a mark at the mark's time; a mark without one has no temperature. */
   function rowsOf(state, pot) {
@@ -310,62 +250,12 @@
     return `${hour % 12 || 12}:${two(at.getMinutes())} ${hour < 12 ? "am" : "pm"}`;
   }
 
-  const temperature = (reads) => `${reads} ${facts.degree}`;
+  const temperature = (reads) => `${reads} ${page.degree}`;
   const withoutEmpty = (pairs) => Object.fromEntries(pairs.filter(([, value]) => value !== "" && value !== undefined));
   const filled = (object) => Object.keys(object).length ? object : undefined;
 
-  /* What was done without a reading: the write-up has no other place for it than a note. */
-  function unread(state) {
-    const said = [];
-    for (const pot of facts.pots) {
-      for (const row of rowsOf(state, pot.name)) if (row.c === null) said.push(`${pot.name} ${row.mark} ${written(row.at, state.begun)}`);
-    }
-    return said;
-  }
-
-  function pourOf(state) {
-    const readings = {}, poured = {};
-    for (const pot of facts.pots) {
-      const rows = rowsOf(state, pot.name).filter((row) => row.c !== null);
-      if (rows.length) readings[pot.name] = rows.map((row) => [written(row.at, state.begun), temperature(row.reads), ...(row.mark ? [row.mark] : [])]);
-      for (const row of rows) {
-        if (row.mark === "poured" && row.step >= 0) for (const layer of facts.steps[row.step].layers) poured[layer] = temperature(row.reads);
-      }
-    }
-    const bars = barNames.filter((bar) => Object.values(state.bars[bar] || {}).some(Boolean)).map((bar) => withoutEmpty([
-      ["bar", bar], ...Object.keys(facts.groups).map((key) => [key, state.bars[bar][key]]), ["at", bar],
-      ...facts.measures.map(({ name }) => [name, state.bars[bar][name]]), ["spoilt", state.bars[bar].spoilt], ["note", state.bars[bar].note],
-    ]));
-    const melted = withoutEmpty(facts.pots.map((pot) => [pot.name, state.fields[`melted ${pot.name}`]]));
-    const chills = state.events.filter((event) => event.do === "step" && facts.steps[event.step].tap === "chill").map((event) => written(event.at, state.begun));
-    const without = unread(state);
-    const notes = [chills.length ? `Into the chill ${chills.join(", ")}.` : "", without.length ? `No temperature noted: ${without.join(", ")}.` : ""];
-    return withoutEmpty([
-      ["date", state.fields.date || dayOf(state.begun)], ["room", state.fields.room], ["humidity", state.fields.humidity],
-      ["melted", filled(melted)], ["readings", filled(readings)], ["poured", filled(poured)],
-      ["bars", bars.length ? bars : undefined], ["private", notes.filter(Boolean).join(" ")],
-    ]);
-  }
-
-  /* The rows of bars that were looked at again; their day counts from the pour. */
-  function looksOf(state) {
-    return Object.entries(state.looks).map(([bar, values]) => {
-      const day = daysSince(facts.poured.find((one) => one.bar === bar).poured_on, values.at);
-      const row = withoutEmpty([["bar", bar], ["day", String(day)], ...facts.later.map(({ name }) => [name, values[name]]), ["note", values.note]]);
-      return Object.keys(row).length > 2 ? row : null;
-    }).filter(Boolean);
-  }
-
-  function handInOf(state, id) {
-    return {
-      format: "soap-design-journal/hand-in/1", notebook: facts.notebook, design: facts.design, hand_in: id,
-      pour: state.kind === "pour" ? pourOf(state) : null, later: state.kind === "looks" ? looksOf(state) : [],
-    };
-  }
-
   // --- What is kept -----------------------------------------------------------------------------------
 
-  const PREFIX = `bench ${facts.notebook} ${facts.design} `;
   const randomId = () => {
     const letters = "abcdefghijklmnopqrstuvwxyz0123456789", bytes = new Uint8Array(20);
     // Where nothing better is to be had: no secret hangs on it, only that no other is alike.
@@ -377,7 +267,7 @@
   /* The browser's storage, or null where it keeps nothing; "full" where it takes no more. */
   function findStorage() {
     try {
-      const test = `${PREFIX}test`;
+      const test = `bench ${page.notebook} test`;
       localStorage.setItem(test, "1");
       localStorage.removeItem(test);
       return localStorage;
@@ -387,30 +277,18 @@
   }
 
   const storage = findStorage();
-  const sheets = new Map(); // hand-in -> tap id -> tap
   const unsaved = new Map(); // key -> text, what storage did not take
   let strangers = 0, shared = false;
 
-  function takeIn(key, text) {
-    const [sheet, id, ...rest] = key.slice(PREFIX.length).split(" ");
-    if (sheet === "test" || rest.length || !ID.test(sheet) || !id) return false;
-    let tap = null;
-    try { tap = checkedTap(JSON.parse(text)); } catch { tap = null; }
-    if (tap === null || tap.id !== id) return false;
-    if (!sheets.has(sheet)) sheets.set(sheet, new Map());
-    sheets.get(sheet).set(id, tap);
-    return true;
-  }
-
   function readStorage() {
-    sheets.clear(); strangers = 0;
+    strangers = 0;
+    for (const turn of turns) turn.empty();
     if (storage === null) return;
     for (let at = 0; at < storage.length; at += 1) {
-      const key = storage.key(at);
-      if (key.startsWith(PREFIX) && !takeIn(key, storage.getItem(key))) strangers += 1;
+      const key = storage.key(at), turn = turns.find((one) => key.startsWith(one.prefix));
+      if (turn && !turn.takeIn(key, storage.getItem(key))) strangers += 1;
     }
-    // A sheet whose beginning is gone cannot be told of what day it is.
-    for (const [name, taps] of sheets) if (![...taps.values()].some((tap) => tap.do === "begin")) { strangers += taps.size; sheets.delete(name); }
+    for (const turn of turns) strangers += turn.dropHeadless();
   }
 
   function save() {
@@ -420,44 +298,11 @@
     }
   }
 
-  let sheet = null; // the hand-in that is open
-  let state = null;
-
-  function add(what) {
-    const taps = sheets.get(sheet), n = 1 + Math.max(0, ...[...taps.values()].map((tap) => tap.n));
-    const tap = { id: randomId(), n, at: Date.now(), ...what };
-    taps.set(tap.id, tap);
-    unsaved.set(`${PREFIX}${sheet} ${tap.id}`, JSON.stringify(tap));
-    save();
-    state = fold([...taps.values()]);
-    if (what.do !== "handed") tellServer();
-    return tap.id;
-  }
-
-  function begin(kind) {
-    sheet = randomId();
-    sheets.set(sheet, new Map());
-    add({ do: "begin", kind });
-    keepAwake();
-    if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
-  }
-
-  function open(name) { sheet = name; state = fold([...sheets.get(name).values()]); keepAwake(); tellServer(); }
-
-  function forget(name) {
-    for (const id of sheets.get(name).keys()) {
-      unsaved.delete(`${PREFIX}${name} ${id}`);
-      if (storage !== null) storage.removeItem(`${PREFIX}${name} ${id}`);
-    }
-    sheets.delete(name);
-    sheet = null; state = null;
-  }
-
   // --- The studio's computer --------------------------------------------------------------------------
 
   // A page from a file, or from a host that takes nothing, is told so once; one that only does not answer is
   // asked again at the next tap.
-  let server = /^https?:$/.test(location.protocol) ? "unknown" : "none", serverSays = "", sending = false, again = false;
+  let server = /^https?:$/.test(location.protocol) ? "unknown" : "none", serverSays = "";
 
   async function post(path, body) {
     const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
@@ -465,20 +310,6 @@
     try { ({ said } = await answer.json()); } catch { said = null; }
     if (typeof said !== "string") { if ([404, 405, 501].includes(answer.status)) server = "none"; throw new Error("no answer of ours"); }
     return { taken: answer.ok, said: said.slice(0, 400) };
-  }
-
-  async function tellServer() {
-    if (server === "none" || sheet === null) return;
-    if (sending) { again = true; return; }
-    sending = true;
-    try {
-      const { taken, said } = await post("/taps", handInOf(state, sheet));
-      server = taken ? "answers" : "refuses";
-      serverSays = said;
-    } catch { if (server !== "none") server = "silent"; }
-    sending = false;
-    showStatus();
-    if (again) { again = false; tellServer(); }
   }
 
   let awake = null;
@@ -491,7 +322,7 @@
 
   const live = document.getElementById("live");
   const ticking = []; // functions that say the time anew
-  let tab = "pots", chosen = "", said = "";
+  let tab = "pots", current = null, byCode = false, said = "";
 
   /* An element. What was typed or read is only ever its text. */
   function el(name, attributes, ...children) {
@@ -514,8 +345,6 @@
     ticking.push(turn);
     return element;
   };
-
-  function act(what) { said = ""; add(what); render(); }
 
   function statusText() {
     if (unsaved.size && storage === null) return ["This browser keeps nothing.", "What you tap is in this page alone: hand it over before you close it.", true];
@@ -579,74 +408,10 @@
     dialog.showModal();
   }
 
-  const WARM = facts.degree === "F" ? [60, 250] : [15, 120];
-  function askReading(pot, of, what) {
-    pad({
-      title: what ? `${what}: it reads` : `${pot} reads`, unit: `°${facts.degree}`, skip: of ? "No reading" : "Leave it", likely: WARM,
-      enter: (value) => { if (value) act({ do: "read", pot, reads: /^\d+(\.\d)?/.exec(value)[0], of }); else render(); },
-    });
-  }
-
-  function tapMark(pot, mark, step) {
-    const before = state.events.filter((event) => event.do === "mark" && event.pot === pot && event.mark === mark);
-    // A finger that trembles is no second pour.
-    if (before.some((event) => Date.now() - event.at < 3000)) return;
-    const id = add({ do: "mark", pot, mark, step });
-    said = "";
-    render();
-    askReading(pot, id, `${pot} ${mark} ${clock(Date.now())}`);
-  }
-
-  // -- pots and steps --
-
+  const WARM = page.degree === "F" ? [60, 250] : [15, 120];
   const NAMES = { melted: "Melted", scented: "Scented", tinted: "Stirred in", reheated: "Reheated", poured: "Poured", chill: "Into the chill", wait: "From now", done: "Done" };
-  const eventOfStep = (at) => [...state.events].reverse().find((event) => event.step === at && event.do !== "read");
-  const roomC = () => { const typed = number(state.fields.room); return typed === null ? facts.room_c : toC(typed); };
 
-  function tapStep(at) {
-    const step = facts.steps[at];
-    if (step.pot && step.tap !== "done") tapMark(step.pot, step.tap, at);
-    else act({ do: "step", step: at });
-  }
-
-  function potPanel(pot) {
-    const rows = rowsOf(state, pot.name), read = rows.filter((row) => row.c !== null), last = read[read.length - 1];
-    const next = facts.steps.findIndex((step, at) => step.pot === pot.name && step.tap !== "done" && !eventOfStep(at));
-    const count = (mark) => rows.filter((row) => row.mark === mark).length;
-    const seen = { scent: 0, pour: 0 };
-    const open = rows.length ? pot.windows.filter((window) => (seen[window.kind] += 1) > count(window.kind === "pour" ? "poured" : "scented")) : [];
-    const done = rows.length && next < 0 && !open.length;
-    return el("section", { class: "pot", "aria-label": pot.name },
-      el("h2", {}, pot.name, pot.layers.join() === pot.name ? "" : el("small", {}, ` ${pot.layers.join(" and ")}`)),
-      last ? el("p", { class: "reads" }, el("b", {}, degrees(last.reads)), ` at ${clock(last.at)}`) : el("p", { class: "reads" }, rows.length ? "No reading yet." : "Not melted yet."),
-      done ? el("p", { class: "when" }, `Poured at ${clock(rows[rows.length - 1].at)}.`) : open.slice(0, 2).map((window) => ticker(el("p", { class: "when" }), () => whenTo(pot, window, read, roomC(), Date.now()))),
-      el("div", { class: "keys" },
-        button("Reading", () => askReading(pot.name, "", ""), { "data-key": `read ${pot.name}` }),
-        next >= 0 ? button(NAMES[facts.steps[next].tap], () => tapStep(next), { class: "chief", "data-key": `next ${pot.name}` }) : null,
-        rows.length && !done ? button("Reheated", () => tapMark(pot.name, "reheated", -1), { "data-key": `heat ${pot.name}` }) : null));
-  }
-
-  function stepLine(step, at) {
-    // What is next is read in full; the others are there to be found again.
-    const event = eventOfStep(at), ahead = facts.steps.slice(0, at).filter((_, before) => !eventOfStep(before)).length;
-    const line = el("li", { class: event ? "over" : ahead < 2 ? "next" : "" });
-    const words = el("p", {}, step.says);
-    if (!event) {
-      line.append(words, button(NAMES[step.tap], () => tapStep(at), { "data-key": `step ${at}`, "aria-label": `${NAMES[step.tap]}: step ${at + 1}` }));
-      return line;
-    }
-    line.append(words, button(clock(event.at), () => putRight(event.id), { class: "time", "data-key": `step ${at}`, "aria-label": `Step ${at + 1}, ${clock(event.at)}: put right` }));
-    const ends = event.at + step.minutes * MINUTE;
-    if (step.minutes) line.append(ticker(el("p", { class: "when" }), () => Date.now() < ends ? [`Until ${clock(ends)}.`, `${minutesText(ends - Date.now())} left.`] : [`Over since ${clock(ends)}.`, ""]));
-    return line;
-  }
-
-  const potsTab = () => [
-    ...facts.pots.map(potPanel),
-    el("section", { class: "steps" }, el("h2", {}, "Steps"), el("ol", {}, facts.steps.map(stepLine)), el("p", { class: "cautions" }, facts.cautions)),
-  ];
-
-  // -- bars --
+  // -- questions --
 
   const WIDTHS = [["0", "0 mm", "lip-0"], ["½", "0.5 mm", "lip-1"], ["1", "1 mm", "lip-2"], ["2", "2 mm", "lip-3"], ["3", "3 mm", "lip-4"]];
   const NUMBERS = { count: ["0", "1", "2", "3", "5"], time: ["1", "2", "3", "5"], mass: [] };
@@ -663,175 +428,586 @@
     drawn ? [el("span", { class: `lip ${drawn}`, "aria-hidden": "true" }), text] : text,
     () => { if (now !== label) set(label); }, { "aria-pressed": String(now === label), "data-key": key, class: "choice" });
 
-  /* A question with its answers side by side. */
-  function question(title, says, key, answers, now, set, typed) {
+  /* A question with its answers side by side; `other` is one that opens something to type into. */
+  function question(title, says, key, answers, now, set, typed, other) {
     const known = answers.some(([, value]) => value === now);
     const type = typed && button(now && !known ? now : "Type it", () => pad({ ...typed, title, enter: (value) => { if (value) set(typed.unit ? `${value} ${typed.unit}` : value); else render(); } }),
       { "aria-pressed": String(Boolean(now && !known)), "data-key": `${key} type`, class: "choice type" });
     return el("div", { class: "question", role: "group", "aria-label": title },
       el("p", {}, el("b", {}, title), says && says.toLowerCase() !== title.toLowerCase() ? el("small", {}, ` ${says}`) : ""),
-      el("div", { class: "answers" }, answers.map(([text, value, drawn]) => choice(value, text, now, `${key} ${value}`, set, drawn)), type || null));
+      el("div", { class: "answers" }, answers.map(([text, value, drawn]) => choice(value, text, now, `${key} ${value}`, set, drawn)), type || null), other || null);
   }
 
   const measureQuestion = (measure, name, now, set) => question(measure.title, measure.says, `${name} ${measure.name}`, answersOf(measure), now, set,
     ["rating", "yes-no"].includes(measure.kind) ? null : { unit: measure.unit });
 
-  const lipClass = (text) => { const mm = number(text); return mm === null ? "" : WIDTHS[mm < 0.25 ? 0 : mm < 0.75 ? 1 : mm < 1.5 ? 2 : mm < 2.5 ? 3 : 4][2]; };
-
-  function barCell(name) {
-    const bar = state.bars[name] || {}, first = facts.measures[0];
-    const value = bar.spoilt || (first && bar[first.name]) || "";
-    const classes = ["cavity", lipClass(bar.lip), bar.keep === "no" ? "lost" : bar.keep === "yes" ? "fit" : ""];
-    const variant = Object.keys(facts.groups).map((key) => bar[key]).filter(Boolean).join("/");
-    return button([el("b", {}, name), el("small", {}, variant), el("small", {}, value)], () => { chosen = name; render(); scrollToPanel(); },
-      { class: classes.filter(Boolean).join(" "), "aria-pressed": String(chosen === name), "data-key": `bar ${name}`, "aria-label": `Bar ${name}${variant && `, ${variant}`}${value && `, ${value}`}` });
+  /* A line that is typed into. */
+  function line(title, key, now, set) {
+    const input = el("input", { type: "text", maxlength: LONGEST, "data-key": key, "aria-label": title, autocomplete: "off" });
+    input.value = now;
+    input.addEventListener("change", () => set(input.value.trim()));
+    return input;
   }
 
+  const asTitle = (key) => key[0].toUpperCase() + key.slice(1);
+  const lipClass = (text) => { const mm = number(text); return mm === null ? "" : WIDTHS[mm < 0.25 ? 0 : mm < 0.75 ? 1 : mm < 1.5 ? 2 : mm < 2.5 ? 3 : 4][2]; };
   const scrollToPanel = () => { const panel = live.querySelector(".panel"); if (panel) panel.scrollIntoView({ block: "start" }); };
 
-  function barPanel(name) {
-    const bar = state.bars[name] || {}, set = (key) => (value) => act({ do: "bar", bar: name, key, value });
-    const next = barNames[barNames.indexOf(name) + 1];
-    const note = el("input", { type: "text", maxlength: LONGEST, "data-key": `${name} note`, autocomplete: "off" });
-    note.value = bar.note || "";
-    note.addEventListener("change", () => act({ do: "bar", bar: name, key: "note", value: note.value.trim() }));
-    return el("section", { class: "panel", "aria-label": `Bar ${name}` },
-      el("h2", {}, `Bar ${name}`),
-      Object.entries(facts.groups).map(([key, names]) => question(key[0].toUpperCase() + key.slice(1), "", `${name} ${key}`, names.map((one) => [one, one, ""]), bar[key] || "", set(key))),
-      facts.measures.map((measure) => measureQuestion(measure, name, bar[measure.name] || "", set(measure.name))),
-      question("Spoilt", "so it is not judged", `${name} spoilt`, facts.spoilt.map((one) => [one[0].toUpperCase() + one.slice(1), one, ""]), bar.spoilt || "", set("spoilt")),
-      el("label", { class: "note" }, el("b", {}, "Note"), note),
-      el("div", { class: "keys" },
-        Object.values(bar).some(Boolean) ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null,
-        button("All like this one", () => act({ do: "like", bar: name }), { "data-key": `${name} like` }),
-        next ? button(`Bar ${next}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
-  }
+  // --- One pour that can be begun on the page, and what is kept of it -----------------------------------
 
-  function barsTab() {
-    const grid = el("div", { class: "mould" }, barNames.map(barCell));
-    grid.style.gridTemplateColumns = `repeat(${Math.min(facts.mould.in_row, barNames.length)}, minmax(4.5rem, 1fr))`;
-    grid.style.setProperty("--face", facts.mould.face);
-    return [el("section", {}, el("h2", {}, facts.mould.name || "Bars"),
-      el("p", {}, "Tap a bar. Out of the mould, lay a slip with its number beside it."), grid),
-      chosen ? barPanel(chosen) : null];
-  }
-
-  // -- what was noted --
-
-  function describe(event) {
-    if (event.do === "step") return `${NAMES[facts.steps[event.step].tap]}: ${facts.steps[event.step].says.slice(0, 60)}`;
-    const row = rowsOf(state, event.pot).find((one) => one.id === event.id);
-    return `${event.pot} ${[row && row.mark, row && row.reads && degrees(row.reads)].filter(Boolean).join(", ")}`;
-  }
-
-  /* The time of something that was tapped, its temperature, or all of it taken back. */
-  function putRight(id) {
-    const event = state.events.find((one) => one.id === id);
-    if (event === undefined) return;
-    const close = () => { dialog.close(); dialog.remove(); render(); };
-    const move = (to) => { add({ do: "time", of: id, to }); dialog.remove(); render(); putRight(id); };
-    const typeTime = () => {
-      dialog.close(); dialog.remove();
-      pad({ title: "It was at", unit: "", time: true, enter: (value) => {
-        if (value) { const [hours, minutes] = value.split(":").map(Number); add({ do: "time", of: id, to: new Date(event.at).setHours(hours, minutes, 0, 0) }); }
-        render(); putRight(id);
-      } });
+  function turnOf(turn, place) {
+    const facts = page.rounds[turn.of];
+    const potNamed = (name) => facts.pots.find((pot) => pot.name === name);
+    const barNames = Array.from({ length: Math.min(facts.mould.bars, facts.bars) }, (_, at) => String(at + 1));
+    const measures = new Map([...facts.measures, ...facts.later].map((one) => [one.name, one]));
+    const groups = Object.entries(facts.groups), planOf = new Map(turn.cavities.map((one) => [one.at, one]));
+    const kept = [...Object.keys(facts.groups), "piece", ...facts.measures.map((one) => one.name), "spoilt", "note"];
+    const barKeys = [...kept, "empty"];
+    const fieldKeys = ["date", "pour", ...SHARED, ...facts.pots.map((pot) => `melted ${pot.name}`)];
+    const isStep = (value) => Number.isInteger(value) && value >= -1 && value < facts.steps.length;
+    const isBar = (value) => barNames.includes(value), isOld = (value) => facts.poured.some((one) => one.bar === value);
+    // What each kind of tap holds. All local files may share one storage: what is read there is checked.
+    const SHAPES = {
+      begin: { kind: (value) => value === "pour" || value === "looks" },
+      mark: { pot: potNamed, mark: (value) => marks.includes(value), step: isStep },
+      read: { pot: potNamed, reads: (value) => isText(value) && /^\d{1,3}(\.\d)?$/.test(value), of: (value) => value === "" || isId(value) },
+      step: { step: (value) => isStep(value) && value >= 0 },
+      field: { key: (value) => fieldKeys.includes(value), value: isText },
+      bar: { bar: isBar, key: (value) => barKeys.includes(value), value: isText },
+      like: { bar: isBar },
+      blank: { bar: (value) => isBar(value) || isOld(value) },
+      look: { bar: isOld, key: (value) => measures.has(value) || value === "note", value: isText },
+      time: { of: isId, to: isMs },
+      off: { of: isId },
+      handed: {},
     };
-    const row = event.do === "step" ? null : rowsOf(state, event.pot).find((one) => one.id === id);
-    const readAgain = () => {
-      close();
-      pad({ title: describe(event), unit: `°${facts.degree}`, likely: WARM, enter: (value) => {
-        if (value) add({ do: "read", pot: event.pot, reads: value, of: id });
-        render();
-      } });
-    };
-    const dialog = el("dialog", { class: "right", "aria-label": "Put right" },
-      el("h2", {}, describe(event)), el("p", { class: "typed" }, clock(event.at)),
-      el("div", { class: "digits four" }, [-5, -1, 1, 5].map((by) => button(`${by < 0 ? "−" : "+"}${Math.abs(by)}${NBSP}min`, () => move(event.at + by * MINUTE)))),
-      el("div", { class: "keys" }, button("Type the time", typeTime), row ? button(row.reads ? "Another temperature" : "Add its temperature", readAgain) : null),
-      el("div", { class: "keys" }, button("Take it back", () => { add({ do: "off", of: id }); close(); }), button("Done", close, { class: "chief" })));
-    dialog.addEventListener("cancel", (cancelled) => { cancelled.preventDefault(); close(); });
-    live.append(dialog);
-    dialog.showModal();
-  }
+    // Of several pours on a page each has keys of its own.
+    const mine = page.turns.length > 1 ? `${place}: ` : "";
+    const prefix = `bench ${page.notebook} ${turn.key} `;
+    const sheets = new Map(); // hand-in -> tap id -> tap
+    let sheet = null, state = null, chosen = "", sending = false, again = false;
 
-  function fieldQuestion(title, key, unit, quick, likely) {
-    const now = state.fields[key] || "", set = (value) => act({ do: "field", key, value });
-    return question(title, "", key, quick, now, set, { unit, likely });
-  }
-
-  function notesTab() {
-    const date = el("input", { type: "date", "data-key": "date" });
-    date.value = state.fields.date || dayOf(state.begun);
-    date.addEventListener("change", () => { if (date.value) act({ do: "field", key: "date", value: date.value }); });
-    const listed = state.events.filter((event) => !(event.do === "read" && event.of)).reverse();
-    return [
-      el("section", {}, el("h2", {}, "The day"),
-        el("label", { class: "note" }, el("b", {}, "Date"), date),
-        fieldQuestion("Room", "room", facts.degree, [[facts.room, facts.room.replace(/\u00a0°/, " "), ""]], facts.degree === "F" ? [45, 110] : [7, 43]),
-        fieldQuestion("Humidity of the room, %", "humidity", "%", ["40", "50", "60", "70"].map((one) => [one, `${one} %`, ""]), [10, 95]),
-        facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, facts.mass_unit, pot.melt ? [[`${pot.melt}, by the card`, pot.melt, ""]] : []))),
-      el("section", {}, el("h2", {}, "What you tapped"),
-        listed.length ? el("p", {}, "Tap one to put it right.") : el("p", {}, "Nothing yet."),
-        el("ul", { class: "taps" }, listed.map((event) => el("li", {}, button([el("b", {}, clock(event.at)), ` ${describe(event)}`], () => putRight(event.id), { "data-key": `tap ${event.id}` }))))),
-    ];
-  }
-
-  // -- bars looked at again --
-
-  /* Bars whose latest look is due: [bar, its day, the look that is due]. */
-  function dueBars(now) {
-    const due = [];
-    for (const bar of facts.poured) {
-      const day = daysSince(bar.poured_on, now), look = [...facts.looks].reverse().find((one) => one <= day);
-      const until = facts.looks[facts.looks.indexOf(look) + 1] ?? 2 * look;
-      if (look !== undefined && day < until && !bar.looks.some((one) => one >= look)) due.push([bar, day, look]);
+    /* The tap in a value that was read; null for anything else. */
+    function checkedTap(value) {
+      const shape = value !== null && typeof value === "object" && Object.hasOwn(SHAPES, value.do) ? SHAPES[value.do] : null;
+      if (shape === null || !isId(value.id) || !isMs(value.at) || !(Number.isInteger(value.n) && value.n >= 0)) return null;
+      const tap = { id: value.id, n: value.n, at: value.at, do: value.do };
+      for (const [key, holds] of Object.entries(shape)) {
+        if (!holds(value[key])) return null;
+        tap[key] = value[key];
+      }
+      return tap;
     }
-    return due;
+
+    /* What the taps come to. */
+    function fold(taps) {
+      const off = new Set(taps.filter((tap) => tap.do === "off").map((tap) => tap.of));
+      const state = { kind: "pour", begun: 0, events: [], fields: {}, bars: {}, looks: {}, handed: 0, last: null };
+      const moved = new Map(), live = inOrder(taps).filter((tap) => !off.has(tap.id) && tap.do !== "off");
+      for (const tap of live) {
+        if (tap.do === "time") moved.set(tap.of, tap.to);
+        if (tap.do === "begin") { state.kind = tap.kind; state.begun = tap.at; }
+        if (tap.do === "handed") { state.handed = tap.n; continue; }
+        if (tap.do !== "begin") state.last = tap;
+        if (tap.do === "field") state.fields[tap.key] = tap.value;
+        if (tap.do === "bar") (state.bars[tap.bar] ??= {})[tap.key] = tap.value;
+        if (tap.do === "look") (state.looks[tap.bar] ??= { at: tap.at })[tap.key] = tap.value;
+        if (tap.do === "blank") { delete state.bars[tap.bar]; delete state.looks[tap.bar]; }
+        if (tap.do === "like") {
+          for (const bar of barNames) {
+            const own = (state.bars[bar] ??= {});
+            for (const { name } of facts.measures) own[name] ||= (state.bars[tap.bar] || {})[name] || "";
+          }
+        }
+      }
+      for (const tap of live) {
+        if (["mark", "read", "step"].includes(tap.do)) state.events.push({ ...tap, at: moved.get(tap.id) ?? tap.at });
+      }
+      state.events.sort((a, b) => a.at - b.at || a.n - b.n);
+      state.changes = Math.max(0, ...taps.filter((tap) => tap.do !== "handed").map((tap) => tap.n));
+      return state;
+    }
+
+    /* What a bar has under a key: as it was tapped, else as all bars of the pour have it, or as planned. */
+    function valueOf(state, bar, key) {
+      const own = (state.bars[bar] || {})[key], plan = planOf.get(bar);
+      return own || turn.filled[key] || (key === turn.planned && plan && plan.variant) || "";
+    }
+
+    /* The bars that are handed in: those that were tapped; of a pour that counts them all, once it is poured. */
+    function barsOf(state) {
+      const pours = facts.steps.map((step, at) => [step.tap, at]).filter(([tap]) => tap === "poured");
+      const last = pours.length ? pours[pours.length - 1][1] : -1;
+      const all = turn.counted && (state.events.some((event) => event.mark === "poured" && event.step === last) || Object.keys(state.bars).length > 0);
+      return barNames.filter((bar) => {
+        const own = state.bars[bar] || {};
+        if (own.empty) return false;
+        return Object.values(own).some(Boolean) || (all && groups.every(([key]) => valueOf(state, bar, key)));
+      });
+    }
+
+    /* What was done without a reading: the write-up has no other place for it than a note. */
+    function unread(state) {
+      const said = [];
+      for (const pot of facts.pots) {
+        for (const row of rowsOf(state, pot.name)) if (row.c === null) said.push(`${pot.name} ${row.mark} ${written(row.at, state.begun)}`);
+      }
+      return said;
+    }
+
+    const dateOf = (state) => state.fields.date || dayOf(state.begun);
+
+    /* The code of the batch, once the pour is named: date, letter and the signs of the design. */
+    function batchOf(state) {
+      const label = state.fields.pour;
+      return label ? `${dateOf(state).replaceAll("-", "").slice(2)}-${label}-${facts.signs}` : "";
+    }
+
+    function pourOf(state) {
+      const readings = {}, poured = {};
+      for (const pot of facts.pots) {
+        const rows = rowsOf(state, pot.name).filter((row) => row.c !== null);
+        if (rows.length) readings[pot.name] = rows.map((row) => [written(row.at, state.begun), temperature(row.reads), ...(row.mark ? [row.mark] : [])]);
+        for (const row of rows) {
+          if (row.mark === "poured" && row.step >= 0) for (const layer of facts.steps[row.step].layers) poured[layer] = temperature(row.reads);
+        }
+      }
+      const bars = barsOf(state).map((bar) => {
+        const [first, rest] = [kept.slice(0, groups.length), kept.slice(groups.length)];
+        const pairs = (keys) => keys.map((key) => [key, valueOf(state, bar, key)]);
+        return withoutEmpty([["bar", bar], ...pairs(first), ["at", bar], ...pairs(rest)]);
+      });
+      const melted = withoutEmpty(facts.pots.map((pot) => [pot.name, state.fields[`melted ${pot.name}`]]));
+      const chills = state.events.filter((event) => event.do === "step" && facts.steps[event.step].tap === "chill").map((event) => written(event.at, state.begun));
+      const without = unread(state);
+      const notes = [chills.length ? `Into the chill ${chills.join(", ")}.` : "", without.length ? `No temperature noted: ${without.join(", ")}.` : ""];
+      return withoutEmpty([
+        ["pour", state.fields.pour], ["date", dateOf(state)], ["batch", batchOf(state)], ["by", state.fields.by],
+        ["room", state.fields.room], ["humidity", state.fields.humidity],
+        ["melted", filled(melted)], ["readings", filled(readings)], ["poured", filled(poured)],
+        ["bars", bars.length ? bars : undefined], ["private", notes.filter(Boolean).join(" ")],
+      ]);
+    }
+
+    /* The rows of bars that were looked at again; their day counts from the pour. */
+    function looksOf(state) {
+      return Object.entries(state.looks).map(([bar, values]) => {
+        const day = daysSince(facts.poured.find((one) => one.bar === bar).poured_on, values.at);
+        const row = withoutEmpty([["bar", bar], ["day", String(day)], ...facts.later.map(({ name }) => [name, values[name]]), ["note", values.note]]);
+        return Object.keys(row).length > 2 ? row : null;
+      }).filter(Boolean);
+    }
+
+    const handIn = () => ({
+      format: "soap-design-journal/hand-in/1", notebook: page.notebook, design: facts.design, hand_in: sheet,
+      pour: state.kind === "pour" ? pourOf(state) : null, later: state.kind === "looks" ? looksOf(state) : [],
+    });
+
+    // -- kept --
+
+    function takeIn(key, text) {
+      const [name, id, ...rest] = key.slice(prefix.length).split(" ");
+      if (rest.length || !ID.test(name) || !id) return false;
+      let tap = null;
+      try { tap = checkedTap(JSON.parse(text)); } catch { tap = null; }
+      if (tap === null || tap.id !== id) return false;
+      if (!sheets.has(name)) sheets.set(name, new Map());
+      sheets.get(name).set(id, tap);
+      return true;
+    }
+
+    /* A sheet whose beginning is gone cannot be told of what day it is. */
+    function dropHeadless() {
+      let dropped = 0;
+      for (const [name, taps] of sheets) if (![...taps.values()].some((tap) => tap.do === "begin")) { dropped += taps.size; sheets.delete(name); }
+      return dropped;
+    }
+
+    function add(what) {
+      const taps = sheets.get(sheet), n = 1 + Math.max(0, ...[...taps.values()].map((tap) => tap.n));
+      const tap = { id: randomId(), n, at: Date.now(), ...what };
+      taps.set(tap.id, tap);
+      unsaved.set(`${prefix}${sheet} ${tap.id}`, JSON.stringify(tap));
+      save();
+      state = fold([...taps.values()]);
+      current = self;
+      if (what.do !== "handed") tell();
+      return tap.id;
+    }
+
+    /* Folded sheets, the latest first: [name, state]. */
+    const known = () => [...sheets].map(([name, taps]) => [name, fold([...taps.values()])]).sort(([, a], [, b]) => b.begun - a.begun);
+
+    function begin(kind) {
+      const beside = opened().find((one) => one.state.kind === "pour");
+      sheet = randomId();
+      sheets.set(sheet, new Map());
+      add({ do: "begin", kind });
+      if (kind === "pour") {
+        for (const key of SHARED) if (beside && beside.state.fields[key]) add({ do: "field", key, value: beside.state.fields[key] });
+        if (page.lettered) add({ do: "field", key: "pour", value: freeLabel() });
+      }
+      chosen = "";
+      keepAwake();
+      if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
+    }
+
+    function open(name) { sheet = name; state = fold([...sheets.get(name).values()]); chosen = ""; current = self; keepAwake(); tell(); }
+    function leave() { sheet = null; state = null; }
+
+    function forget() {
+      for (const id of sheets.get(sheet).keys()) {
+        unsaved.delete(`${prefix}${sheet} ${id}`);
+        if (storage !== null) storage.removeItem(`${prefix}${sheet} ${id}`);
+      }
+      sheets.delete(sheet);
+      leave();
+    }
+
+    /* The first letter behind the pours of the design that neither the write-up nor this phone has. */
+    function freeLabel() {
+      const here = turns.filter((one) => one.facts.design === facts.design).flatMap((one) => one.known().filter(([name]) => name !== sheet).map(([, one]) => one.fields.pour)).filter(Boolean);
+      const used = new Set([...facts.labels, ...here]);
+      for (let at = facts.labels.length; ; at += 1) {
+        const label = String.fromCharCode(65 + at % 26) + (Math.floor(at / 26) || "");
+        if (!used.has(label)) return label;
+      }
+    }
+
+    async function tell() {
+      if (server === "none" || sheet === null) return;
+      if (sending) { again = true; return; }
+      sending = true;
+      try {
+        const { taken, said } = await post("/taps", handIn());
+        server = taken ? "answers" : "refuses";
+        serverSays = said;
+      } catch { if (server !== "none") server = "silent"; }
+      sending = false;
+      showStatus();
+      if (again) { again = false; tell(); }
+    }
+
+    function act(what) { said = ""; add(what); render(); }
+
+    // -- pots and steps --
+
+    function askReading(pot, of, what) {
+      pad({
+        title: what ? `${what}: it reads` : `${pot} reads`, unit: `°${page.degree}`, skip: of ? "No reading" : "Leave it", likely: WARM,
+        enter: (value) => { if (value) act({ do: "read", pot, reads: /^\d+(\.\d)?/.exec(value)[0], of }); else render(); },
+      });
+    }
+
+    function tapMark(pot, mark, step) {
+      const before = state.events.filter((event) => event.do === "mark" && event.pot === pot && event.mark === mark);
+      // A finger that trembles is no second pour.
+      if (before.some((event) => Date.now() - event.at < 3000)) return;
+      const id = add({ do: "mark", pot, mark, step });
+      said = "";
+      render();
+      askReading(pot, id, `${pot} ${mark} ${clock(Date.now())}`);
+    }
+
+    const eventOfStep = (at) => [...state.events].reverse().find((event) => event.step === at && event.do !== "read");
+    const roomC = () => { const typed = number(state.fields.room); return typed === null ? facts.room_c : toC(typed); };
+
+    function tapStep(at) {
+      const step = facts.steps[at];
+      if (step.pot && step.tap !== "done") tapMark(step.pot, step.tap, at);
+      else act({ do: "step", step: at });
+    }
+
+    function potPanel(pot) {
+      const rows = rowsOf(state, pot.name), read = rows.filter((row) => row.c !== null), last = read[read.length - 1];
+      const next = facts.steps.findIndex((step, at) => step.pot === pot.name && step.tap !== "done" && !eventOfStep(at));
+      const count = (mark) => rows.filter((row) => row.mark === mark).length;
+      const seen = { scent: 0, pour: 0 };
+      const open = rows.length ? pot.windows.filter((window) => (seen[window.kind] += 1) > count(window.kind === "pour" ? "poured" : "scented")) : [];
+      const done = rows.length && next < 0 && !open.length;
+      const of = [pot.layers.join() === pot.name ? "" : pot.layers.join(" and "), mine && title].filter(Boolean).join(", ");
+      // Of several pours those pots stand in the way that are poured.
+      if (done && mine) return el("p", { class: "past" }, `${pot.name} (${of}): poured at ${clock(rows[rows.length - 1].at)}.`);
+      return el("section", { class: "pot", "aria-label": mine ? `${pot.name}, ${title}` : pot.name },
+        el("h2", {}, pot.name, of ? el("small", {}, ` ${of}`) : ""),
+        last ? el("p", { class: "reads" }, el("b", {}, degrees(last.reads)), ` at ${clock(last.at)}`) : el("p", { class: "reads" }, rows.length ? "No reading yet." : "Not melted yet."),
+        done ? el("p", { class: "when" }, `Poured at ${clock(rows[rows.length - 1].at)}.`) : open.slice(0, 2).map((window) => ticker(el("p", { class: "when" }), () => whenTo(pot, window, read, roomC(), Date.now()))),
+        el("div", { class: "keys" },
+          button("Reading", () => askReading(pot.name, "", ""), { "data-key": `${mine}read ${pot.name}` }),
+          next >= 0 ? button(NAMES[facts.steps[next].tap], () => tapStep(next), { class: "chief", "data-key": `${mine}next ${pot.name}` }) : null,
+          rows.length && !done ? button("Reheated", () => tapMark(pot.name, "reheated", -1), { "data-key": `${mine}heat ${pot.name}` }) : null));
+    }
+
+    function stepLine(step, at) {
+      // What is next is read in full; the others are there to be found again.
+      const event = eventOfStep(at), ahead = facts.steps.slice(0, at).filter((_, before) => !eventOfStep(before)).length;
+      const line = el("li", { class: event ? "over" : ahead < 2 ? "next" : "" });
+      const words = el("p", {}, step.says);
+      if (!event) {
+        line.append(words, button(NAMES[step.tap], () => tapStep(at), { "data-key": `${mine}step ${at}`, "aria-label": `${NAMES[step.tap]}: step ${at + 1}` }));
+        return line;
+      }
+      line.append(words, button(clock(event.at), () => putRight(event.id), { class: "time", "data-key": `${mine}step ${at}`, "aria-label": `Step ${at + 1}, ${clock(event.at)}: put right` }));
+      const ends = event.at + step.minutes * MINUTE;
+      if (step.minutes) line.append(ticker(el("p", { class: "when" }), () => Date.now() < ends ? [`Until ${clock(ends)}.`, `${minutesText(ends - Date.now())} left.`] : [`Over since ${clock(ends)}.`, ""]));
+      return line;
+    }
+
+    const pots = () => facts.pots.map(potPanel);
+    const steps = (chooser) => el("section", { class: "steps" }, el("h2", {}, "Steps"), chooser, planLines(), el("ol", {}, facts.steps.map(stepLine)), el("p", { class: "cautions" }, facts.cautions));
+
+    // -- bars --
+
+    /* In which order a planned pot is poured or peeled, and what goes where. */
+    const alone = new Set(turn.cavities.map((one) => one.variant)).size < 2;
+    const ordered = (by) => [...turn.cavities].sort((a, b) => a[by] - b[by]);
+    const orderText = (by) => ordered(by).map((one) => by === "poured" && !alone ? `${one.at}${NBSP}${one.variant || "either"}` : one.at).join(", ");
+    const planLines = () => turn.cavities.length ? [["Pour in this order", "poured"], ["Peel in this order", "peeled"]].map(([text, by]) => el("p", { class: "plan" }, el("b", {}, `${text}: `), orderText(by))) : [];
+
+    function barCell(name) {
+      const bar = state.bars[name] || {}, first = facts.measures[0], plan = planOf.get(name);
+      const value = bar.empty ? "no bar" : bar.spoilt || (first && bar[first.name]) || "";
+      const classes = ["cavity", lipClass(bar.lip), bar.keep === "no" ? "lost" : bar.keep === "yes" ? "fit" : ""];
+      const variant = groups.map(([key]) => valueOf(state, name, key)).filter(Boolean).join("/");
+      const lines = [variant, plan ? plan.code : "", value].filter(Boolean).flatMap((text) => [" ", el("small", {}, text)]);
+      return button([el("b", {}, name), ...lines], () => { chosen = name; current = self; render(); scrollToPanel(); },
+        { class: classes.filter(Boolean).join(" "), "aria-pressed": String(chosen === name), "data-key": `${mine}bar ${name}` });
+    }
+
+    /* The bars of a planned pot by their codes, which say nothing of what was planned. */
+    const codes = () => [...turn.cavities].sort((a, b) => a.code < b.code ? -1 : 1).filter((one) => isBar(one.at));
+
+    function barPanel(name) {
+      const bar = state.bars[name] || {}, set = (key) => (value) => act({ do: "bar", bar: name, key, value });
+      const blind = byCode && turn.cavities.length > 0, order = blind ? codes().map((one) => one.at) : barNames;
+      const called = (one) => blind ? planOf.get(one).code : one, next = order[order.indexOf(name) + 1];
+      return el("section", { class: "panel", "aria-label": `Bar ${called(name)}` },
+        el("h2", {}, `Bar ${called(name)}`),
+        blind ? null : groups.map(([key, names]) => question(asTitle(key), "", `${name} ${key}`, names.map((one) => [one, one, ""]), valueOf(state, name, key), set(key))),
+        blind || facts.pieces.length === 0 ? null : question("Piece", "that it was cast on", `${name} piece`, facts.pieces.map((one) => [one.name, one.id, ""]), bar.piece || "", set("piece")),
+        facts.measures.map((measure) => measureQuestion(measure, name, bar[measure.name] || "", set(measure.name))),
+        question("Spoilt", "so it is not judged", `${name} spoilt`, page.spoilt.map((one) => [asTitle(one), one, ""]), bar.spoilt || "", set("spoilt")),
+        el("label", { class: "note" }, el("b", {}, "Note"), line("Note", `${name} note`, bar.note || "", set("note"))),
+        el("div", { class: "keys" },
+          Object.values(bar).some(Boolean) ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null,
+          turn.counted && !blind && !bar.empty ? button("No bar here", () => act({ do: "bar", bar: name, key: "empty", value: "yes" }), { "data-key": `${name} empty` }) : null,
+          blind ? null : button("All like this one", () => act({ do: "like", bar: name }), { "data-key": `${name} like` }),
+          next ? button(`Bar ${called(next)}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
+    }
+
+    function bars() {
+      const head = el("h2", {}, facts.mould.name || "Bars"), panel = chosen ? barPanel(chosen) : null;
+      const batch = batchOf(state), tray = batch ? el("p", {}, "On the tray: ", el("b", { class: "code" }, batch)) : null;
+      const pick = (code) => button(code ? "By code" : "By cavity", () => { byCode = code; chosen = ""; render(); }, { "aria-pressed": String(byCode === code), "data-key": code ? "by code" : "by cavity", class: "choice" });
+      const how = turn.cavities.length ? el("div", { class: "answers" }, pick(false), pick(true)) : null;
+      if (how && byCode) {
+        return [el("section", {}, head, how, el("p", {}, "For whoever judges: codes alone."),
+          el("div", { class: "slips" }, codes().map((one) => button([el("b", {}, one.code), el("small", {}, facts.measures[0] && (state.bars[one.at] || {})[facts.measures[0].name] || "")], () => { chosen = one.at; current = self; render(); scrollToPanel(); },
+            { class: "choice", "aria-pressed": String(chosen === one.at), "data-key": `slip ${one.code}` })))), panel];
+      }
+      const grid = el("div", { class: "mould", role: "group", "aria-label": "Bars" }, barNames.map(barCell));
+      grid.style.gridTemplateColumns = `repeat(${Math.min(facts.mould.in_row, barNames.length)}, minmax(4.5rem, 1fr))`;
+      grid.style.setProperty("--face", facts.mould.face);
+      return [el("section", {}, head, tray, how, how ? planLines() : null,
+        el("p", {}, `Tap a bar. Out of the mould, lay a slip with its ${how ? "code" : "number"} beside it.`), grid), panel];
+    }
+
+    // -- what was noted --
+
+    function describe(event) {
+      if (event.do === "step") return `${NAMES[facts.steps[event.step].tap]}: ${facts.steps[event.step].says.slice(0, 60)}`;
+      const row = rowsOf(state, event.pot).find((one) => one.id === event.id);
+      return `${event.pot} ${[row && row.mark, row && row.reads && degrees(row.reads)].filter(Boolean).join(", ")}`;
+    }
+
+    /* The time of something that was tapped, its temperature, or all of it taken back. */
+    function putRight(id) {
+      const event = state.events.find((one) => one.id === id);
+      if (event === undefined) return;
+      const close = () => { dialog.close(); dialog.remove(); render(); };
+      const move = (to) => { add({ do: "time", of: id, to }); dialog.remove(); render(); putRight(id); };
+      const typeTime = () => {
+        dialog.close(); dialog.remove();
+        pad({ title: "It was at", unit: "", time: true, enter: (value) => {
+          if (value) { const [hours, minutes] = value.split(":").map(Number); add({ do: "time", of: id, to: new Date(event.at).setHours(hours, minutes, 0, 0) }); }
+          render(); putRight(id);
+        } });
+      };
+      const row = event.do === "step" ? null : rowsOf(state, event.pot).find((one) => one.id === id);
+      const readAgain = () => {
+        close();
+        pad({ title: describe(event), unit: `°${page.degree}`, likely: WARM, enter: (value) => {
+          if (value) add({ do: "read", pot: event.pot, reads: value, of: id });
+          render();
+        } });
+      };
+      const dialog = el("dialog", { class: "right", "aria-label": "Put right" },
+        el("h2", {}, describe(event)), el("p", { class: "typed" }, clock(event.at)),
+        el("div", { class: "digits four" }, [-5, -1, 1, 5].map((by) => button(`${by < 0 ? "−" : "+"}${Math.abs(by)}${NBSP}min`, () => move(event.at + by * MINUTE)))),
+        el("div", { class: "keys" }, button("Type the time", typeTime), row ? button(row.reads ? "Another temperature" : "Add its temperature", readAgain) : null),
+        el("div", { class: "keys" }, button("Take it back", () => { add({ do: "off", of: id }); close(); }), button("Done", close, { class: "chief" })));
+      dialog.addEventListener("cancel", (cancelled) => { cancelled.preventDefault(); close(); });
+      live.append(dialog);
+      dialog.showModal();
+    }
+
+    /* Sets a field, in every pour that is open if it goes for all of them. */
+    function setField(key, value) {
+      if (SHARED.includes(key)) for (const one of opened()) if (one !== self && one.state.kind === "pour") one.add({ do: "field", key, value });
+      act({ do: "field", key, value });
+    }
+
+    const fieldQuestion = (title, key, unit, quick, likely) => question(title, "", key, quick, state.fields[key] || "", (value) => setField(key, value), { unit, likely });
+
+    function notes() {
+      const date = el("input", { type: "date", "data-key": "date" }), batch = batchOf(state), label = state.fields.pour || "", by = state.fields.by || "";
+      date.value = dateOf(state);
+      date.addEventListener("change", () => { if (date.value) setField("date", date.value); });
+      const listed = state.events.filter((event) => !(event.do === "read" && event.of)).reverse();
+      const free = label || freeLabel(), others = page.by.filter((one) => one !== by);
+      return [
+        el("section", {}, el("h2", {}, "The day"),
+          el("label", { class: "note" }, el("b", {}, "Date"), date),
+          question("Pour", batch ? "" : "Its letter makes the code for the tray.", "pour", [[free, free, ""]], label, (value) => setField("pour", value), null,
+            batch ? el("p", {}, "On the tray: ", el("b", { class: "code" }, batch)) : null),
+          question("Who pours", "", "by", [...(by ? [by] : []), ...others].map((one) => [one, one, ""]), by, (value) => setField("by", value), null,
+            line("Who pours", "by name", "", (value) => { if (value) setField("by", value); })),
+          fieldQuestion("Room", "room", page.degree, [[page.room, page.room.replace(/\u00a0°/, " "), ""]], page.degree === "F" ? [45, 110] : [7, 43]),
+          fieldQuestion("Humidity of the room, %", "humidity", "%", ["40", "50", "60", "70"].map((one) => [one, `${one} %`, ""]), [10, 95]),
+          facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, page.mass_unit, pot.melt ? [[`${pot.melt}, by the card`, pot.melt, ""]] : []))),
+        el("section", {}, el("h2", {}, "What you tapped"),
+          listed.length ? el("p", {}, "Tap one to put it right.") : el("p", {}, "Nothing yet."),
+          el("ul", { class: "taps" }, listed.map((event) => el("li", {}, button([el("b", {}, clock(event.at)), ` ${describe(event)}`], () => putRight(event.id), { "data-key": `tap ${event.id}` }))))),
+      ];
+    }
+
+    // -- bars looked at again --
+
+    /* Bars whose latest look is due: [bar, its day, the look that is due]. */
+    function due(now) {
+      const found = [];
+      for (const bar of facts.poured) {
+        const day = daysSince(bar.poured_on, now), look = [...page.looks].reverse().find((one) => one <= day);
+        const until = page.looks[page.looks.indexOf(look) + 1] ?? 2 * look;
+        if (look !== undefined && day < until && !bar.looks.some((one) => one >= look)) found.push([bar, day, look]);
+      }
+      return found;
+    }
+
+    function looks() {
+      const now = due(Date.now());
+      return [el("section", {}, el("h2", {}, "Bars to look at again"),
+        el("div", { class: "slips" }, now.map(([bar, day]) => button([el("b", {}, bar.bar), el("small", {}, `day ${day}`)], () => { chosen = bar.bar; render(); scrollToPanel(); },
+          { class: `choice ${state.looks[bar.bar] ? "fit" : ""}`, "aria-pressed": String(chosen === bar.bar), "data-key": `slip ${bar.bar}` })))),
+        chosen ? lookPanel(chosen, now) : null];
+    }
+
+    function lookPanel(name, due) {
+      const values = state.looks[name] || {}, set = (key) => (value) => act({ do: "look", bar: name, key, value });
+      const names = due.map(([bar]) => bar.bar), next = names[names.indexOf(name) + 1];
+      return el("section", { class: "panel", "aria-label": `Bar ${name}` }, el("h2", {}, `Bar ${name}`),
+        facts.later.map((measure) => measureQuestion(measure, name, values[measure.name] || "", set(measure.name))),
+        el("div", { class: "keys" }, state.looks[name] ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null, next ? button(`Bar ${next}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
+    }
+
+    // -- handed over --
+
+    /* What is in it, and what it lacks. */
+    const held = () => state.kind === "pour" ? `${counted(state.events.length, "tap")} at the pots, ${counted(barsOf(state).length, "bar")}` : counted(looksOf(state).length, "bar");
+
+    function lacks() {
+      const found = [];
+      if (state.kind !== "pour") return found;
+      const without = unread(state);
+      if (without.length) found.push(`No temperature for: ${without.join(", ")}. It goes into the pour’s private note.`);
+      for (const bar of barsOf(state)) for (const [key] of groups) if (!valueOf(state, bar, key)) found.push(`Bar ${bar} does not say its ${key}.`);
+      return found;
+    }
+
+    const title = turn.name || facts.title;
+    const self = {
+      prefix, facts, turn, mine, title, place,
+      get sheet() { return sheet; }, get state() { return state; },
+      empty() { sheets.clear(); },
+      again() { if (sheet !== null && !sheets.has(sheet)) leave(); if (sheet !== null) state = fold([...sheets.get(sheet).values()]); },
+      lookAt(bar) { chosen = bar; }, choose() { chosen = ""; current = self; },
+      takeIn, dropHeadless, add, known, begin, open, leave, forget, handIn, pots, steps, bars, notes, looks, due, held, lacks,
+    };
+    return self;
   }
 
-  function looksTab() {
-    const due = dueBars(Date.now());
-    return [el("section", {}, el("h2", {}, "Bars to look at again"),
-      el("div", { class: "slips" }, due.map(([bar, day]) => button([el("b", {}, bar.bar), el("small", {}, `day ${day}`)], () => { chosen = bar.bar; render(); scrollToPanel(); },
-        { class: `choice ${state.looks[bar.bar] ? "fit" : ""}`, "aria-pressed": String(chosen === bar.bar), "data-key": `slip ${bar.bar}` })))),
-      chosen ? lookPanel(chosen, due) : null];
+  const turns = page.turns.map(turnOf);
+  const opened = () => turns.filter((one) => one.sheet !== null);
+
+  // --- The parts of the page ----------------------------------------------------------------------------
+
+  /* Which of several pours is looked at. */
+  function chooser() {
+    const open = opened();
+    if (open.length < 2) return null;
+    return el("div", { class: "answers", role: "group", "aria-label": "Which pour" }, open.map((one) => button(one.title, () => { one.choose(); render(); },
+      { "aria-pressed": String(one === current), "data-key": `of ${one.place}`, class: "choice" })));
   }
 
-  function lookPanel(name, due) {
-    const values = state.looks[name] || {}, set = (key) => (value) => act({ do: "look", bar: name, key, value });
-    const names = due.map(([bar]) => bar.bar), next = names[names.indexOf(name) + 1];
-    return el("section", { class: "panel", "aria-label": `Bar ${name}` }, el("h2", {}, `Bar ${name}`),
-      facts.later.map((measure) => measureQuestion(measure, name, values[measure.name] || "", set(measure.name))),
-      el("div", { class: "keys" }, state.looks[name] ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null, next ? button(`Bar ${next}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
+  /* What can be begun or gone on with, by the days of a plan. */
+  function beginnings() {
+    const days = [...new Set(turns.map((one) => one.turn.day))];
+    return days.map((day) => {
+      const own = turns.filter((one) => one.turn.day === day && one.sheet === null).flatMap(turnKeys);
+      return own.length ? el("section", {}, el("h2", {}, day ? `Day ${day}` : "Begin a pour"), el("div", { class: "keys stacked" }, own)) : null;
+    });
+  }
+
+  function turnKeys(one) {
+    const known = one.known(), planned = turns.some((other) => other.turn.planned);
+    const offered = one.turn.planned || !planned, begun = known.filter(([, state]) => state.kind === "pour");
+    const keys = begun.map(([name, state]) => button([`Go on: ${one.title}`, el("small", {}, `begun ${dayText(dayOf(state.begun))}, ${clock(state.begun)}${state.handed >= state.changes ? ", handed over" : ""}`)],
+      () => { one.open(name); tab = "pots"; render(); }, { "data-key": `open ${name}` }));
+    if (offered && !begun.length && !one.turn.over) {
+      keys.push(button([one.title, el("small", {}, `${counted(one.facts.bars, "bar")}${one.turn.begins ? `, from ${one.turn.begins}` : ""}`)],
+        () => { one.begin("pour"); tab = "pots"; render(); }, { "data-key": `${one.mine}begin` }));
+    }
+    return keys;
+  }
+
+  function potsTab() {
+    const others = turns.length > 1 ? beginnings().filter(Boolean) : [];
+    return [
+      // Pots that are poured stand behind those that are hot.
+      ...opened().flatMap((one) => one.pots()).sort((a, b) => a.matches(".past") - b.matches(".past")),
+      current.steps(chooser()),
+      others.length ? el("details", {}, el("summary", {}, "Begin another pour"), others) : null,
+    ];
   }
 
   // -- handing over --
 
-  const textOf = () => JSON.stringify(handInOf(state, sheet), null, 1);
-  const fileName = () => `${state.kind === "pour" ? "pour" : "looks"}-${facts.design}-${dayOf(state.begun)}.json`;
-
-  function missing() {
-    const lacks = [];
-    if (state.kind !== "pour") return lacks;
-    const without = unread(state);
-    if (without.length) lacks.push(`No temperature for: ${without.join(", ")}. It goes into the pour’s private note.`);
-    for (const bar of barNames) {
-      const own = state.bars[bar] || {};
-      if (!Object.values(own).some(Boolean)) continue;
-      for (const key of Object.keys(facts.groups)) if (!own[key]) lacks.push(`Bar ${bar} does not say its ${key}.`);
-    }
-    return lacks;
-  }
+  /* All that is open: as it is read by eye, or where it is several pours, a line each. */
+  const textOf = () => {
+    const all = opened().map((one) => one.handIn());
+    return all.length > 1 ? all.map((one) => `${JSON.stringify(one)}\n`).join("") : JSON.stringify(all[0], null, 1);
+  };
+  const fileName = () => {
+    const open = opened(), [{ state }] = open;
+    return `${open.length > 1 ? "pours" : state.kind === "pour" ? "pour" : "looks"}-${open.length > 1 ? page.page : current.facts.design}-${dayOf(state.begun)}.${open.length > 1 ? "jsonl" : "json"}`;
+  };
+  const noteHanded = () => opened().forEach((one) => one.add({ do: "handed" }));
 
   async function handToServer() {
     said = "Handing over …";
     render();
-    try {
-      const { taken, said: answer } = await post("/hand-in", handInOf(state, sheet));
-      if (taken) add({ do: "handed" });
-      said = answer;
-    } catch { said = "The studio’s computer does not answer. Hand over as a file or as text, or try again later."; }
+    const answers = [], open = opened();
+    for (const one of open) {
+      try {
+        const { taken, said: answer } = await post("/hand-in", one.handIn());
+        if (taken) one.add({ do: "handed" });
+        answers.push(open.length > 1 ? `${one.title}: ${answer}` : answer);
+      } catch {
+        answers.push("The studio’s computer does not answer. Hand over as a file or as text, or try again later.");
+        break;
+      }
+    }
+    said = answers.join(" ");
     render();
   }
 
@@ -839,7 +1015,7 @@
     const link = el("a", { href: URL.createObjectURL(new Blob([textOf()], { type: "application/json" })), download: fileName() });
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), MINUTE);
-    add({ do: "handed" });
+    noteHanded();
     said = `Saved as ${fileName()}, if this browser saves files. Look for it among your downloads.`;
     render();
   }
@@ -850,7 +1026,7 @@
     let copied = false;
     // The clipboard of today asks for https; this way is old, and works without.
     try { copied = document.execCommand("copy"); } catch { copied = false; }
-    if (copied) add({ do: "handed" });
+    if (copied) noteHanded();
     said = copied ? "Copied. Paste it into a message, and put it into a file for journal take." : "Hold a finger on the text and choose Copy.";
     render();
   }
@@ -858,13 +1034,15 @@
   function handTab() {
     const area = el("textarea", { readonly: true, rows: "7", "data-key": "text", "aria-label": "All of it as text", spellcheck: "false" });
     area.value = textOf();
-    const lacks = missing(), share = navigator.share && navigator.canShare;
+    const open = opened(), several = open.length > 1, share = navigator.share && navigator.canShare;
     const file = () => new File([textOf()], fileName(), { type: "application/json" });
-    const sharing = () => navigator.share({ files: [file()] }).then(() => { add({ do: "handed" }); said = "Shared."; render(); }).catch(() => {});
-    const bars = Object.keys(handInOf(state, sheet).pour || {}).includes("bars") ? pourOf(state).bars.length : 0;
-    const held = state.kind === "pour" ? `${counted(state.events.length, "tap")} at the pots, ${counted(bars, "bar")}` : counted(looksOf(state).length, "bar");
+    const sharing = () => navigator.share({ files: [file()] }).then(() => { noteHanded(); said = "Shared."; render(); }).catch(() => {});
+    const named = (one, text) => several ? `${one.title}: ${text}` : text;
+    const lacks = open.flatMap((one) => one.lacks().map((text) => named(one, text)));
+    const late = open.some(({ state }) => state.changes > state.handed), handed = open.some(({ state }) => state.handed);
     return [el("section", { class: "hand" }, el("h2", {}, "Hand over the same day"),
-      el("p", {}, `${held}. A phone may clear what it keeps, so do not leave it until tomorrow.`),
+      open.map((one) => el("p", {}, named(one, `${one.held()}.`))),
+      el("p", {}, "A phone may clear what it keeps, so do not leave it until tomorrow."),
       lacks.length ? el("ul", { class: "lacks" }, lacks.map((one) => el("li", {}, one))) : null,
       el("div", { class: "keys stacked" },
         server === "none" ? null : button("To the studio’s computer", handToServer, { class: "chief", "data-key": "hand" }),
@@ -873,18 +1051,18 @@
         button("Copy the text", () => copyText(area), { "data-key": "copy" })),
       area,
       el("p", {}, `On the computer: journal take ${fileName()}`)),
-      el("section", {}, el("h2", {}, state.handed ? "Handed over" : "Or later"),
-        el("p", {}, !state.handed ? "It stays on this phone, and is gone on with from the beginning." : state.changes > state.handed ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
-        el("div", { class: "keys" }, button("Back to the beginning", () => { sheet = null; said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
-          state.handed ? button("Clear it from this phone", clear, { "data-key": "clear" }) : null))];
+      el("section", {}, el("h2", {}, handed ? "Handed over" : "Or later"),
+        el("p", {}, !handed ? "It stays on this phone, and is gone on with from the beginning." : late ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
+        el("div", { class: "keys" }, button("Back to the beginning", () => { opened().forEach((one) => one.leave()); said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
+          handed ? button("Clear it from this phone", clear, { "data-key": "clear" }) : null))];
   }
 
-  /* Nothing is cleared by one tap. */
+  /* Nothing is cleared by one tap, and of several pours only those that were handed over. */
   function clear() {
     const close = () => { dialog.close(); dialog.remove(); };
     const dialog = el("dialog", { class: "right", "aria-label": "Clear it" },
       el("h2", {}, "Is it in the write-up?"), el("p", {}, "Once cleared it is no more on this phone."),
-      el("div", { class: "keys" }, button("Clear it", () => { close(); forget(sheet); render(); }), button("Keep it", close, { class: "chief" })));
+      el("div", { class: "keys" }, button("Clear it", () => { close(); opened().filter(({ state }) => state.handed).forEach((one) => one.forget()); render(); }), button("Keep it", close, { class: "chief" })));
     live.append(dialog);
     dialog.showModal();
   }
@@ -903,16 +1081,16 @@
   }
 
   function startPage() {
-    const known = [...sheets].map(([name, taps]) => [name, fold([...taps.values()])]).sort(([, a], [, b]) => b.begun - a.begun);
-    const due = dueBars(Date.now());
+    const [first] = turns, known = first.known(), due = first.due(Date.now()), several = turns.length > 1;
+    const goOn = ([name, one]) => button(`Go on: ${one.kind === "pour" ? "pour" : "looks"} of ${dayText(dayOf(one.begun))}, begun ${clock(one.begun)}${one.handed >= one.changes ? ", handed over" : ""}`,
+      () => { first.open(name); tab = one.kind === "pour" ? "pots" : "looks"; render(); }, { "data-key": `open ${name}` });
+    const left = several ? known.filter(([, one]) => one.kind === "looks") : known;
     return [
-      el("section", {}, el("div", { class: "keys stacked" }, button("Begin a pour", () => { begin("pour"); tab = "pots"; chosen = ""; render(); }, { class: "chief", "data-key": "begin" })),
-        el("p", {}, `${counted(barNames.length, "bar")} a pour. A further filling of the mould is another pour.`)),
-      known.length ? el("section", {}, el("h2", {}, "On this phone"), el("div", { class: "keys stacked" }, known.map(([name, one]) => button(
-        `Go on: ${one.kind === "pour" ? "pour" : "looks"} of ${dayText(dayOf(one.begun))}, begun ${clock(one.begun)}${one.handed >= one.changes ? ", handed over" : ""}`,
-        () => { open(name); tab = one.kind === "pour" ? "pots" : "looks"; chosen = ""; render(); }, { "data-key": `open ${name}` })))) : null,
+      ...(several ? beginnings() : [el("section", {}, el("div", { class: "keys stacked" }, button("Begin a pour", () => { first.begin("pour"); tab = "pots"; render(); }, { class: "chief", "data-key": "begin" })),
+        el("p", {}, `${counted(Math.min(first.facts.mould.bars, first.facts.bars), "bar")} a pour. A further filling of the mould is another pour.`))]),
+      left.length ? el("section", {}, el("h2", {}, "On this phone"), el("div", { class: "keys stacked" }, left.map(goOn))) : null,
       due.length ? el("section", {}, el("h2", {}, "Look again"), el("p", {}, `${counted(due.length, "bar")} due: ${due.slice(0, 8).map(([bar, day]) => `${bar.bar} (day ${day})`).join(", ")}${due.length > 8 ? " …" : "."}`),
-        el("div", { class: "keys stacked" }, button("Look at them", () => { begin("looks"); tab = "looks"; chosen = due[0][0].bar; render(); }, { "data-key": "look" }))) : null,
+        el("div", { class: "keys stacked" }, button("Look at them", () => { first.begin("looks"); tab = "looks"; first.lookAt(due[0][0].bar); render(); }, { "data-key": "look" }))) : null,
       whatItCan(),
     ];
   }
@@ -920,43 +1098,46 @@
   function render() {
     const focused = document.activeElement && document.activeElement.getAttribute && document.activeElement.getAttribute("data-key");
     ticking.length = 0;
-    const now = ticker(el("p", { class: "now" }), () => [clock(Date.now()), ""]);
+    const open = opened(), now = ticker(el("p", { class: "now" }), () => [clock(Date.now()), ""]);
+    if (!open.includes(current)) current = open[0] || null;
     statusLine = el("p", { class: "status", role: "status" });
-    const tabs = sheet === null ? [] : state.kind === "pour" ? [["pots", "Pots"], ["bars", "Bars"], ["notes", "Notes"], ["hand", "Hand over"]] : [["looks", "Bars"], ["hand", "Hand over"]];
-    const body = sheet === null ? startPage() : { pots: potsTab, bars: barsTab, notes: notesTab, hand: handTab, looks: looksTab }[tab]();
-    const undo = sheet !== null && state.last ? button("Undo", () => { said = ""; add({ do: "off", of: state.last.id }); render(); }, { "data-key": "undo" }) : null;
+    const tabs = !open.length ? [] : current.state.kind === "pour" ? [["pots", "Pots"], ["bars", "Bars"], ["notes", "Notes"], ["hand", "Hand over"]] : [["looks", "Bars"], ["hand", "Hand over"]];
+    const parts = { pots: potsTab, bars: () => [chooser(), ...current.bars()], notes: () => [chooser(), ...current.notes()], hand: handTab, looks: () => current.looks() };
+    const body = open.length ? parts[tab]() : startPage();
+    const last = open.filter((one) => one.state.last).sort((a, b) => b.state.last.at - a.state.last.at)[0];
+    const undo = last ? button("Undo", () => { said = ""; last.add({ do: "off", of: last.state.last.id }); render(); }, { "data-key": "undo" }) : null;
     live.replaceChildren(
       el("div", { class: "head" }, now, undo, statusLine, said ? nowLine(said) : null),
       ...body.flat().filter(Boolean),
-      tabs.length ? el("nav", { class: "tabs", "aria-label": "Parts of this page" }, tabs.map(([name, text]) => button(text, () => { tab = name; chosen = ""; said = ""; render(); window.scrollTo(0, 0); },
+      tabs.length ? el("nav", { class: "tabs", "aria-label": "Parts of this page" }, tabs.map(([name, text]) => button(text, () => { tab = name; said = ""; current.choose(); render(); window.scrollTo(0, 0); },
         { "aria-current": tab === name ? "page" : undefined, "data-key": `tab ${name}` }))) : "");
     showStatus();
     if (focused) { const same = live.querySelector(`[data-key="${CSS.escape(focused)}"]`); if (same) same.focus({ preventScroll: true }); }
   }
 
   window.addEventListener("storage", (event) => {
-    if (event.key !== null && !event.key.startsWith(PREFIX)) return;
+    if (event.key !== null && !turns.some((one) => event.key.startsWith(one.prefix))) return;
     // Nothing that only this page has may go with what the other tab cleared.
     const own = [...unsaved];
     readStorage();
-    for (const [key, text] of own) takeIn(key, text);
+    for (const [key, text] of own) turns.find((one) => key.startsWith(one.prefix)).takeIn(key, text);
     shared = true;
-    if (sheet !== null && !sheets.has(sheet)) sheet = null;
-    if (sheet !== null) state = fold([...sheets.get(sheet).values()]);
+    for (const one of turns) one.again();
     if (!document.querySelector("dialog[open]")) render();
   });
   window.addEventListener("beforeunload", (event) => { if (unsaved.size) event.preventDefault(); });
-  document.addEventListener("visibilitychange", () => { if (sheet !== null && (awake === null || awake.released)) keepAwake(); });
+  document.addEventListener("visibilitychange", () => { if (opened().length && (awake === null || awake.released)) keepAwake(); });
   setInterval(() => ticking.forEach((turn) => turn()), 5000);
 
   document.documentElement.classList.add("scripted");
   live.hidden = false;
   readStorage();
   // What was broken off goes on where it was.
-  const open_ = [...sheets].map(([name, taps]) => [name, fold([...taps.values()])]).filter(([, one]) => !one.handed && Date.now() - one.begun < DAY).sort(([, a], [, b]) => b.begun - a.begun)[0];
-  if (open_) { open(open_[0]); tab = open_[1].kind === "pour" ? "pots" : "looks"; }
+  const brokenOff = turns.flatMap((turn) => turn.known().map(([name, one]) => ({ turn, name, one }))).filter(({ one }) => !one.handed && Date.now() - one.begun < DAY).sort((a, b) => b.one.begun - a.one.begun);
+  for (const { turn, name, one } of brokenOff) if (turn.sheet === null && one.kind === brokenOff[0].one.kind) turn.open(name);
+  if (brokenOff.length) { current = brokenOff[0].turn; tab = brokenOff[0].one.kind === "pour" ? "pots" : "looks"; }
   render();
 
   // For the tests, which hold these to the figures of the program.
-  window.bench = Object.freeze({ fitCooling, forecast, windowTimes, checkedTap, fold, handInOf });
+  window.bench = Object.freeze({ fitCooling, forecast, windowTimes });
 })();
