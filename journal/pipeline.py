@@ -20,9 +20,12 @@ import functools
 import importlib.util
 import os
 import sys
+from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from functools import partial
-from itertools import chain
+from itertools import accumulate, chain
 from pathlib import Path
 from types import NoneType
 from typing import Protocol, TypeVar
@@ -435,10 +438,10 @@ class Pipeline:
         scatters = {name: row.summary for name, row in rows.items()}
         lent = comparison.lent_scatter(scatters)
         # All that is lent, with what the design has itself, says what it may borrow.
-        lent_digests = {of: digest_of(tuple(of_one.items())) for of, of_one in lent.items()}
+        lent_digests = _LentDigests(lent)
         makers = {
             name: (
-                digest(key, *(lent_digests.get(of, "") for of in scatters[name].borrows.items())),
+                digest(key, *lent_digests.borrowed_by(scatters[name])),
                 partial(_design_results, cut, name, scatters[name], lent),
             )
             for name, key in keys.items()
@@ -905,6 +908,30 @@ class _ThingDigests:
             written = None if tree is None or name not in tree else plain_tree(tree[name])
             self._of_thing[thing] = digest(kind, name, msgpack.encode(written))
         return self._of_thing[thing]
+
+
+class _LentDigests:
+    """Digests of the scatter that designs lend, up to any day."""
+
+    def __init__(self, lent: comparison.LentScatter) -> None:
+        self._days: dict[tuple[str, int | None], list[date]] = {}
+        self._digests: dict[tuple[str, int | None], list[str]] = {}
+        for of, histories in lent.items():
+            by_day: defaultdict[date, list[object]] = defaultdict(list)
+            for name, history in histories.items():
+                for scatter in history:
+                    by_day[scatter.last_pour].append((name, scatter))
+            self._days[of] = sorted(by_day)
+            poured = (by_day[day] for day in self._days[of])
+            self._digests[of] = list(
+                accumulate(poured, lambda before, of_day: digest_of((before, of_day)), initial="")
+            )
+
+    def borrowed_by(self, own: DesignScatter) -> Iterator[str]:
+        """For each measure that a design borrows a digest of all that is lent until its day."""
+        for of in own.borrows.items():
+            at = bisect_right(self._days.get(of, ()), own.borrows_until)
+            yield self._digests[of][at] if at else ""
 
 
 def _design_scatter(cut: Notebook, name: str) -> tuple[bytes, DesignScatter]:
