@@ -51,6 +51,7 @@ from journal.comparison.failures.derive import (
 from journal.comparison.observed import ObservedBar
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
+from journal.figures.common.memo import Memo
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_order import judged_pours, too_many_rounds
 from journal.figures.derive import (
@@ -526,7 +527,7 @@ class Pipeline:
         measured, unmeasured = self.measure(notebook)
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
-        notebook = _with_orders_checked(notebook, figures.summaries)
+        notebook = _with_orders_checked(notebook, figures.summaries, self._function_answers)
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         self.problems = frozenset(problems)
         faulty = self._faulty_things(notebook)
@@ -1000,14 +1001,14 @@ def _problems_by_id(
     return by_id
 
 
-def _with_orders_checked(notebook: Notebook, designs: Collection[str]) -> Notebook:
+def _with_orders_checked(notebook: Notebook, designs: Collection[str], memo: Memo) -> Notebook:
     """The notebook with the problems of orders that are too long to be planned.
 
     ``designs`` are those that have figures.
     """
     faulty_files = {problem.position.path for problem in notebook.errors}
     found = (
-        too_many_rounds(notebook, order, designs)
+        too_many_rounds(notebook, order, designs, memo)
         for order in notebook.orders.values()
         if order.path not in faulty_files
     )
