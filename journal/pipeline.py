@@ -121,6 +121,8 @@ _NUMERIC_LIBRARIES = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: How the names of photo files begin that wait to be written.
 _PENDING = "made-"
 _PIECES_FILE = "shelf/pieces.yaml"
+#: Designs from which on a question across them is answered in a process of its own.
+MANY_DESIGNS = 100
 
 
 class ShowProgress(Protocol):
@@ -255,12 +257,14 @@ class Pipeline:
         makers: Mapping[str, tuple[str, Make[Summary]]],
         what: str = "",
         together: Callable[[str], Hashable] | None = None,
+        apart: bool = False,
     ) -> dict[str, CacheRow[Summary]]:
         """The rows of a stage: cached ones where the key is the same, else made on all cores.
 
         Takes:  makers    the key of each row, and what makes it, by name
                 what      what is made, for the progress; "" shows none
                 together  gives the group of a row by its name; one process makes a whole group
+                apart     make even two rows in processes of their own, if there may be any
         """
         todo = [name for name, (key, _) in makers.items() if not stage.cached_row(name, key)]
         if todo:
@@ -268,6 +272,7 @@ class Pipeline:
         made = map_in_order(
             [partial(self._function_answers.with_new_answers, makers[name][1]) for name in todo],
             together=None if together is None else lambda number: together(todo[number]),
+            workers=worker_count() if apart else None,
         )
         if what:
             made = self._progress(made, len(todo), what)
@@ -448,8 +453,7 @@ class Pipeline:
             for name, key in keys.items()
         }
         results = self._rows(self._results, makers, "designs compared")
-        for question in cut.comparisons.values():
-            self._answer_question(cut, question)
+        self._answer_questions(cut)
         values = self._results.values(makers)
         return ComparisonResults(
             LazyValues(values, values.__getitem__, lambda name: results[name].summary.shown),
@@ -476,8 +480,15 @@ class Pipeline:
         pots = chain.from_iterable(row.summary for row in rows.values())
         return notebook_conditions(pots, self._function_answers)
 
-    def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
-        """Answer one question; what each design contributes is cached by itself."""
+    def _answer_questions(self, cut: Notebook) -> None:
+        """Answer every question across designs."""
+        makers = {name: self._question_answer(cut, one) for name, one in cut.comparisons.items()}
+        # What all designs have to say takes memory that a process does not give back to the system,
+        # and that all pages would be set beside.
+        self._rows(self._answers, makers, apart=len(cut.summaries) >= MANY_DESIGNS)
+
+    def _question_answer(self, cut: Notebook, question: ComparisonFile) -> tuple[str, Make[None]]:
+        """The key of an answer, and what makes it; what each design contributes is cached."""
         question_key = digest(self._settings_digest, self._file_digest(question.path), question.id)
         # First the bars of each design, which tell what values there are at all.
         bars = self._rows(
@@ -506,10 +517,11 @@ class Pipeline:
 
         def make() -> tuple[bytes, None]:
             rows = (comparison.restored_contrasts(self._contrasts.load(one)) for one in digests)
-            answer = comparison.cross_design_answer(cut.settings, question, rows)
+            slim = map(comparison.without_values, rows)
+            answer = comparison.cross_design_answer(cut.settings, question, slim)
             return encode(comparison.compact_answer(answer)), None
 
-        self._answers.row(question.id, digest(question_key, *digests), make)
+        return digest(question_key, *digests), make
 
     # view -------------------------------------------------------------------------------
 

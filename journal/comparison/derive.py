@@ -770,6 +770,24 @@ def cross_design_answer(
     return CrossDesignResults(question, thing, values, designs, paired or results, "")
 
 
+def without_values(own: DesignContrasts) -> DesignContrasts:
+    """A design's contrasts with no more of its bars than is asked of all designs together.
+
+    Bars of one value in the same conditions are one: those of a thousand designs take 20 MB less.
+    """
+    alike: dict[tuple[object, ...], ObservedBar] = {}
+    slim: dict[int, ObservedBar] = {}
+    for bar in own.bars:
+        slim[id(bar)] = alike.setdefault(
+            (bar.variant, *bar.conditions.items()),
+            ObservedBar(
+                "", "", bar.poured_on, bar.variant, {}, design=bar.design, conditions=bar.conditions
+            ),
+        )
+    changed = _map_all_bars(own, lambda bar: slim[id(bar)])
+    return replace(changed, bars=tuple(slim[id(bar)] for bar in own.bars))
+
+
 def compared_value(recipe: Recipe, thing: str) -> str | None:
     """The value of what is compared in one recipe, as text; None where it has none.
 
