@@ -20,9 +20,12 @@ import functools
 import importlib.util
 import os
 import sys
+from bisect import bisect_right
+from collections import defaultdict
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from functools import partial
-from itertools import chain
+from itertools import accumulate, chain
 from pathlib import Path
 from types import NoneType
 from typing import Protocol, TypeVar
@@ -48,6 +51,7 @@ from journal.comparison.failures.derive import (
 from journal.comparison.observed import ObservedBar
 from journal.edition_gate import EditionGate, SearchedFile
 from journal.errors import ContentError, Problem, errors_in
+from journal.figures.common.memo import Memo
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_order import judged_pours, too_many_rounds
 from journal.figures.derive import (
@@ -117,6 +121,8 @@ _NUMERIC_LIBRARIES = ("numpy", "scipy", "pydantic", "yaml", "PIL")
 #: How the names of photo files begin that wait to be written.
 _PENDING = "made-"
 _PIECES_FILE = "shelf/pieces.yaml"
+#: Designs from which on a question across them is answered in a process of its own.
+MANY_DESIGNS = 100
 
 
 class ShowProgress(Protocol):
@@ -251,12 +257,14 @@ class Pipeline:
         makers: Mapping[str, tuple[str, Make[Summary]]],
         what: str = "",
         together: Callable[[str], Hashable] | None = None,
+        apart: bool = False,
     ) -> dict[str, CacheRow[Summary]]:
         """The rows of a stage: cached ones where the key is the same, else made on all cores.
 
         Takes:  makers    the key of each row, and what makes it, by name
                 what      what is made, for the progress; "" shows none
                 together  gives the group of a row by its name; one process makes a whole group
+                apart     make even two rows in processes of their own, if there may be any
         """
         todo = [name for name, (key, _) in makers.items() if not stage.cached_row(name, key)]
         if todo:
@@ -264,6 +272,7 @@ class Pipeline:
         made = map_in_order(
             [partial(self._function_answers.with_new_answers, makers[name][1]) for name in todo],
             together=None if together is None else lambda number: together(todo[number]),
+            workers=worker_count() if apart else None,
         )
         if what:
             made = self._progress(made, len(todo), what)
@@ -435,17 +444,16 @@ class Pipeline:
         scatters = {name: row.summary for name, row in rows.items()}
         lent = comparison.lent_scatter(scatters)
         # All that is lent, with what the design has itself, says what it may borrow.
-        lent_digests = {of: digest_of(tuple(of_one.items())) for of, of_one in lent.items()}
+        lent_digests = _LentDigests(lent)
         makers = {
             name: (
-                digest(key, *(lent_digests.get(of, "") for of in scatters[name].borrows.items())),
+                digest(key, *lent_digests.borrowed_by(scatters[name])),
                 partial(_design_results, cut, name, scatters[name], lent),
             )
             for name, key in keys.items()
         }
         results = self._rows(self._results, makers, "designs compared")
-        for question in cut.comparisons.values():
-            self._answer_question(cut, question)
+        self._answer_questions(cut)
         values = self._results.values(makers)
         return ComparisonResults(
             LazyValues(values, values.__getitem__, lambda name: results[name].summary.shown),
@@ -472,8 +480,15 @@ class Pipeline:
         pots = chain.from_iterable(row.summary for row in rows.values())
         return notebook_conditions(pots, self._function_answers)
 
-    def _answer_question(self, cut: Notebook, question: ComparisonFile) -> None:
-        """Answer one question; what each design contributes is cached by itself."""
+    def _answer_questions(self, cut: Notebook) -> None:
+        """Answer every question across designs."""
+        makers = {name: self._question_answer(cut, one) for name, one in cut.comparisons.items()}
+        # What all designs have to say takes memory that a process does not give back to the system,
+        # and that all pages would be set beside.
+        self._rows(self._answers, makers, apart=len(cut.summaries) >= MANY_DESIGNS)
+
+    def _question_answer(self, cut: Notebook, question: ComparisonFile) -> tuple[str, Make[None]]:
+        """The key of an answer, and what makes it; what each design contributes is cached."""
         question_key = digest(self._settings_digest, self._file_digest(question.path), question.id)
         # First the bars of each design, which tell what values there are at all.
         bars = self._rows(
@@ -502,10 +517,11 @@ class Pipeline:
 
         def make() -> tuple[bytes, None]:
             rows = (comparison.restored_contrasts(self._contrasts.load(one)) for one in digests)
-            answer = comparison.cross_design_answer(cut.settings, question, rows)
+            slim = map(comparison.without_values, rows)
+            answer = comparison.cross_design_answer(cut.settings, question, slim)
             return encode(comparison.compact_answer(answer)), None
 
-        self._answers.row(question.id, digest(question_key, *digests), make)
+        return digest(question_key, *digests), make
 
     # view -------------------------------------------------------------------------------
 
@@ -523,7 +539,7 @@ class Pipeline:
         measured, unmeasured = self.measure(notebook)
         figures = self.derive(notebook, bleed_widths(measured))
         stop()
-        notebook = _with_orders_checked(notebook, figures.summaries)
+        notebook = _with_orders_checked(notebook, figures.summaries, self._function_answers)
         problems = {*notebook.problems, *unmeasured, *figures.problems}
         self.problems = frozenset(problems)
         faulty = self._faulty_things(notebook)
@@ -916,6 +932,30 @@ class _ThingDigests:
         return self._of_thing[thing]
 
 
+class _LentDigests:
+    """Digests of the scatter that designs lend, up to any day."""
+
+    def __init__(self, lent: comparison.LentScatter) -> None:
+        self._days: dict[tuple[str, int | None], list[date]] = {}
+        self._digests: dict[tuple[str, int | None], list[str]] = {}
+        for of, histories in lent.items():
+            by_day: defaultdict[date, list[object]] = defaultdict(list)
+            for name, history in histories.items():
+                for scatter in history:
+                    by_day[scatter.last_pour].append((name, scatter))
+            self._days[of] = sorted(by_day)
+            poured = (by_day[day] for day in self._days[of])
+            self._digests[of] = list(
+                accumulate(poured, lambda before, of_day: digest_of((before, of_day)), initial="")
+            )
+
+    def borrowed_by(self, own: DesignScatter) -> Iterator[str]:
+        """For each measure that a design borrows a digest of all that is lent until its day."""
+        for of in own.borrows.items():
+            at = bisect_right(self._days.get(of, ()), own.borrows_until)
+            yield self._digests[of][at] if at else ""
+
+
 def _design_scatter(cut: Notebook, name: str) -> tuple[bytes, DesignScatter]:
     """How much the pots of one design differ, as the summary of no value."""
     scatter = comparison.design_scatter(cut.settings, cut.shelf, cut.designs[name])
@@ -982,14 +1022,14 @@ def _problems_by_id(
     return by_id
 
 
-def _with_orders_checked(notebook: Notebook, designs: Collection[str]) -> Notebook:
+def _with_orders_checked(notebook: Notebook, designs: Collection[str], memo: Memo) -> Notebook:
     """The notebook with the problems of orders that are too long to be planned.
 
     ``designs`` are those that have figures.
     """
     faulty_files = {problem.position.path for problem in notebook.errors}
     found = (
-        too_many_rounds(notebook, order, designs)
+        too_many_rounds(notebook, order, designs, memo)
         for order in notebook.orders.values()
         if order.path not in faulty_files
     )

@@ -103,7 +103,7 @@ def compare_across_designs(
             by        what a trial is within a design
             thing     name of what is compared, so that it is not listed as a confounder
             deciding  name of the measure that decides, if one does
-            contrasts those of these bars that have been worked out already
+            contrasts those of these bars, if they have been worked out already
     Gives:  a comparison for each measure and pair, deciding ones first
     Fails:  FigureError if fewer than two variants are named, or one twice
     Source: Wilcoxon 1945; the row's own: ``contrast``
@@ -126,7 +126,7 @@ def compare_across_designs(
             for pair in combinations(variants, 2):
                 either = having[pair[0]] | having[pair[1]]
                 rows = (
-                    _row(design, own, measure, pair, by, contrasts or {})
+                    _row(design, own, measure, pair, by, contrasts)
                     for design, own in designs.items()
                     if design in either
                 )
@@ -144,11 +144,13 @@ def _row(
     measure: ComparedMeasure,
     between: tuple[str, str],
     by: VariantTrialKind,
-    contrasts: Contrasts,
+    contrasts: Contrasts | None,
 ) -> CrossDesignRow:
-    """One design's row; its contrast is taken from ``contrasts`` if it is there."""
-    result = contrasts.get((design, measure.name, between))
-    result = result or contrast(bars, measure, between, "", by)
+    """One design's row; its contrast is taken from ``contrasts`` if there are any."""
+    if contrasts is None:
+        result = contrast(bars, measure, between, "", by)
+    else:
+        result = contrasts[design, measure.name, between]
     low, high = (result.interval.low, result.interval.high) if result.interval else (None, None)
     return CrossDesignRow(design, result, result.difference, low, high, result.trials.why)
 

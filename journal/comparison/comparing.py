@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 from itertools import combinations
 from typing import Literal
 
@@ -23,7 +24,7 @@ from journal.comparison.ordering import order_doubt
 from journal.comparison.planned.held import held_against
 from journal.comparison.planned.layout import PlannedTest
 from journal.comparison.power import NextLook, effect_variance
-from journal.comparison.scatter import OtherScatter
+from journal.comparison.scatter import MeasureScatter, OtherScatter, known_on
 from journal.comparison.spread import VarianceComponents
 from journal.comparison.trials import VariantSample, level_of, usable
 from journal.comparison.verdict import (
@@ -106,12 +107,14 @@ class _Pair(Struct, frozen=True):
 class _Draft(Struct):
     """A comparison before p is adjusted; ``bars`` show how much bars, pots and days differ.
 
-    ``not_kept`` says where its plan was not kept, "" if it was.
+    ``others`` is the scatter that it may borrow. ``not_kept`` says where its plan was not kept, ""
+    if it was.
     """
 
     pair: _Pair
     result: Contrast
     bars: Sequence[ObservedBar]
+    others: Sequence[MeasureScatter]
     not_kept: str = ""
 
 
@@ -129,13 +132,14 @@ def compare_variants(
     it was asked, at the announced looks; Holm's adjustment is over those pairs. All other
     comparisons are hints: every pair within a group of variants by every measure that was
     taken, on all pours, adjusted over all of them together. A pair of the question is a hint,
-    too, if nothing of it was poured since the question was asked.
+    too, if nothing of it was poured since the question was asked. Each borrows the scatter of
+    what was poured up to the last of its own pours that were measured.
 
     Takes:  bars      of one design
             measures  what may have been measured
             variants  in the order of the write-up; none: those of the bars
             question  what was to be decided, if anything was
-            others    scatter of the notebook's other designs, by measure
+            others    scatter of the notebook's other designs, day by day, by measure
             plan      of the question's test, if it was planned; the bars have different rows
     Gives:  comparisons, deciding ones first
     Fails:  FigureError if the question names a variant, group or measure that is
@@ -173,7 +177,7 @@ def compare_variants(
     answers: list[VariantComparison] = []
     if question is not None and deciding:
         answers = _at_looks(deciding, bars, question, others, plan)
-    return (*answers, *_with_verdicts(hints, SIGNIFICANCE_LEVEL, None, others))
+    return (*answers, *_with_verdicts(hints, SIGNIFICANCE_LEVEL, None))
 
 
 def _draft(
@@ -186,9 +190,11 @@ def _draft(
     """A pair compared on these bars, before its p is adjusted; ``poured`` show its scatter, too."""
     used = [bar for bar in bars if level_of(bar, pair.group) in pair.between]
     by = observed.trials_of(pair.changed)
-    rest = others.get(pair.measure.name, ())
+    measured = (bar.poured_on for bar in used if usable(bar, pair.measure))
+    # The day of the pour decides: it alone is written, and when a bar is judged goes by it.
+    rest = known_on(max(measured, default=date.min), others.get(pair.measure.name, ()))
     found = contrast(used, pair.measure, pair.between, pair.group, by, rest)
-    return _Draft(pair, found, poured or used, not_kept)
+    return _Draft(pair, found, poured or used, rest, not_kept)
 
 
 def _held(
@@ -222,7 +228,7 @@ def _at_looks(
     def compare(within: Sequence[ObservedBar], level: float, progress: PourProgress) -> None:
         held, not_kept = _held(within, question, plan)
         drafts = [_draft(pair, held, others, since, not_kept) for pair in pairs]
-        found = _with_verdicts(drafts, level, progress, others)
+        found = _with_verdicts(drafts, level, progress)
         for pair, entry in zip(pairs, found, strict=True):
             if not progress.due or progress.next_look is None or entry.verdict.code in TOLD:
                 answers.setdefault(pair, entry)
@@ -345,29 +351,26 @@ def _counted_pours(
 
 
 def _with_verdicts(
-    family: Sequence[_Draft], level: float, progress: PourProgress | None, others: OtherScatter
+    family: Sequence[_Draft], level: float, progress: PourProgress | None
 ) -> Iterator[VariantComparison]:
     """Adjust p over a family of comparisons, and give each its verdict; hints have no progress."""
     ps = [draft.result.p for draft in family]
     tests = sum(p is not None for p in ps)
     for draft, adjusted in zip(family, holm(ps), strict=True):
-        next_look = _next_look(draft, progress, others, len(family))
+        next_look = _next_look(draft, progress, len(family))
         yield _comparison(draft, adjusted, tests, level, progress, next_look)
 
 
-def _next_look(
-    draft: _Draft, progress: PourProgress | None, others: OtherScatter, pairs: int
-) -> NextLook | None:
+def _next_look(draft: _Draft, progress: PourProgress | None, pairs: int) -> NextLook | None:
     """The next look at a question, and what it may tell; None for hints and after the last."""
     look = None if progress is None else progress.next_look
     if look is None or progress is None:
         return None
-    rest = others.get(draft.pair.measure.name, ())
-    effects = effect_variance([effect for one in rest for effect in one.effects])
+    effects = effect_variance([effect for one in draft.others for effect in one.effects])
     growth = look.at / max(1, progress.counted)
     chance = None
     if growth > 1 and draft.result.p is not None:
-        chance = next_look_chance(draft.result, rest, effects, growth, look.level / pairs)
+        chance = next_look_chance(draft.result, draft.others, effects, growth, look.level / pairs)
     return NextLook(look.at, chance)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
 
 from msgspec import Struct
 
@@ -26,7 +27,8 @@ class MeasureScatter(Struct, frozen=True):
     there is no degree of freedom. ``bars`` is how many stand behind a pot, the harmonic mean;
     ``bar_variance`` is that of the bars of one pot, None if it is not known. ``follow_up`` is
     the day on which the measure was looked at, for what grows. ``bar_df`` are the degrees of
-    freedom of ``bar_variance``; ``middle`` is the mean place of the pots.
+    freedom of ``bar_variance``; ``middle`` is the mean place of the pots, ``last_pour`` the day of
+    the last of them.
     """
 
     in_day: PotScatter | None
@@ -37,10 +39,25 @@ class MeasureScatter(Struct, frozen=True):
     effects: tuple[tuple[float, float], ...] = ()
     bar_df: int = 0
     middle: float = 0.0
+    last_pour: date = date.min
 
 
-# Scatter of the other designs of a notebook, by measure.
-OtherScatter = Mapping[str, tuple[MeasureScatter, ...]]
+# The scatter of one design after each day on which it was poured and measured, the first day first.
+ScatterHistory = tuple[MeasureScatter, ...]
+# Histories of the other designs of a notebook, by measure.
+OtherScatter = Mapping[str, tuple[ScatterHistory, ...]]
+
+
+def known_on(day: date, histories: Iterable[ScatterHistory]) -> tuple[MeasureScatter, ...]:
+    """The scatter of each design by its pots up to a day; none of those that had none by then.
+
+    What was poured later does not change what an earlier answer borrowed.
+    """
+    latest = (
+        next((one for one in reversed(history) if one.last_pour <= day), None)
+        for history in histories
+    )
+    return tuple(one for one in latest if one is not None)
 
 
 class _Observation(Struct):
@@ -67,7 +84,7 @@ def measure_scatter(
     Source: least squares of place = day + variant, and of place = variant
     Checked: four pots of one variant have the variance of their places
     """
-    pots: defaultdict[Hashable, defaultdict[str, list[ObservedBar]]] = defaultdict(
+    pots: defaultdict[tuple[date, str, str], defaultdict[str, list[ObservedBar]]] = defaultdict(
         lambda: defaultdict(list)
     )
     for bar in bars:
@@ -96,6 +113,7 @@ def measure_scatter(
         effects=tuple(_effects(shifts)),
         bar_df=df,
         middle=math.fsum(row.place for row in rows) / len(rows),
+        last_pour=max(poured_on for poured_on, *_ in pots),
     )
 
 

@@ -165,7 +165,7 @@ def method_text(comparison: VariantComparison) -> str:
     method = "exact permutation"
     if result.method == "moderated t" and result.pots is not None:
         designs = _counted(result.pots.designs, "other designs")
-        method = f"a t test that borrows the scatter of {designs}"
+        method = f"a t test that borrows the scatter {designs} had shown by then"
     elif result.method == "t":
         method = "Student's t test"
     elif result.test is not None and result.test.error is not None:

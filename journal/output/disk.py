@@ -327,12 +327,15 @@ def _add_files_below(handle: int, name: str, files: dict[str, os.stat_result]) -
 
 def remove_tree(disk: Disk, path: str) -> None:
     """Remove a file, or a folder with all that is in it, if it is there."""
-    if is_folder(path):
-        for name in folder_names(path):
-            remove_tree(disk, os.path.join(path, name))
-        disk.remove_folder(path)
-    elif lstat_or_none(path) is not None:
+    status = lstat_or_none(path)
+    if status is None:
+        return
+    if not stands_for_itself(status):
         disk.remove(path)
+        return
+    for name in folder_names(path):
+        remove_tree(disk, os.path.join(path, name))
+    disk.remove_folder(path)
 
 
 def make_folders(disk: Disk, root: str, below: str) -> None:

@@ -40,14 +40,27 @@ def a_failure(content: Path, number: int) -> None:
 
 
 def a_pour(content: Path, number: int) -> None:
-    """The last pour once more a day later, with bars of its own."""
+    """The last pour of a design once more, the day after the last of the whole notebook."""
+    texts = (path.read_text("utf-8") for path in content.glob("designs/*/design.md"))
+    last = max(day for text in texts for day in re.findall(r"\bdate: '?(\d{4}-\d\d-\d\d)", text))
+    _pour_again(content, f"N{number}", last)
+
+
+def a_past_pour(content: Path, number: int) -> None:
+    """The last pour of a design once more, a day later: others were poured since."""
+    _pour_again(content, f"P{number}")
+
+
+def _pour_again(content: Path, name: str, after: str = "") -> None:
     path = middle_write_up(content, "\npours:\n- pour: ")
     front, body = taken_apart(path)
     pours: list[dict[str, Any]] = front["pours"]
     pour = deepcopy(pours[-1])
-    name, old = f"N{number}", pour["pour"]
+    old = pour["pour"]
     pour["pour"] = name
-    pour["date"] = (date.fromisoformat(pour["date"]) + timedelta(days=1)).isoformat()
+    for key in ("batch", "later", "complaints"):  # no two have one code; it was only just poured
+        pour.pop(key, None)
+    pour["date"] = (date.fromisoformat(after or pour["date"]) + timedelta(days=1)).isoformat()
     for bar in pour.get("bars", ()):
         bar["bar"] = bar["bar"].replace(old, f"{name}-", 1)
     pours.append(pour)
@@ -108,6 +121,7 @@ def _put_right(path: Path, wrong: str, right: str) -> None:
 EDITS: dict[str, Edit] = {
     "prose": prose,
     "pour": a_pour,
+    "past-pour": a_past_pour,
     "bar": a_bar,
     "failure": a_failure,
     "oil": an_oil,
@@ -121,6 +135,7 @@ EDITS: dict[str, Edit] = {
 SAID = {
     "prose": "prose changed",
     "pour": "a pour added",
+    "past-pour": "a pour of earlier added",
     "bar": "a bar's result put right",
     "failure": "a failure written down",
     "oil": "an oil's price",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import timedelta
 from statistics import fmean
 
 import pytest
@@ -378,9 +379,9 @@ def test_pots_borrow_from_other_designs() -> None:
     other = MeasureScatter(PotScatter(0.01, 3), PotScatter(0.02, 2), 2.0, 0.01)
     alone = only(compare_variants(bars, [LIP], TINTS, question))
     assert (alone.contrast.method, alone.verdict.code) == ("permutation", "too few")
-    three = only(compare_variants(bars, [LIP], TINTS, question, {"lip": (other,) * 3}))
+    three = only(compare_variants(bars, [LIP], TINTS, question, {"lip": ((other,),) * 3}))
     assert three.contrast.method == "permutation"
-    found = only(compare_variants(bars, [LIP], TINTS, question, {"lip": (other,) * 4}))
+    found = only(compare_variants(bars, [LIP], TINTS, question, {"lip": ((other,),) * 4}))
     assert (found.contrast.method, found.verdict.code) == ("moderated t", "better")
     assert found.contrast.pots is not None
     # Each pot has a day of its own, so that the days stay in what is borrowed.
@@ -388,6 +389,12 @@ def test_pots_borrow_from_other_designs() -> None:
     assert found.low is not None
     assert found.high is not None
     assert found.low < (found.difference or 0.0) < found.high < 0
+    # Day by day: the fourth is known on the day of D, and what it shows a day later counts then.
+    last, wild = bars[-1].poured_on, PotScatter(9.0, 3)
+    late = replace(other, in_day=wild, over_days=wild, last_pour=last + timedelta(1))
+    for fourth, same in (((replace(other, last_pour=last), late), found), ((late,), three)):
+        others = {"lip": ((other,), (other,), (other,), fourth)}
+        assert only(compare_variants(bars, [LIP], TINTS, question, others)) == same
 
 
 def test_two_things_changed_together() -> None:

@@ -219,12 +219,13 @@ def derive_order(
 
 
 def too_many_rounds(
-    notebook: Notebook, order: OrderFile, designs: Container[str]
+    notebook: Notebook, order: OrderFile, designs: Container[str], memo: Memo = in_process_memo
 ) -> tuple[Problem, ...]:
     """The error for an order of more rounds than are planned together, at its longest line.
 
     Takes:  order    one without errors
             designs  those that have figures; lines of others are left out
+            memo     calls functions that take long
     """
     lines = {
         number: line for number, line in enumerate(order.record.designs) if line.design in designs
@@ -242,7 +243,8 @@ def too_many_rounds(
         variant = line_variant(design, line.variant)
         context = RecipeContext(notebook.settings, notebook.shelf, design, variant, line.bars)
         limit = round_limit(context, places_of_recipe(notebook.shelf, variant.recipe))
-        bars = _to_pour(line, _enough(notebook, design, variant, line, sure, limit.bars))
+        enough = _enough(notebook, design, variant, line, sure, limit.bars, memo)
+        bars = _to_pour(line, enough)
         rounds[number] = 1 if limit.bars is None else -(-bars // limit.bars)
     total, longest = sum(rounds.values()), max(rounds, key=lambda one: rounds[one])
     if total <= MOST_ROUNDS:
@@ -282,7 +284,7 @@ def _enough(
     line: OrderLine,
     sure: float | None,
     a_round: int | None,
-    memo: Memo = in_process_memo,
+    memo: Memo,
 ) -> BarsEnough | None:
     """The bars to pour for a line, by the bars of its variant so far; None without a ``sure``."""
     asked = line.sure if line.sure is not None else sure

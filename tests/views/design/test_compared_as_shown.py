@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from datetime import date, timedelta
 from itertools import combinations
 
-from demo_book import demo_book
+from demo_book import demo_book, demo_notebook
 from msgspec.structs import replace
 
-from journal.comparison.derive import DesignResults, design_results, lent_scatter, other_scatter
+from journal.comparison.derive import (
+    DesignResults,
+    design_results,
+    design_scatter,
+    lent_scatter,
+    other_scatter,
+)
 from journal.comparison.moderated import PotScatter
 from journal.comparison.scatter import MeasureScatter, OtherScatter
 from journal.views.design.page import design_sheets
@@ -40,10 +47,33 @@ def test_results_that_are_shown_alike_make_the_same_page() -> None:
     assert apart, "no page shows what is borrowed"
 
 
-def results_with(name: str, others: OtherScatter, factor: float) -> DesignResults:
+def test_a_pour_of_later_changes_no_answer_of_another_design() -> None:
+    """A loaf once more changes what was poured on that day or later, and borrows from it."""
+    book, loaf = demo_book(), demo_notebook().designs["oat-and-milk-loaf"]
+    last = book.compared.scatters["moth-and-moon"].borrows_until
+    changed = []
+    for on in (last, last + timedelta(1), date.max):
+        pour = replace(loaf.pours[-1], label="Z", date=on)
+        poured = dataclasses.replace(loaf, pours=(*loaf.pours, pour))
+        own = design_scatter(book.settings, book.notebook.shelf, poured)
+        scatters = {**book.compared.scatters, loaf.id: own}
+        lent = lent_scatter(scatters)
+        found = {
+            name: results_with(name, other_scatter(name, scatter, lent))
+            for name, scatter in scatters.items()
+            if name != loaf.id
+        }
+        changed.append({name for name in found if found[name] != book.compared.designs[name]})
+    assert changed == [{"fan-white-on-white", "moth-and-moon"}, {"fan-white-on-white"}, set()]
+
+
+def results_with(name: str, others: OtherScatter, factor: float = 1.0) -> DesignResults:
     """The results of a design if the pots of the others scattered so many times as much."""
     notebook = demo_book().notebook
-    scaled = {of: tuple(times(one, factor) for one in lent) for of, lent in others.items()}
+    scaled = {
+        of: tuple(tuple(times(one, factor) for one in history) for history in lent)
+        for of, lent in others.items()
+    }
     return design_results(notebook.settings, notebook.shelf, notebook.designs[name], scaled)
 
 
