@@ -128,7 +128,7 @@ class Recipe(fields.Record):
     mould: Annotated[fields.Text | None, fields.NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
     piece: Annotated[fields.Text | None, fields.NamesThing("pieces")] = None
-    bars: fields.AtLeastOne
+    bars: fields.BatchBars
     packaging: Annotated[
         tuple[fields.Text, ...], fields.IS_LIST, fields.NamesThing("packaging")
     ] = ()
