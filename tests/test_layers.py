@@ -227,7 +227,8 @@ PAGES_MAY_CALL = {
                       "share_of_a_round"},
     "design.variants": {"compared_variants", "follow_up_day", "value_of"},
     "notebook": {"derive_notebook", "lost_choices", "studio_pot_rates"},
-    "order.words": {"ordered_amounts"},
+    "order.orders": {"round_names"},
+    "order.words": {"line_title", "ordered_amounts"},
     "paper.pour_sheet": {"adding_window", "design_plan"},
     "shared.paper_places": {"trims_used"},
 }  # fmt: skip

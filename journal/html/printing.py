@@ -31,7 +31,7 @@ a, a[href] { -weasy-link: none }
 
 # Charts of a day in px: what ``look.css`` sets on paper.
 _CHART_PX = 9.6
-_VARIABLE = re.compile(r"--(\w+): ([^;]+);")
+_VARIABLE = re.compile(r"--(\w+):\s*([^;}]+)")
 _INK = re.compile(
     r"(?m)^(?:\.chart [^{}]*|[^{}@]*)\{[^{}]*(?:fill|stroke|weight|display: none)[^{}]*\}$"
 )
@@ -76,7 +76,7 @@ def _with_styled_charts(theme: Theme, pages: Iterable[str]) -> Iterator[str]:
     css = dict(theme.files)["look.css"].decode("utf-8").split("@media screen and (max-width")[0]
     values = dict(reversed(_VARIABLE.findall(css))) | {"paper": "#fff"}
     inks = (rule[0] for rule in _INK.finditer(css))
-    css = _USED.sub(lambda used: values.get(used[1], ""), f"{''.join(inks)}{_NO_RIM}")
+    css = _USED.sub(lambda used: values.get(used[1], "currentColor"), f"{''.join(inks)}{_NO_RIM}")
     chart = f'<svg font-size="{_CHART_PX}" font-family="Bench" class="chart"'
     for page in pages:
         first, *charts = _CHART.split(page)

@@ -198,7 +198,7 @@ def test_a_day_sheet_of_a_design_is_that_of_an_order(demo_content: Path, tmp_pat
         assert (out / asked).is_file(), asked
 
 
-def test_a_day_sheet_has_neither_size_nor_language(
+def test_a_day_sheet_has_no_size(
     demo_content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert cards(demo_content, tmp_path / "day", MOTH, "--day", "--size", "a6") == 2

@@ -199,7 +199,7 @@ def ends(more: str) -> dict[str, str]:
             [("journal.yaml", "chill_places: 4\n", "")], {},
             ["The chiller holds all bars: the settings do not say how many."],
         ),
-        ([(DESIGN, READ, "")], {}, ["minutes from melted to a pour, since none was read."]),
+        ([(DESIGN, READ, "")], {}, ["min from melted to a pour, since none was read."]),
         ([("orders/dozen.yaml", "customer: Wilma Oake\n", "")], {}, ["due 30 April 2026. Begin"]),
     ],
 )  # fmt: skip

@@ -33,7 +33,7 @@ from journal.views.card.cards import CARD_SCRIPTS, USUAL_SIZE
 from journal.views.notebook import open_book
 from journal.views.order.orders import day_page
 from journal.views.shared.bars_seen import drawn_motif, seen_bar
-from journal.views.shared.catalogue import catalogue_of
+from journal.views.shared.catalogue import PhraseCatalogue, catalogue_of
 from journal.views.shared.over_limit import over_limit_texts
 from journal.views.shared.words import list_text
 
@@ -55,8 +55,7 @@ def cards(args: argparse.Namespace) -> int:
         print_lines(*remarks)
         return _day(args, notebook, designs)
     problems: list[Problem] = []
-    settings = notebook.settings
-    words = catalogue_of(args.language or settings.language, settings.written_in)
+    words = _catalogue(args, notebook)
     size = args.size or USUAL_SIZE[args.sheet or notebook.settings.paper]
     leaves: list[CardLeaf] = []
     # Where several cards share a sheet none can take more room for another number of bars.
@@ -153,12 +152,17 @@ def _where_from(notebook: Notebook, recipe: Recipe, other: AnotherThing) -> str:
     return f"{list_text(names)}; nothing was poured of it yet"
 
 
+def _catalogue(args: argparse.Namespace, notebook: Notebook) -> PhraseCatalogue:
+    """The phrases in the language that was asked for, else in that of the settings."""
+    settings = notebook.settings
+    return catalogue_of(args.language or settings.language, settings.written_in)
+
+
 def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -> int:
     """Write the day sheet of some designs, as an order of them has it; gives the exit status."""
-    if args.size or args.sheet or args.language:
+    if args.size or args.sheet:
         raise UsageError(
-            "--day with the size, sheet or language of a card",
-            "A day sheet is in English, on the studio's paper.",
+            "--day with the size or sheet of a card", "A day sheet is on the studio's paper."
         )
     lines = [
         (name, args.bars or notebook.designs[name].recipe.bars, args.variant) for name in designs
@@ -176,7 +180,7 @@ def _day(args: argparse.Namespace, notebook: Notebook, designs: Sequence[str]) -
     status = 1 if errors_in(plan.figures.problems) else 0
     theme = read_theme(notebook.settings.theme, args.content)
     book = open_book(notebook, figures, compare_designs(notebook), theme, "helpers")
-    page = day_page(book, frame_of(notebook, "The day"), plan)
+    page = day_page(book, frame_of(notebook, "The day"), plan, _catalogue(args, notebook))
     html = theme.set_page("order.html", page)
     days = counted(plan.day.days, "day") if plan.day.sheet is not None else "no day"
     if args.pdf is not None:

@@ -12,11 +12,12 @@ from journal.figures.day.derive_batches import BatchToCome
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.order import EACH, GRAMS, MILLILITRES
 from journal.figures.derive_notebook import OrderPlan
+from journal.html.card_page import plain_text
 from journal.records.models.write_up import AS_WRITTEN
 from journal.records.notebook import Notebook
 from journal.views.card.steps import RoundSteps
 from journal.views.order.day import PlannedDay, day_step_text, planned_days, rounds_of_plan
-from journal.views.order.words import without
+from journal.views.order.words import assumption_words, without
 from journal.views.shared.words import NO_BREAK
 
 _UNIT_NAMES = {GRAMS: "g", MILLILITRES: "ml", EACH: "count"}
@@ -69,7 +70,9 @@ def plan_json(notebook: Notebook, plan: OrderPlan, *, studio: bool) -> dict[str,
         "days": days,
         "hands_on_min": None if sheet is None else sheet.hands_on_min,
         "elapsed_min": None if sheet is None else sheet.elapsed_min,
-        "assumed": list(day.assumed),
+        "assumed": [
+            plain_text(assumption_words(one)).replace(NO_BREAK, " ") for one in day.assumed
+        ],
         "missing": [] if sheet is not None else [{"figure": "days", "needs": day.why}],
     }
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from journal.cli.terminal import wrapped
+from journal.figures.day.derive_day import line_title
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.shop.derive_shop import COST
+from journal.html.card_page import plain_text
 from journal.records.models.shelf import Shelf
 from journal.records.notebook import Notebook
 from journal.views.order import words
@@ -43,7 +45,7 @@ def _sections(
     """The head of each section, and the lines under it."""
     units, shelf, figures = units_of(notebook.settings), notebook.shelf, plan.figures
     rows = [
-        (words.line_title(line), str(line.bars), words.rounds_text(line),
+        (line_title(line), str(line.bars), words.rounds_text(line),
          words.pieces_text(shelf, line))
         for line in figures.lines
     ]  # fmt: skip
@@ -55,7 +57,7 @@ def _sections(
     yield "What it takes", _item_lines(figures, shelf, items)
     yield "What to buy", _shopping_lines(items)
     pots = [
-        (f"{words.line_title(line)}, {pot.name}", str(words.weighed_text(units, pot.melt_g)), left)
+        (f"{line_title(line)}, {pot.name}", str(words.weighed_text(units, pot.melt_g)), left)
         for line in figures.lines
         for pot, left in zip(line.total.pots, _left_behind(units, shelf, line), strict=True)
     ]
@@ -116,7 +118,9 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
     for planned in planned_days(plan, rounds):
         yield f"  Day {planned.number}"
         if planned.melts:
-            yield from wrapped(f"Today melt: {words.melts_text(units, planned.melts)}.")
+            yield from wrapped(
+                f"Today melt: {plain_text(words.melts_words(units, planned.melts))}."
+            )
         begun = words.batches_begun(plan, planned.steps)
         if begun:
             says = {n: f"{one.code} ({day.rounds[n].name})" for n, one in begun.items()}
@@ -130,7 +134,7 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
                 times = f"{clock_text(step.start_min):>5} to {words.end_time_text(step):<5}"
                 yield f"    {times}  {mark} {text} ({day.rounds[step.number].name})"
     yield "  · runs by itself"
-    yield from wrapped(*day.assumed)
+    yield from wrapped(*(plain_text(words.assumption_words(one)) for one in day.assumed))
 
 
 def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
@@ -141,7 +145,7 @@ def _cost_lines(units: UnitFormatter, figures: OrderFigures) -> Iterator[str]:
         sheet = line.figures[COST].value
         gaps = [cost_gap_text(units, gap) for gap in sheet.gaps] if sheet is not None else []
         note = f"a bar without {'; '.join(gaps)}" if gaps else ""
-        rows.append((words.line_title(line), cost, least, price, note))
+        rows.append((line_title(line), cost, least, price, note))
     rows.append(("In all", found.cost, found.at_least, found.price, ""))
     yield from _columns(
         [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import pairwise, zip_longest
 
@@ -14,6 +14,8 @@ from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.memo import Memo, in_process_memo
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.derive_rounds import (
+    Assumed,
+    Assumption,
     cavity_resource,
     derive_round,
     piece_resource,
@@ -30,6 +32,11 @@ from journal.records.notebook import Notebook
 USUAL_HOURS = WorkingHours(8 * 60, 18 * 60)
 
 
+def line_title(line: OrderedLine, called: Callable[[str], str] = variant_words) -> str:
+    """The title of a line: its design, and its variant where it names one."""
+    return ", ".join(filter(None, (line.design.title, called(line.variant.name))))
+
+
 class DayClock(Struct, frozen=True):
     """The start of the first day, minutes since midnight, and the hands' hours (None: all day)."""
 
@@ -42,8 +49,8 @@ class OrderDay(Struct, frozen=True):
 
     ``sheet`` is None, with the reason in ``why``, where the steps fit no day.
     ``days`` counts the days that the sheet covers. ``begin_by`` is the last day to begin on,
-    for the order to be done the day before it is due. ``assumed`` are sentences on what
-    stands in for what no write-up says. ``pots`` are those of each round, by name.
+    for the order to be done the day before it is due. ``assumed`` is what stands in
+    for what no write-up says. ``pots`` are those of each round, by name.
     """
 
     sheet: DaySheet | None
@@ -52,7 +59,7 @@ class OrderDay(Struct, frozen=True):
     clock: DayClock
     days: int
     begin_by: date | None
-    assumed: tuple[str, ...]
+    assumed: tuple[Assumption, ...]
     pots: tuple[Mapping[str, PotTask], ...]
 
 
@@ -69,7 +76,7 @@ def derive_day(
     slow, so that it can be cached. Where the steps fit no day the result has no sheet,
     and ``why`` is the reason.
     """
-    assumed: dict[str, None] = {}
+    assumed: Assumed = {}
     rounds = rounds_of_order(notebook, order.lines, rates, assumed)
     pots = tuple(
         pot_tasks(_context(notebook, line, masses.bars), masses, rates.of(line.design.id), {})
@@ -120,25 +127,23 @@ def _context(notebook: Notebook, line: OrderedLine, bars: int) -> RecipeContext:
 
 
 def rounds_of_order(
-    notebook: Notebook, lines: Sequence[OrderedLine], rates: PotRates, assumed: dict[str, None]
+    notebook: Notebook, lines: Sequence[OrderedLine], rates: PotRates, assumed: Assumed
 ) -> tuple[CastingRound, ...]:
     """Every round of every line as steps and holds; ``assumed`` as in ``derive_round``.
 
     Rounds of two lines of one design, such as of two variants, take turns.
     """
     rounds: list[CastingRound] = []
-    names = [_line_name(line) for line in lines]
+    names = iter(round_names(lines))
     in_turn: dict[str, list[list[int]]] = {}
-    for line, name in zip(lines, names, strict=True):
-        name = f"{name} ({line.number})" if names.count(name) > 1 else name
+    for line in lines:
         in_turn.setdefault(line.design.id, []).append([])
-        for number, masses in enumerate(line.masses, start=1):
-            round_name = f"{name}, {number} of {len(line.rounds)}" if len(line.rounds) > 1 else name
+        for masses in line.masses:
             context = _context(notebook, line, masses.bars)
             rate, kind = rates.of(line.design.id), f"{line.number} {masses.bars}"
             in_turn[line.design.id][-1].append(len(rounds))
             rounds.append(
-                derive_round(context, masses, line.places, rate, assumed, round_name, kind)[0]
+                derive_round(context, masses, line.places, rate, assumed, next(names), kind)[0]
             )
     for of_design in in_turn.values():
         turns = [place for turn in zip_longest(*of_design) for place in turn if place is not None]
@@ -148,6 +153,19 @@ def rounds_of_order(
     return tuple(rounds)
 
 
-def _line_name(line: OrderedLine) -> str:
-    """A line's design, with its variant where it names one."""
-    return ", ".join(filter(None, (line.design.title, variant_words(line.variant.name))))
+def round_names(
+    lines: Sequence[OrderedLine],
+    titled: Callable[[OrderedLine], str] = line_title,
+    of: str = "{name}, {n} of {all}",
+) -> Iterator[str]:
+    """Yield the name of every round: its line's, and which of the line's rounds it is.
+
+    Takes:  titled  what a line is called; two of one name have their numbers behind it
+            of      how a name, a number and how many there are become one text
+    """
+    names = [titled(line) for line in lines]
+    for line, name in zip(lines, names, strict=True):
+        name = f"{name} ({line.number})" if names.count(name) > 1 else name
+        for number in range(1, len(line.rounds) + 1):
+            rounds = len(line.rounds)
+            yield of.format(name=name, n=number, all=rounds) if rounds > 1 else name

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from functools import partial
 from itertools import product
+from typing import Literal
 
 from msgspec import Struct
 
@@ -43,12 +44,29 @@ UNMOULD_MIN = 12 * 60
 SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 
 
+class Assumption(Struct, frozen=True):
+    """What a plan takes for want of something written: of which design and layer, how long.
+
+    Takes that go for all designs have no ``title``.
+    """
+
+    what: Literal[
+        "chiller", "melt", "waits", "reheat", "pour", "tidy", "cool", "rest", "unmould"
+    ]  # fmt: skip
+    title: str = ""
+    layer: str = ""
+    minutes: float = 0.0
+
+
+Assumed = dict[Assumption, None]
+
+
 def derive_round(
     context: RecipeContext,
     masses: RecipeMasses,
     places: CastingPlaces,
     rates: RateLine,
-    assumed: dict[str, None],
+    assumed: Assumed,
     name: str = "",
     kind: str = "",
     dew_min: int = 0,
@@ -57,7 +75,7 @@ def derive_round(
 
     Takes:  masses   of the bars of this round
             rates    how fast the pots cooled that speak for this design
-            assumed  sentences on what stands in for what is not written are added as keys
+            assumed  what stands in for what is not written is added as keys
             dew_min  minutes that a chilled piece stands until no dew is left on it
     """
     bars = masses.bars
@@ -67,9 +85,9 @@ def derive_round(
     if context.settings.chill_places is None and any(
         then.kind == "chill" for layer in layers for then in layer.then
     ):
-        assumed["The chiller holds all bars: the settings do not say how many."] = None
+        assumed[Assumption("chiller")] = None
     pots = pot_tasks(context, masses, rates, assumed)
-    assumed[f"We allowed {MELT_MIN} minutes to melt a pot."] = None
+    assumed[Assumption("melt", minutes=MELT_MIN)] = None
     build = partial(
         rounds.round_of,
         name or context.design.title,
@@ -94,9 +112,9 @@ def derive_round(
         except FigureError:
             continue
         if long_waits:
-            assumed[f"{title}: a layer may have to wait more than {SESSION_MIN} min."] = None
+            assumed[Assumption("waits", title, minutes=SESSION_MIN)] = None
         if not in_windows:
-            assumed[f"{title}: a pot is to be warmed again before it is used."] = None
+            assumed[Assumption("reheat", title)] = None
         return one, sheet
     raise AssertionError("any round can be followed that may wait and be out of its windows")
 
@@ -171,18 +189,18 @@ def piece_resource(context: RecipeContext, places: CastingPlaces) -> str | None:
 
 
 def _hands_on_minutes(
-    context: RecipeContext, places: CastingPlaces, bars: int, assumed: dict[str, None]
+    context: RecipeContext, places: CastingPlaces, bars: int, assumed: Assumed
 ) -> tuple[int, int]:
     """Whole hands-on minutes of one round of ``bars``: (pouring, unmoulding and tidying)."""
     recipe, title = context.recipe, context.design.title
     hands_on = recipe.minutes or HandsOn()
     if hands_on.pour is None:
-        assumed[f"{title}: {POUR_MIN} min of pouring a round, since none is written."] = None
+        assumed[Assumption("pour", title, minutes=POUR_MIN)] = None
     a_round = places.bars_a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(context.design, context.variant.name))
     if measured is None and hands_on.tidy is None:
-        assumed[f"{title}: {TIDY_MIN} min of tidying a bar, since none was timed."] = None
+        assumed[Assumption("tidy", title, minutes=TIDY_MIN)] = None
     tidy = hands_on.tidy if hands_on.tidy is not None else TIDY_MIN * recipe.bars
     pour = hands_on.pour if hands_on.pour is not None else float(POUR_MIN * written_rounds)
     pour_min, tidy_min = hands_on_minutes(
@@ -203,7 +221,7 @@ def _whole_minutes(minutes: Fraction) -> int:
 
 
 def pot_tasks(
-    context: RecipeContext, masses: RecipeMasses, rates: RateLine, assumed: dict[str, None]
+    context: RecipeContext, masses: RecipeMasses, rates: RateLine, assumed: Assumed
 ) -> dict[str, rounds.PotTask]:
     """How each pot of a round melts and cools; arguments as of ``derive_round``."""
     return {
@@ -216,7 +234,7 @@ def pot_tasks(
 
 
 def _pot_task(
-    context: RecipeContext, pot: str, mass_g: float, rates: RateLine, assumed: dict[str, None]
+    context: RecipeContext, pot: str, mass_g: float, rates: RateLine, assumed: Assumed
 ) -> rounds.PotTask:
     """How a pot melts and cools: to the top of its hottest window, and by the pots that were read.
 
@@ -229,9 +247,7 @@ def _pot_task(
     melted_c = min([max([MELTED_C, *tops]), *scorching_c(context, layers)])
     rate = forecast_rate(rates, mass_g)
     if rate is None:
-        assumed[
-            f"We allowed {rounds.COOL_MIN} minutes from melted to a pour, since none was read."
-        ] = None
+        assumed[Assumption("cool", minutes=rounds.COOL_MIN)] = None
     return rounds.PotTask(
         pot, MELT_MIN, melted_c, usual_room(context.settings), rate.rate_per_min if rate else None
     )
@@ -256,7 +272,7 @@ def last_in_relief(context: RecipeContext) -> int:
 
 
 def _layer_tasks(
-    context: RecipeContext, casts: int, dew_min: int, assumed: dict[str, None]
+    context: RecipeContext, casts: int, dew_min: int, assumed: Assumed
 ) -> Iterator[rounds.LayerTask]:
     """The layers of the recipe as tasks of a round."""
     layers, in_relief = context.recipe.layers, last_in_relief(context)
@@ -297,7 +313,7 @@ def _lines_at_end(context: RecipeContext) -> range:
 
 
 def _steps_after_pour(
-    context: RecipeContext, number: int, dew_min: int, assumed: dict[str, None]
+    context: RecipeContext, number: int, dew_min: int, assumed: Assumed
 ) -> Iterator[rounds.FollowingStep]:
     """What follows the pour of layer ``number``, from the layer's ``then``.
 
@@ -309,7 +325,7 @@ def _steps_after_pour(
     ends = _lines_at_end(context) if last else range(0)
     if number <= in_relief and not _waits(layer):
         yield rounds.FollowingStep("firm", SET_MIN)
-        assumed[f"{context.design.title}: the {layer.name} rests {SET_MIN} min."] = None
+        assumed[Assumption("rest", context.design.title, layer.name, SET_MIN)] = None
     placed = set_aside = False
     poured = lines_of_pour(context, number)
     for line, text in enumerate(layer.then):
@@ -333,7 +349,7 @@ def _steps_after_pour(
         yield rounds.FollowingStep("place", 0)
     if last and not set_aside:
         yield rounds.FollowingStep("set", UNMOULD_MIN)
-        assumed[f"{context.design.title}: unmoulded after {UNMOULD_MIN // 60} h."] = None
+        assumed[Assumption("unmould", context.design.title, minutes=UNMOULD_MIN)] = None
 
 
 def lines_of_pour(context: RecipeContext, number: int) -> tuple[int, ...]:

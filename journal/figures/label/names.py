@@ -7,10 +7,13 @@ Names"). The pairs of names are from memory.
 
 ``colours.csv`` has the colours, as listed in November 2026: 21 CFR 73 subpart C and 74 subpart C
 (``rule``; those of part 74, and lakes by part 82, only from certified lots), Regulation (EC)
-1223/2009 Annex IV. ``read`` says for which region a row was held against a published list, such
-as the FDA's "Color Additives Permitted for Use in Cosmetics" of 2019 and its list of certified
-colours; all else is from memory. In the United States a certified colour may go by its short
-name, Blue 1 for FD&C Blue No. 1 (FDA, letter of 7 June 1999).
+1223/2009 Annex IV. ``read`` says for which region a row was held against a published list: the
+FDA's "Color Additives Permitted for Use in Cosmetics" of 2019 and its list of certified colours;
+ECHA's pages of Annex IV, its first rows in Greek, and the comparison of four regions in
+J. Cosmet. Sci. 72 (2021) 487 and 494; the white, the iron oxides, the ultramarines and CI 74260
+as quoted from the UK's copy of the Annex. None differed; all else is from memory. In the United
+States a certified colour may go by its short name, Blue 1 for FD&C Blue No. 1 (FDA, letter of
+7 June 1999).
 """
 
 from __future__ import annotations

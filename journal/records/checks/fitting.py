@@ -14,6 +14,10 @@ from journal.records.yaml.tree import position_of
 SHARES_MAY_PASS = 0.0011
 # No bar is as small as this; a slip of the unit is. A piece has to fit in with room round it.
 LEAST_FACE_MM = 5.0
+# No mat is as large, and no motif as close to the next: both are slips of a unit, and a plan of
+# so many pieces would take hours.
+LARGEST_SHEET_MM = 2000.0
+MOST_MOTIFS = 1000
 
 
 def shelf_entry_problems(record: ShelfRecord, entry: Any) -> Iterator[Problem]:
@@ -71,7 +75,17 @@ def _mould_problems(mould: Mould, entry: Any) -> Iterator[Problem]:
 
 
 def _mat_problems(mat: Mat, entry: Any) -> Iterator[Problem]:
-    """Yield a problem if the relief is deeper than the sheet."""
+    """Yield problems of a relief deeper than the sheet, of a huge sheet and of many motifs."""
+    if mat.sheet is not None and max(mat.sheet) > LARGEST_SHEET_MM:
+        what = f"{excerpt(entry['sheet'])} is hardly the sheet of a mat"
+        yield Problem(position_of(entry, "sheet"), what, "Check the numbers and the unit.")
+    elif mat.sheet is not None and mat.motif is not None and mat.motif.pitch is not None:
+        pitch = mat.motif.pitch
+        motifs = (mat.sheet[0] / pitch[0]) * (mat.sheet[1] / pitch[1])
+        if motifs > MOST_MOTIFS:
+            what = f"a sheet of {excerpt(entry['sheet'])} has more than {MOST_MOTIFS} motifs"
+            hint = "Write the pitch from the centre of a motif to the centre of the next."
+            yield Problem(position_of(entry, "motif"), what, hint)
     if mat.relief is not None and mat.thickness is not None and mat.relief > mat.thickness:
         what = f"a relief of {excerpt(entry['relief'])} is deeper than the sheet of"
         what += f" {excerpt(entry['thickness'])}"

@@ -122,6 +122,8 @@ def _nearest(word: str, names: Iterable[str]) -> str:
 
 # How much alike two words are that may be one (``difflib.SequenceMatcher.ratio``).
 _CLOSE = 0.6
+# Bars of a batch: many times what a studio pours at once, and few enough to plan in one round.
+MOST_IN_BATCH = 1000
 
 
 @lru_cache(maxsize=4096)
@@ -402,6 +404,15 @@ def read_at_least_one(text: str) -> int:
     return number
 
 
+def read_batch(text: str) -> int:
+    """Read how many bars a recipe is written for, 1 to ``MOST_IN_BATCH``."""
+    number = read_at_least_one(text)
+    if number > MOST_IN_BATCH:
+        hint = f"Write {MOST_IN_BATCH} at most; cards and orders are for any number."
+        raise QuantityError(f"{excerpt(text)} is more bars than a batch has", hint)
+    return number
+
+
 def read_scale_step(text: str) -> float:
     """Read the step of a scale or label, a mass above 0, in g."""
     mass_g = read.read_mass(text)
@@ -443,6 +454,7 @@ Colour = Annotated[
     BeforeValidator(_refuse_remark),
 ]
 AtLeastOne = Annotated[int, TextField(read_at_least_one, "6", some_of(FORMS[read.read_count]))]
+BatchBars = Annotated[int, TextField(read_batch, "6", some_of(FORMS[read.read_count]))]
 ScaleStep = Annotated[float, TextField(read_scale_step, "1 g", some_of(FORMS[read.read_mass]))]
 SpoonField = Annotated[
     kinds.Spoon, TextField(read.read_spoon, "1/4 tsp", some_of(FORMS[read.read_spoon]))

@@ -210,7 +210,7 @@ class Mould(ShelfRecord):
     corner_radius: fields.Length | None = None
     depth: fields.SomeLength | None = None
     holds: fields.SomeMasses | None = None
-    bars_each: fields.AtLeastOne | None = None
+    bars_each: fields.BatchBars | None = None
     price: fields.Money | None = None
     life: fields.AtLeastOne | None = None
 

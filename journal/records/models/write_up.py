@@ -26,15 +26,16 @@ from journal.records.yaml.tree import SourceTree, WrittenTable
 AS_WRITTEN = "as written"
 
 
-def variant_words(name: str) -> str:
+def variant_words(name: str, trimmed: Callable[[str], str] = "{} trim".format) -> str:
     """What a variant, or a choice of one, is called in a sentence; "" for the recipe as written.
 
-    ``close/dye`` is "close trim, dye": a choice that is named as a trim is one.
+    ``close/dye`` is "close trim, dye": a choice that is named as a trim is one, and is what
+    ``trimmed`` makes of it.
     """
     if name == AS_WRITTEN:
         return ""
     choices = name.split("/")
-    return ", ".join(f"{one} trim" if one in TRIM_KINDS else one for one in choices)
+    return ", ".join(trimmed(one) if one in TRIM_KINDS else one for one in choices)
 
 
 class FragranceDose(fields.Record):
@@ -127,7 +128,7 @@ class Recipe(fields.Record):
     mould: Annotated[fields.Text | None, fields.NamesThing("moulds")] = None
     trim: WrittenTrim | None = None
     piece: Annotated[fields.Text | None, fields.NamesThing("pieces")] = None
-    bars: fields.AtLeastOne
+    bars: fields.BatchBars
     packaging: Annotated[
         tuple[fields.Text, ...], fields.IS_LIST, fields.NamesThing("packaging")
     ] = ()

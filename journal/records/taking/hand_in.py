@@ -19,7 +19,7 @@ from journal.records.designs import ID
 from journal.records.models.design_reader import EMPTY_CELLS
 from journal.records.models.fields import spelling_hint
 from journal.records.yaml.json_tree import parse_json
-from journal.records.yaml.source import decode_text
+from journal.records.yaml.source import decode_text, why_no_file
 from journal.records.yaml.tree import WrittenList, WrittenTable, WrittenText, content_error
 
 FORMAT: Final = "soap-design-journal/hand-in/1"
@@ -69,7 +69,7 @@ def read_hand_ins(path: Path, problems: list[Problem]) -> list[HandIn]:
     shown = str(path)
     try:
         if not path.is_file():
-            raise content_error(Position(shown), "there is no such file", "Mend its name.")
+            raise content_error(Position(shown), why_no_file(path), "Mend its name.")
         size = path.stat().st_size
         raw = path.read_bytes() if size <= LARGEST_KEPT_BYTES else b""
     except (OSError, ValueError) as error:

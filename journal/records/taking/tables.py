@@ -18,7 +18,7 @@ from journal.records.models.readings import column_names, rows_of_readings
 from journal.records.models.settings import KEYS_OF_BARS
 from journal.records.models.write_up import Design
 from journal.records.yaml.rows import parse_columns
-from journal.records.yaml.source import decode_text
+from journal.records.yaml.source import decode_text, why_no_file
 from journal.records.yaml.tree import (
     WrittenBlock,
     WrittenList,
@@ -78,7 +78,7 @@ def table_of(path: Path, problems: list[Problem]) -> WrittenList:
     at = Position(shown)
     try:
         if not path.is_file():
-            raise content_error(at, "there is no such file", "Mend its name.")
+            raise content_error(at, why_no_file(path), "Mend its name.")
         with path.open("rb") as file:
             is_spreadsheet = file.read(8).startswith(_SPREADSHEETS)
         if is_spreadsheet or path.suffix.lower() in _SPREADSHEET_ENDINGS:

@@ -28,6 +28,8 @@ from journal.records.yaml.tree import (
     content_error,
 )
 
+NO_FILE = "there is no such file"
+NO_FILE_BUT_FOLDER = "a folder stands where a file belongs"
 # Deeper nesting than this is no write-up; the bound guards the recursion below.
 DEEPEST = 40
 # The largest text file that is read; a write-up of ten years has a few hundred kB.
@@ -54,7 +56,7 @@ def read_text(root: Path, path: str) -> str:
             raise content_error(at, what, "Copy it in.")
         status = os.stat(file)
         if stat.S_ISDIR(status.st_mode):
-            raise content_error(at, "a folder stands where a file belongs", "Move it.")
+            raise content_error(at, NO_FILE_BUT_FOLDER, "Move it.")
         if not stat.S_ISREG(status.st_mode):
             # A pipe would be waited for, a device never ends.
             raise content_error(at, "this is no ordinary file", "Put a text file in its place.")
@@ -67,12 +69,17 @@ def read_text(root: Path, path: str) -> str:
     except ContentError:
         raise
     except FileNotFoundError:
-        raise content_error(at, "there is no such file", "Write it, or mend its name.") from None
+        raise content_error(at, NO_FILE, "Write it, or mend its name.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name cannot be"
         what = f"the file cannot be read ({reason})"
         raise content_error(at, what, "Allow reading it.") from None
     return decode_text(raw, path)
+
+
+def why_no_file(path: Path) -> str:
+    """Why there is no file at a path: a folder stands there, or nothing does."""
+    return NO_FILE_BUT_FOLDER if path.is_dir() else NO_FILE
 
 
 def stays_in_notebook(root: Path, path: str) -> bool:

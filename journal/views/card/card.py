@@ -462,11 +462,17 @@ def _watch_point(failure: Failure, say: PhraseCatalogue) -> CardWords:
 
 def caution_sentences(context: RecipeContext, say: PhraseCatalogue) -> str:
     """The cautions that this recipe needs, as one text."""
-    layers = context.recipe.layers
+    return cautions_of([context], say)
+
+
+def cautions_of(contexts: Sequence[RecipeContext], say: PhraseCatalogue) -> str:
+    """The cautions that one or more recipes need, as one text."""
+    layers = [layer for context in contexts for layer in context.recipe.layers]
     phrases = ["care.heat"]
     if any(layer.spritz for layer in layers):
         phrases.append("care.alcohol")
-    if context.recipe.mat is not None or any("cut" in text for la in layers for text in la.then):
+    mats = any(context.recipe.mat is not None for context in contexts)
+    if mats or any("cut" in text for la in layers for text in la.then):
         phrases.append("care.blade")
     if any(layer.fragrance for layer in layers):
         phrases.append("care.oil")

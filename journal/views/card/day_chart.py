@@ -26,6 +26,7 @@ from journal.html.blocks import Block, ChartFigure, ReadingLine, TextRun, Verdic
 from journal.html.text_width import text_width
 from journal.quantities.show import show_number
 from journal.views.card.steps import RoundSteps, amounts_name, page_words, when_ready
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 from journal.views.shared.words import TENTH, UnitFormatter, clock_text, duration, units_of
 
 # Those whose times stand beside the name of a pot, and of pieces or a mould.
@@ -45,11 +46,6 @@ _STRIP_NAMES = {
 _AFTERWARDS = 0.2
 # The script that looks up when to pour.
 READING_SCRIPT = "reading.js"
-# What the charts' marks mean.
-CHART_KEY = (
-    "Solid: a pour. Grey: other work by hand. Outlined: it runs by itself."
-    " Shaded: the pot is in its window."
-)
 
 _width_of = partial(text_width, face="bold", size=1.0)
 
@@ -89,8 +85,8 @@ def chart_of_round(name: str, one: RoundSteps) -> ChartFigure:
         [TimeGroup(None, tuple(rows))], span, lambda minute: _minutes_from(minute - zero),
         _width_of, zero,
     )  # fmt: skip
-    begun = duration(zero - one.steps[0].start_min)
-    return ChartFigure(chart, (f"At 0 {heated}, about {begun} after you begin. {CHART_KEY}",))
+    begun, key = duration(zero - one.steps[0].start_min), ENGLISH.text("chart.key")
+    return ChartFigure(chart, (f"At 0 {heated}, about {begun} after you begin. {key}",))
 
 
 def _minutes_from(minutes: int) -> str:
@@ -223,8 +219,9 @@ def round_keys(steps: Iterable[TimedStep]) -> dict[int, str]:
 
 
 def chart_of_day(
-    name: str, title: str, steps: Sequence[TimedStep], rounds: Sequence[tuple[str, RoundSteps]]
-) -> Chart:
+    name: str, title: str, steps: Sequence[TimedStep], rounds: Sequence[tuple[str, RoundSteps]],
+    say: PhraseCatalogue = ENGLISH,
+) -> Chart:  # fmt: skip
     """The chart of the steps that begin on one day, with what runs on from the day before.
 
     Takes:  steps   the steps that begin on the day
@@ -249,19 +246,21 @@ def chart_of_day(
                 head.append(rows_say[0].partition(": ")[2] or rows_say[0])
                 rows = [replace(rows[0], label=None)]
             groups.append(TimeGroup(_label(head), tuple(rows)))
-    desc = f"From {clock_text(span[0])} to {clock_text(span[1])}. {'. '.join(told)}."
+    hours = say.text("chart.hours", begins=clock_text(span[0]), ends=clock_text(span[1]))
+    desc = f"{hours} {'. '.join(told)}."
     return time_chart(name, title, desc, groups, span, clock_text, _width_of)
 
 
 def _rows(one: RoundSteps, drawn: Sequence[TimedStep], span: tuple[int, int]) -> Iterator[TimeRow]:
     """A row for each pot of a round, then one for its pieces, or for the mould."""
+    say = one.amounts.phrases
     for pot in one.amounts.masses.pots:
         of_pot = [timed for timed in drawn if pot.name in _pots_of(one, timed)]
-        name = pot.layers[0] if len(pot.layers) == 1 else f"{pot.name} pot"
-        yield TimeRow(_says(name, of_pot, _TOLD_OF_POT), _bars(one, of_pot, span, pot.name))
+        name = pot.layers[0] if len(pot.layers) == 1 else say.text("pot", pot=pot.name)
+        yield TimeRow(_says(name, of_pot, _TOLD_OF_POT, say), _bars(one, of_pot, span, pot.name))
     alone = [timed for timed in drawn if not timed.step.pot or timed.step.kind == "pour"]
-    name = "mould" if one.pieces is None else "pieces"
-    yield TimeRow(_says(name, alone, _TOLD_OF_MOULD), _bars(one, alone, span))
+    name = say.text("chart.mould" if one.pieces is None else "chart.pieces")
+    yield TimeRow(_says(name, alone, _TOLD_OF_MOULD, say), _bars(one, alone, span))
 
 
 def _pots_of(one: RoundSteps, timed: TimedStep) -> set[str]:
@@ -303,7 +302,9 @@ def _clipped(minutes: tuple[int, int], span: tuple[int, int]) -> tuple[int, int]
     return max(minutes[0], span[0]), min(minutes[1], span[1])
 
 
-def _says(name: str, steps: Iterable[TimedStep], told: Sequence[str]) -> TimeLabel:
+def _says(
+    name: str, steps: Iterable[TimedStep], told: Sequence[str], say: PhraseCatalogue
+) -> TimeLabel:
     """A row's name with the times of its chief steps, as many as fit: ``detail: melt 8:06``."""
     times: dict[str, list[TimedStep]] = {}
     for timed in steps:
@@ -312,8 +313,8 @@ def _says(name: str, steps: Iterable[TimedStep], told: Sequence[str]) -> TimeLab
     parts = [name]
     for kind, of_kind in times.items():
         begins, ends = clock_text(of_kind[0].start_min), clock_text(of_kind[-1].end_min)
-        word = kind.replace("place", "lay")
-        parts.append(f"{word} {begins}" if len(of_kind) == 1 else f"{word} {begins} to {ends}")
+        when = begins if len(of_kind) == 1 else say.text("span", begins=begins, ends=ends)
+        parts.append(f"{say.text(f'chart.{kind}')} {when}")
     return _label(parts)
 
 

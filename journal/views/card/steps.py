@@ -541,7 +541,7 @@ def set_out_words(one: RoundSteps, by_name: bool = False) -> CardWords:
             ),
         )
     ]  # fmt: skip
-    materials = say.listed(tuple(dict.fromkeys(bases + stirred)))
+    materials = say.listed_words([say.named(name) for name in dict.fromkeys(bases + stirred)])
     return say.words("set-out.day", things=listed, materials=materials)
 
 

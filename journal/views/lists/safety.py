@@ -19,8 +19,8 @@ BURNS_F = (120, 130, 140, 150, 155)
 # Isopropyl alcohol: NIOSH Pocket Guide, closed cup.
 FLASH_POINT_F = 53
 
-# What the catalogue says of shipping, a flash point of 60 °C or less: 49 CFR 173.120(a), and ADR
-# 2.2.3.1.1, both from memory.
+# What the catalogue says of shipping, a flash point of 60 °C or less: 49 CFR 173.120(a), as quoted
+# on public pages (its text of 2002, which was read, had 60.5 °C); ADR 2.2.3.1.1, from memory.
 
 # The parts of the page, by their names in the catalogue.
 CAUTIONS = ("heat", "alcohol", "blades", "skin", "oils", "law")

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.day.sheet import TimedStep
 from journal.figures.derive_notebook import OrderPlan
-from journal.html.card_page import CardWords, plain_text
+from journal.html.blocks import TextRun
+from journal.html.card_page import CardWord, CardWords, plain_text
 from journal.quantities.measuring import AskedAmount, measure, sum_measured
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
-from journal.views.card.amounts import PotIngredient, RoundAmounts, written_units
+from journal.views.card.amounts import PotIngredient, RoundAmounts, joined_words, written_units
 from journal.views.card.steps import (
     RoundSteps,
     leave_words,
@@ -24,15 +25,7 @@ from journal.views.card.steps import (
     unmould_words,
 )
 from journal.views.order.words import DayMelt, steps_by_day
-
-# A step in a word or two, for the chart and its table.
-STEP_NAMES: Mapping[str, str] = {
-    "set out": "set out", "pieces": "take the pieces", "melt": "set to melt", "heat": "melts",
-    "cool": "cools", "reheat": "warms again", "stir": "stir in", "scent": "scent", "pour": "pour",
-    "firm": "rest", "rest": "rest", "chill": "chill", "dry": "dry", "do": "work on it",
-    "place": "lay", "set": "in the mould", "unmould": "unmould", "peel": "peel", "cut": "cut",
-    "tidy": "tidy", "end": "finish", "wrap": "wrap",
-}  # fmt: skip
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 
 
 class PlannedDay(Struct, frozen=True):
@@ -44,8 +37,9 @@ class PlannedDay(Struct, frozen=True):
 
 
 def rounds_of_plan(
-    settings: Settings, shelf: Shelf, plan: OrderPlan, *, afresh: bool = False
-) -> tuple[RoundSteps, ...]:
+    settings: Settings, shelf: Shelf, plan: OrderPlan, say: PhraseCatalogue = ENGLISH,
+    *, afresh: bool = False,
+) -> tuple[RoundSteps, ...]:  # fmt: skip
     """The rounds of an order that has a day sheet, with their amounts and timed steps.
 
     ``afresh``: each says everything, since it is not read after the others.
@@ -59,7 +53,7 @@ def rounds_of_plan(
         context = RecipeContext(settings, shelf, line.design, line.variant, line.bars)
         units = written_units(context, line.places)
         for number, masses in enumerate(line.masses):
-            amounts = RoundAmounts(context, masses, units)
+            amounts = RoundAmounts(context, masses, units, say)
             steps, pots = by_round[len(rounds)], plan.day.pots[len(rounds)]
             said = 0 if afresh else 2 if number else int(bool(rounds))
             rounds.append(round_steps_of(amounts, line.places, steps, pots, said))
@@ -93,7 +87,12 @@ def _melts(rounds: Sequence[RoundSteps], steps: Iterable[TimedStep]) -> Iterator
 
 
 def day_step_text(one: RoundSteps, timed: TimedStep) -> str:
-    """A step of a day as a sentence; "" for what is said with another step.
+    """A step of a day as a sentence; "" for what is said with another step."""
+    return plain_text(day_step_words(one, timed))
+
+
+def day_step_words(one: RoundSteps, timed: TimedStep) -> CardWords:
+    """A step of a day as a sentence, nothing in bold; empty for what is said with another step.
 
     Unlike on a card, the bars are left on one day and unmoulded on another.
     """
@@ -104,4 +103,11 @@ def day_step_text(one: RoundSteps, timed: TimedStep) -> str:
         words = leave_words(one, timed.step.minutes)
     elif timed.step.kind == "unmould":
         words = unmould_words(one)
-    return plain_text(words)
+    return joined_words([(_without_tone(word),) for word in words])
+
+
+def _without_tone(word: CardWord) -> CardWord:
+    """A word without its weight; what is in another language stays marked."""
+    if isinstance(word, TextRun) and word.language:
+        return TextRun(word.text, language=word.language)
+    return plain_text((word,))

@@ -9,6 +9,7 @@ from functools import partial
 from msgspec.structs import replace
 
 from journal.figures.day.derive_batches import BatchToCome
+from journal.figures.day.derive_day import round_names
 from journal.figures.day.derive_order import OrderedLine, OrderFigures
 from journal.figures.day.rounds import AFTER_SETTING
 from journal.figures.derive_notebook import OrderPlan
@@ -16,21 +17,18 @@ from journal.figures.recipe.derive_leftovers import PotLeft
 from journal.figures.shop.derive_shop import COST
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Passage, Section, SideNote, TextRun, Words, number_cell
-from journal.html.card_page import plain_text
+from journal.html.card_page import CardWords, plain_text
 from journal.records.models.questions import OrderFile
 from journal.records.models.shelf import Shelf
 from journal.records.models.write_up import variant_words
-from journal.views.card.day_chart import CHART_KEY, chart_of_day, round_keys
-from journal.views.card.steps import RoundSteps
+from journal.views.card.amounts import joined_words
+from journal.views.card.card import cautions_of
+from journal.views.card.day_chart import chart_of_day, round_keys
+from journal.views.card.steps import RoundSteps, page_words
 from journal.views.order import words
-from journal.views.order.day import (
-    STEP_NAMES,
-    PlannedDay,
-    day_step_text,
-    planned_days,
-    rounds_of_plan,
-)
+from journal.views.order.day import PlannedDay, day_step_words, planned_days, rounds_of_plan
 from journal.views.shared.book import Book
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import has_order_bench, order_bench_place
@@ -160,21 +158,36 @@ def _marks(book: Book, here: Address, order: OrderFile, figures: OrderFigures) -
         yield (TextRun("Mind: ", "mind"), f"{capitalised(problem.what)}. {problem.hint}")
 
 
-def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan) -> html.Page:
-    """The days of some designs alone, as those of an order, on a page that stands by itself."""
+def day_page(book: Book, frame: html.PageFrame, plan: OrderPlan, say: PhraseCatalogue) -> html.Page:
+    """The days of some designs alone, as those of an order, on a page that stands by itself.
+
+    Takes:  say  the catalogue of the language of its words; the frame's are English
+    """
     figures = plan.figures
-    parts = day_parts(_OrderContext(book, book.places.fixed("orders"), figures), plan)
+    context = _OrderContext(book, book.places.fixed("orders"), figures)
+    language = "" if say.language == "en" else say.text("code")
     # Notes lead to pages that are not there.
     alone = tuple(
-        replace(part, passages=tuple(replace(one, notes=()) for one in part.passages))
-        for part in parts
-    )
-    title = list_text([words.line_title(line) for line in figures.lines])
-    standfirst = f"{count_text(figures.bars, 'bar')}: the day, hour by hour, then its steps."
-    return html.Page(
-        frame, title, alone, standfirst=(standfirst,), about=f"The day sheet of {title}.",
-        dangers=_dangers(book, figures),
+        replace(
+            part, passages=tuple(replace(one, notes=()) for one in part.passages),
+            language=language,
+        )
+        for part in day_parts(context, plan, say=say, with_cautions=True)
     )  # fmt: skip
+    standfirst = say.text("day.standfirst", bars=say.bars(figures.bars))
+    return html.Page(
+        frame, day_title(plan, say), alone,
+        standfirst=(TextRun(standfirst, language=language),),
+        dangers=tuple(
+            (TextRun(words.over_limit_text(book.notebook.shelf, *over, say), language=language),)
+            for over in figures.over
+        ),
+    )  # fmt: skip
+
+
+def day_title(plan: OrderPlan, say: PhraseCatalogue) -> str:
+    """The designs of a day sheet, each with its variant."""
+    return say.listed(tuple(words.line_text(line, say) for line in plan.figures.lines))
 
 
 class _OrderContext(PageContext, frozen=True):
@@ -370,73 +383,94 @@ def _pots_part(context: _OrderContext) -> Section:
     return replace(part, fold=f"Left over: {list_text(over) or 'nothing'}")
 
 
-def day_parts(context: _OrderContext, plan: OrderPlan, beside: Words = ()) -> Iterator[Section]:
+def day_parts(
+    context: _OrderContext, plan: OrderPlan, beside: Words = (),
+    say: PhraseCatalogue = ENGLISH, *, with_cautions: bool = False,
+) -> Iterator[Section]:  # fmt: skip
     """Yield the section on the whole plan, and one a day; or why there is no day sheet.
 
-    ``beside`` ends the first paragraph.
+    ``beside`` ends the first paragraph. With cautions they stand under it, as on a card.
     """
-    day, head = plan.day, "The day, hour by hour"
+    day, head = plan.day, say.text("day.head")
     if day.sheet is None:
-        without = html.Paragraph((TextRun(f"No plan by the hour: {day.why}.", "mind"),))
-        yield html.simple_section("day", head, without)
+        without = page_words(say.words("day.none", why=TextRun(day.why, language=_english(say))))
+        yield html.simple_section("day", head, html.Paragraph(without))
         return
-    says = " ".join((words.working_time_text(day), *day.assumed))
-    yield html.simple_section("day", head, html.Paragraph((says, *beside)))
-    rounds = rounds_of_plan(context.book.settings, context.shelf, plan)
-    named = [(one.name, steps) for one, steps in zip(day.rounds, rounds, strict=True)]
+    rounds = rounds_of_plan(context.book.settings, context.shelf, plan, say)
+    says: list[CardWords] = [(words.working_time_text(day, say),)]
+    says += [joined_words([(" ",), words.assumption_words(one, say)]) for one in day.assumed]
+    blocks: list[html.Block] = [html.Paragraph((*page_words(joined_words(says)), *beside))]
+    if with_cautions:
+        blocks.append(
+            html.Cautions(((cautions_of([one.amounts.context for one in rounds], say),),))
+        )
+    yield html.simple_section("day", head, *blocks)
+    names = round_names(
+        plan.figures.lines, partial(words.line_text, say=say), say.phrase("round.of")
+    )
+    named = list(zip(names, rounds, strict=True))
     for planned in planned_days(plan, rounds):
-        yield _one_day(context, planned, named, words.batches_begun(plan, planned.steps))
+        yield _one_day(context, planned, named, words.batches_begun(plan, planned.steps), say)
+
+
+def _english(say: PhraseCatalogue) -> str:
+    """The code of English, where the words around it are in another language; else ""."""
+    return "" if say.language == "en" else ENGLISH.text("code")
 
 
 def _one_day(
-    context: _OrderContext,
-    day: PlannedDay,
-    rounds: Sequence[tuple[str, RoundSteps]],
-    begun: Mapping[int, BatchToCome],
-) -> Section:
+    context: _OrderContext, day: PlannedDay, rounds: Sequence[tuple[str, RoundSteps]],
+    begun: Mapping[int, BatchToCome], say: PhraseCatalogue,
+) -> Section:  # fmt: skip
     """The section of one day: what is melted, batches and lots, the chart, the steps.
 
     A day on which nothing runs by itself, such as one of unmoulding, has no chart.
     """
-    anchor, head = f"day-{day.number}", f"Day {day.number}"
+    anchor, head = f"day-{day.number}", say.text("day.number", n=day.number)
     # A day may have nothing but a rest or a chill that began on the one before.
     by_hand = [timed.end_min for timed in day.steps if timed.step.hands]
     until = max(by_hand, default=day.steps[-1].start_min)
-    hours = f"{clock_text(day.steps[0].start_min)} to {clock_text(until)}"
+    hours = say.text("span", begins=clock_text(day.steps[0].start_min), ends=clock_text(until))
     blocks: list[html.Block] = []
-    answer = f"{hours}, nothing to melt."
+    mark, rest = say.text("day.nothing", hours=hours), CardWords()
     if day.melts:
-        answer = f"Today melt: {words.melts_text(context.units, day.melts)}."
+        melts = words.melts_words(context.units, day.melts, say)
+        mark, rest = say.text("day.melts"), joined_words([melts, (".",)])
     charted = not all(timed.step.hands for timed in day.steps)
     keys = round_keys(day.steps) if charted else {}
     rows, lines, last = [], list[html.TimedLine](), -1
     for timed in day.steps:
         of, one = rounds[timed.number]
-        begins, ends = clock_text(timed.start_min), words.end_time_text(timed)
-        by_itself = "" if timed.step.hands else ", by itself"
-        what = f"{STEP_NAMES[timed.step.kind]} {timed.step.pot}".rstrip() + by_itself
-        rows.append((number_cell(begins), number_cell(ends), PageCell((what,)), PageCell((of,))))
-        text, key = day_step_text(one, timed), keys.get(timed.number, "")
-        if text and last == timed.number and timed.step.kind in AFTER_SETTING:
-            lines[-1] = lines[-1]._replace(says=(f"{plain_text(lines[-1].says)} {text}",))
-        elif text:
+        begins, ends = clock_text(timed.start_min), words.end_time_text(timed, say)
+        by_itself = "" if timed.step.hands else say.text("day.by-itself")
+        does = say.text(f"does.{timed.step.kind}")
+        (pot,) = say.named(timed.step.pot)
+        what = (f"{does} ", pot, by_itself) if timed.step.pot else (f"{does}{by_itself}",)
+        rows.append((number_cell(begins), number_cell(ends), PageCell(what), PageCell((of,))))
+        step, key = page_words(day_step_words(one, timed)), keys.get(timed.number, "")
+        if step and last == timed.number and timed.step.kind in AFTER_SETTING:
+            both = joined_words([lines[-1].says, (" ",), step])
+            lines[-1] = lines[-1]._replace(says=page_words(both))
+        elif step:
             # A single round is named by the chart.
             said_of = of if key or not charted else ""
-            lines.append(html.TimedLine(begins, (text,), said_of, key, timed.step.hands))
+            lines.append(html.TimedLine(begins, step, said_of, key, timed.step.hands))
         last = timed.number if timed.step.kind in AFTER_SETTING else -1
     if charted:
-        heads = (html.Heading("From", True), html.Heading("To", True), "What", "Of")
-        values = html.simple_table(f"{head}, every step", heads, rows, quiet=True)
-        chart = chart_of_day(anchor, f"{head}, hour by hour", day.steps, rounds)
-        blocks.append(html.ChartFigure(chart, (CHART_KEY,), values, "From when to when"))
-    mark, colon, rest = answer.partition(": ")
-    verdict = html.VerdictLine(mark + colon, (rest,))
+        from_, to, does, of = (say.text(f"day.column.{one}") for one in range(1, 5))
+        heads = (html.Heading(from_, True), html.Heading(to, True), does, of)
+        values = html.simple_table(say.text("day.every", day=head), heads, rows, quiet=True)
+        chart = chart_of_day(anchor, say.text("day.chart", day=head), day.steps, rounds, say)
+        key, shown = say.text("chart.key"), say.text("day.values")
+        blocks.append(html.ChartFigure(chart, (key,), values, shown))
+    verdict = html.VerdictLine(mark, page_words(rest))
     if begun:
         blocks.insert(0, html.BulletList((_batch_words(context, begun, keys),)))
     steps = html.TimedSteps(tuple(lines))
     if day.number > 1:
-        return replace(html.simple_section(anchor, head, verdict, *blocks, steps), fold=answer)
-    fold = f"{count_text(len(lines), 'step')}, {hours}"
+        part = html.simple_section(anchor, head, verdict, *blocks, steps)
+        return replace(part, fold=mark + plain_text(rest))
+    fold = f"{say.several(len(lines), 'steps')}, {hours}"
     return Section(anchor, head, (Passage((verdict, *blocks)), Passage((steps,), fold=fold)))
 
 

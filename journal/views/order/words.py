@@ -12,14 +12,16 @@ from msgspec.structs import replace
 
 from journal.figures.day.bars_enough import BarsEnough
 from journal.figures.day.derive_batches import BatchToCome
-from journal.figures.day.derive_day import DayClock, OrderDay
+from journal.figures.day.derive_day import DayClock, OrderDay, line_title
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
 from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
+from journal.figures.day.derive_rounds import Assumption
 from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy, bars_by_round
 from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.recipe.derive_layers import OverLimit
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
+from journal.html.card_page import CardWords
 from journal.quantities.measuring import (
     AskedAmount,
     MeasuredAmount,
@@ -34,6 +36,7 @@ from journal.records.models.things import ThingRef
 from journal.records.models.write_up import variant_words
 from journal.records.notebook import Notebook
 from journal.views.shared import words as wording
+from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 from journal.views.shared.over_limit import why_over
 
 # The head under which each kind of thing stands that an order takes.
@@ -264,11 +267,6 @@ def pieces_text(shelf: Shelf, line: OrderedLine) -> str:
     return names if line.places.owned is None else f"{line.places.owned} of {names}"
 
 
-def line_title(line: OrderedLine) -> str:
-    """The title of a line: its design, and its variant where it names one."""
-    return ", ".join(filter(None, (line.design.title, variant_words(line.variant.name))))
-
-
 def cut_text(shelf: Shelf, one: ToCut) -> str:
     """A sentence on the pieces to cut, and the reason."""
     mat = shelf.mats[one.mat].name
@@ -322,11 +320,18 @@ def melt_text(
     return units.mass(mass_g) if measured.first is None else units.measured(measured)
 
 
-def melts_text(units: wording.UnitFormatter, melts: Sequence[DayMelt]) -> str:
+def melts_words(
+    units: wording.UnitFormatter, melts: Sequence[DayMelt], say: PhraseCatalogue = ENGLISH
+) -> CardWords:
     """What is melted on a day: ``3.45 oz (98 g) of White shea and …``."""
-    return wording.list_text(
-        [f"{melt_text(units, one.mass_g, one.measured)} of {one.name}" for one in melts]
-    )
+    each = [
+        say.words(
+            "day.melt", base=one.name,
+            amount=say.units(str(melt_text(units, one.mass_g, one.measured))),
+        )
+        for one in melts
+    ]  # fmt: skip
+    return say.listed_words(each)
 
 
 def batches_begun(plan: OrderPlan, steps: Iterable[TimedStep]) -> dict[int, BatchToCome]:
@@ -368,13 +373,22 @@ def without(notebook: Notebook, plan: OrderPlan) -> list[str]:
     return [name for name in ordered if name not in planned]
 
 
-def over_limit_text(shelf: Shelf, line: OrderedLine, over: OverLimit) -> str:
+def line_text(line: OrderedLine, say: PhraseCatalogue) -> str:
+    """The title of a line, its variant in the words of a language."""
+
+    def trimmed(kind: str) -> str:
+        return say.text("trimmed", trim=say.text(f"trim.{kind}"))
+
+    return line_title(line, partial(variant_words, trimmed=trimmed))
+
+
+def over_limit_text(
+    shelf: Shelf, line: OrderedLine, over: OverLimit, say: PhraseCatalogue = ENGLISH
+) -> str:
     """What is said of a line that is over a limit: why, and that its oil has no amount here."""
-    oils = wording.list_text([shelf.fragrances[name].name for name in over.oils])
-    return (
-        f"{line_title(line)} is over the limit: {why_over(shelf, over)}. Do not pour or sell it."
-        f" No amount of {oils} is given for it; the rest is planned."
-    )
+    oils = say.listed(tuple(shelf.fragrances[name].name for name in over.oils))
+    title, why = line_text(line, say), why_over(shelf, over, say)
+    return say.text("day.over", name=title, why=why, oil=oils)
 
 
 def by_eye_text(names: str, count: int) -> str:
@@ -395,12 +409,12 @@ def left_behind_text(units: wording.UnitFormatter, shelf: Shelf, left: PotLeft) 
     return text + (f", scented with {scents}" if scents else "")
 
 
-def end_time_text(step: TimedStep) -> str:
+def end_time_text(step: TimedStep, say: PhraseCatalogue = ENGLISH) -> str:
     """The time at which a step ends, with the day if it began on another."""
     began, _ = day_and_minute(step.start_min)
     ends, _ = day_and_minute(step.end_min)
     time = wording.clock_text(step.end_min)
-    return time if ends == began else f"{time}, day {ends}"
+    return time if ends == began else say.text("day.ends", time=time, n=ends)
 
 
 def steps_by_day(day: OrderDay) -> dict[int, list[TimedStep]]:
@@ -421,17 +435,23 @@ def order_text(order: WrittenOrder, plan: OrderPlan, *, studio: bool) -> str:
     return f"{text} Begin by {wording.long_date(plan.day.begin_by)}."
 
 
-def hours_text(clock: DayClock) -> str:
+def _hours_text(clock: DayClock, say: PhraseCatalogue) -> str:
     """The working hours of a plan: ``one pair of hands from 9:00 to 17:00``."""
     if clock.hours is None:
-        return "one pair of hands around the clock"
+        return say.text("day.hands.always")
     opens, closes = map(wording.clock_text, (clock.hours.opens_min, clock.hours.closes_min))
-    return f"one pair of hands from {opens} to {closes}"
+    return say.text("day.hands", begins=opens, ends=closes)
 
 
-def working_time_text(day: OrderDay) -> str:
+def working_time_text(day: OrderDay, say: PhraseCatalogue = ENGLISH) -> str:
     """The hands-on and elapsed time of a plan, which must have a day sheet, and its hours."""
     assert day.sheet is not None
     hands_on, elapsed = map(wording.duration, (day.sheet.hands_on_min, day.sheet.elapsed_min))
-    took = f"within {elapsed}" if day.days == 1 else f"over {wording.count_text(day.days, 'day')}"
-    return f"{hands_on} of work {took}, for {hours_text(day.clock)}."
+    hands = _hours_text(day.clock, say)
+    return say.several(day.days, "day.work", by_hand=hands_on, elapsed=elapsed, hands=hands)
+
+
+def assumption_words(one: Assumption, say: PhraseCatalogue = ENGLISH) -> CardWords:
+    """A sentence on what a plan takes for want of something written."""
+    shown = wording.duration(one.minutes)
+    return say.words(f"assumed.{one.what}", name=one.title, layer=one.layer, time=shown)

@@ -12,14 +12,14 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from journal.html.blocks import TextRun, Tone
+from journal.html.blocks import TextRun, Tone, Words
 from journal.html.card_page import CardWord, CardWords
 from journal.records.models.own_words import text_in
 from journal.records.models.settings import LANGUAGES
@@ -90,6 +90,10 @@ class PhraseCatalogue(Struct, frozen=True):
         """
         pieces = _pieces(phrase, self.language)
         return "".join([str(values[one.text]) if one.place else one.text for one in pieces])
+
+    def phrase(self, name: str) -> str:
+        """A phrase with its places still in their braces."""
+        return phrases_of(self.language)[name]
 
     def words(self, phrase: str, **values: CardWord | CardWords) -> CardWords:
         """A phrase as words, of which some have a weight or a figure of their own.
@@ -167,6 +171,17 @@ class PhraseCatalogue(Struct, frozen=True):
         if len(names) < 2:
             return "".join(names)
         return self.text("and", names=", ".join(names[:-1]), last=names[-1])
+
+    def listed_words(self, parts: Sequence[CardWords]) -> CardWords:
+        """Words as a list, as ``listed`` has names."""
+        if len(parts) < 2:
+            return parts[0] if parts else ()
+        names = [word for one in parts[:-1] for word in (*one, ", ")][:-1]
+        return self.words("and", names=tuple(names), last=parts[-1])
+
+    def named(self, name: str) -> Words:
+        """A name as the maker wrote it, marked with its language where that is another."""
+        return (TextRun(name, language=self.names_code) if self.names_code else name,)
 
 
 ENGLISH: Final = PhraseCatalogue("en")

@@ -19,15 +19,18 @@ from journal.comparison.derive import compare_designs
 from journal.figures.derive import derive_figures
 from journal.figures.derive_notebook import OrderPlan, plan_order, studio_pot_rates
 from journal.figures.pieces.derive_pieces import bars_by_piece
+from journal.html.blocks import PageFrame
 from journal.html.text_width import text_width
 from journal.html.theme import read_theme
 from journal.records.notebook import Notebook, read_notebook
 from journal.views.card.day_chart import chart_of_day
 from journal.views.notebook import open_book
 from journal.views.order.day import day_step_text, planned_days, rounds_of_plan
-from journal.views.order.orders import order_page
+from journal.views.order.orders import day_page, order_page
 from journal.views.order.words import limit_texts
-from journal.views.shared.editions import cut_to_edition
+from journal.views.shared.book import Book
+from journal.views.shared.catalogue import PhraseCatalogue
+from journal.views.shared.editions import Edition, cut_to_edition
 from journal.views.shared.words import NO_BREAK
 
 ORDER = """\
@@ -176,16 +179,26 @@ def test_a_day_says_what_is_done_on_it(trims: tuple[Notebook, OrderPlan]) -> Non
     assert said[1][0].startswith("Unmould when it is cold")
 
 
-def test_helpers_and_studio(trims: tuple[Notebook, OrderPlan]) -> None:
+@pytest.fixture(scope="module")
+def books(trims: tuple[Notebook, OrderPlan]) -> dict[str, Book]:
+    """The book of that notebook, by edition."""
+    notebook, _ = trims
+    figures, compared = derive_figures(notebook, models=False), compare_designs(notebook)
+    editions: tuple[Edition, ...] = ("studio", "helpers")
+    return {
+        edition: open_book(
+            cut_to_edition(notebook, edition), figures, compared, read_theme(), edition
+        )
+        for edition in editions
+    }
+
+
+def test_helpers_and_studio(trims: tuple[Notebook, OrderPlan], books: dict[str, Book]) -> None:
     """What an order's page says of whom it is for and what it costs, by edition."""
     notebook, plan = trims
     order = notebook.orders["trims"]
     for edition, told in (("studio", True), ("helpers", False)):
-        cut = cut_to_edition(notebook, edition)  # type: ignore[arg-type]
-        book = open_book(
-            cut, derive_figures(notebook, models=False), compare_designs(notebook), read_theme(),
-            edition,  # type: ignore[arg-type]
-        )  # fmt: skip
+        book = books[edition]
         page = order_page(book, book.places.orders["trims"], order, plan)
         raw = read_theme().set_page("order.html", page)
         text = BeautifulSoup(raw, "html.parser").get_text(" ").replace(NO_BREAK, " ")
@@ -194,6 +207,32 @@ def test_helpers_and_studio(trims: tuple[Notebook, OrderPlan]) -> None:
         assert (re.search(r"\$\d", text) is not None) == told
         assert "Today melt: " in text
         assert KELP_ON_GREY in raw
+
+
+def test_a_day_in_spanish_has_the_same_figures_and_no_english(
+    trims: tuple[Notebook, OrderPlan], books: dict[str, Book]
+) -> None:
+    """Beside names, and what the maker wrote, which are marked: they are in English here."""
+    figures: list[set[str]] = []
+    for language in ("en", "es"):
+        frame = PageFrame("Corran Bench", "", ())
+        sheet = day_page(books["helpers"], frame, trims[1], PhraseCatalogue(language))
+        page = BeautifulSoup(read_theme().set_page("order.html", sheet), "html.parser")
+        assert page.main is not None
+        # Drawn letters stand there twice where a phone has shorter ones.
+        told = [str(chart.extract()["aria-label"]) for chart in page.select("svg.chart")]
+        figures.append(set(re.findall(r"\d+(?:[.:]\d+)?", page.main.get_text(" "))))
+    assert figures[0] == figures[1]
+    parts = page.main.find_all("section")
+    assert {part.get("lang") for part in parts} == {"es"}
+    for written in page.main.select("[lang=en-GB]"):
+        written.extract()
+    said = " ".join([*(part.get_text(" ") for part in parts), *told])
+    words = set(re.findall(r"[a-z]+", said.casefold()))
+    english = {"the", "of", "to", "and", "pour", "melt", "rest", "pot", "day", "trim"}
+    assert words & english == set()
+    assert "corte recto, 1 de 2" in said
+    assert "Traducción sin revisar por un nativo" in said
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
         "3.2 mL", "10 g (0.355 oz) of Plain",
         "Ends: 30 g (1.05 oz) into the pot pale of Leaf on brick",
         "Melted twice already", "Leaf on brick: two pieces make it 2 rounds over 3 days;",
-        "2 more pieces: 1 round.", "We allowed 20 minutes to melt a pot.",
+        "2 more pieces: 1 round.", "We allowed 20 min to melt a pot.",
         "Day 1", "Today melt: 189 g (6.7 oz) of Plain.", "Melt the detail: 21 g",
         "Batch, if today is 27 April 2026: 260427-B-", "Lots: none noted of Plain, Herb and Brick.",
         "€17.40", "€34.80", "Half in advance.", "38 g (1.35 oz) , from Base & Sons.",
