@@ -313,7 +313,7 @@ def test_why_there_is_no_interval(compared: ComparisonResults) -> None:
 
 def test_figures_with_their_comparisons(notebook: Notebook, compared: ComparisonResults) -> None:
     found = figures_json(notebook, derive_figures(notebook), compared)
-    tables = {"batches", "pours", "readings", "bars", "later", "lots"}
+    tables = {"batches", "pours", "readings", "bars", "later", "lots", "wear"}
     assert set(found) == {"format", "designs", "conditions", *tables}
     assert set(found["designs"]) == {"leaf", "pots"}
     leaf = found["designs"]["leaf"]

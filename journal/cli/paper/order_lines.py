@@ -123,10 +123,9 @@ def _day_lines(notebook: Notebook, plan: OrderPlan) -> Iterator[str]:
             )
         begun = words.batches_begun(plan, planned.steps)
         if begun:
-            says = {n: f"{one.code} ({day.rounds[n].name})" for n, one in begun.items()}
-            yield from wrapped(words.batches_text(begun, says))
-            lots = "; ".join(text for text, _ in words.lots_texts(notebook.shelf, begun))
-            yield from wrapped(f"Lots: {lots}.")
+            codes = [f"{one.code} ({day.rounds[n].name})" for n, one in begun.items()]
+            yield from wrapped(words.batches_text(begun, codes))
+            yield from wrapped(plain_text(words.lots_words(notebook.shelf, begun)))
         for step in planned.steps:
             text = day_step_text(rounds[step.number], step)
             if text:

@@ -465,7 +465,7 @@ def _one_day(
         blocks.append(html.ChartFigure(chart, (key,), values, shown))
     verdict = html.VerdictLine(mark, page_words(rest))
     if begun:
-        blocks.insert(0, html.BulletList((_batch_words(context, begun, keys),)))
+        blocks.insert(0, html.BulletList((_batch_words(context, begun, keys, say),)))
     steps = html.TimedSteps(tuple(lines))
     if day.number > 1:
         part = html.simple_section(anchor, head, verdict, *blocks, steps)
@@ -475,14 +475,13 @@ def _one_day(
 
 
 def _batch_words(
-    context: _OrderContext, begun: Mapping[int, BatchToCome], keys: Mapping[int, str]
-) -> Words:
+    context: _OrderContext, begun: Mapping[int, BatchToCome], keys: Mapping[int, str],
+    say: PhraseCatalogue,
+) -> Words:  # fmt: skip
     """The codes of the batches of a day, then the open lots, those past their date marked."""
-    says = {number: f"{keys.get(number, '')} {one.code}".strip() for number, one in begun.items()}
-    found: list[TextRun | str] = [f"{words.batches_text(begun, says)} Lots: "]
-    for text, is_past in words.lots_texts(context.shelf, begun):
-        found += [TextRun(text, "mind") if is_past else text, "; "]
-    return (*found[:-1], ".")
+    codes = [f"{keys.get(number, '')} {one.code}".strip() for number, one in begun.items()]
+    lots = words.lots_words(context.shelf, begun, say)
+    return (f"{words.batches_text(begun, codes, say)} ", *page_words(lots))
 
 
 def _cost_part(context: _OrderContext) -> Section:

@@ -21,6 +21,7 @@ from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.recipe.derive_layers import OverLimit
 from journal.figures.recipe.derive_leftovers import LeftoverDraw, PotLeft
+from journal.html.blocks import TextRun
 from journal.html.card_page import CardWords
 from journal.quantities.measuring import (
     AskedAmount,
@@ -35,6 +36,7 @@ from journal.records.models.shelf import Shelf
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import variant_words
 from journal.records.notebook import Notebook
+from journal.views.card.amounts import joined_words
 from journal.views.shared import words as wording
 from journal.views.shared.catalogue import ENGLISH, PhraseCatalogue
 from journal.views.shared.over_limit import why_over
@@ -340,29 +342,35 @@ def batches_begun(plan: OrderPlan, steps: Iterable[TimedStep]) -> dict[int, Batc
     return {number: plan.batches[number] for number in begun if plan.batches}
 
 
-def batches_text(begun: Mapping[int, BatchToCome], says: Mapping[int, str]) -> str:
-    """What ``says`` has of each batch that is begun on a day, by its round, and which day it is."""
-    day = wording.long_date(next(iter(begun.values())).day)
-    noun = "Batch" if len(begun) == 1 else "Batches"
-    return f"{noun}, if today is {day}: {', '.join(says[number] for number in begun)}."
+def batches_text(
+    begun: Mapping[int, BatchToCome], codes: Iterable[str], say: PhraseCatalogue = ENGLISH
+) -> str:
+    """The codes of the batches that are begun on a day, and which day that is meant to be."""
+    day = next(iter(begun.values())).day.isoformat()
+    return say.several(len(begun), "day.batches", date=day, codes=", ".join(codes))
 
 
-def lots_texts(shelf: Shelf, begun: Mapping[int, BatchToCome]) -> Iterator[tuple[str, bool]]:
-    """Yield the open lots that some batches use, and whether one is past its date by their day.
+def lots_words(
+    shelf: Shelf, begun: Mapping[int, BatchToCome], say: PhraseCatalogue = ENGLISH
+) -> CardWords:
+    """The open lots that some batches use, marked if past their date by the day of the batch.
 
     What nobody noted a lot of comes last, together.
     """
-    unnoted = []
+    found, unnoted = list[CardWords](), list[CardWords]()
     for lot in dict.fromkeys(lot for one in begun.values() for lot in one.lots):
-        name = shelf.of_kind(lot.kind)[lot.name].name
+        name = say.named(shelf.of_kind(lot.kind)[lot.name].name)
         if not lot.lot:
             unnoted.append(name)
         elif lot.best_before is not None and lot.is_past:
-            yield f"{name} {lot.lot}, past its date ({wording.short_date(lot.best_before)})", True
+            past = say.text("lots.past", date=lot.best_before.isoformat())
+            found.append((*name, " ", TextRun(f"{lot.lot} {past}", "mind")))
         else:
-            yield f"{name} {lot.lot}", False
+            found.append((*name, f" {lot.lot}"))
     if unnoted:
-        yield f"none noted of {wording.list_text(unnoted)}", False
+        found.append(say.words("day.lots.none", names=say.listed_words(unnoted)))
+    parts = [part for one in found for part in (("; ",), one)][1:]
+    return say.words("day.lots", lots=joined_words(parts))
 
 
 def without(notebook: Notebook, plan: OrderPlan) -> list[str]:

@@ -70,7 +70,7 @@ def test_the_studio_sees_all_of_it(editions: dict[str, Path]) -> None:
         "Melted twice already", "Leaf on brick: two pieces make it 2 rounds over 3 days;",
         "2 more pieces: 1 round.", "We allowed 20 min to melt a pot.",
         "Day 1", "Today melt: 189 g (6.7 oz) of Plain.", "Melt the detail: 21 g",
-        "Batch, if today is 27 April 2026: 260427-B-", "Lots: none noted of Plain, Herb and Brick.",
+        "Batch, if today is 2026-04-27: 260427-B-", "Lots: none noted of Plain, Herb and Brick.",
         "€17.40", "€34.80", "Half in advance.", "38 g (1.35 oz) , from Base & Sons.",
     ):  # fmt: skip
         assert words in said, words
