@@ -19,7 +19,7 @@ from journal.build_options import BuildOptions
 from journal.building import build_notebook
 from journal.views.shared.editions import Edition
 
-#: Lists every folder backwards, as another disk might.
+#: Lists every folder backwards, as another disk might; questions have processes of their own.
 BACKWARDS = """
 import builtins, os, sys
 listdir, scandir = os.listdir, os.scandir
@@ -34,6 +34,8 @@ class Backwards:
     def close(self): pass
 os.listdir = lambda *a: listdir(*a)[::-1]
 os.scandir = lambda *a: Backwards(scandir(*a))
+import journal.pipeline
+journal.pipeline.MANY_DESIGNS = 1
 from journal.cli import main
 sys.exit(main())
 """
