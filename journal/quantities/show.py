@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
-from typing import Final
+from typing import Final, Literal
 
 from journal.errors import FigureError
 from journal.quantities import units
@@ -203,6 +203,31 @@ def show_volume_us(volume_ml: float, way: RoundingMode = "half_up") -> str:
         return f"{whole or ''}{_EIGHTHS[part]} tsp".lstrip()
     ounces = decimal_of_twelve_digits(volume_ml / _ML_PER_FL_OZ)
     return f"{show_number(ounces, _step_of(ounces, _FL_OZ_STEPS), way)} fl oz"
+
+
+# What an estimate is shown in, the larger unit first, with how much of g or mL it is.
+_ABOUT: Final = {
+    ("mass", False): (("kg", 1000.0), ("g", 1.0)),
+    ("mass", True): (("lb", float(units.G_PER_LB)), ("oz", _G_PER_OZ)),
+    ("volume", False): (("L", 1000.0), ("mL", 1.0)),
+    ("volume", True): (("fl oz", _ML_PER_FL_OZ),),
+}
+
+
+def show_about(amount: float, kind: Literal["mass", "volume"], *, customary: bool) -> str:
+    """An estimate in two or three figures, the third after a 1: ``5.2 kg``, ``13.4 lb``.
+
+    Takes:  amount     g or mL; >= 0
+            customary  whether in US units
+    """
+    sizes = _ABOUT[kind, customary]
+    unit, size = next((one for one in sizes if amount >= one[1]), sizes[-1])
+    number = decimal_of_twelve_digits(amount / size)
+    if not number:
+        return f"0 {unit}"
+    first = number.adjusted()
+    figures = 3 if number.scaleb(-first) < 2 else 2
+    return f"{show_number(number, Decimal(1).scaleb(first - figures + 1))} {unit}"
 
 
 def drops_text(drops: Decimal) -> str:

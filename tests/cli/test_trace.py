@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -70,3 +71,19 @@ def test_what_cannot_be_read_is_never_passed_over(
     out = capsys.readouterr()
     assert json.loads(out.out)["left_out"] == ["pebble-loaf"]
     assert "pebble-loaf/design.md" in out.err
+
+
+def test_a_label_is_told_by_its_batch_and_version(
+    demo_content: Path, notebook: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The version is that of the record; what the label has is no blank any more."""
+    asked = ["label", "kelp-on-sea-grey", "--batch", "k25d", "--shape", "rectangle"]
+    assert main([*asked, "--out", str(tmp_path / "out"), "--content", str(demo_content)]) == 0
+    said = capsys.readouterr().err
+    assert "best before" not in said
+    assert "batch (" not in said
+    drawn = (tmp_path / "out" / "index.html").read_text("utf-8").replace("\u00a0", " ")
+    version = re.search(r"Lot K25D, best before 31 Aug 2026 · ([0-9A-F]{5})<", drawn)
+    assert version is not None
+    record = (notebook / "batches/kelp-on-sea-grey.html").read_text("utf-8")
+    assert f"US {version[1]}, EU" in record.replace("\u00a0", " ")

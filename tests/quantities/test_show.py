@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Literal
 
 import pytest
 from hypothesis import given
@@ -283,3 +284,24 @@ def test_nothing_is_shown_for_no_number(bad: float) -> None:
     ):
         with pytest.raises(FigureError, match=f"{bad} cannot be written|not {bad}"):
             fails(bad)
+
+
+@pytest.mark.parametrize(
+    ("amount", "kind", "customary", "said"),
+    [
+        (5234.0, "mass", False, "5.2 kg"),
+        (13_424.0, "mass", False, "13.4 kg"),
+        (13_424.0, "mass", True, "30 lb"),  # 29.6
+        (986.0, "mass", False, "990 g"),
+        (996.0, "mass", False, "1000 g"),
+        (0.0, "mass", True, "0 oz"),
+        (200.0, "mass", True, "7.1 oz"),  # 7.055
+        (1283.4, "volume", False, "1.28 L"),
+        (265.6, "volume", True, "9 fl oz"),  # 8.98
+    ],
+)
+def test_an_estimate_has_two_or_three_figures(
+    amount: float, kind: Literal["mass", "volume"], customary: bool, said: str
+) -> None:
+    """The third only after a 1; by hand, 453.59237 g a pound and 29.5735 mL a fluid ounce."""
+    assert show.show_about(amount, kind, customary=customary) == said

@@ -5,8 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 
-from msgspec.structs import replace
-
 from journal.cli.paper.on_paper import plain_texts, write_or_print
 from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import usable_design
@@ -19,7 +17,7 @@ from journal.html.true_size import PaperSize
 from journal.quantities.read import read_length, read_size
 from journal.records.models.fields import spelling_hint
 from journal.records.notebook import Notebook, read_notebook
-from journal.views.paper.label_sheets import bar_size, label_page, label_words, lot_text
+from journal.views.paper.label_sheets import bar_size, label_page, label_words, words_of_batch
 from journal.views.paper.labels import (
     LEAST_MM,
     SHAPES,
@@ -61,7 +59,7 @@ def draft_labels(args: argparse.Namespace) -> int:
         )
     if args.batch is not None:
         batch = _batch_named(notebook, args.id, args.batch)
-        words = tuple(replace(one, lot=lot_text(batch, one.region)) for one in words)
+        words = tuple(words_of_batch(batch, one) for one in words)
     bar = bar_size(notebook.shelf, design)
     paper: PaperSize = "a4" if notebook.settings.paper == "a4" else "letter"
     shapes = tuple(shape for shape in _shapes(args, bar) if label_fits_on(shape, paper))

@@ -15,7 +15,7 @@ from journal.views.shared.on_design import joined_runs
 from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import TO_BUY, Sheet, span
 from journal.views.shared.words import count_text, long_date, short_date
-from journal.views.shelf.facts import left_text
+from journal.views.shelf.facts import amount_left_text, left_text
 
 
 def buying_sheets(book: Book) -> tuple[Sheet, ...]:
@@ -72,8 +72,14 @@ def _row(context: PageContext, line: BuyLine) -> Iterator[PageCell]:
     thing = context.thing(line.kind, line.item)
     yield PageCell((thing, f"{supplier}: for ", *joined_runs(orders)), head=True)
     yield number_cell(*amount_in_unit_text(units, line.unit, line.need))
-    there = None if line.left is None else amount_in_unit_text(units, line.unit, line.left)
-    yield number_cell("–") if there is None else number_cell(*there)
+    left = context.book.derived.left.get((line.kind, line.item))
+    if line.left is None:
+        yield number_cell("–")
+    elif left is not None and left.used and left.unit == line.unit:
+        about = amount_left_text(units, left)
+        yield number_cell(f"about {about.first}", about.second)
+    else:
+        yield number_cell(*amount_in_unit_text(units, line.unit, line.left))
     buy = amount_in_unit_text(units, line.unit, line.buy)
     yield PageCell((TextRun(buy.first, "strong"),), buy.second, number=True)
     yield number_cell(short_date(line.by))

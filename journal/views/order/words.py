@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -16,7 +16,7 @@ from journal.figures.day.derive_day import DayClock, OrderDay, line_title
 from journal.figures.day.derive_order import OrderedLine, OrderFigures, ToCut
 from journal.figures.day.derive_order_amounts import OrderedAmount, ordered_amounts
 from journal.figures.day.derive_rounds import Assumption
-from journal.figures.day.order import EACH, MILLILITRES, ShelfNeed, ToBuy, bars_by_round
+from journal.figures.day.order import EACH, GRAMS, MILLILITRES, ShelfNeed, ToBuy, bars_by_round
 from journal.figures.day.sheet import TimedStep, day_and_minute
 from journal.figures.derive_notebook import OrderPlan
 from journal.figures.recipe.derive_layers import OverLimit
@@ -32,7 +32,7 @@ from journal.quantities.measuring import (
 )
 from journal.quantities.show import show_number
 from journal.records.models.questions import WrittenOrder
-from journal.records.models.shelf import Shelf
+from journal.records.models.shelf import Shelf, ShelfRecord
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import variant_words
 from journal.records.notebook import Notebook
@@ -121,11 +121,32 @@ def _order_item(
         name=record.name,
         needed=show(need.amount) if asked is None else _needed_text(units, asked),
         drawn=show(drawn) if drawn else None,
-        on_hand=None if on_hand is None else show(on_hand),
+        on_hand=None if on_hand is None else _on_hand_text(record, need, on_hand, show, units),
         buy=show(buy.buy) if buy.buy else None,
         why=buy.why,
         supplier=record.supplier or "",
     )
+
+
+def _on_hand_text(
+    record: ShelfRecord,
+    need: ShelfNeed,
+    on_hand: Fraction,
+    show: Callable[[Fraction], wording.BothUnits],
+    units: wording.UnitFormatter,
+) -> wording.BothUnits:
+    """What there is of a thing; in few figures where it is an estimate, not what was counted."""
+    counted = record.on_hand
+    alike = ((GRAMS, "mass"), (MILLILITRES, "volume"), (EACH, "count"))
+    if (
+        counted is None
+        or counted.on is None
+        or (need.unit, counted.amount.kind) not in alike
+        or counted.amount.value == float(on_hand)
+    ):
+        return show(on_hand)
+    first, second = units.about(need.unit, float(on_hand))
+    return wording.BothUnits(f"about {first}", second)
 
 
 def _needed_text(units: wording.UnitFormatter, asked: OrderedAmount) -> wording.BothUnits:

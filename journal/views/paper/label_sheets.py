@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import partial
 
+from msgspec.structs import replace
+
 from journal.figures.derive import RecipeFigures
 from journal.figures.label.ingredients import REGIONS, LabelDraft
 from journal.figures.label.net_weight import Declared
@@ -21,7 +23,7 @@ from journal.views.paper import labels
 from journal.views.shared.book import Book
 from journal.views.shared.paper_places import label_place
 from journal.views.shared.places import Sheet, span
-from journal.views.shared.words import REGION_NAMES, short_date, still_to_fill_in
+from journal.views.shared.words import REGION_NAMES, draft_version, short_date, still_to_fill_in
 
 # A line breaks before what stands in brackets, and after it, but within no figure.
 _SPACE_WITHIN_FIGURE = re.compile(r" (?!\()(?<!\) )")
@@ -76,12 +78,18 @@ _UNTIL = {"us": "best before", "eu": "best used before the end of"}
 _UNTIL["uk"] = _UNTIL["eu"]
 
 
-def lot_text(batch: BatchTrace, region: str) -> str:
-    """What a label says of its batch: the code, and the day that it is good until, if known."""
-    until = batch.good_until.get(region)
-    if until is None or until.day is None:
-        return f"Lot {batch.batch.code}"
-    return f"Lot {batch.batch.code}, {_UNTIL[region]} {short_date(until.day)}"
+def words_of_batch(batch: BatchTrace, words: labels.LabelWords) -> labels.LabelWords:
+    """A label with the code of its batch, the day that it is good until, if known, its version.
+
+    By the version a label and the record of its batch are told to belong together.
+    """
+    until = batch.good_until.get(words.region)
+    best, filled = "", ["batch"]
+    if until is not None and until.day is not None:
+        best = f", {_UNTIL[words.region]} {short_date(until.day)}"
+        filled.append("best before")
+    blanks = tuple(one for one in words.blanks if not one.startswith(tuple(filled)))
+    return replace(words, lot=f"Lot {batch.batch.code}{best} · {words.version}", blanks=blanks)
 
 
 def label_words(
@@ -123,6 +131,7 @@ def _label_words_of_draft(
         why=tuple(remarks),
         responsible=getattr(settings.responsible, draft.region) or "",
         blanks=still_to_fill_in(draft.asked, text),
+        version=draft_version(draft),
     )
 
 

@@ -59,7 +59,8 @@ class LabelWords(Struct, frozen=True):
 
     ``nominal_g`` is the declared mass, None if there is none to declare. ``responsible`` is
     name and address as they are to be printed; "" leaves a blank. ``blanks`` are what else the
-    label must say there, ``lot`` the batch and its date; "" leaves a blank for them.
+    label must say there, ``lot`` the batch and its date; "" leaves a blank for them. ``version``
+    is that of the draft.
     """
 
     region: str
@@ -72,6 +73,7 @@ class LabelWords(Struct, frozen=True):
     responsible: str = ""
     blanks: tuple[str, ...] = ()
     lot: str = ""
+    version: str = ""
 
     @property
     def name(self) -> str:

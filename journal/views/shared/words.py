@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 
 from journal.figures.day.sheet import day_and_minute
 from journal.figures.derive_notebook import DesignForecast
 from journal.figures.label.asked import NET_WEIGHT_ASKED, AskedOfLabel
+from journal.figures.label.ingredients import LabelDraft
 from journal.figures.recipe.fragrance import AddingWindow
 from journal.figures.shop.cost import CostGap, round_money
 from journal.quantities import show
@@ -30,6 +31,7 @@ from journal.quantities.measuring import (
 )
 from journal.quantities.rounding import RoundingMode
 from journal.quantities.units import G_PER_OZ, money_step
+from journal.records.codec import digest_of
 from journal.records.models.settings import USUAL_SPOONS, Settings
 from journal.records.models.trim import Trim
 from journal.records.models.write_up import variant_words
@@ -110,6 +112,14 @@ class UnitFormatter(Struct, frozen=True):
         """A volume: ``1½ tsp``, ``7.4 mL``; ``round_down`` is for oils, which have limits."""
         mode = _rounding(round_down)
         us, metric = show.show_volume_us(volume_ml, way=mode), show.show_volume(volume_ml, way=mode)
+        return self._both(us, metric)
+
+    def about(self, unit: str, amount: float) -> BothUnits:
+        """An estimate in a unit of the shelf (g, mL, each), in two or three figures: ``5.2 kg``."""
+        if unit == "each":
+            return BothUnits(show.show_number(amount, WHOLE))
+        kind: Literal["mass", "volume"] = "mass" if unit == "g" else "volume"
+        us, metric = (show.show_about(amount, kind, customary=one) for one in (True, False))
         return self._both(us, metric)
 
     def temperature(self, temperature_c: float) -> BothUnits:
@@ -215,6 +225,15 @@ def region_name(region: str) -> str:
 def region_code(region: str) -> str:
     """A region in short: ``EU``; a place whose rules are not known by its name."""
     return region.upper() if region in REGION_NAMES else region
+
+
+# Letters of a label's version: one in a million labels has that of another.
+_VERSION_LETTERS = 5
+
+
+def draft_version(draft: LabelDraft) -> str:
+    """The version of a label: another as soon as its draft lists anything else."""
+    return digest_of(draft)[:_VERSION_LETTERS].upper()
 
 
 def still_to_fill_in(asked: Iterable[AskedOfLabel], net: str) -> tuple[str, ...]:

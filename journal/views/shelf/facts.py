@@ -40,8 +40,12 @@ _KIND_OF_UNIT: Mapping[str, Literal["mass", "volume", "count"]] = {
 
 
 def amount_left_text(units: words.UnitFormatter, left: AmountLeft) -> words.BothUnits:
-    """How much of a thing is left, in both systems of units; never less than nothing."""
-    return amount_text(units, left.unit, max(0.0, float(left.left)))
+    """How much of a thing is left, in both systems of units; never less than nothing.
+
+    Where something was taken of it since it was counted it is an estimate, in few figures.
+    """
+    amount = max(0.0, float(left.left))
+    return units.about(left.unit, amount) if left.used else amount_text(units, left.unit, amount)
 
 
 def amount_text(units: words.UnitFormatter, unit: str, amount: float) -> words.BothUnits:
@@ -54,7 +58,7 @@ def left_text(units: words.UnitFormatter, left: AmountLeft) -> str:
     if left.left < 0:
         return "None, by what was poured since it was counted. Count it again."
     amount = amount_left_text(units, left)
-    if not left.pours:
+    if not left.used:
         since = left.since
         return f"{amount}" if since is None else f"{amount}, counted {words.long_date(since)}."
     return f"About {amount}, if nothing was thrown away."

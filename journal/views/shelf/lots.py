@@ -13,7 +13,6 @@ from journal.figures.lots.trace import LotHolding, LotKey, LotUse
 from journal.figures.shop.derive_shop import LABEL
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
-from journal.records.codec import digest_of
 from journal.records.models.shelf import KINDS
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Pour
@@ -25,9 +24,6 @@ from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import Sheet, batch_anchor, pour_anchor, span
 from journal.views.shelf.facts import amount_text
 from journal.views.shelf.seller_rules import rules_section
-
-# Letters of a label's version: one in a million labels has that of another.
-_VERSION_LETTERS = 5
 
 
 def lot_sheets(book: Book, key: LotKey) -> tuple[Sheet, ...]:
@@ -319,7 +315,6 @@ def _label_version(book: Book, name: str) -> str:
     if label is None:
         return ""
     versions = (
-        f"{words.region_code(draft.region)} {digest_of(draft)[:_VERSION_LETTERS].upper()}"
-        for draft in label.drafts
+        f"{words.region_code(draft.region)} {words.draft_version(draft)}" for draft in label.drafts
     )
     return f"Version of the draft, as the recipe is now: {', '.join(versions)}."

@@ -21,8 +21,8 @@ class SellerRule(Struct, frozen=True):
 
 _EU = "Regulation (EC) No 1223/2009"
 
-# The articles that were read are of the copy of 30 November 2009 at legislation.gov.uk; those that
-# could not be read are from memory.
+# The articles that were read are of the copy of 30 November 2009 at legislation.gov.uk, 21 CFR of
+# that of the FDA of 22 December 2023; what could not be read is from memory.
 EUROPEAN: tuple[SellerRule, ...] = (
     SellerRule(
         "Nothing goes on sale before a safety report is made by somebody with a degree in pharmacy,"
@@ -49,9 +49,14 @@ EUROPEAN: tuple[SellerRule, ...] = (
         read=False,
     ),
     SellerRule(
-        "The label bears the batch code, and the date until which the bar is good; where that is"
-        " more than 30 months off, how long it keeps once opened stands in its place.",
-        f"{_EU}, Article 19",
+        "The label bears who is responsible, with the address, the batch code, and the date until"
+        " which the bar is good.",
+        f"{_EU}, Article 19 (1) (a), (c) and (e), as the Austrian agency AGES has it",
+    ),
+    SellerRule(
+        "Where that date is more than 30 months off, how long it keeps once opened stands in its"
+        " place.",
+        f"{_EU}, Article 19 (1) (c)",
         read=False,
     ),
 )
@@ -70,25 +75,32 @@ RULES: Mapping[str, tuple[SellerRule, ...]] = {
             "21 U.S.C. 364h (b)",
         ),
         SellerRule(
-            "Small or not: have evidence that each product is safe, keep its label lawful, keep"
-            " records of what harmed anybody (a small business three years, others six), and report"
-            " what was serious within 15 business days.",
-            "21 U.S.C. 364a, 364d, 364e",
+            "Small or not: keep records of what harmed anybody (a small business three years,"
+            " others six), and report what was serious within 15 business days.",
+            "21 U.S.C. 364a, as the Society of Cosmetic Chemists tells it",
+        ),
+        SellerRule(
+            "Small or not: have evidence that each product is safe, and keep its label lawful.",
+            "21 U.S.C. 364d, 364e",
             read=False,
         ),
         SellerRule(
-            "Bars that are sold only as soap, and are soap by the rule's own words, fall outside.",
-            "21 CFR 701.20",
-            read=False,
+            "Bars that are sold only as soap, and clean by alkali salts of fatty acids alone, are"
+            " not cosmetics; the Consumer Product Safety Commission oversees them.",
+            "21 CFR 701.20; cpsc.gov on soap",
         ),
     ),
     "eu": EUROPEAN,
     "uk": (
         SellerRule(
-            "In Great Britain the same rules hold as in the European Union, but the responsible"
-            " person has an address in the United Kingdom, and products are notified to its own"
-            " service. In Northern Ireland those of the European Union hold.",
-            f"{_EU} as it applies in Great Britain; guidance of the UK government, by a reprint",
+            "In Great Britain the rules are those of the European Union, but the responsible person"
+            " is in the United Kingdom, and the file of each product is kept there in English. In"
+            " Northern Ireland those of the European Union hold.",
+            f"{_EU} as amended, Articles 4, 5, 5A and 11; guidance on gov.uk of 4 May 2023",
+        ),
+        SellerRule(
+            "Products are notified to the United Kingdom's own service.",
+            f"{_EU} as amended, Article 13",
             read=False,
         ),
         *EUROPEAN,

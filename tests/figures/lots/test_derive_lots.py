@@ -10,13 +10,16 @@ from pathlib import Path
 
 import pytest
 from paths import CONTENT
-from worked_notebook import read
+from worked_notebook import MOULDS, read
 
 from journal.errors import Problem
 from journal.figures.day.derive_buying import OpenOrder, derive_buying
 from journal.figures.day.derive_order import derive_order
 from journal.figures.lots.derive_taken import amounts_left, shelf_as_left, taken_by_pours
 from journal.figures.lots.derive_trace import derive_trace, past_materials, past_on_shelf
+from journal.records.models.shelf import MATERIALS
+from journal.records.models.summary import recipe_as_poured
+from journal.records.models.things import references_of
 from journal.records.notebook import Notebook, read_notebook
 
 BASES, OILS = "shelf/bases.yaml", "shelf/fragrances.yaml"
@@ -72,8 +75,22 @@ def test_a_leftover_in_a_blend_is_not_taken_of_its_base(tmp_path: Path) -> None:
     assert float(left_of(notebook)["bases", "plain"]) == pytest.approx(226)
 
 
-def test_mass_is_conserved_on_every_pour_of_the_demo() -> None:
-    notebook = read_notebook(CONTENT)
+BLENDED = "base: [{base: plain, share: 75 %}, {leftover: ends, share: 25 %}]\n    mould: dish"
+EMBED = (
+    WRITE_UP, "base: plain\n    amount: 80 g",
+    f"{BLENDED}\n    amount: 80 g\n    additives: [{{additive: oats, dose: 1 %}}]",
+)  # fmt: skip
+MORE = {
+    "shelf/leftovers.yaml": "ends: {name: Ends, base: plain, amount: 900 g}\n",
+    "shelf/additives.yaml": "oats: {name: Oats, density: 0.5 g/mL}\n",
+    "shelf/moulds.yaml": f"{MOULDS}dish: {{name: Dish, cavities: 4, holds: 80-90 g}}\n",
+}
+
+
+@pytest.mark.parametrize("where", ["the demo", "a blend, an embed and an additive"])
+def test_mass_is_conserved_on_every_pour(where: str, tmp_path: Path) -> None:
+    demo = where == "the demo"
+    notebook = read_notebook(CONTENT) if demo else read(tmp_path, LOTS, EMBED, more=MORE)
     poured = 0
     for design in notebook.designs.values():
         bars = {pour.label: pour.bars for pour in design.pours}
@@ -91,7 +108,39 @@ def test_mass_is_conserved_on_every_pour_of_the_demo() -> None:
             if all(one.did is None for one in design.pours if one.label == pour.pour):
                 assert math.fsum(pot.bars_g for pot in pour.pots) == pytest.approx(stays)
             poured += 1
-    assert poured > 25
+    assert poured > (25 if demo else 0)
+
+
+@pytest.mark.parametrize("where", ["the demo", "a blend, an embed and an additive"])
+def test_every_bar_holds_what_its_recipe_names(where: str, tmp_path: Path) -> None:
+    """By the recipe's own marks, not by what reading a pour made of them; and back by each lot."""
+    demo = where == "the demo"
+    notebook = read_notebook(CONTENT) if demo else read(tmp_path, LOTS, EMBED, more=MORE)
+    found, looked_at = derive_trace(notebook), 0
+    held = {
+        (lot.kind, lot.name, row.batch, bar)
+        for lot in found.lots.values() for row in (*lot.holds, *lot.perhaps) for bar in row.bars
+    }  # fmt: skip
+    for name, design in notebook.designs.items():
+        batches = {one.batch.pour: one.batch for one in found.batches[name]}
+        for pour in design.pours:
+            parts = {bar: part for part in batches[pour.label].parts for bar in part.bars}
+            for bar in pour.bars:
+                variant = next((v for v in design.variants if v.name == bar.variant), None)
+                recipe = recipe_as_poured(pour, variant, design.recipe)
+                wanted = {
+                    (one.kind, one.name)
+                    for layer in recipe.layers
+                    for one in references_of(layer)
+                    if one.kind in MATERIALS
+                }
+                uses = parts[bar.bar].uses
+                assert wanted <= {(use.kind, use.name) for use in uses}, (name, bar.bar)
+                for use in uses:
+                    if use.lot is not None:
+                        assert (use.kind, use.name, batches[pour.label].code, bar.bar) in held
+                looked_at += len(wanted)
+    assert looked_at > (600 if demo else 16)
 
 
 def test_the_lot_that_was_open_is_the_one_that_was_poured(tmp_path: Path) -> None:

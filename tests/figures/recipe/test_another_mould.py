@@ -10,7 +10,7 @@ import dataclasses
 from pathlib import Path
 
 import pytest
-from demo import KELP_ON_CLAY, KELP_ON_GREY, OAT_LOAF
+from demo import FAN, KELP_ON_CLAY, KELP_ON_GREY, OAT_LOAF, PEBBLES
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
@@ -178,7 +178,8 @@ def test_what_cannot_be_carried_over(
 
 
 def test_a_card_in_another_mould_and_back_is_the_first_card() -> None:
-    for name in (KELP_ON_CLAY, OAT_LOAF):
+    # Two pots, a loaf that is cut, an additive, a leftover as the base.
+    for name in (KELP_ON_CLAY, OAT_LOAF, FAN, PEBBLES):
         design = DEMO.designs[name]
         trial = dataclasses.replace(design, state="trial")
         here = cards_of(DEMO, trial, None, None, "half-letter", NO_RATES, {})
