@@ -16,7 +16,7 @@ from msgspec import Struct
 
 from journal.errors import FigureError
 from journal.figures.common.arrays import Array
-from journal.figures.heat.root_finder import find_zero
+from journal.figures.common.find_zero import find_zero
 
 # chi-squared of one degree of freedom at 95 %, halved: how far the log-likelihood may fall.
 # Recomputed in tests/figures/heat/test_thresholds.py.

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.figures.heat.root_finder import find_zero, rising_zeros
+from journal.figures.common.find_zero import find_zero
+from journal.figures.heat.root_finder import rising_zeros
 
 Array = np.ndarray
 
