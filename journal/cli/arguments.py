@@ -104,10 +104,26 @@ def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
         close = difflib.get_close_matches(word, commands(), n=1)
         hint = f"Did you mean: journal {close[0]}" if close else "See: journal --help"
         raise UsageError(f'there is no command "{word}"', hint)
-    args = program_parser().parse_args(arguments)
+    args, unknown = program_parser().parse_known_args(arguments)
+    if unknown:
+        raise _unknown_argument(word, unknown)
     if not hasattr(args, "run"):
         raise UsageError("no command was given", "See: journal --help")
     return args
+
+
+def _unknown_argument(command: str, unknown: Sequence[str]) -> UsageError:
+    """What is said of arguments that a command does not take: the nearest option, if it is one."""
+    takes = commands().get(command, {"options": []})["options"]
+    prog = f"journal {command}" if command in commands() else "journal"
+    first = next((one for one in unknown if one.startswith("-")), "").partition("=")[0]
+    if not first:
+        return UsageError(f'"{unknown[0]}" is one too many', f"See: {prog} --help")
+    options = [option["name"] for option in takes if option["name"].startswith("-")]
+    # The hyphens make short names alike.
+    close = difflib.get_close_matches(first, options, n=1, cutoff=0.7)
+    hint = f"Did you mean: {close[0]}" if close else f"See: {prog} --help"
+    return UsageError(f'{prog} has no option "{first}"', hint)
 
 
 def _command_function(path: str) -> Callable[[argparse.Namespace], int]:

@@ -17,13 +17,15 @@ from journal.html.theme import Theme
 # The base address of the pages; by RFC 2606 no site has this name.
 _ROOT = "http://notebook.invalid/"
 # Links lead nowhere on paper. The head of the first sheet goes to the end of the text, and
-# notes go under their passage: a grid over several pages loses lines in WeasyPrint.
+# notes go under their passage: a grid over several pages loses lines in WeasyPrint. It breaks
+# words at the end of a line if they stand in an element of their own.
 _PDF_STYLES = """
 a, a[href] { -weasy-link: none }
 .colophon { position: static !important; display: block !important }
 .beside { display: block !important }
 .part > h2 { width: 40mm !important }
 .run table { break-inside: auto !important }
+.day span[lang] { overflow-wrap: normal }
 .days .foot { margin: 0 !important }
 .days .colophon { position: running(foot) !important; border: 0 }
 @page { @bottom-left { content: element(foot) } }
@@ -33,7 +35,7 @@ a, a[href] { -weasy-link: none }
 _CHART_PX = 9.6
 _VARIABLE = re.compile(r"--(\w+):\s*([^;}]+)")
 _INK = re.compile(
-    r"(?m)^(?:\.chart [^{}]*|[^{}@]*)\{[^{}]*(?:fill|stroke|weight|display: none)[^{}]*\}$"
+    r"(?m)^(?:\.chart [^{}]*|[^{}@]*)\{[^{}]*(?:fill|stroke|weight|display:\s*none)[^{}]*\}$"
 )
 # It paints the rim of a letter over the letter.
 _NO_RIM = ".chart .over, .chart .head, .chart .in { stroke: none }"

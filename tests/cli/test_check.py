@@ -157,6 +157,16 @@ def test_a_notebook_with_settings_alone_is_sound(
     [
         (["chek"], 'journal: there is no command "chek". Did you mean: journal check'),
         (["Check"], 'journal: there is no command "Check". Did you mean: journal check'),
+        (
+            ["cards", "fern", "--langauge", "es"],
+            'journal: journal cards has no option "--langauge". Did you mean: --language',
+        ),
+        (
+            ["cards", "fern", "--xyz"],
+            'journal: journal cards has no option "--xyz". See: journal cards --help',
+        ),
+        (["order", "fair", "inn"], 'journal: "inn" is one too many. See: journal order --help'),
+        (["--wrong"], 'journal: journal has no option "--wrong". See: journal --help'),
         (["frobnicate"], 'journal: there is no command "frobnicate". See: journal --help'),
         ([], "journal: no command was given. See: journal --help"),
         (["check", "--jsn"], "--jsn"),

@@ -175,3 +175,10 @@ def test_what_was_changed_meanwhile_is_not_written_over(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="was changed meanwhile"):
         write_file(path, b"new", was=b"old")
     assert not path.exists()
+
+
+def test_a_folder_is_no_table(content: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("bars").mkdir()
+    call = ["take", "bars", "--content", str(content), "--into", KELP_ON_CLAY]
+    assert main(call) == 1
+    assert "bars:1:1: a folder stands where a file belongs" in capsys.readouterr().err

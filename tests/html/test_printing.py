@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from paths import PROJECT
 
-from journal.charts.day import TimeBar, TimeGroup, TimeRow, time_chart
+from journal.charts.day import TimeBar, TimeGroup, TimeLabel, TimeRow, time_chart
 from journal.html.blocks import ChartFigure, Page, PageFrame, Paragraph, Passage, Section
 from journal.html.printing import pdf_of
 from journal.html.theme import read_theme
@@ -33,7 +33,7 @@ def read_pdf() -> Any:
     from pypdf import PdfReader
 
     bars = TimeBar(480, 500, "pour"), TimeBar(500, 520, "hands")
-    groups = [TimeGroup(None, (TimeRow(None, bars),))]
+    groups = [TimeGroup(None, (TimeRow(TimeLabel("melt 8:06", "on a phone"), bars),))]
     chart = time_chart("day", "Day 1", "Told.", groups, (480, 540), str, lambda text: len(text) / 2)
     blocks = (Paragraph(("One",)), ChartFigure(chart, ("Key",)))
     parts = tuple(Section(name, name, (Passage(blocks),)) for name in ("One", "Two"))
@@ -61,3 +61,6 @@ def test_a_chart_in_a_pdf_has_the_inks_of_the_stylesheet(read_pdf: Any) -> None:
         assert by_day
         fill = " ".join(f"{byte / 255:.6f}".rstrip("0") for byte in bytes.fromhex(by_day[1]))
         assert re.search(rf"(?m)^{re.escape(fill)} rg$(?:(?! rg$)[^T])* re$", drawn), tone
+    text = read_pdf.pages[0].extract_text()
+    assert "melt 8:06" in text
+    assert "on a phone" not in text

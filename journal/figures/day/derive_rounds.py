@@ -47,7 +47,7 @@ SESSION_MIN = 90  # how long a layer may wait for the next one beyond its rests
 class Assumption(Struct, frozen=True):
     """What a plan takes for want of something written: of which design and layer, how long.
 
-    Takes that go for all designs have no ``title``.
+    What goes for all designs has no ``title``.
     """
 
     what: Literal[
@@ -87,7 +87,7 @@ def derive_round(
     ):
         assumed[Assumption("chiller")] = None
     pots = pot_tasks(context, masses, rates, assumed)
-    assumed[Assumption("melt", minutes=MELT_MIN)] = None
+    assumed[Assumption("melt", minutes=float(MELT_MIN))] = None
     build = partial(
         rounds.round_of,
         name or context.design.title,
@@ -112,7 +112,7 @@ def derive_round(
         except FigureError:
             continue
         if long_waits:
-            assumed[Assumption("waits", title, minutes=SESSION_MIN)] = None
+            assumed[Assumption("waits", title, minutes=float(SESSION_MIN))] = None
         if not in_windows:
             assumed[Assumption("reheat", title)] = None
         return one, sheet
@@ -195,12 +195,12 @@ def _hands_on_minutes(
     recipe, title = context.recipe, context.design.title
     hands_on = recipe.minutes or HandsOn()
     if hands_on.pour is None:
-        assumed[Assumption("pour", title, minutes=POUR_MIN)] = None
+        assumed[Assumption("pour", title, minutes=float(POUR_MIN))] = None
     a_round = places.bars_a_round
     written_rounds = 1 if a_round is None else -(-recipe.bars // a_round)
     measured = median_or_none(tidying_minutes(context.design, context.variant.name))
     if measured is None and hands_on.tidy is None:
-        assumed[Assumption("tidy", title, minutes=TIDY_MIN)] = None
+        assumed[Assumption("tidy", title, minutes=float(TIDY_MIN))] = None
     tidy = hands_on.tidy if hands_on.tidy is not None else TIDY_MIN * recipe.bars
     pour = hands_on.pour if hands_on.pour is not None else float(POUR_MIN * written_rounds)
     pour_min, tidy_min = hands_on_minutes(
@@ -247,7 +247,7 @@ def _pot_task(
     melted_c = min([max([MELTED_C, *tops]), *scorching_c(context, layers)])
     rate = forecast_rate(rates, mass_g)
     if rate is None:
-        assumed[Assumption("cool", minutes=rounds.COOL_MIN)] = None
+        assumed[Assumption("cool", minutes=float(rounds.COOL_MIN))] = None
     return rounds.PotTask(
         pot, MELT_MIN, melted_c, usual_room(context.settings), rate.rate_per_min if rate else None
     )
@@ -325,7 +325,7 @@ def _steps_after_pour(
     ends = _lines_at_end(context) if last else range(0)
     if number <= in_relief and not _waits(layer):
         yield rounds.FollowingStep("firm", SET_MIN)
-        assumed[Assumption("rest", context.design.title, layer.name, SET_MIN)] = None
+        assumed[Assumption("rest", context.design.title, layer.name, float(SET_MIN))] = None
     placed = set_aside = False
     poured = lines_of_pour(context, number)
     for line, text in enumerate(layer.then):
@@ -349,7 +349,7 @@ def _steps_after_pour(
         yield rounds.FollowingStep("place", 0)
     if last and not set_aside:
         yield rounds.FollowingStep("set", UNMOULD_MIN)
-        assumed[Assumption("unmould", context.design.title, minutes=UNMOULD_MIN)] = None
+        assumed[Assumption("unmould", context.design.title, minutes=float(UNMOULD_MIN))] = None
 
 
 def lines_of_pour(context: RecipeContext, number: int) -> tuple[int, ...]:
