@@ -875,7 +875,7 @@
             line("Who pours", "by name", "", (value) => { if (value) setField("by", value); })),
           fieldQuestion("Room", "room", page.degree, [[page.room, page.room.replace(/\u00a0°/, " "), ""]], page.degree === "F" ? [45, 110] : [7, 43]),
           fieldQuestion("Humidity of the room, %", "humidity", "%", ["40", "50", "60", "70"].map((one) => [one, `${one} %`, ""]), [10, 95]),
-          facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, page.mass_unit, pot.melt ? [[`${pot.melt}, by the card`, pot.melt, ""]] : []))),
+          facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, page.mass_unit, pot.melt ? [[`${pot.melt.replace(" ", NBSP)}, by the card`, pot.melt, ""]] : []))),
         el("section", {}, el("h2", {}, "What you tapped"),
           listed.length ? el("p", {}, "Tap one to put it right.") : el("p", {}, "Nothing yet."),
           el("ul", { class: "taps" }, listed.map((event) => el("li", {}, button([el("b", {}, clock(event.at)), ` ${describe(event)}`], () => putRight(event.id), { "data-key": `tap ${event.id}` }))))),
