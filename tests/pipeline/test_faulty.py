@@ -22,13 +22,15 @@ from journal.views.shared.words import NO_BREAK
 
 CLAY = f"designs/{KELP_ON_CLAY}/design.md"
 CLAY_PAGE = f"designs/{KELP_ON_CLAY}.html"
-#: Files that there is nothing to make of while it has a mistake: its own, and of what failed in
-#: no other design. Labels are those of keepers.
+#: The page on which the pours of an order are tapped: without a plan there is none.
+ORDER_BENCH = "bench/orders/dozen.html"
+#: Files that there is nothing to make of while it has a mistake: its own, of what failed in no
+#: other design, and of an order of it alone. Labels are those of keepers.
 CLAY_MORE = {
     f"cards/{KELP_ON_CLAY}.html", f"sheets/pour-{KELP_ON_CLAY}.html",
     f"batches/{KELP_ON_CLAY}.html", f"bench/{KELP_ON_CLAY}.html",
     f"index/designs/{KELP_ON_CLAY}.js",
-    "failed/torn.html", "failed/faded.html",
+    "failed/torn.html", "failed/faded.html", ORDER_BENCH,
 }  # fmt: skip
 
 
@@ -63,10 +65,11 @@ FAULTS = {
         QUESTION, "by: [lip", "by: [lipp", '"lipp"', "compared/cut.html"
     ),
     "an order without a number": Fault(
-        ORDER, "bars: 12", "bars: many", '"many"', "orders/dozen.html"
+        ORDER, "bars: 12", "bars: many", '"many"', "orders/dozen.html", frozenset({ORDER_BENCH})
     ),
     "an order of no design": Fault(
-        ORDER, KELP_ON_CLAY, "kelp-on-cly", "kelp-on-cly", "orders/dozen.html"
+        ORDER, KELP_ON_CLAY, "kelp-on-cly", "kelp-on-cly", "orders/dozen.html",
+        frozenset({ORDER_BENCH}),
     ),
 }  # fmt: skip
 

@@ -664,10 +664,10 @@
       leave();
     }
 
-    /* The first letter behind the pours of the design that neither the write-up nor this phone has. */
-    function freeLabel() {
+    /* The first letter behind the pours of the design that neither the write-up nor this phone has, nor `own`. */
+    function freeLabel(own) {
       const here = turns.filter((one) => one.facts.design === facts.design).flatMap((one) => one.known().filter(([name]) => name !== sheet).map(([, one]) => one.fields.pour)).filter(Boolean);
-      const used = new Set([...facts.labels, ...here]);
+      const used = new Set([...facts.labels, ...here, own]);
       for (let at = facts.labels.length; ; at += 1) {
         const label = String.fromCharCode(65 + at % 26) + (Math.floor(at / 26) || "");
         if (!used.has(label)) return label;
@@ -864,17 +864,18 @@
       date.value = dateOf(state);
       date.addEventListener("change", () => { if (date.value) setField("date", date.value); });
       const listed = state.events.filter((event) => !(event.do === "read" && event.of)).reverse();
-      const free = label || freeLabel(), others = page.by.filter((one) => one !== by);
+      // A page that is older than the write-up may have given a letter that is taken.
+      const letters = [...(label ? [label] : []), freeLabel(label)], others = page.by.filter((one) => one !== by);
       return [
         el("section", {}, el("h2", {}, "The day"),
           el("label", { class: "note" }, el("b", {}, "Date"), date),
-          question("Pour", batch ? "" : "Its letter makes the code for the tray.", "pour", [[free, free, ""]], label, (value) => setField("pour", value), null,
+          question("Pour", batch ? "" : "Its letter makes the code for the tray.", "pour", letters.map((one) => [one, one, ""]), label, (value) => setField("pour", value), null,
             batch ? el("p", {}, "On the tray: ", el("b", { class: "code" }, batch)) : null),
           question("Who pours", "", "by", [...(by ? [by] : []), ...others].map((one) => [one, one, ""]), by, (value) => setField("by", value), null,
             line("Who pours", "by name", "", (value) => { if (value) setField("by", value); })),
           fieldQuestion("Room", "room", page.degree, [[page.room, page.room.replace(/\u00a0°/, " "), ""]], page.degree === "F" ? [45, 110] : [7, 43]),
           fieldQuestion("Humidity of the room, %", "humidity", "%", ["40", "50", "60", "70"].map((one) => [one, `${one} %`, ""]), [10, 95]),
-          facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, page.mass_unit, pot.melt ? [[`${pot.melt}, by the card`, pot.melt, ""]] : []))),
+          facts.pots.map((pot) => fieldQuestion(`All that was in the ${pot.name} pot`, `melted ${pot.name}`, page.mass_unit, pot.melt ? [[`${pot.melt.replace(" ", NBSP)}, by the card`, pot.melt, ""]] : []))),
         el("section", {}, el("h2", {}, "What you tapped"),
           listed.length ? el("p", {}, "Tap one to put it right.") : el("p", {}, "Nothing yet."),
           el("ul", { class: "taps" }, listed.map((event) => el("li", {}, button([el("b", {}, clock(event.at)), ` ${describe(event)}`], () => putRight(event.id), { "data-key": `tap ${event.id}` }))))),
@@ -1001,13 +1002,14 @@
       try {
         const { taken, said: answer } = await post("/hand-in", one.handIn());
         if (taken) one.add({ do: "handed" });
-        answers.push(open.length > 1 ? `${one.title}: ${answer}` : answer);
+        answers.push([one.title, answer]);
       } catch {
-        answers.push("The studio’s computer does not answer. Hand over as a file or as text, or try again later.");
+        answers.push(["", "The studio’s computer does not answer. Hand over as a file or as text, or try again later."]);
         break;
       }
     }
-    said = answers.join(" ");
+    const alike = new Set(answers.map(([, answer]) => answer)).size === 1;
+    said = alike ? answers[0][1] : answers.map(([title, answer]) => title ? `${title}: ${answer}` : answer).join(" ");
     render();
   }
 
