@@ -214,7 +214,7 @@ def plan_json(plan: PlanResults) -> dict[str, Any]:
                         "cavity": one.cavity,
                         "variant": one.variant,
                         "poured": one.poured,
-                        "peeled": one.peeled,
+                        **({} if one.peeled is None else {"peeled": one.peeled}),
                         "code": one.code,
                     }
                     for one in pot.cavities

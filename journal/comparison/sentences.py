@@ -158,19 +158,23 @@ def numbers_text(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
 
 
 def method_text(comparison: VariantComparison) -> str:
-    """Its p and the test that gave it: "by exact permutation p < 0.001"; "" without a test."""
+    """Its test and p: "by exact permutation, p < 0.001"; "" without a test.
+
+    A second sentence says from how many designs a test borrows.
+    """
     if comparison.p_adjusted is None:
         return ""
     result = comparison.contrast
-    method = "exact permutation"
+    method, borrows = "exact permutation", ""
     if result.method == "moderated t" and result.pots is not None:
         designs = _counted(result.pots.designs, "other designs")
-        method = f"a t test that borrows the scatter {designs} had shown by then"
+        method = "a t test"
+        borrows = f". It borrows how much the pots of {designs} had differed by then"
     elif result.method == "t":
         method = "Student's t test"
     elif result.test is not None and result.test.error is not None:
         method = "permutations drawn at random"
-    return f"by {method} {plain_p(comparison.p_adjusted)}"
+    return f"by {method}, {plain_p(comparison.p_adjusted)}{borrows}"
 
 
 def chance_words(p: float) -> str:
@@ -195,13 +199,16 @@ def plain_answer(finding: Finding, as_text: FormatAmount = plain_amount) -> str:
         reason = verdict.words.partition(": ")[2]
         only = "only " if reason.startswith("one ") else ""
         return f"Can't tell yet which {does}: {only}{reason}."
-    so_far = "So far: " if verdict.so_far else ""
+    so_far = "so far, " if verdict.so_far else ""
     if verdict.code == "no difference" and finding.within is not None:
         most = max(abs(finding.within.low), abs(finding.within.high))
-        return (
-            f"{so_far}No difference that matters in {measure_noun(measure.name)}:"
-            f" at most {as_text(most, measure)}. {as_text(measure.matters, measure)} would matter."
-        )
+        answer = f"{so_far}no difference that matters in {measure_noun(measure.name)}"
+        at_most, matters = as_text(most, measure), as_text(measure.matters, measure)
+        size = f"at most {at_most}. {matters} would matter"
+        # What is below by less than is shown would read as if it mattered.
+        if at_most == matters:
+            size = f"less than the {matters} that would matter"
+        return f"{answer[0].upper()}{answer[1:]}: {size}."
     difference = finding.difference or 0.0
     ahead = favoured(difference, measure.better, finding.between)
     level = _is_level(difference, measure, as_text)
@@ -231,7 +238,7 @@ def _what_to_do(finding: Finding) -> str:
 
 
 def _worth_words(finding: Finding, as_text: FormatAmount) -> str:
-    """How large the difference is, to end a sentence, and then whether it may be chance."""
+    """How large the difference is, to end a sentence; whether it matters, and may be chance."""
     difference, measure = finding.difference or 0.0, finding.measure
     chance = None if finding.p_adjusted is None else chance_words(finding.p_adjusted)
     text = f", by about {as_text(difference, measure)}"
@@ -239,25 +246,25 @@ def _worth_words(finding: Finding, as_text: FormatAmount) -> str:
     # What could be chance may be nothing at all, whatever its own interval says.
     if chance == UNLIKELY_CHANCE and least is not None and least * difference > 0:
         text += f" and at least {as_text(least, measure)}"
-    text += _matters_words(finding, as_text)
+    text += f".{_matters_sentence(finding, as_text)}"
     if chance is None:
-        return f"{text}."
-    return f"{text}. It {'is ' if chance == UNLIKELY_CHANCE else ''}{chance}."
+        return text
+    return f"{text} It {'is ' if chance == UNLIKELY_CHANCE else ''}{chance}."
 
 
-def _matters_words(finding: Finding, as_text: FormatAmount) -> str:
-    """Whether a difference that was told matters, to follow it; "" where it surely does."""
+def _matters_sentence(finding: Finding, as_text: FormatAmount) -> str:
+    """Whether a told difference matters, with a blank before it; "" where it surely does."""
     if finding.verdict.code not in ("better", "differs") or finding.difference is None:
         return ""
     matters = finding.measure.matters
     text = as_text(matters, finding.measure)
     within = finding.within
     if within is not None and max(abs(within.low), abs(within.high)) < matters:
-        return f": less than would matter ({text})"
+        return f" That is less than would matter ({text})."
     ends = (finding.low, finding.high)
     least = None if None in ends else min(abs(end) for end in ends if end is not None)
     if abs(finding.difference) < matters or (least is not None and least < matters):
-        return f", perhaps by less than matters ({text})"
+        return f" That may be less than matters ({text})."
     return ""
 
 
@@ -545,7 +552,7 @@ def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) ->
     progress = comparison.progress
     if progress is not None and progress.poured < progress.until:
         yield (
-            f"You set out to pour {_counted(progress.until, progress.of)} before the verdict."
+            f"You set out to make {_counted(progress.until, progress.of)} before the verdict."
             f" So far there {'is' if progress.poured == 1 else 'are'} {progress.poured}."
         )
     if progress is not None and progress.poured > progress.counted:
@@ -611,8 +618,9 @@ def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> I
     if spread.between_days is not None:
         parts.append(("days", as_text(spread.between_days, measure)))
     if parts:
-        said = _listed([f"{what} by {amount}" for what, amount in parts])
-        yield f"They differ anyway: {said} (standard deviations)."
+        (what, amount), *rest = parts
+        said = [f"{what} differ by {amount}", *(f"{what} by {amount}" for what, amount in rest)]
+        yield f"Whatever the variant, {_listed(said)} (standard deviations)."
 
 
 def across_sentences(

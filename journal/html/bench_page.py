@@ -176,13 +176,14 @@ class BenchRound(Struct, frozen=True):
 class BenchCavity(Struct, frozen=True):
     """A cavity of a planned pot: what goes into it ("": either) and the code of its bar.
 
-    ``poured`` and ``peeled`` are its places in the order of pouring and of peeling, from 1.
+    ``poured`` and ``peeled`` are its places in the order of pouring and of peeling, from 1; None
+    where any order will do.
     """
 
     at: str
     variant: str
     poured: int
-    peeled: int
+    peeled: int | None
     code: str
 
 

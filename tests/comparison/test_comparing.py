@@ -26,7 +26,7 @@ from journal.comparison.intervals import Interval
 from journal.comparison.moderated import PotScatter
 from journal.comparison.observed import ComparedVariant, ComparisonQuestion, ObservedBar
 from journal.comparison.scatter import MeasureScatter
-from journal.comparison.sentences import sentences
+from journal.comparison.sentences import method_text, plain_p, sentences
 from journal.errors import FigureError
 
 EXACT = 1e-12
@@ -224,7 +224,7 @@ def test_what_matters_is_the_questions() -> None:
     assert only(compare_variants(bars, [LIP], TRIMS, BY_LIP)).measure.matters == 0.5
     strict = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=1.5)))
     assert strict.verdict.code == "better"
-    assert "perhaps by less than matters (1.5 mm)" in sentences(strict)[0]
+    assert "may be less than matters (1.5 mm)" in sentences(strict)[0]
     sure = only(compare_variants(bars, [LIP], TRIMS, BY_LIP))
     assert "matters" not in sentences(sure)[0]
     small = only(compare_variants(bars, [LIP], TRIMS, replace(BY_LIP, matters=5.0)))
@@ -383,6 +383,8 @@ def test_pots_borrow_from_other_designs() -> None:
     assert three.contrast.method == "permutation"
     found = only(compare_variants(bars, [LIP], TINTS, question, {"lip": ((other,),) * 4}))
     assert (found.contrast.method, found.verdict.code) == ("moderated t", "better")
+    borrowed = "It borrows how much the pots of 4 other designs had differed by then"
+    assert method_text(found) == f"by a t test, {plain_p(found.p_adjusted or 1)}. {borrowed}"
     assert found.contrast.pots is not None
     # Each pot has a day of its own, so that the days stay in what is borrowed.
     assert (found.contrast.pots.designs, found.contrast.pots.df) == (4, 8)

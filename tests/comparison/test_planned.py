@@ -125,6 +125,7 @@ def test_pots_come_in_blocks_of_a_day() -> None:
         {a.variant, b.variant} == set(SIDES) for a, b in zip(pots[::2], pots[1::2], strict=True)
     )
     assert len({pot.variant for pot in pots[::2]}) == 2, "by a coin, not always the same first"
+    assert {one.peeled for pot in pots for one in pot.cavities} == {None}
 
 
 def test_codes_tell_nothing_and_are_told_apart() -> None:
@@ -429,10 +430,10 @@ def test_what_is_said_of_a_chance() -> None:
 
 
 def test_what_is_said_of_a_layout() -> None:
-    assert "make a pair;" in layout_sentence(bars_plan())
+    assert "make a pair." in layout_sentence(bars_plan())
     three = planned_test(("a", "b", "c"), "", "bars", "s", 8, 6, LEVEL)
-    assert "make a set of 3;" in layout_sentence(three)
-    assert layout_sentence(bars_plan(2)).startswith("Each pot has 3 of each;")
+    assert "make a set of 3." in layout_sentence(three)
+    assert layout_sentence(bars_plan(2)).startswith("Each pot has 3 of each.")
     pots = planned_test(SIDES, "", "pots", "s", 4, 6, LEVEL)
     assert layout_sentence(pots).startswith("2 pots a day, one of each,")
     assert deviation_sentence(()) == ""

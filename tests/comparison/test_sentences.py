@@ -78,6 +78,14 @@ def test_no_difference() -> None:
     )
 
 
+def test_what_is_below_by_less_than_is_shown_is_not_told_as_if_it_mattered() -> None:
+    near = (0.1, 0.2, 0.1, 0.3, 0.2)
+    found = lips(near, near[::-1])
+    assert plain_verdict(replace(found, measure=replace(found.measure, matters=0.14))) == (
+        "No difference that matters in the lip: less than the 0.1 mm that would matter."
+    )
+
+
 def test_too_few() -> None:
     said = sentences(lips((1.0, 2.0), (0.5, 2.0)))
     assert said[0] == (
@@ -148,7 +156,7 @@ def test_beyond_what_was_set() -> None:
     bars += bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
     said = sentences(compare_variants(bars, [LIP], TRIMS, BY_LIP)[0])
     assert "The answer is from the first pour: the pour since does not count." in said
-    assert any("bars of one pot by 0.2 mm" in text for text in said)
+    assert any("bars of one pot differ by 0.2 mm" in text for text in said)
 
 
 BY_TWO = replace(BY_LIP, until=2)
@@ -169,7 +177,7 @@ SIDES = (
     "Bars are compared with bars of the same pot, in 1 pot.",
 )
 # Squares about the means 1.625 and 0.25 sum to 0.2075 and 0.17, over 6.
-SPREAD = "They differ anyway: bars of one pot by 0.3 mm (standard deviations)."
+SPREAD = "Whatever the variant, bars of one pot differ by 0.3 mm (standard deviations)."
 
 
 def before(close: tuple[float, ...], straight: tuple[float, ...]) -> list[ObservedBar]:
@@ -251,22 +259,22 @@ def test_before_what_was_set() -> None:
         compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 3))[0]
     )
     assert said == (
-        VERDICT.replace("Cut straight", "So far: perhaps straight").replace(
+        VERDICT.replace("Cut straight", "So far, perhaps straight").replace(
             "chance. ", "chance. Look again at 3 pours: it is nearly sure to tell. "
         ),
         *SIDES,
-        "You set out to pour 3 pours before the verdict. So far there is 1.",
+        "You set out to make 3 pours before the verdict. So far there is 1.",
         SPREAD,
     )
     twice = FOUR + bars_of("B", "close", CLOSE) + bars_of("B", "straight", STRAIGHT)
     said = sentences(
         compare_variants(twice, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 3))[0]
     )
-    assert "You set out to pour 3 pours before the verdict. So far there are 2." in said
+    assert "You set out to make 3 pours before the verdict. So far there are 2." in said
     said = sentences(
         compare_variants(FOUR, [LIP], TRIMS, ComparisonQuestion("lip", FIRST_DAY, 9, "bars"))[0]
     )
-    assert "You set out to pour 9 bars before the verdict. So far there are 8." in said
+    assert "You set out to make 9 bars before the verdict. So far there are 8." in said
 
 
 def test_what_is_as_set_is_not_remarked_on() -> None:
@@ -284,7 +292,7 @@ def test_all_the_same() -> None:
         "straight: 3 bars in 1 pour, 3 measured, median 1 mm.",
         "Bars are compared with bars of the same pot, in 1 pot.",
         "All measure the same, so there is no interval.",
-        "They differ anyway: bars of one pot by 0 mm (standard deviations).",
+        "Whatever the variant, bars of one pot differ by 0 mm (standard deviations).",
     )
 
 
@@ -294,7 +302,7 @@ def test_three_pairs_share_a_question() -> None:
     first, _, last = (sentences(one) for one in compare_variants(bars, [LIP], variants, BY_LIP))
     assert first[0] == (
         # At p 0.086 it may be nothing at all: what it is at least is in the numbers alone.
-        "So far: perhaps straight: it leaves less lip, by about 1.4 mm."
+        "So far, perhaps straight: it leaves less lip, by about 1.4 mm."
         " It could easily be chance. Look again at 2 pours: it is nearly sure to tell."
         " In numbers: straight has 1.4 mm less, 95 % interval 0.9 to 2 mm less,"
         " p\u00a0=\u00a00.086."
@@ -426,7 +434,7 @@ def test_neither_direction_is_better() -> None:
         " 3 g. It is unlikely to be chance. In numbers: straight has 6 g more, 95 % interval 3 to"
         " 9 g more, p\u00a0=\u00a00.029."
     )
-    assert "bars of one pot by 1.3 g (standard deviations)" in said[-1]
+    assert "bars of one pot differ by 1.3 g (standard deviations)" in said[-1]
 
 
 def test_what_pots_and_days_do() -> None:
@@ -440,7 +448,7 @@ def test_what_pots_and_days_do() -> None:
     # Within: 0.2 / sqrt 2, with a degree of freedom of the 18 gone to the variants.
     # Pots: (1 / sqrt 2)^2 less a quarter of that. Days: 3^2 less half of the pots' own.
     assert said[-1] == (
-        "They differ anyway: bars of one pot by 0.1 mm, pots of a day by"
+        "Whatever the variant, bars of one pot differ by 0.1 mm, pots of a day by"
         " 0.7 mm and days by 3 mm (standard deviations)."
     )
 

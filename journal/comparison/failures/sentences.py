@@ -79,9 +79,11 @@ def condition_sentences(
     if others:
         names = list(dict.fromkeys(_WORDS[one.condition].name for one in others))
         last = f" and {names[-1]}" if len(names) > 1 else names[-1]
-        before = "Also looked at" if told else "Looked at"
-        text = f"{before}: {', '.join(names[:-1])}{last}."
-        yield f"{text} What shows there could easily be chance."
+        text = f"{', '.join(names[:-1])}{last}."
+        if told:
+            yield f"Also looked at: {text} What shows there could easily be chance."
+        else:
+            yield f"Nothing stands out. Looked at: {text}"
 
 
 def _told_sentence(entry: ConditionOfFailure, fixed: Sequence[str], as_limit: FormatLimit) -> str:

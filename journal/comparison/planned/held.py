@@ -103,15 +103,18 @@ def _wrong_words(wrong: Mapping[int, tuple[str, str]]) -> str:
 
 def _wrong_peeling(pot: PlannedPot, lay: Mapping[int, ObservedBar]) -> Iterator[str]:
     """Yield which cavity was peeled before its turn, of those whose place was noted."""
-    places = {
-        one: bar.peeled
+    places = [
+        (bar.peeled, one.peeled, one.cavity)
         for one in pot.cavities
-        if one.block is not None and (bar := lay.get(one.cavity)) and bar.peeled is not None
-    }
-    done = sorted(places, key=lambda one: places[one])
-    for was, meant in zip(done, sorted(done, key=lambda one: one.peeled), strict=True):
-        if was is not meant:
-            yield f"cavity {was.cavity} was peeled before cavity {meant.cavity}"
+        if one.block is not None
+        and one.peeled is not None
+        and (bar := lay.get(one.cavity))
+        and bar.peeled is not None
+    ]
+    planned = sorted((meant, cavity) for _, meant, cavity in places)
+    for (_, _, was), (_, meant) in zip(sorted(places), planned, strict=True):
+        if was != meant:
+            yield f"cavity {was} was peeled before cavity {meant}"
             return
 
 

@@ -16,7 +16,7 @@ version of Python and on every machine.
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from hashlib import sha256
 from typing import TypeVar
 
@@ -40,15 +40,15 @@ class PlannedCavity(Struct, frozen=True):
     """A cavity of a planned pot, from 1: what goes into it, when, and its blind code.
 
     ``variant`` is "" for one that the plan leaves free, which has no ``block``. ``poured`` and
-    ``peeled`` are its places in the order of pouring and of peeling, from 1. ``block`` tells the
-    blocks of a whole plan apart.
+    ``peeled`` are its places in the order of pouring and of peeling, from 1; bars of a whole pot
+    are peeled in any order. ``block`` tells the blocks of a whole plan apart.
     """
 
     cavity: int
     variant: str
     block: int | None
     poured: int
-    peeled: int
+    peeled: int | None
     code: str
 
 
@@ -162,27 +162,37 @@ def _pot(test: PlannedTest, number: int, codes: set[str]) -> PlannedPot:
     order = pouring_order(test.bars, test.in_row)
     variants, blocks = _labels(test, number)
     held = {cavity: (variants[at], blocks[at], at + 1) for at, cavity in enumerate(order)}
-    # Cavities of a block are peeled one after the other, so that what changes while peeling is
-    # shared by them; the order knows nothing of the variants.
-    of_block: dict[Hashable, list[int]] = {}
-    for cavity, (_, block, _) in held.items():
-        of_block.setdefault(("free", cavity) if block is None else block, []).append(cavity)
-    peeled = [
-        cavity
-        for block in _shuffled(of_block, test.seed, "peeled blocks", number)
-        for cavity in _shuffled(of_block[block], test.seed, "peeled", number)
-    ]
+    peeled: dict[int, int] = {}
+    if test.by == "bars":
+        peeled = _peeling({cavity: block for cavity, (_, block, _) in held.items()}, test, number)
     return PlannedPot(
         number,
         tuple(
             PlannedCavity(
-                cavity, *held[cavity][:2], held[cavity][2], peeled.index(cavity) + 1,
+                cavity, *held[cavity], peeled.get(cavity),
                 _new_code(codes, test.seed, number, cavity),
             )
             for cavity in sorted(held)
         ),
         (number - 1) // test.blocked + 1 if test.by == "pots" else None,
     )  # fmt: skip
+
+
+def _peeling(blocks: Mapping[int, int | None], test: PlannedTest, number: int) -> dict[int, int]:
+    """The place of each cavity in the order of peeling, from 1, by the block of each.
+
+    Cavities of a block are peeled one after the other, so that what changes while peeling is
+    shared by them; the order knows nothing of the variants.
+    """
+    of_block: dict[Hashable, list[int]] = {}
+    for cavity, block in blocks.items():
+        of_block.setdefault(("free", cavity) if block is None else block, []).append(cavity)
+    order = [
+        cavity
+        for block in _shuffled(of_block, test.seed, "peeled blocks", number)
+        for cavity in _shuffled(of_block[block], test.seed, "peeled", number)
+    ]
+    return {cavity: place for place, cavity in enumerate(order, 1)}
 
 
 def _labels(test: PlannedTest, number: int) -> tuple[list[str], list[int | None]]:

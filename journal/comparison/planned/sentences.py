@@ -73,11 +73,11 @@ def layout_sentence(test: PlannedTest) -> str:
     if test.blocked == len(test.compared):
         held = "a pair" if test.blocked == 2 else f"a set of {test.blocked}"
         return (
-            f"Cavities poured one after the other make {held};"
-            " it was drawn by lot which of them gets which."
+            f"Cavities poured one after the other make {held}."
+            " Which of them gets which was drawn by lot."
         )
     each = test.blocked // len(test.compared)
-    return f"Each pot has {each} of each; it was drawn by lot where."
+    return f"Each pot has {each} of each. Where was drawn by lot."
 
 
 def deviation_sentence(deviations: Sequence[str]) -> str:

@@ -66,7 +66,9 @@ def _layer_value(context: DesignContext, layer: Layer, written: WrittenTable, pa
         return (str(context.units.temperatures(*layer.pour)) if layer.pour is not None else "any",)
     if part == "then":
         return ("; ".join(map(typeset_quantity, layer.then)) or "nothing",)
-    return (layer.spritz or "none",) if part == "spritz" else (layer.pot_name,)
+    if part == "spritz":
+        return ("before and after" if layer.spritz == "both" else layer.spritz or "none",)
+    return (layer.pot_name,)
 
 
 def _base_value(context: DesignContext, layer: Layer) -> Words:

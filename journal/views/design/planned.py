@@ -28,21 +28,22 @@ def plan_passages(context: DesignContext, plan: PlanResults) -> Iterator[Passage
         yield Passage((html.Paragraph((" ".join(chances),)),))
     says: list[html.Block] = [html.Paragraph((layout_sentence(plan.test),))]
     if plan.poured:
-        kept = deviation_sentence(plan.deviations) or "What was poured so far is as planned."
+        kept = deviation_sentence(plan.deviations) or "What was poured is as planned."
         says.insert(0, html.Paragraph((kept,)))
     yield Passage(
-        (*says, _layout_list(plan), html.Paragraph(_sheet_words(context))),
+        (*says, _layout_list(plan), html.Paragraph(_sheet_words(context, plan))),
         fold=f"The plan: {pots_text(plan.chance)}",
     )
 
 
-def _sheet_words(context: DesignContext) -> Words:
+def _sheet_words(context: DesignContext, plan: PlanResults) -> Words:
     """Where the orders and the codes are printed."""
+    orders = "Order of pouring" if plan.test.by == "pots" else "Orders of pouring and peeling"
     if has_pour_sheet(context.book, context.design):
         sheet = span(context.here, pour_sheet_place(context.design), "pour-day sheet")
-        return ("Orders of pouring and peeling, and codes to judge by: the ", sheet, ".")
+        return (f"{orders}, and codes to judge by: the ", sheet, ".")
     return (
-        "Orders of pouring and peeling, and codes to judge by: ",
+        f"{orders}, and codes to judge by: ",
         command(f"sheet pour-day {context.design.id}"),
         ".",
     )

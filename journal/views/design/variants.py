@@ -47,8 +47,6 @@ from journal.views.shared.on_page import PageContext
 from journal.views.shared.places import span
 
 SHAPES: tuple[MarkShape, ...] = ("ring", "dot", "cross")
-# How a verdict begins that is given before as much is poured as was set.
-SO_FAR = "So far: "
 # A difference written with its sign: a true minus, as wide as the plus.
 MINUS = "−"
 
@@ -155,23 +153,18 @@ def _how_sure_text(sides: Sequence[VariantSide], deciding: Sequence[VariantCompa
 def _verdict_blocks(
     context: DesignContext, entry: VariantComparison, among: Sequence[VariantComparison]
 ) -> Iterator[html.Block]:
-    """Yield the verdict as a line; then what it is worth, what else it may be, and what follows.
-
-    A provisional verdict is marked "So far".
-    """
-    text = plain_answer(entry, amount_text)
-    before = SO_FAR if text.startswith(SO_FAR) else ""
-    yield verdict_block(text.removeprefix(before), before)
+    """Yield the verdict as a line; then what it is worth, what else it may be, and what follows."""
+    yield verdict_block(plain_answer(entry, amount_text))
     beside = beside_sentences(_titled(context, entry), among, amount_text)
     says = [words.capitalised(one) for one in beside]
     if text := " ".join(filter(None, (*says, next_look_sentence(entry)))):
         yield html.Paragraph((text,))
 
 
-def verdict_block(text: str, before: str = "") -> html.VerdictLine:
+def verdict_block(text: str) -> html.VerdictLine:
     """A sentence as a verdict line; the words up to its first colon become its mark."""
     mark, _, rest = text.partition(": ")
-    return html.VerdictLine(before + mark, (f": {rest}",) if rest else ())
+    return html.VerdictLine(mark, (f": {rest}",) if rest else ())
 
 
 def _notable_looks(comparisons: Sequence[VariantComparison]) -> list[html.Block]:
@@ -475,7 +468,9 @@ def table_notes(
     if not looks:
         return ()
     says: list[Words] = []
-    if any(entry.trials == "pots" for entry in looks):
+    decided = any(entry.trials == "pots" for entry in comparisons if entry.deciding)
+    # Where the question itself is answered pot by pot its own note says so.
+    if not decided and any(entry.trials == "pots" for entry in looks):
         says.append(("What changes with the pot is compared pot by pot: each pot counts once.",))
     told = {entry.changed for entry in comparisons if entry.deciding}
     for changed in dict.fromkeys(entry.changed for entry in looks):

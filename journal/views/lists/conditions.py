@@ -22,8 +22,9 @@ from journal.views.shared.places import Address, href
 from journal.views.shared.words import capitalised, no_break
 
 _HOW_COUNTED: Final = (
-    "A pot counts once, beside pots of its design; for base and scent the first pot of each design"
-    " beside those of others. What goes with it need not be its cause."
+    "Each pot counts once, beside the other pots of its design. For base and scent only the first"
+    " pot of each design counts, beside those of the other designs. What goes with it need not be"
+    " its cause."
 )
 
 

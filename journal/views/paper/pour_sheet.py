@@ -194,8 +194,8 @@ def _plan_sheets(design: Design, settings: Settings, test: PlannedTest) -> PlanS
     return PlanSheets(
         (
             layout_sentence(test),
-            "Pour and peel in these orders, put its code on each bar, and keep this page to"
-            " yourself until all is judged.",
+            f"{'Pour in this order' if test.by == 'pots' else 'Pour and peel in these orders'},"
+            " put its code on each bar, and keep this page to yourself until all is judged.",
         ),
         tuple(map(_pot_table, pots)),
         "Bars by their codes alone. Give this page to somebody who has not seen the plan.",
@@ -205,19 +205,23 @@ def _plan_sheets(design: Design, settings: Settings, test: PlannedTest) -> PlanS
 
 def _pot_table(pot: PlannedPot) -> BlankTable:
     """Which variant goes into which cavity of a pot, in the order of pouring."""
-    columns = (
+    columns = [
         BlankColumn("poured", "in this order"),
         BlankColumn("at", "its cavity"),
         BlankColumn("variant"),
-        BlankColumn("peeled", "in this order"),
-        BlankColumn("code"),
-    )
+    ]
+    if any(one.peeled is not None for one in pot.cavities):
+        columns.append(BlankColumn("peeled", "in this order"))
+    columns.append(BlankColumn("code"))
     rows = (
-        (f"{one.poured}.", f"{one.cavity}", one.variant or "either", f"{one.peeled}.", one.code)
+        (
+            f"{one.poured}.", f"{one.cavity}", one.variant or "either",
+            *(() if one.peeled is None else (f"{one.peeled}.",)), one.code,
+        )
         for one in sorted(pot.cavities, key=lambda one: one.poured)
-    )
+    )  # fmt: skip
     head = f"Pot {pot.number}" + ("" if pot.day is None else f", day {pot.day}")
-    return BlankTable(f"pot-{pot.number}", (), columns, tuple(rows), head)
+    return BlankTable(f"pot-{pot.number}", (), tuple(columns), tuple(rows), head)
 
 
 def measures_to_fill(design: Design, settings: Settings) -> Iterator[Measure]:

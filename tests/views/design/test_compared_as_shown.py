@@ -7,6 +7,7 @@ import re
 from datetime import date, timedelta
 from itertools import combinations
 
+from demo import FAN, KELP_ON_CLAY
 from demo_book import demo_book, demo_notebook
 from msgspec.structs import replace
 
@@ -19,6 +20,7 @@ from journal.comparison.derive import (
 )
 from journal.comparison.moderated import PotScatter
 from journal.comparison.scatter import MeasureScatter, OtherScatter
+from journal.comparison.sentences import method_text
 from journal.views.design.page import design_sheets
 from journal.views.design.variants import compared_as_shown
 from journal.views.shared.inputs import GroupKeys, cards_inputs
@@ -47,6 +49,19 @@ def test_results_that_are_shown_alike_make_the_same_page() -> None:
     assert apart, "no page shows what is borrowed"
 
 
+def test_of_the_same_few_pots_one_question_borrows_and_one_may_not() -> None:
+    """Two pots of each: five other designs had shown their relief by then, none its bubbles."""
+    told = {}
+    for name in (KELP_ON_CLAY, FAN):
+        (found,) = (one for one in demo_book().compared.designs[name].comparisons if one.deciding)
+        assert (found.trials, [side.pours for side in found.sides]) == ("pots", [2, 2])
+        told[name] = (found.contrast.method, found.verdict.code, method_text(found))
+    method, code, says = told[KELP_ON_CLAY]
+    assert (method, code) == ("moderated t", "leaning")
+    assert "the pots of 5 other designs" in says
+    assert told[FAN] == ("permutation", "too few", "by exact permutation, p\u00a0=\u00a00.5")
+
+
 def test_a_pour_of_later_changes_no_answer_of_another_design() -> None:
     """A loaf once more changes what was poured on that day or later, and borrows from it."""
     book, loaf = demo_book(), demo_notebook().designs["oat-and-milk-loaf"]
@@ -64,7 +79,8 @@ def test_a_pour_of_later_changes_no_answer_of_another_design() -> None:
             if name != loaf.id
         }
         changed.append({name for name in found if found[name] != book.compared.designs[name]})
-    assert changed == [{"fan-white-on-white", "moth-and-moon"}, {"fan-white-on-white"}, set()]
+    later = {"fan-white-on-white", "kelp-on-clay"}
+    assert changed == [later | {"moth-and-moon"}, later, set()]
 
 
 def results_with(name: str, others: OtherScatter, factor: float = 1.0) -> DesignResults:

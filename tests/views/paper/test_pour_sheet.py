@@ -142,3 +142,7 @@ def test_pots_of_a_day_are_judged_together(tmp_path: Path) -> None:
     ]  # fmt: skip
     assert [(table.head, len(table.rows)) for table in plan.judging] == [("Day 1", 4), ("Day 2", 4)]
     assert "2 pots a day" in plan.says[0]
+    # Bars of a pot are of one variant: no order of peeling is planned, and nothing said of one.
+    assert [column.name for column in plan.pots[0].columns] == ["poured", "at", "variant", "code"]
+    assert {len(row) for row in plan.pots[0].rows} == {4}
+    assert plan.says[1].startswith("Pour in this order, put its code on each bar")

@@ -762,7 +762,7 @@
     const alone = new Set(turn.cavities.map((one) => one.variant)).size < 2;
     const ordered = (by) => [...turn.cavities].sort((a, b) => a[by] - b[by]);
     const orderText = (by) => ordered(by).map((one) => by === "poured" && !alone ? `${one.at}${NBSP}${one.variant || "either"}` : one.at).join(", ");
-    const planLines = () => turn.cavities.length ? [["Pour in this order", "poured"], ["Peel in this order", "peeled"]].map(([text, by]) => el("p", { class: "plan" }, el("b", {}, `${text}: `), orderText(by))) : [];
+    const planLines = () => turn.cavities.length ? [["Pour in this order", "poured"], ["Peel in this order", "peeled"]].filter(([, by]) => turn.cavities[0][by]).map(([text, by]) => el("p", { class: "plan" }, el("b", {}, `${text}: `), orderText(by))) : [];
 
     function barCell(name) {
       const bar = state.bars[name] || {}, first = facts.measures[0], plan = planOf.get(name);
