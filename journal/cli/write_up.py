@@ -22,6 +22,7 @@ from journal.figures.common.derive_context import RecipeContext
 from journal.figures.recipe.derive_fill import FILL
 from journal.figures.recipe.derive_layers import recipe_masses
 from journal.output import write_new_files
+from journal.quantities.number import excerpt
 from journal.quantities.show import show_mass_us
 from journal.records.designs import design_of
 from journal.records.models.fields import spelling_hint
@@ -83,6 +84,11 @@ def _answers(notebook: Notebook, args: argparse.Namespace) -> Answers:
     title = args.title if args.title is not None else (_prompt("Title") if interactive else "")
     if not title.strip():
         raise UsageError("the new design has no title", 'Write: journal write-up "Kelp on clay"')
+    if not any(sign.isalnum() for sign in title):
+        raise UsageError(
+            f"the title {excerpt(title)} has no letter and no digit",
+            'Write: journal write-up "Kelp on clay"',
+        )
     designs = sorted(notebook.designs)
     origin = args.origin
     if origin is None and interactive and designs:

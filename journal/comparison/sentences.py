@@ -404,9 +404,9 @@ def worth_sentence(worth: WorthOfChoice, as_money: Callable[[Fraction], str]) ->
     else:
         text += "; too few were compared to say how sure that is"
     parts = [_part_words(one, sign, as_money) for one in worth.parts]
-    text = f"{text[0].upper()}{text[1:]}. In it: {_listed(parts)}."
+    text = f"{text[0].upper()}{text[1:]}. In it: {listed(parts)}."
     if worth.bar is not None and any(one.part == "bars fit to sell" for one in worth.parts):
-        without = f" without {_listed(worth.unknown)}" if worth.unknown else ""
+        without = f" without {listed(worth.unknown)}" if worth.unknown else ""
         text += f" A bar not sold counts what it cost{without}."
     return text
 
@@ -430,7 +430,7 @@ def _otherwise_sentences(comparison: VariantComparison) -> Iterator[str]:
         )
     if len(comparison.changed) > 1:
         yield (
-            f"{_listed(comparison.changed)} changed together:"
+            f"{listed(comparison.changed)} changed together:"
             " the difference may come from any of them."
         )
     yield from confounder_sentences(comparison.confounders, comparison.between)
@@ -457,7 +457,8 @@ def judging_sentences(
     return tuple(lines)
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """Names in a row: "a, b and c"; "" for none."""
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
@@ -506,7 +507,7 @@ def _trial_sentences(comparison: VariantComparison) -> Iterator[str]:
     trials = comparison.contrast.trials
     strata = len(trials.strata)
     if trials.went_with_pot:
-        yield f"No pot had both {_listed(comparison.between)}, so pots are compared and not bars."
+        yield f"No pot had both {listed(comparison.between)}, so pots are compared and not bars."
     if comparison.contrast.method == "signed rank":
         yield (
             f"Each of {_counted(strata, 'pairs')} that the plan drew is compared within itself."
@@ -569,7 +570,7 @@ def _question_sentences(comparison: VariantComparison, as_text: FormatAmount) ->
             _counted(number, f"{name} bars")
             for number, name in zip(earlier.measured, (first, second), strict=True)
         ]
-        text = f"Poured before you asked, and not counted: {_listed(bars)}."
+        text = f"Poured before you asked, and not counted: {listed(bars)}."
         if earlier.difference is not None:
             measure, difference = comparison.measure, earlier.difference
             contrast = f"{second} has {as_text(difference, measure)}"
@@ -597,8 +598,7 @@ def _condition_words(entry: Confounder, between: tuple[str, str]) -> str:
     """What each of two variants had of a condition: "close had season winter, …"."""
     first, second = between
     return (
-        f"{first} had {entry.condition} {_listed(entry.first)},"
-        f" {second} had {_listed(entry.second)}"
+        f"{first} had {entry.condition} {listed(entry.first)}, {second} had {listed(entry.second)}"
     )
 
 
@@ -620,7 +620,7 @@ def _spread_sentences(comparison: VariantComparison, as_text: FormatAmount) -> I
     if parts:
         (what, amount), *rest = parts
         said = [f"{what} differ by {amount}", *(f"{what} by {amount}" for what, amount in rest)]
-        yield f"Whatever the variant, {_listed(said)} (standard deviations)."
+        yield f"Whatever the variant, {listed(said)} (standard deviations)."
 
 
 def across_sentences(
@@ -645,7 +645,7 @@ def across_judging_sentences(
         found = [f"{what} in {number}" for what, number in counts if number]
         lines.append(
             f"Of {_counted(finding.paired, 'designs')} with both,"
-            f" {finding.between[1]} had {_listed(found)}."
+            f" {finding.between[1]} had {listed(found)}."
             " Each design counts once, however many bars it has."
         )
     for row in finding.rows:

@@ -31,7 +31,6 @@ from journal.comparison.observed import Better, ComparedMeasure
 from journal.comparison.power import NextLook
 
 VerdictCode = Literal["better", "differs", "no difference", "leaning", "too few", "cannot tell"]
-TrialKind = Literal["bars", "pots", "designs"]
 
 # Verdicts that a look can end with; after any other the next look is waited for.
 TOLD: tuple[VerdictCode, ...] = ("better", "differs", "no difference")

@@ -32,7 +32,7 @@ from journal.figures.heat.derive_heat import (
     studio_rates,
 )
 from journal.figures.label.derive_browning import BROWNING, VanillinOfOil
-from journal.figures.label.ingredients import REGIONS
+from journal.figures.label.regions import REGIONS
 from journal.figures.lots.balance import TakenOn
 from journal.figures.lots.derive_taken import taken_by_pours
 from journal.figures.lots.derive_trace import past_materials

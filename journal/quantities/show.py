@@ -235,6 +235,11 @@ def drops_text(drops: Decimal) -> str:
     return f"{plain_digits(drops)} {'drop' if drops == 1 else 'drops'}"
 
 
+def show_times(number: int) -> str:
+    """How often: ``once``, ``twice``, ``3 times``."""
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
+
+
 def show_temperature_f(temperature_c: float) -> str:
     """A temperature in whole degrees Fahrenheit: ``131 °F``."""
     return f"{show_number(units.c_to_f(temperature_c), _ONE)} °F"

@@ -64,7 +64,7 @@ def id_of(title: str, used: Iterable[str]) -> str:
 
     Takes:  title  any text
             used   ids that there are
-    Gives:  1 to 64 characters; "design" for a title without a letter or digit
+    Gives:  1 to 64 characters; "design" for a title without a letter a to z or digit
     """
     name = plain_id(title)[:60].strip("-") or "design"
     if name in DEVICES or name in OWN_PAGES:

@@ -7,6 +7,7 @@ import io
 import json
 import re
 from pathlib import Path
+from statistics import median
 
 import pytest
 from demo import KELP_ON_CLAY
@@ -225,6 +226,38 @@ def test_pours_below_a_temperature_are_found(demo: Path) -> None:
         if row["layer"] == "body" and row["poured_c"] and float(row["poured_c"]) < (125 - 32) / 1.8
     ]
     assert below == [(KELP_ON_CLAY, "A", "body"), (KELP_ON_CLAY, "B", "body")]
+
+
+def test_the_readme_gives_the_answers_of_the_demo(demo: Path, project: Path) -> None:
+    """Its questions, asked here without the programs that it asks them with."""
+    readme = (project / "README.md").read_text("utf-8")
+    bars = rows_of(demo, "bars")
+    lips = {
+        trim: [float(row["lip_mm"]) for row in bars if row["trim"] == trim and row["lip_mm"]]
+        for trim in ("close", "straight")
+    }
+    close, straight = lips.values()
+    assert (
+        f"close {median(close):g} mm ({len(close)} bars), "
+        f"straight {median(straight):g} mm ({len(straight)})"
+    ) in readme
+    for base in ("oatmeal", "aloe-clear"):
+        kept = [row["keep"] for row in bars if row["base"] == base and row["keep"]]
+        assert f"{base} {kept.count('yes')} of {len(kept)}" in readme
+    times = [
+        float(row["poured_min"])
+        for row in rows_of(demo, "pours")
+        if row["pot"] == "slate" and row["poured_min"]
+    ]
+    assert len(times) == 4
+    assert f"{min(times):g} to {max(times):g} min, four times" in readme
+    fresh = {(row["design"], row["bar"]): row["weight_g"] for row in bars}
+    lost = [
+        100 - 100 * float(row["weight_g"]) / float(fresh[row["design"], row["bar"]])
+        for row in rows_of(demo, "later")
+        if row["day"] == "30" and row["weight_g"] and fresh[row["design"], row["bar"]]
+    ]
+    assert f"{median(lost):.2f} % ({len(lost)} bars)" in readme
 
 
 def test_long_tables_are_the_same_in_json(

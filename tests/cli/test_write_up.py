@@ -127,6 +127,10 @@ def test_a_title_that_is_taken_gets_a_number_with_yes(content: Path) -> None:
     ("words", "said"),
     [
         ([], 'the new design has no title. Write: journal write-up "Kelp on clay"'),
+        (
+            ["///"],
+            'the title "///" has no letter and no digit. Write: journal write-up "Kelp on clay"',
+        ),
         (["X", "--from", "kelp-on-cly"], f'called "kelp-on-cly". Did you mean "{KELP_ON_CLAY}"?'),
         (["X", "--mat", "kelp-frnd"], 'no mat "kelp-frnd" is on the shelf. Did you mean "kelp-'),
         (["X", "--mould", "tin"], 'no mould "tin" is on the shelf'),

@@ -40,6 +40,11 @@ def test_masses(mass_g: float, metric: str, us: str) -> None:
     assert show.show_mass_us(mass_g, SCALES) == us
 
 
+@pytest.mark.parametrize(("number", "said"), [(1, "once"), (2, "twice"), (3, "3 times")])
+def test_how_often(number: int, said: str) -> None:
+    assert show.show_times(number) == said
+
+
 def test_the_order_of_the_scales_does_not_matter() -> None:
     assert show.show_mass(6.04, (0.01, 1.0, 0.1)) == "6.04 g"
     assert show.show_mass(12.34, (0.01, 1.0, 0.1)) == "12.3 g"

@@ -31,6 +31,17 @@ def told(text: str) -> list[str]:
         ("a: !e!x b\n", "x:1:4: ! cannot begin a value. Put the value in quotes."),
         ("a: 'x", "x:1:4: a quote is opened and never closed. Close the quote."),
         ("- [a\n", 'x:1:3: a bracket is opened and never closed. Close it with "]".'),
+        (
+            "a: [x]\nb: [  # in order\n  - c: d\n",
+            'x:2:4: a bracket is opened here, and lines that begin with "-" follow before it is '
+            "closed. Take the bracket away: such lines need none.",
+        ),
+        (
+            "a: [b, {c: d,\n- e\n",
+            'x:1:8: a brace is opened here, and lines that begin with "-" follow before it is '
+            'closed. Close it with "}".',
+        ),
+        ("a: [- b]\n", 'x:1:5: "-" cannot begin a value. Put the value in quotes.'),
         ('a: "\ud800"\n', "x:1:5: a control character (U+D800) stands in the text. Delete it."),
     ],
 )

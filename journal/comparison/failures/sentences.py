@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
 from journal.comparison.failures.conditions import ConditionOfFailure, SideCount
-from journal.comparison.sentences import UNLIKELY_CHANCE
+from journal.comparison.sentences import UNLIKELY_CHANCE, listed
 from journal.quantities import show
 
 #: The cut of a condition in the studio's units, or the kind that was held against others.
@@ -61,7 +61,6 @@ _WORDS: Final = {
         r"\b(scent|oil|fragrance)\b",
     ),
 }  # fmt: skip
-_COUNTED: Final = {1: "once", 2: "twice"}
 
 
 def condition_sentences(
@@ -78,12 +77,10 @@ def condition_sentences(
         yield _told_sentence(entry, fixed, as_limit)
     if others:
         names = list(dict.fromkeys(_WORDS[one.condition].name for one in others))
-        last = f" and {names[-1]}" if len(names) > 1 else names[-1]
-        text = f"{', '.join(names[:-1])}{last}."
         if told:
-            yield f"Also looked at: {text} What shows there could easily be chance."
+            yield f"Also looked at: {listed(names)}. What shows there could easily be chance."
         else:
-            yield f"Nothing stands out. Looked at: {text}"
+            yield f"Nothing stands out. Looked at: {listed(names)}."
 
 
 def _told_sentence(entry: ConditionOfFailure, fixed: Sequence[str], as_limit: FormatLimit) -> str:
@@ -98,7 +95,7 @@ def _told_sentence(entry: ConditionOfFailure, fixed: Sequence[str], as_limit: Fo
         text += f" Try {to_try}"
         held = sum(re.search(words.fixes, fix, re.IGNORECASE) is not None for fix in fixed)
         if held:
-            text += f"; a fix of that kind held {_COUNTED.get(held, f'{held} times')}"
+            text += f"; a fix of that kind held {show.show_times(held)}"
         text += "."
     return text
 

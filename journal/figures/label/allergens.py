@@ -18,6 +18,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from journal.errors import FigureError
+from journal.figures.label.regions import REGIONS
 
 # Above which share of the finished product is an allergen named? Regulation (EC)
 # 1223/2009 Annex III: above 0.01 % of what is rinsed off (0.001 % of what is left on).
@@ -113,7 +114,7 @@ def named_in_region(
     Source: Regulation (EU) 2023/1545 is not law in Great Britain (a laboratory's public notice)
     Checked: Linalool stays in the UK, Menthol does not
     """
-    if region not in ("us", "eu", "uk"):
+    if region not in REGIONS:
         return ()
     if region != "uk":
         return tuple(allergens)

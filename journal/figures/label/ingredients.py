@@ -17,10 +17,8 @@ from journal.figures.label.names import (
     name_in_region,
     numbers_of,
 )
+from journal.figures.label.regions import REGIONS
 from journal.figures.label.soap import CleansingBase, soap_or_cosmetic, us_rules
-
-# Whose rules are known. Of another place there are the ingredients, and nothing else.
-REGIONS = ("us", "eu", "uk")
 
 # What is at most this share of a bar may stand in any order: 21 CFR 701.3(f)(2); below it,
 # Regulation (EC) 1223/2009 Art. 19(1)(g).

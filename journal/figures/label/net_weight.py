@@ -27,6 +27,7 @@ from journal.figures.label.declaration import (
     eu_declaration,
     us_declaration,
 )
+from journal.figures.label.regions import REGIONS
 
 G_PER_OZ = G_PER_LB / OZ_PER_LB
 
@@ -349,7 +350,7 @@ def declare(net: NetWeight, system: str, step: Fraction | None = None) -> Declar
             and Measures (Packaged Goods) Regulations 2006 have in the UK (from memory)
     Checked: limit 96.4 g gives "Net Wt 3.4 oz (96 g)" and "96 g"
     """
-    if system not in ("us", "eu", "uk"):
+    if system not in REGIONS:
         return _refused(system, "its rules for net weights are not known here")
     if net.bars < LEAST_BARS or net.pours < LEAST_POURS:
         return _refused(

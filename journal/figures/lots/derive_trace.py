@@ -8,7 +8,7 @@ from datetime import date
 from msgspec import Struct
 
 from journal.errors import Problem
-from journal.figures.label.ingredients import REGIONS
+from journal.figures.label.regions import REGIONS
 from journal.figures.lots.dates import BY_SAFETY_REPORT, BestBefore, best_before
 from journal.figures.lots.trace import (
     LeftoverOrigin,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -87,16 +87,23 @@ def spelling_hint(word: str, known: Iterable[str], of: str = "") -> str:
     ``of`` is what the word belongs to, such as "layer", to look up in ``RENAMED``.
     """
     names = sorted(set(map(str, known)))
-    renamed = RENAMED.get((of, word))
-    if renamed in names:
-        return f"It is called {excerpt(renamed)}."
-    # A word of a megabyte is no slip of the pen, and would take minutes to compare.
-    close = _nearest(word[:LONGEST_WORD], names)
-    if close:
-        return f"Did you mean {excerpt(close)}?"
+    meant = _word_meant(word, names, of)
+    if meant and meant == RENAMED.get((of, word)):
+        return f"It is called {excerpt(meant)}."
+    if meant:
+        return f"Did you mean {excerpt(meant)}?"
     if not names:
         return "None is known here."
     return _known_here(tuple(names[:12]), len(names) > 12)
+
+
+def _word_meant(word: str, names: Iterable[str], of: str) -> str:
+    """The one of ``names`` that is the word's new name or else nearest to it; "" for none."""
+    renamed = RENAMED.get((of, word))
+    if renamed is not None and renamed in names:
+        return renamed
+    # A word of a megabyte is no slip of the pen, and would take minutes to compare.
+    return _nearest(word[:LONGEST_WORD], names)
 
 
 @lru_cache(maxsize=256)
@@ -349,7 +356,6 @@ Temperature = Annotated[float, TextField(read.read_temperature, "69 F")]
 Temperatures = Annotated[tuple[float, float], TextField(read.read_temperatures, "122-132 F")]
 Share = Annotated[float, TextField(read.read_share, "3 %")]
 Count = Annotated[int, TextField(read.read_count, "6")]
-Number = Annotated[float, TextField(read.read_number, "1.5")]
 Volume = Annotated[float, TextField(read.read_volume, "7.5 mL")]
 AmountField = Annotated[kinds.Amount, TextField(read.read_amount, "22 oz")]
 Density = Annotated[tuple[float, float], TextField(read.read_density, "1.03 g/mL")]
@@ -486,12 +492,31 @@ def validated(
     try:
         return model.model_validate(tree, context=context)
     except ValidationError as error:
-        for entry in error.errors(include_url=False, include_input=False):
+        faults = error.errors(include_url=False, include_input=False)
+        misspelt = _misspelt_keys(faults, model)
+        for entry in faults:
             if entry["type"] == "journal problems":
                 problems.extend(entry["ctx"]["problems"])
-            else:
+            elif entry["type"] != "missing" or entry["loc"] not in misspelt:
                 problems.append(_problem(entry, model, tree, thing))
         return None
+
+
+def _misspelt_keys(faults: Sequence[Any], model: type[Record]) -> set[tuple[str | int, ...]]:
+    """Paths of missing keys that an unknown key beside them was meant to be: one slip, told once.
+
+    ``faults`` are those of Pydantic.
+    """
+    missing = {entry["loc"] for entry in faults if entry["type"] == "missing"}
+    lacking = {path[:-1] for path in missing}
+    found = set()
+    for entry in faults:
+        owner, name = entry["loc"][:-1], entry["loc"][-1]
+        if entry["type"] == "extra_forbidden" and owner in lacking:
+            record = _record_at(model, owner)
+            meant = _word_meant(str(name), sorted(keys_of(record)), record.__name__.lower())
+            found.add((*owner, meant))
+    return found & missing
 
 
 def _problem(entry: Any, model: type[Record], tree: Any, thing: str) -> Problem:

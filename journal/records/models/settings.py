@@ -261,9 +261,7 @@ class Settings(Record):
     humidity: fields.Humidity | None = None
     chill_at: fields.Temperature | None = None
     chill_places: fields.AtLeastOne | None = None
-    address: Annotated[str, TextField(read_address, "https://example.org/soap/", _SITE)] | None = (
-        None
-    )
+    address: SiteAddress | None = None
     theme: Annotated[str, WordChoice(*THEMES)] = "desk"
     language: Annotated[str, WordChoice(*LANGUAGES)] = "en"
     written_in: Annotated[str, WordChoice(*LANGUAGES)] = "en"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -28,6 +29,8 @@ class FaultMeaning(NamedTuple):
 
 _LINE_UP = "Line it up with its neighbours."
 _IN_QUOTES = "Put the value in quotes."
+# A line that is an entry of a list of lines.
+_LIST_LINE = re.compile(r" *-(?: |$)")
 
 
 def _listed_meaning(complaint: str) -> FaultMeaning | None:
@@ -96,11 +99,27 @@ def _likely_cause(
             return _last_bracket(lines, line), FaultMeaning(
                 "a bracket or a brace is not closed", "Close it."
             )
+        opened = _start_of_open_flow(text, parser) if _LIST_LINE.match(written) else None
+        if opened is not None and not written[:column].strip():
+            return opened, _left_open_before_list(lines, opened)
         return mark, FaultMeaning("{it} cannot begin a value", _IN_QUOTES)
     meaning = _listed_meaning(complaint)
     if meaning is not None:
         return (start if meaning.at_start else mark), meaning
     return mark, FaultMeaning(f"this is no YAML ({' '.join(complaint.split())})", "Mend the line.")
+
+
+def _left_open_before_list(lines: list[str], opened: Mark) -> FaultMeaning:
+    """Explain a bracket or brace that is open where a line begins a list."""
+    line, column = opened
+    name, closing = ("bracket", "]") if lines[line][column] == "[" else ("brace", "}")
+    nothing_in_it = not lines[line][column + 1 :].partition(" #")[0].strip()
+    return FaultMeaning(
+        f'a {name} is opened here, and lines that begin with "-" follow before it is closed',
+        f"Take the {name} away: such lines need none."
+        if nothing_in_it
+        else f'Close it with "{closing}".',
+    )
 
 
 def _second_colon(mark: Mark, lines: list[str]) -> tuple[Mark, FaultMeaning]:
@@ -130,6 +149,22 @@ def _last_bracket(lines: list[str], line: int) -> Mark:
         if column >= 0:
             return number, column
     return 0, 0
+
+
+def _start_of_open_flow(text: str, parser: Callable[[str], Any]) -> Mark | None:
+    """The start of the innermost bracket or brace that is open where the parser stops; or None."""
+    opened: list[Mark | None] = []
+    try:
+        events = parser(text)
+        event: Any
+        while (event := events.get_event()) is not None:
+            if isinstance(event, yaml.CollectionStartEvent):
+                opened.append(_line_and_column(event.start_mark) if event.flow_style else None)
+            elif isinstance(event, yaml.CollectionEndEvent):
+                opened.pop()
+    except yaml.YAMLError:
+        pass
+    return opened[-1] if opened else None
 
 
 def _start_of_long_quote(text: str, line: int, parser: Callable[[str], Any]) -> Mark | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -15,6 +14,7 @@ from journal.figures.label.ingredients import ADVICE, LabelDraft
 from journal.figures.shop.cost import CostSheet, round_money
 from journal.figures.shop.derive_shop import COST, CUT, LABEL, NET_WEIGHT
 from journal.html.blocks import Section, SectionFacts, SideNote, TextRun, Words
+from journal.records.models.fields import plain_id
 from journal.records.models.write_up import AS_WRITTEN
 from journal.views.paper.label_sheets import can_draft, has_draft
 from journal.views.shared import words
@@ -229,7 +229,7 @@ def _draft_facts(context: DesignContext, draft: LabelDraft, first: LabelDraft) -
     declared = {one.system: one.text for one in net.declared} if net is not None else {}
     blanks = words.still_to_fill_in(draft.asked, declared.get(draft.region, ""))
     texts: dict[str, str | bool | TextRun] = {
-        "region": re.sub(r"[^a-z0-9]+", "-", draft.region.casefold()),
+        "region": plain_id(draft.region),
         "where": words.region_name(draft.region),
         "as_first": words.region_name(first.region) if alike else "",
         "statement": "" if alike else draft.statement,

@@ -30,7 +30,7 @@ from journal.quantities.measuring import (
     measuring_unit,
     sum_measured,
 )
-from journal.quantities.show import show_number
+from journal.quantities.show import show_number, show_times
 from journal.records.models.questions import WrittenOrder
 from journal.records.models.shelf import Shelf, ShelfRecord
 from journal.records.models.things import ThingRef
@@ -322,8 +322,7 @@ def draw_text(
     text = f"{leftover.name}: {mass} into the pot {draw.pot} of {design.title}"
     times = leftover.melted_times
     if times:
-        often = {1: "once", 2: "twice"}.get(times, f"{times} times")
-        text += f". Melted {often} already"
+        text += f". Melted {show_times(times)} already"
     if draw.oil is not None:
         oil = shelf.fragrances[draw.oil].name
         text += f". It brings {units.mass(draw.oil_g)} of {oil} on top of the dose"

@@ -9,8 +9,9 @@ from functools import partial
 from msgspec.structs import replace
 
 from journal.figures.derive import RecipeFigures
-from journal.figures.label.ingredients import REGIONS, LabelDraft
+from journal.figures.label.ingredients import LabelDraft
 from journal.figures.label.net_weight import Declared
+from journal.figures.label.regions import REGIONS
 from journal.figures.lots.derive_trace import BatchTrace
 from journal.figures.shop.derive_shop import LABEL, NET_WEIGHT
 from journal.html.blocks import PageFrame, TextRun, Words

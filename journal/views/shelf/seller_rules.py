@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from msgspec import Struct
 
+from journal.figures.lots.dates import DATED_UP_TO_MONTHS
 from journal.html import blocks as html
 from journal.html.blocks import Section, Words
 from journal.views.shared.words import capitalised, region_name
@@ -54,8 +55,8 @@ EUROPEAN: tuple[SellerRule, ...] = (
         f"{_EU}, Article 19 (1) (a), (c) and (e), as the Austrian agency AGES has it",
     ),
     SellerRule(
-        "Where that date is more than 30 months off, how long it keeps once opened stands in its"
-        " place.",
+        f"Where that date is more than {DATED_UP_TO_MONTHS} months off, how long it keeps once"
+        " opened stands in its place.",
         f"{_EU}, Article 19 (1) (c)",
         read=False,
     ),
