@@ -197,7 +197,7 @@
   const toC = (number) => page.degree === "F" ? (number - 32) / 1.8 : number;
   const number = (text) => { const found = /-?\d+(?:\.\d+)?/.exec(text || ""); return found ? Number(found[0]) : null; };
   const minutesText = (ms) => ms < MINUTE ? "less than a minute" : ms < 90 * MINUTE ? `${Math.round(ms / MINUTE)}${NBSP}min` : `${Math.floor(ms / MINUTE / 60)}${NBSP}h ${Math.round(ms / MINUTE) % 60}${NBSP}min`;
-  const orText = (words) => words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} or ${words[words.length - 1]}`;
+  const inWords = (words, last) => words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} ${last} ${words[words.length - 1]}`;
   const counted = (count, word) => `${count}${NBSP}${word}${count === 1 ? "" : "s"}`;
 
   /* What is said of a window of a pot: [the answer, the rest]. */
@@ -806,7 +806,7 @@
         el("div", { class: "keys" },
           Object.values(bar).some(Boolean) ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null,
           turn.counted && !blind && !bar.empty ? button("No bar here", () => act({ do: "bar", bar: name, key: "empty", value: "yes" }), { "data-key": `${name} empty` }) : null,
-          blind || !facts.measures.some((one) => bar[one.name]) ? null : button(["All like this one", el("small", {}, `not its ${orText(notCopied)}`)], () => act({ do: "like", bar: name }), { "data-key": `${name} like` }),
+          blind || !facts.measures.some((one) => bar[one.name]) ? null : button(["All like this one", el("small", {}, `not its ${inWords(notCopied, "or")}`)], () => { add({ do: "like", bar: name }); said = `What the other bars lacked is now as bar ${name} has it.`; render(); }, { "data-key": `${name} like` }),
           next ? button(`Bar ${called(next)}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
     }
 
@@ -940,7 +940,10 @@
       if (state.kind !== "pour") return found;
       const without = unread(state);
       if (without.length) found.push(`No temperature for: ${without.join(", ")}. It goes into the pour’s private note.`);
-      for (const bar of barsOf(state)) for (const [key] of groups) if (!valueOf(state, bar, key)) found.push(`Bar ${bar} does not say its ${key}.`);
+      for (const [key] of groups) {
+        const open = barsOf(state).filter((bar) => !valueOf(state, bar, key));
+        if (open.length) found.push(`${open.length > 1 ? "Bars" : "Bar"} ${inWords(open, "and")} without a ${key}. Tap one for each, or nothing is taken.`);
+      }
       return found;
     }
 
