@@ -29,7 +29,7 @@ from journal.comparison.failures.derive import (
 from journal.comparison.intervals import Interval, wilson_interval
 from journal.comparison.observed import ComparedMeasure, ComparedVariant, ObservedBar
 from journal.comparison.planned.chances import PlanChance, plan_chances
-from journal.comparison.planned.held import held_against, pots_poured
+from journal.comparison.planned.held import bars_of_pots, held_against
 from journal.comparison.planned.layout import PlannedTest, planned_test
 from journal.comparison.scatter import (
     MeasureScatter,
@@ -465,12 +465,14 @@ def design_plan(
     return planned_test(names, question.group, by, seed, pots or 1, bars, level, in_row)
 
 
-def plan_pots_poured(settings: Settings, design: Design, test: PlannedTest) -> int:
-    """How many pots of a design's planned test are written up."""
+def plan_pots_poured(
+    settings: Settings, design: Design, test: PlannedTest
+) -> tuple[dict[int, observed.ObservedBar], ...]:
+    """The bars of each pot of a design's planned test that is written up, by cavity."""
     question = _question(settings, design)
     assert question is not None
     bars = observed_bars(design, settings.all_measures())
-    return pots_poured(test, [bar for bar in bars if bar.poured_on >= question.asked])
+    return bars_of_pots(test, [bar for bar in bars if bar.poured_on >= question.asked])
 
 
 def plan_level(question: observed.ComparisonQuestion, variants: int) -> float:

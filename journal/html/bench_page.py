@@ -195,6 +195,9 @@ class BenchTurn(Struct, frozen=True):
     the time by the clock. ``filled`` is what all bars have, by the key of a bar; ``cavities`` what
     is planned of each under the key ``planned``. With ``counted`` its bars are handed in once all
     is poured, looked at or not. With ``over`` it is in the write-up, and not begun again.
+
+    With a letter in ``pour`` nothing is poured: the bars of that pour of the write-up, of the day
+    ``poured_on``, are judged, and stand in ``cavities`` by their names.
     """
 
     key: str
@@ -207,13 +210,15 @@ class BenchTurn(Struct, frozen=True):
     cavities: tuple[BenchCavity, ...] = ()
     counted: bool = False
     over: bool = False
+    pour: str = ""
+    poured_on: str = ""
 
 
 class BenchFacts(Struct, frozen=True):
     """What the script of a bench page knows.
 
     ``page`` names its files; ``lettered``: a pour gets its letter as it is begun. ``by`` are those
-    who poured so far. ``t_95`` is Student's t for a 95 % interval by degrees of freedom from 1 on,
+    who poured last. ``t_95`` is Student's t for a 95 % interval by degrees of freedom from 1 on,
     ``bend`` the F above which readings bend away, by their number from ``bend_from`` on;
     ``reading_k`` is how far a reading of the thermometer may be off.
     """

@@ -118,7 +118,10 @@ class HandInDesk:
             if hand_in.hand_in not in self._waiting and len(self._waiting) >= MOST_WAITING:
                 said = "Too many wait for a yes at the computer. This one is kept."
                 return DeskAnswer(HTTPStatus.TOO_MANY_REQUESTS, said)
-            self._waiting[hand_in.hand_in] = hand_in
+            held = self._waiting.get(hand_in.hand_in)
+            # A second tap on "Hand over" takes back no question that is being answered.
+            if held is None or _digest(held) != _digest(hand_in):
+                self._waiting[hand_in.hand_in] = hand_in
         return DeskAnswer(HTTPStatus.OK, HANDED_OVER)
 
     # Called by the one that asks ------------------------------------------------------

@@ -20,7 +20,7 @@ from journal.photos.derive import MeasuredPhoto
 from journal.records.codec import digest
 from journal.records.models.write_up import Design
 from journal.records.notebook import Notebook
-from journal.views.card.bench import bench_sheets
+from journal.views.card.bench import bench_sheets, pourers_of
 from journal.views.card.cards import cards_list_sheets, cards_sheets
 from journal.views.design.compared import compared_sheets
 from journal.views.design.page import cost_html, design_sheets
@@ -144,6 +144,7 @@ def open_book(
         lost={
             name: lost for name, one in compared.summaries.items() if (lost := lost_choices(one))
         },
+        pourers=pourers_of(notebook),
     )
 
 

@@ -377,12 +377,13 @@ def test_the_pours_of_an_order_are_tapped_side_by_side(
 def test_a_planned_pot_says_what_goes_where_and_is_judged_blind(
     phone: Callable[..., BrowserContext], notebook: Path, demo_content: Path, tmp_path: Path
 ) -> None:
-    """Judged by codes; one cavity put right, which the journal then holds against the plan."""
+    """Judged by codes, the last bar on another phone a day later; one cavity put right, which the
+    journal then holds against the plan."""
     was = read_notebook(demo_content)
     design = was.designs["fan-white-on-white"]
     test = design_plan(was.settings, was.shelf, design)
     assert test is not None
-    poured = plan_pots_poured(was.settings, design, test)
+    poured = len(plan_pots_poured(was.settings, design, test))
     (*_, pot) = laid_out(test, poured + 1)
     hand = Bench(phone().new_page())
     hand.open((notebook / "bench/fan-white-on-white.html").as_uri())
@@ -396,12 +397,11 @@ def test_a_planned_pot_says_what_goes_where_and_is_judged_blind(
     hand.tap("by code")
     by_code = sorted(pot.cavities, key=lambda one: one.code)
     hand.tap(f"slip {by_code[0].code}")
-    for number, one in enumerate(by_code):
+    for number, one in enumerate(by_code[:5]):
         page = hand.page.inner_text("#live")
         assert not any(f"\n{name}" in page for name in test.compared)
         hand.tap(f"{one.cavity} bubbles {number % 3}")
-        if number < 5:
-            hand.tap("next bar")
+        hand.tap("next bar")
     hand.tap("by cavity")
     hand.tap(f"{key}bar 2")
     (other,) = set(test.compared) - {pot.cavities[1].variant}
@@ -410,8 +410,19 @@ def test_a_planned_pot_says_what_goes_where_and_is_judged_blind(
     hand_in.write_text(json.dumps(hand.text()), "utf-8")
 
     shutil.copytree(demo_content, content)
-    assert main(["take", str(hand_in), "--content", str(content), "--yes"]) == 0
+    of_content = ["--content", str(content)]
+    assert main(["take", str(hand_in), *of_content, "--yes"]) == 0
+    assert main(["sheet", "bench", design.id, *of_content, "--out", str(tmp_path / "later")]) == 0
+    judge = Bench(phone().new_page())
+    judge.page.clock.set_system_time(BEGUN + timedelta(days=1))
+    judge.open((tmp_path / "later" / f"{design.id}.html").as_uri())
+    judge.click('[data-key^="judge Pot"]')
+    judge.tap(f"slip {by_code[5].code}")
+    judge.click('[data-key$=" bubbles 2"]')
+    hand_in.write_text(json.dumps(judge.text()), "utf-8")
+    assert main(["take", str(hand_in), *of_content, "--yes"]) == 0
     read = read_notebook(content)
+    assert len(read.designs[design.id].pours) == len(design.pours) + 1
     design = read.designs[design.id]
     bars = design.pours[-1].bars
     planned = [one.variant for one in pot.cavities]

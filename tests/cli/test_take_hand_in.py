@@ -385,3 +385,18 @@ def test_of_two_pours_of_a_day_the_nearer_has_the_photo(whole: Notebook) -> None
     ]
     assert [place.pour for place in found if place is not None] == ["M", "M", "M", "N", "N"]
     assert place_of(datetime(2024, 10, 4, 10, 0), pours) is None
+
+
+def test_what_can_hardly_be_is_said_before_it_is_written(
+    content: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bar of ten grams, a slip of a decimal point; the write-up's other bars are not told of."""
+    bars = [POUR["bars"][0] | {"weight": "10.1 g"}, *POUR["bars"][1:]]  # type: ignore[index, operator]
+    path = tmp_path / "hand-in.json"
+    path.write_text(json.dumps(hand_in(POUR | {"bars": bars})), "utf-8")
+    assert main(["take", str(path), "--content", str(content), "--yes"]) == 0
+    told = capsys.readouterr()
+    (warning,) = [line for line in told.err.splitlines() if "hardly" in line]
+    line = int(warning.split(":")[1])
+    assert "10.1 g" in write_up(content).read_text("utf-8").splitlines()[line - 1]
+    assert 'Did you mean "101 g"?' in warning

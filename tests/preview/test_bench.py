@@ -584,3 +584,13 @@ def test_the_code_for_a_camera_says_the_address() -> None:
     size = len(dark[0])
     for top, left in ((2, 2), (2, size - 9), (size - 9, 2)):
         assert [row[left : left + 7] for row in dark[top : top + 7]] == finder
+
+
+def test_the_same_handed_over_again_takes_back_no_question(desk: HandInDesk) -> None:
+    desk.hand_over(hand_in())
+    asked = desk.waiting()
+    desk.hand_over(hand_in())
+    assert asked is not None
+    assert desk.waiting() is asked
+    desk.hand_over(hand_in(POUR | {"room": "70 F"}))
+    assert desk.waiting() is not asked

@@ -19,12 +19,12 @@ from journal.output import OutputFile, write_notebook
 from journal.quantities.read import read_length
 from journal.records.codec import digest
 from journal.records.notebook import Notebook, read_notebook
-from journal.views.card.bench import bench_page
+from journal.views.card.bench import bench_page, pourers_of
 from journal.views.card.steps import planned_round
 from journal.views.order.bench import order_bench_page
 from journal.views.paper.photo_sheet import photo_card_page, usual_stand
 from journal.views.paper.pour_sheet import pour_sheet
-from journal.views.shared.editions import shelf_without_private
+from journal.views.shared.editions import cut_to_edition, shelf_without_private
 from journal.views.shared.over_limit import over_limit_texts
 from journal.views.shared.words import units_of
 
@@ -108,7 +108,8 @@ def _design_bench(
         dangers=over_limit_texts(shelf, own.over),
     )  # fmt: skip
     one = planned_round(settings, shelf, design, planned)
-    return bench_page(sheet, one, reach, rate, own.dew_min), problems
+    pourers = pourers_of(cut_to_edition(notebook, "helpers"))
+    return bench_page(sheet, one, reach, rate, own.dew_min, pourers), problems
 
 
 def _order_bench(
@@ -134,7 +135,8 @@ def _order_bench(
     over = {name: over_limit_texts(cut.shelf, one.over) for name, one in figures.summaries.items()}
     reach = card_reach(cut.designs, studio_pot_rates(figures.summaries))
     shelf, frame = shelf_without_private(cut.shelf), frame_of(cut, "To print")
-    return order_bench_page(frame, cut.settings, shelf, order, plan, over, reach), problems
+    page = order_bench_page(frame, cut.settings, shelf, order, plan, over, reach, pourers_of(cut))
+    return page, problems
 
 
 def _photo_card(args: argparse.Namespace, notebook: Notebook) -> int:

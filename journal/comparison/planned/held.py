@@ -61,7 +61,18 @@ def pots_poured(test: PlannedTest, bars: Sequence[ObservedBar]) -> int:
 
     Checked: two pours of both variants are two pots, or four where a pot holds one
     """
-    return len(_whole_pots(test, bars) if test.by == "pots" else _pours(bars))
+    return len(bars_of_pots(test, bars))
+
+
+def bars_of_pots(
+    test: PlannedTest, bars: Sequence[ObservedBar]
+) -> tuple[dict[int, ObservedBar], ...]:
+    """The bars of each pot of a test that is poured, by cavity, in the order of the plan.
+
+    Takes:  bars  all that were poured since the question was asked
+    """
+    pots = [own for _, own in _whole_pots(test, bars)] if test.by == "pots" else _pours(bars)
+    return tuple(cavities_of(own) for own in pots)
 
 
 def _bars_held(

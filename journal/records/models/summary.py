@@ -192,6 +192,7 @@ def _pour_overview(
             for (piece, mould, mat, trim), bars in cast.items()
         ),
         poured_c=pour.poured_c,
+        by=pour.by or "",
         as_written=(sum(of_recipe), len(of_recipe)),
         batch=pour.batch,
         lots=pour.lots,

@@ -539,6 +539,7 @@ class PourOverview(Struct, frozen=True):
     lots: Mapping[ThingRef, tuple[str, ...]]
     holds: tuple[BarsHold, ...]
     as_written: tuple[int, int] = (0, 0)
+    by: str = ""
 
 
 class DesignOverview(Struct, frozen=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from journal.errors import Position, Problem, errors_in
 from journal.quantities.number import excerpt
+from journal.records.checks.plausibility import implausible_values
 from journal.records.checks.references import ReferenceChecker
 from journal.records.designs import design_of
 from journal.records.models.design_reader import DesignReader
@@ -192,7 +193,13 @@ class _Taking:
             # What takes the whole write-up to see, such as two bars of one name in two pours.
             self._problems.extend(errors_in(found))
             return None
+        known = {one.what for one in self._doubts(design)}
+        # Before she says yes: what can hardly be is mended more easily while it is at hand.
+        self._problems.extend(one for one in self._doubts(read.design) if one.what not in known)
         return _TakenText(text, read.design)
+
+    def _doubts(self, design: Design) -> Iterator[Problem]:
+        return implausible_values(self._root, design, self._settings)
 
     def _wrong(self, at: Position, what: str, hint: str) -> None:
         self._problems.append(Problem(at, what, hint))

@@ -6,11 +6,13 @@ The steps and their sentences are those of the card; the page takes down what wa
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from typing import Final
 
 from msgspec.structs import replace
 
 from journal.comparison.derive import design_plan, plan_pots_poured
+from journal.comparison.observed import ObservedBar
 from journal.comparison.planned.layout import PlannedPot, PlannedTest, laid_out
 from journal.figures.common.derive_context import RecipeContext
 from journal.figures.common.statistics import t_quantile_95
@@ -43,6 +45,7 @@ from journal.records.models.pours import made_batch
 from journal.records.models.readings import READING_ERROR_C
 from journal.records.models.settings import Measure, Settings, notebook_id
 from journal.records.models.write_up import AS_WRITTEN, SPOILT, Design, Variant
+from journal.records.notebook import Notebook
 from journal.views.card.card import caution_sentences
 from journal.views.card.steps import (
     SAID_ELSEWHERE,
@@ -62,6 +65,8 @@ from journal.views.shared.words import TENTH, WHOLE, UnitFormatter, measure_titl
 _MOST_READINGS: Final = 24
 # Of a loaf so many slices stand side by side: more are no target for a finger.
 _MOST_IN_ROW: Final = 4
+# Names to tap for who pours: more stand in the way of what is asked next.
+_MOST_POURERS: Final = 6
 # When a bar is looked at again, in days after its pour.
 LOOKS: Final = (1, 7, 30, 90)
 # What a tap on a step of each kind notes; the others are done.
@@ -70,6 +75,17 @@ _TAPS: Final[dict[str, BenchTap]] = {
     "pour": "poured", "chill": "chill", "rest": "wait", "firm": "wait", "dry": "wait",
     "unmould": "done",
 }  # fmt: skip
+
+
+def pourers_of(notebook: Notebook) -> Mapping[str, int]:
+    """The names of those who poured, the last first, each with its place; few enough to tap one."""
+    last: dict[str, date] = {}
+    for summary in notebook.summaries.values():
+        for pour in summary.overview.pours:
+            if pour.by:
+                last[pour.by] = max(pour.date, last.get(pour.by, pour.date))
+    names = sorted(last, key=lambda name: (-last[name].toordinal(), name))
+    return {name: place for place, name in enumerate(names[:_MOST_POURERS])}
 
 
 def bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
@@ -85,14 +101,15 @@ def bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
         sheet = pour_sheet(book.frame(here), design, settings, book.bench, units, dangers=dangers)
         dew_min = book.figures.summaries[name].dew_min
         rates, reach = book.derived.card_rates[name], book.derived.card_reach[name]
-        return bench_page(sheet, recipe_round(book, design), reach, rates, dew_min)
+        one = recipe_round(book, design)
+        return bench_page(sheet, one, reach, rates, dew_min, book.pourers)
 
     return (Sheet(here.path, lambda: book.theme.set_alone("bench.html", make()).encode()),)
 
 
 def bench_page(
     sheet: PourSheet, one: RoundSteps, reach: float | None, rates: RateLine,
-    dew_min: Mapping[str, int],
+    dew_min: Mapping[str, int], pourers: Iterable[str],
 ) -> BenchPage:  # fmt: skip
     """The bench page of a design: its pours are of the recipe's first round, or as planned.
 
@@ -101,13 +118,16 @@ def bench_page(
             reach    how far a pot may be from that, as ``coarse_reach``
             rates    how fast pots cool, for the rounds of variants
             dew_min  minutes that a piece stands until it is dry, by variant
+            pourers  who may pour, to be tapped
     """
     context = one.amounts.context
     design, settings, shelf = context.design, context.settings, context.shelf
     rounds = [with_earlier_bars(bench_round(one, reach), design, settings)]
     turns = [BenchTurn(design.id, 0)]
     test = design_plan(settings, shelf, design)
-    if test is not None:
+    if test is None:
+        turns += _judged_turns(design)
+    else:
         of = {}
         # What a pot holds alone may be poured otherwise: then it has steps and windows of its own.
         for name in test.compared if test.by == "pots" else ():
@@ -118,8 +138,10 @@ def bench_page(
             of[name] = len(rounds)
             of_variant = planned_round(settings, shelf, design, planned, variant)
             rounds.append(bench_round(of_variant, reach))
-        turns += _planned_turns(design, test, plan_pots_poured(settings, design, test), of)
-    facts = bench_facts(settings, design.id, [design], rounds, turns)
+        poured = plan_pots_poured(settings, design, test)
+        turns += _planned_turns(design, test, len(poured), of)
+        turns += _judged_turns_of_plan(design, test, poured)
+    facts = bench_facts(settings, design.id, rounds, turns, pourers)
     return BenchPage((sheet,), f"At the bench: {design.title}", facts)
 
 
@@ -146,18 +168,62 @@ def _planned_turns(
         )
 
 
+def _judged_turns_of_plan(
+    design: Design, test: PlannedTest, poured: Sequence[Mapping[int, ObservedBar]]
+) -> Iterator[BenchTurn]:
+    """A turn for each poured pot with bars that lack what the test is decided by, by their codes.
+
+    What is decided by later looks is looked at again with all that are due.
+    """
+    question = design.question
+    assert question is not None
+    if question.by in _looked_at_later(design):
+        return
+    for pot, bars in zip(laid_out(test, len(poured)), poured, strict=False):
+        found = [
+            (bar.bar, one.code)
+            for one in pot.cavities
+            if (bar := bars.get(one.cavity)) and not bar.spoilt and question.by not in bar.values
+        ]
+        if found:
+            first = next(iter(bars.values()))
+            name = f"Pot {pot.number} of the plan"
+            yield _judged_turn(design, first.pour, first.poured_on, name, found)
+
+
+def _judged_turns(design: Design) -> Iterator[BenchTurn]:
+    """A turn for each pour with bars that nobody looked at."""
+    for pour in design.pours:
+        found = [(bar.bar, bar.bar) for bar in pour.bars if not (bar.measures or bar.spoilt)]
+        if found:
+            yield _judged_turn(design, pour.label, pour.date, f"Pour {pour.label}", found)
+
+
+def _judged_turn(
+    design: Design, label: str, day: date, name: str, bars: Iterable[tuple[str, str]]
+) -> BenchTurn:
+    """The turn in which bars of a pour are judged, each called by a code."""
+    return BenchTurn(
+        key="/".join((design.id, "judged", *name.split(), *label.split())),
+        of=0,
+        name=name,
+        cavities=tuple(BenchCavity(bar, "", 0, 0, code) for bar, code in bars),
+        pour=label,
+        poured_on=day.isoformat(),
+    )
+
+
 def _cavities(pot: PlannedPot) -> Iterator[BenchCavity]:
     for one in pot.cavities:
         yield BenchCavity(f"{one.cavity}", one.variant, one.poured, one.peeled, one.code)
 
 
 def bench_facts(
-    settings: Settings, page: str, designs: Iterable[Design], rounds: Sequence[BenchRound],
-    turns: Sequence[BenchTurn], *, lettered: bool = False,
+    settings: Settings, page: str, rounds: Sequence[BenchRound],
+    turns: Sequence[BenchTurn], pourers: Iterable[str], *, lettered: bool = False,
 ) -> BenchFacts:  # fmt: skip
     """What the script of a page knows; the room is that of the first round's pots."""
     units = units_of(settings)
-    by = (pour.by for design in designs for pour in design.pours if pour.by)
     return BenchFacts(
         notebook=notebook_id(settings),
         page=page,
@@ -165,7 +231,7 @@ def bench_facts(
         degree="F" if units.us_first else "C",
         room=units.temperature(rounds[0].room_c).first,
         mass_unit=units.scales[0],
-        by=tuple(dict.fromkeys(by)),
+        by=tuple(pourers),
         rounds=tuple(rounds),
         turns=tuple(turns),
         looks=LOOKS,
@@ -305,10 +371,13 @@ def _measure(measure: Measure, units: UnitFormatter) -> BenchMeasure:
 
 def _later_measures(design: Design, settings: Settings) -> Iterable[Measure]:
     """What is looked at again: as it was so far, else the usual."""
-    used = {name for pour in design.pours for look in pour.later for name in look.measures}
-    every = settings.all_measures()
+    used, every = _looked_at_later(design), settings.all_measures()
     names = [name for name in every if name in used] or list(LATER_MEASURES)
     return [every[name] for name in names if every[name].kind != "colour"]
+
+
+def _looked_at_later(design: Design) -> set[str]:
+    return {name for pour in design.pours for look in pour.later for name in look.measures}
 
 
 def _bars(design: Design) -> Iterator[BenchBar]:

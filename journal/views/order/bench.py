@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from journal.figures.day.derive_order import OrderedLine
 from journal.figures.day.sheet import day_and_minute
@@ -34,7 +34,7 @@ def order_bench_sheets(book: Book, name: str) -> tuple[Sheet, ...]:
     def make() -> bytes:
         page = order_bench_page(
             book.frame(here), book.settings, book.bench, order, plan, book.over_limit,
-            book.derived.card_reach,
+            book.derived.card_reach, book.pourers,
         )  # fmt: skip
         return book.theme.set_alone("bench.html", page).encode()
 
@@ -49,6 +49,7 @@ def order_bench_page(
     plan: OrderPlan,
     over_limit: OverLimitTexts,
     reach: Mapping[str, float | None],
+    pourers: Iterable[str],
 ) -> BenchPage:
     """The bench page of an order that has a day sheet.
 
@@ -87,7 +88,7 @@ def order_bench_page(
         for name, design in designs.items()
     ]  # fmt: skip
     by_time = [turn for _, turn in sorted(turns, key=lambda one: one[0])]
-    facts = bench_facts(settings, order.id, designs.values(), rounds, by_time, lettered=True)
+    facts = bench_facts(settings, order.id, rounds, by_time, pourers, lettered=True)
     return BenchPage(tuple(sheets), f"At the bench: {order.record.title}", facts)
 
 

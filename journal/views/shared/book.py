@@ -56,7 +56,8 @@ class Book:
     design takes part in, ``shares`` what each shares with its neighbours, ``forecasts`` how long
     the pot of each takes, as text. ``recipes`` are the designs without their prose, ``seen`` how
     the bar of each looks, where that is known; ``over_limit`` what is said of each design with more
-    oil than its certificate allows; ``lost`` what lost in each design that was decided, by group.
+    oil than its certificate allows; ``lost`` what lost in each design that was decided, by group;
+    ``pourers`` the names of those who poured last, each with its place.
     """
 
     notebook: Notebook
@@ -83,6 +84,7 @@ class Book:
     seen: Mapping[str, SeenBar] = field(default_factory=dict)
     over_limit: OverLimitTexts = field(default_factory=dict)
     lost: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    pourers: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def settings(self) -> Settings:

@@ -61,6 +61,7 @@ INPUT_PATHS = (
     "seen",
     "over_limit",
     "lost",
+    "pourers",
 )  # fmt: skip
 
 
@@ -265,7 +266,7 @@ def bench_inputs(book: Book, name: str) -> Inputs:
     mats = {mat for mat, _, _ in summary.overview.trims}
     pieces = [("pieces", one) for one, piece in book.bench.pieces.items() if piece.mat in mats]
     inputs = {**pour_sheet_inputs(book, name), **dict.fromkeys(own, (name,))}
-    return {**inputs, "bench": (*summary.things, *pieces)}
+    return {**inputs, "bench": (*summary.things, *pieces), "pourers": None}
 
 
 def label_inputs(book: Book, name: str) -> Inputs:
@@ -291,7 +292,7 @@ def order_bench_inputs(book: Book, name: str) -> Inputs:
     return {
         **dict.fromkeys(("notebook.orders", "derived.orders"), (name,)),
         **dict.fromkeys(("derived.card_reach", "over_limit"), known),
-        "bench": None,
+        **dict.fromkeys(("bench", "pourers")),
     }
 
 

@@ -197,6 +197,7 @@
   const toC = (number) => page.degree === "F" ? (number - 32) / 1.8 : number;
   const number = (text) => { const found = /-?\d+(?:\.\d+)?/.exec(text || ""); return found ? Number(found[0]) : null; };
   const minutesText = (ms) => ms < MINUTE ? "less than a minute" : ms < 90 * MINUTE ? `${Math.round(ms / MINUTE)}${NBSP}min` : `${Math.floor(ms / MINUTE / 60)}${NBSP}h ${Math.round(ms / MINUTE) % 60}${NBSP}min`;
+  const inWords = (words, last) => words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} ${last} ${words[words.length - 1]}`;
   const counted = (count, word) => `${count}${NBSP}${word}${count === 1 ? "" : "s"}`;
 
   /* What is said of a window of a pot: [the answer, the rest]. */
@@ -322,6 +323,9 @@
 
   const live = document.getElementById("live");
   const ticking = []; // functions that say the time anew
+  // What can be begun, and the part of the page on which it begins.
+  const KINDS = { pour: "pots", looks: "looks", judged: "bars" };
+  const several = page.turns.filter((one) => !one.pour).length > 1;
   let tab = "pots", current = null, byCode = false, said = "";
 
   /* An element. What was typed or read is only ever its text. */
@@ -458,17 +462,17 @@
   function turnOf(turn, place) {
     const facts = page.rounds[turn.of];
     const potNamed = (name) => facts.pots.find((pot) => pot.name === name);
-    const barNames = Array.from({ length: Math.min(facts.mould.bars, facts.bars) }, (_, at) => String(at + 1));
+    const barNames = turn.pour ? turn.cavities.map((one) => one.at) : Array.from({ length: Math.min(facts.mould.bars, facts.bars) }, (_, at) => String(at + 1));
     const measures = new Map([...facts.measures, ...facts.later].map((one) => [one.name, one]));
     const groups = Object.entries(facts.groups), planOf = new Map(turn.cavities.map((one) => [one.at, one]));
     const kept = [...Object.keys(facts.groups), "piece", ...facts.measures.map((one) => one.name), "spoilt", "note"];
-    const barKeys = [...kept, "empty"];
+    const barKeys = [...kept, "empty"], judgedKeys = kept.slice(groups.length + 1);
     const fieldKeys = ["date", "pour", ...SHARED, ...facts.pots.map((pot) => `melted ${pot.name}`)];
     const isStep = (value) => Number.isInteger(value) && value >= -1 && value < facts.steps.length;
     const isBar = (value) => barNames.includes(value), isOld = (value) => facts.poured.some((one) => one.bar === value);
     // What each kind of tap holds. All local files may share one storage: what is read there is checked.
     const SHAPES = {
-      begin: { kind: (value) => value === "pour" || value === "looks" },
+      begin: { kind: (value) => Object.hasOwn(KINDS, value) },
       mark: { pot: potNamed, mark: (value) => marks.includes(value), step: isStep },
       read: { pot: potNamed, reads: (value) => isText(value) && /^\d{1,3}(\.\d)?$/.test(value), of: (value) => value === "" || isId(value) },
       step: { step: (value) => isStep(value) && value >= 0 },
@@ -482,7 +486,7 @@
       handed: {},
     };
     // Of several pours on a page each has keys of its own.
-    const mine = page.turns.length > 1 ? `${place}: ` : "";
+    const mine = several || turn.pour ? `${place}: ` : "";
     const prefix = `bench ${page.notebook} ${turn.key} `;
     const sheets = new Map(); // hand-in -> tap id -> tap
     let sheet = null, state = null, chosen = "", sending = false, again = false;
@@ -542,6 +546,7 @@
       return barNames.filter((bar) => {
         const own = state.bars[bar] || {};
         if (own.empty) return false;
+        if (turn.pour) return judgedKeys.some((key) => own[key]);
         return Object.values(own).some(Boolean) || (all && groups.every(([key]) => valueOf(state, bar, key)));
       });
     }
@@ -561,6 +566,12 @@
     function batchOf(state) {
       const label = state.fields.pour;
       return label ? `${dateOf(state).replaceAll("-", "").slice(2)}-${label}-${facts.signs}` : "";
+    }
+
+    /* What is judged of a pour of the write-up: its bars by their names there, and nothing else of it. */
+    function judgedOf(state) {
+      const bars = barsOf(state).map((bar) => withoutEmpty([["bar", bar], ...judgedKeys.map((key) => [key, state.bars[bar][key]])]));
+      return bars.length ? { pour: turn.pour, date: turn.poured_on, bars } : null;
     }
 
     function pourOf(state) {
@@ -600,7 +611,7 @@
 
     const handIn = () => ({
       format: "soap-design-journal/hand-in/1", notebook: page.notebook, design: facts.design, hand_in: sheet,
-      pour: state.kind === "pour" ? pourOf(state) : null, later: state.kind === "looks" ? looksOf(state) : [],
+      pour: state.kind === "pour" ? pourOf(state) : state.kind === "judged" ? judgedOf(state) : null, later: state.kind === "looks" ? looksOf(state) : [],
     });
 
     // -- kept --
@@ -777,9 +788,13 @@
     /* The bars of a planned pot by their codes, which say nothing of what was planned. */
     const codes = () => [...turn.cavities].sort((a, b) => a.code < b.code ? -1 : 1).filter((one) => isBar(one.at));
 
+    // What is each bar's own is not copied to the others.
+    const notCopied = [...groups.map(([key]) => key), ...(facts.pieces.length ? ["piece"] : []), "note"];
+    const isBlind = () => Boolean(turn.pour) || (byCode && turn.cavities.length > 0);
+
     function barPanel(name) {
       const bar = state.bars[name] || {}, set = (key) => (value) => act({ do: "bar", bar: name, key, value });
-      const blind = byCode && turn.cavities.length > 0, order = blind ? codes().map((one) => one.at) : barNames;
+      const blind = isBlind(), order = blind ? codes().map((one) => one.at) : barNames;
       const called = (one) => blind ? planOf.get(one).code : one, next = order[order.indexOf(name) + 1];
       return el("section", { class: "panel", "aria-label": `Bar ${called(name)}` },
         el("h2", {}, `Bar ${called(name)}`),
@@ -791,17 +806,17 @@
         el("div", { class: "keys" },
           Object.values(bar).some(Boolean) ? button("Clear this bar", () => act({ do: "blank", bar: name }), { "data-key": `${name} blank` }) : null,
           turn.counted && !blind && !bar.empty ? button("No bar here", () => act({ do: "bar", bar: name, key: "empty", value: "yes" }), { "data-key": `${name} empty` }) : null,
-          blind ? null : button("All like this one", () => act({ do: "like", bar: name }), { "data-key": `${name} like` }),
+          blind || !facts.measures.some((one) => bar[one.name]) ? null : button(["All like this one", el("small", {}, `not its ${inWords(notCopied, "or")}`)], () => { add({ do: "like", bar: name }); said = `What the other bars lacked is now as bar ${name} has it.`; render(); }, { "data-key": `${name} like` }),
           next ? button(`Bar ${called(next)}`, () => { chosen = next; render(); scrollToPanel(); }, { class: "chief", "data-key": "next bar" }) : null));
     }
 
     function bars() {
-      const head = el("h2", {}, facts.mould.name || "Bars"), panel = chosen ? barPanel(chosen) : null;
+      const head = el("h2", {}, turn.pour ? title : facts.mould.name || "Bars"), panel = chosen ? barPanel(chosen) : null;
       const batch = batchOf(state), tray = batch ? el("p", {}, "On the tray: ", el("b", { class: "code" }, batch)) : null;
       const pick = (code) => button(code ? "By code" : "By cavity", () => { byCode = code; chosen = ""; render(); }, { "aria-pressed": String(byCode === code), "data-key": code ? "by code" : "by cavity", class: "choice" });
-      const how = turn.cavities.length ? el("div", { class: "answers" }, pick(false), pick(true)) : null;
-      if (how && byCode) {
-        return [el("section", {}, head, how, el("p", {}, "For whoever judges: codes alone."),
+      const how = turn.cavities.length && !turn.pour ? el("div", { class: "answers" }, pick(false), pick(true)) : null;
+      if (isBlind()) {
+        return [el("section", {}, head, how, el("p", {}, turn.pour ? "Tap the bar that you look at." : "For whoever judges: codes alone."),
           el("div", { class: "slips" }, codes().map((one) => button([el("b", {}, one.code), el("small", {}, facts.measures[0] && (state.bars[one.at] || {})[facts.measures[0].name] || "")], () => { chosen = one.at; current = self; render(); scrollToPanel(); },
             { class: "choice", "aria-pressed": String(chosen === one.at), "data-key": `slip ${one.code}` })))), panel];
       }
@@ -914,18 +929,25 @@
     // -- handed over --
 
     /* What is in it, and what it lacks. */
-    const held = () => state.kind === "pour" ? `${counted(state.events.length, "tap")} at the pots, ${counted(barsOf(state).length, "bar")}` : counted(looksOf(state).length, "bar");
+    const held = () => {
+      if (state.kind === "looks") return counted(looksOf(state).length, "bar");
+      const bars = counted(barsOf(state).length, "bar");
+      return state.kind === "pour" ? `${counted(state.events.length, "tap")} at the pots, ${bars}` : bars;
+    };
 
     function lacks() {
       const found = [];
       if (state.kind !== "pour") return found;
       const without = unread(state);
       if (without.length) found.push(`No temperature for: ${without.join(", ")}. It goes into the pour’s private note.`);
-      for (const bar of barsOf(state)) for (const [key] of groups) if (!valueOf(state, bar, key)) found.push(`Bar ${bar} does not say its ${key}.`);
+      for (const [key] of groups) {
+        const open = barsOf(state).filter((bar) => !valueOf(state, bar, key));
+        if (open.length) found.push(`${open.length > 1 ? "Bars" : "Bar"} ${inWords(open, "and")} without a ${key}. Tap one for each, or nothing is taken.`);
+      }
       return found;
     }
 
-    const title = turn.name || facts.title;
+    const title = turn.pour ? `${turn.name}, poured ${dayText(turn.poured_on)}` : turn.name || facts.title;
     const self = {
       prefix, facts, turn, mine, title, place,
       get sheet() { return sheet; }, get state() { return state; },
@@ -937,7 +959,7 @@
     return self;
   }
 
-  const turns = page.turns.map(turnOf);
+  const turns = page.turns.map(turnOf), pouring = turns.filter((one) => !one.turn.pour);
   const opened = () => turns.filter((one) => one.sheet !== null);
 
   // --- The parts of the page ----------------------------------------------------------------------------
@@ -952,9 +974,9 @@
 
   /* What can be begun or gone on with, by the days of a plan. */
   function beginnings() {
-    const days = [...new Set(turns.map((one) => one.turn.day))];
+    const days = [...new Set(pouring.map((one) => one.turn.day))];
     return days.map((day) => {
-      const own = turns.filter((one) => one.turn.day === day && one.sheet === null).flatMap(turnKeys);
+      const own = pouring.filter((one) => one.turn.day === day && one.sheet === null).flatMap(turnKeys);
       return own.length ? el("section", {}, el("h2", {}, day ? `Day ${day}` : "Begin a pour"), el("div", { class: "keys stacked" }, own)) : null;
     });
   }
@@ -972,7 +994,7 @@
   }
 
   function potsTab() {
-    const others = turns.length > 1 ? beginnings().filter(Boolean) : [];
+    const others = several ? beginnings().filter(Boolean) : [];
     return [
       // Pots that are poured stand behind those that are hot.
       ...opened().flatMap((one) => one.pots()).sort((a, b) => a.matches(".past") - b.matches(".past")),
@@ -990,7 +1012,7 @@
   };
   const fileName = () => {
     const open = opened(), [{ state }] = open;
-    return `${open.length > 1 ? "pours" : state.kind === "pour" ? "pour" : "looks"}-${open.length > 1 ? page.page : current.facts.design}-${dayOf(state.begun)}.${open.length > 1 ? "jsonl" : "json"}`;
+    return `${open.length > 1 ? "pours" : state.kind}-${open.length > 1 ? page.page : current.facts.design}-${dayOf(state.begun)}.${open.length > 1 ? "jsonl" : "json"}`;
   };
   const noteHanded = () => opened().forEach((one) => one.add({ do: "handed" }));
 
@@ -1054,8 +1076,8 @@
       area,
       el("p", {}, `On the computer: journal take ${fileName()}`)),
       el("section", {}, el("h2", {}, handed ? "Handed over" : "Or later"),
-        el("p", {}, !handed ? "It stays on this phone, and is gone on with from the beginning." : late ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
-        el("div", { class: "keys" }, button("Back to the beginning", () => { opened().forEach((one) => one.leave()); said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
+        el("p", {}, !handed ? "It stays on this phone. Go on with it from the first page." : late ? "Something was tapped since. Hand over again: it is known as the same." : "All of it was handed over."),
+        el("div", { class: "keys" }, button("Back to the first page", () => { opened().forEach((one) => one.leave()); said = ""; render(); window.scrollTo(0, 0); }, { "data-key": "leave" }),
           handed ? button("Clear it from this phone", clear, { "data-key": "clear" }) : null))];
   }
 
@@ -1082,15 +1104,23 @@
     return el("details", {}, el("summary", {}, "What this page can do here"), el("ul", {}, can.map((one) => el("li", {}, one))));
   }
 
+  /* Bars of the write-up are judged on any phone, on any day: what was begun of them is gone on with. */
+  function judgeKey(one) {
+    const [begun] = one.known(), handed = begun && begun[1].handed >= begun[1].changes;
+    return button([one.title, el("small", {}, `${counted(one.turn.cavities.length, "bar")}${handed ? ", handed over" : begun ? ", begun" : ""}`)],
+      () => { if (begun) one.open(begun[0]); else one.begin("judged"); tab = "bars"; render(); }, { "data-key": `judge ${one.title}` });
+  }
+
   function startPage() {
-    const [first] = turns, known = first.known(), due = first.due(Date.now()), several = turns.length > 1;
+    const [first] = turns, known = first.known(), due = first.due(Date.now()), toJudge = turns.filter((one) => one.turn.pour);
     const goOn = ([name, one]) => button(`Go on: ${one.kind === "pour" ? "pour" : "looks"} of ${dayText(dayOf(one.begun))}, begun ${clock(one.begun)}${one.handed >= one.changes ? ", handed over" : ""}`,
-      () => { first.open(name); tab = one.kind === "pour" ? "pots" : "looks"; render(); }, { "data-key": `open ${name}` });
+      () => { first.open(name); tab = KINDS[one.kind]; render(); }, { "data-key": `open ${name}` });
     const left = several ? known.filter(([, one]) => one.kind === "looks") : known;
     return [
       ...(several ? beginnings() : [el("section", {}, el("div", { class: "keys stacked" }, button("Begin a pour", () => { first.begin("pour"); tab = "pots"; render(); }, { class: "chief", "data-key": "begin" })),
         el("p", {}, `${counted(Math.min(first.facts.mould.bars, first.facts.bars), "bar")} a pour. A further filling of the mould is another pour.`))]),
       left.length ? el("section", {}, el("h2", {}, "On this phone"), el("div", { class: "keys stacked" }, left.map(goOn))) : null,
+      toJudge.length ? el("section", {}, el("h2", {}, "Not judged yet"), el("div", { class: "keys stacked" }, toJudge.map(judgeKey))) : null,
       due.length ? el("section", {}, el("h2", {}, "Look again"), el("p", {}, `${counted(due.length, "bar")} due: ${due.slice(0, 8).map(([bar, day]) => `${bar.bar} (day ${day})`).join(", ")}${due.length > 8 ? " …" : "."}`),
         el("div", { class: "keys stacked" }, button("Look at them", () => { first.begin("looks"); tab = "looks"; first.lookAt(due[0][0].bar); render(); }, { "data-key": "look" }))) : null,
       whatItCan(),
@@ -1103,7 +1133,7 @@
     const open = opened(), now = ticker(el("p", { class: "now" }), () => [clock(Date.now()), ""]);
     if (!open.includes(current)) current = open[0] || null;
     statusLine = el("p", { class: "status", role: "status" });
-    const tabs = !open.length ? [] : current.state.kind === "pour" ? [["pots", "Pots"], ["bars", "Bars"], ["notes", "Notes"], ["hand", "Hand over"]] : [["looks", "Bars"], ["hand", "Hand over"]];
+    const tabs = !open.length ? [] : current.state.kind === "pour" ? [["pots", "Pots"], ["bars", "Bars"], ["notes", "Notes"], ["hand", "Hand over"]] : [[KINDS[current.state.kind], "Bars"], ["hand", "Hand over"]];
     const parts = { pots: potsTab, bars: () => [chooser(), ...current.bars()], notes: () => [chooser(), ...current.notes()], hand: handTab, looks: () => current.looks() };
     const body = open.length ? parts[tab]() : startPage();
     const last = open.filter((one) => one.state.last).sort((a, b) => b.state.last.at - a.state.last.at)[0];
@@ -1137,7 +1167,7 @@
   // What was broken off goes on where it was.
   const brokenOff = turns.flatMap((turn) => turn.known().map(([name, one]) => ({ turn, name, one }))).filter(({ one }) => !one.handed && Date.now() - one.begun < DAY).sort((a, b) => b.one.begun - a.one.begun);
   for (const { turn, name, one } of brokenOff) if (turn.sheet === null && one.kind === brokenOff[0].one.kind) turn.open(name);
-  if (brokenOff.length) { current = brokenOff[0].turn; tab = brokenOff[0].one.kind === "pour" ? "pots" : "looks"; }
+  if (brokenOff.length) { current = brokenOff[0].turn; tab = KINDS[brokenOff[0].one.kind]; }
   render();
 
   // For the tests, which hold these to the figures of the program.
