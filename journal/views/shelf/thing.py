@@ -162,8 +162,8 @@ def _casts_part(context: ThingContext) -> Section | None:
     left, says = "", list[Words]()
     if piece.casts is not None:
         left = words.count_text(piece.casts.left, "cast")
-        over = "left: it is worn out" if piece.casts.over else "left, by a life that is a guess"
-        says.append((over,))
+        by = "as the bars of its mat show" if piece.life_seen else "by a life that is a guess"
+        says.append(("left: it is worn out" if piece.casts.over else f"left, {by}",))
     note = SideNote(left, tuple(says), "Counted", how=context.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
@@ -207,11 +207,11 @@ def _wear_text(units: words.UnitFormatter, wear: MatWear) -> str:
         return f"{text}; beyond that {guess}." if guess else f"{text}."
     ends = words.range_text(least or "", most or "")
     text = f"A piece loses a mark of relief in about {likely} casts ({ends}): it is done by then."
+    text += f" Costs and casts left go by {wear.life_seen}, to be safe"
+    text += f", not by your guess of {wear.life_guessed}." if wear.life_guessed else "."
     if wear.a_cast is not None:
-        text += f" By that a cast costs {units.money(wear.a_cast)}"
+        text += f" A cast costs {units.money(wear.a_cast)}"
         text += "." if wear.guessed is None else f", not {units.money(wear.guessed)}."
-    if wear.life_guessed:
-        text += f" Your guess was {wear.life_guessed}: write life: {likely}."
     return text
 
 
