@@ -182,7 +182,9 @@ def _wear_part(context: ThingContext) -> Section | None:
         rows.append((head, *map(html.number_cell, cells)))
     heads = ("Casts before", "Bars", "Relief", "Lifted", "Torn")
     table = html.simple_table("Bars by the casts that their piece had before", heads, rows)
-    note = SideNote("", (), "Measured", how=context.how("piece-wear"))
+    bars = sum(band.bars for band in wear.bands)
+    says: Words = (f"By what was seen on {words.count_text(bars, 'bar')}.",)
+    note = SideNote("", (says,), "Measured", how=context.how("piece-wear"))
     return html.simple_section(
         "wear",
         "Wear of its pieces",
