@@ -65,6 +65,8 @@ from journal.figures.derive import (
     derive_for_bench,
     derive_priced,
     figures_summary,
+    lives_of,
+    notebook_as_worn,
     priced_summary,
     with_prices,
 )
@@ -309,7 +311,8 @@ class Pipeline:
         summaries = {name: row.summary.summary for name, row in rows.items()}
         digests = {name: row.summary_digest for name, row in rows.items()}
         bench_figures = stage.values(rows)
-        whole = self._with_prices(notebook, bench_figures)
+        lives = lives_of(notebook.shelf, summaries)
+        whole = self._with_prices(notebook, bench_figures, lives)
         return AllFigures(
             whole,
             tuple(sorted(problems)),
@@ -320,18 +323,26 @@ class Pipeline:
         )
 
     def _with_prices(
-        self, notebook: Notebook, bench: LazyValues[DesignFigures]
+        self, notebook: Notebook, bench: LazyValues[DesignFigures], lives: Mapping[str, int]
     ) -> LazyValues[DesignFigures]:
-        """The figures of every design, with those that take prices."""
-        things = _ThingDigests(notebook.shelf)
+        """The figures of every design, with those that take prices.
+
+        ``lives`` are those of pieces that were seen: the bars of any design on a mat say them.
+        """
+        things, worn = _ThingDigests(notebook.shelf), notebook_as_worn(notebook, lives)
 
         def make(name: str) -> tuple[bytes, PricedSummary]:
-            made = derive_priced(notebook, notebook.designs[name], bench[name])
+            made = derive_priced(worn, notebook.designs[name], bench[name])
             return encode(made), priced_summary(made)
 
         makers = {}
         for name in bench:
-            key = self._recipe_key(notebook.summaries[name], things, bench.digest(name))
+            summary = notebook.summaries[name]
+            own_lives = [
+                (mat, lives[mat]) for kind, mat in summary.things if kind == "mats" and mat in lives
+            ]
+            more = digest(bench.digest(name), repr(sorted(own_lives)))
+            key = self._recipe_key(summary, things, more)
             makers[name] = key, partial(make, name)
         self._rows(self._priced, makers)
         priced = self._priced.values(makers)
@@ -380,7 +391,7 @@ class Pipeline:
         """Work out what depends on all designs of an edition together, and each order's plan."""
         rates = studio_pot_rates(figures.summaries)
         together = derive_notebook(cut, figures.summaries, rates, {}, {}, self._function_answers)
-        with_left = notebook_as_left(cut, together.left)
+        with_left = notebook_as_left(cut, together.left, together.lives)
         plans = {
             name: self._plan_order(with_left, planned, together)
             for name, order in cut.orders.items()
@@ -421,6 +432,7 @@ class Pipeline:
             *(self._designs.front_digest(line.design) for line in order.record.designs),
             digest_of((casts, rates, judged)),
             digest_of(tuple(sorted(together.left.items()))),
+            digest_of(tuple(sorted(together.lives.items()))),
         )
 
         def make() -> tuple[bytes, None]:

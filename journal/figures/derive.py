@@ -48,7 +48,7 @@ from journal.figures.registry import (
     MadeOfRecipe,
 )
 from journal.figures.shop.derive_shop import LABEL
-from journal.figures.shop.derive_wear import CastSeen, casts_seen
+from journal.figures.shop.derive_wear import CastSeen, casts_seen, lives_seen, shelf_as_worn
 from journal.records.models.settings import Settings
 from journal.records.models.shelf import Shelf
 from journal.records.models.things import references_of, with_leftovers
@@ -184,12 +184,24 @@ def derive_figures(
             bench[name], design_problems = derive_for_bench(
                 notebook, design, models=models, photo_widths=photo_widths.get(name)
             )
-            priced[name] = derive_priced(notebook, design, bench[name])
-            designs[name] = with_prices(bench[name], priced[name])
             summaries[name] = figures_summary(notebook, design, bench[name])
             problems.extend(design_problems)
+    worn = notebook_as_worn(notebook, lives_of(notebook.shelf, summaries))
+    for name, own in bench.items():
+        priced[name] = derive_priced(worn, notebook.designs[name], own)
+        designs[name] = with_prices(own, priced[name])
     lacking = {name: priced_summary(one) for name, one in priced.items()}
     return AllFigures(designs, tuple(sorted(set(problems))), summaries, bench, priced, lacking)
+
+
+def lives_of(shelf: Shelf, summaries: Mapping[str, FiguresSummary]) -> dict[str, int]:
+    """Casts that a piece of each mat lasts by the bars of these designs; see ``lives_seen``."""
+    return lives_seen(shelf, ((name, one.casts) for name, one in summaries.items()))
+
+
+def notebook_as_worn(notebook: Notebook, lives: Mapping[str, int]) -> Notebook:
+    """The notebook with the lives of pieces that were seen on its shelf."""
+    return dataclasses.replace(notebook, shelf=shelf_as_worn(notebook.shelf, lives))
 
 
 def can_be_derived(shelf: Shelf, design: Design) -> bool:
@@ -220,7 +232,15 @@ def derive_design(
 ) -> tuple[DesignFigures, tuple[Problem, ...]]:
     """Derive all figures of one design; arguments as of ``derive_for_bench``."""
     bench, problems = derive_for_bench(notebook, design, models=models, photo_widths=photo_widths)
-    return with_prices(bench, derive_priced(notebook, design, bench)), problems
+    shelf = notebook.shelf
+    # All designs on a mat say how long its pieces last.
+    seen = [
+        (name, casts_seen(shelf, one))
+        for name, one in notebook.designs.items()
+        if can_be_derived(shelf, one)
+    ]
+    worn = notebook_as_worn(notebook, lives_seen(shelf, seen))
+    return with_prices(bench, derive_priced(worn, design, bench)), problems
 
 
 def derive_for_bench(

@@ -14,7 +14,7 @@ from journal.figures.day.derive_buying import BuyLine, OpenOrder, derive_buying
 from journal.figures.day.derive_card import CardFigures, derive_first_round
 from journal.figures.day.derive_day import DayClock, OrderDay, derive_day
 from journal.figures.day.derive_order import OrderFigures, derive_order, too_many_rounds
-from journal.figures.derive import FiguresSummary
+from journal.figures.derive import FiguresSummary, lives_of, notebook_as_worn
 from journal.figures.heat.derive_bases import (
     BaseOutcome,
     ColourInBase,
@@ -74,6 +74,7 @@ class NotebookFigures(Struct, frozen=True):
     ``templates``  what to cut by, for each mat and mould that are used together
     ``forecasts``  of each design that has one
     ``orders``  the plan of each order, of those of its designs that can be worked out
+    ``lives``  casts that a piece lasts, of each mat whose bars show that
     ``left``  what is left of each material whose count has a day
     ``lots``, ``batches``  which bars hold which lots, both ways
     ``buying``  what to buy over all open orders, by kind, id and unit
@@ -91,6 +92,7 @@ class NotebookFigures(Struct, frozen=True):
     templates: Mapping[MatAndMould, tuple[CutTemplate, ...]]
     forecasts: Mapping[str, DesignForecast]
     orders: Mapping[str, OrderPlan]
+    lives: Mapping[str, int]
     left: Mapping[ThingRef, AmountLeft]
     lots: Mapping[LotKey, LotTrace]
     batches: Mapping[str, tuple[BatchTrace, ...]]
@@ -139,14 +141,14 @@ def derive_notebook(
     left = amounts_left(notebook.shelf, (one for s in summaries.values() for one in s.taken))
     shown = {name: summaries[name] for name in notebook.summaries if name in summaries}
     casts, lines = dict(bars_by_piece(notebook.summaries, notebook.shelf)), card_rates(shown, rates)
-    templates = derive_templates(notebook)
+    lives, templates = lives_of(notebook.shelf, shown), derive_templates(notebook)
     if rounds is None:
         rounds = {
             name: derive_first_round(notebook, notebook.designs[name], lines[name], one.dew_min)
             for name, one in shown.items()
         }
     if orders is None:
-        as_left = notebook_as_left(notebook, left)
+        as_left = notebook_as_left(notebook, left, lives)
         orders = dict(_order_plans(as_left, shown, casts, rates))
     return NotebookFigures(
         rates=rates,
@@ -158,7 +160,7 @@ def derive_notebook(
             base_outcomes((row for s in shown.values() for row in s.outcomes), memo)
         ),
         colours=colours_by_thing(colours_in_bases((name, s.colours) for name, s in shown.items())),
-        pieces=derive_pieces(notebook, casts),
+        pieces=derive_pieces(notebook_as_worn(notebook, lives), casts),
         wear=wear_of_mats(
             notebook.settings,
             notebook.shelf,
@@ -168,6 +170,7 @@ def derive_notebook(
         templates=templates,
         forecasts=dict(_forecasts(shown, rates)),
         orders=orders,
+        lives=lives,
         left=left,
         lots=trace.lots,
         batches=trace.batches,
@@ -187,9 +190,12 @@ def buying_for(
     return derive_buying(notebook.shelf, open_orders, left, notebook.settings.currency)
 
 
-def notebook_as_left(notebook: Notebook, left: Mapping[ThingRef, AmountLeft]) -> Notebook:
-    """The notebook with what is left on its shelf in place of what was counted."""
-    return dataclasses.replace(notebook, shelf=shelf_as_left(notebook.shelf, left))
+def notebook_as_left(
+    notebook: Notebook, left: Mapping[ThingRef, AmountLeft], lives: Mapping[str, int]
+) -> Notebook:
+    """The notebook as an order finds it: with what is left on its shelf, and the lives seen."""
+    worn = notebook_as_worn(notebook, lives)
+    return dataclasses.replace(worn, shelf=shelf_as_left(worn.shelf, left))
 
 
 def _forecasts(

@@ -121,6 +121,7 @@ def test_money(found: Block) -> None:
         "packaging": 0.25,
         "tools": 0.15,
         "labour": 2.8,
+        "mat_life_by": "guess",
         "total": 4.35,
         "at_least": 4.35,
         "missing": [],

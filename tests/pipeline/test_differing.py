@@ -192,7 +192,7 @@ def test_what_a_batch_costs(fern: dict[str, Any], differing: Path) -> None:
     page = said(differing / "out" / "designs" / "fern.html")
     for row in (
         "Base €1.02 €8.17", "Fragrance €0.20 €1.62", "Colour €0.12 €0.95",
-        "Packaging €0.30 €2.40", "Tools €0.18 €1.40", "Labour €1.42 €11.40",
+        "Packaging €0.30 €2.40", "Tools, mat by guess €0.18 €1.40", "Labour €1.42 €11.40",
         "Cost €3.24 €25.94",
     ):  # fmt: skip
         assert row in page, row

@@ -16,7 +16,7 @@ from journal.comparison.derive import compare_designs
 from journal.errors import Problem, UsageError, errors_in, raise_errors
 from journal.figures.day.derive_day import DayClock
 from journal.figures.day.derive_order import too_many_rounds
-from journal.figures.derive import AllFigures, derive_figures
+from journal.figures.derive import AllFigures, derive_figures, lives_of
 from journal.figures.derive_notebook import (
     OrderPlan,
     notebook_as_left,
@@ -67,7 +67,8 @@ def planned_order(
     figures = derive_figures(notebook, models=False)
     casts = bars_by_piece(notebook.summaries, notebook.shelf)
     taken = (one for summary in figures.summaries.values() for one in summary.taken)
-    as_left = notebook_as_left(notebook, amounts_left(notebook.shelf, taken))
+    lives = lives_of(notebook.shelf, figures.summaries)
+    as_left = notebook_as_left(notebook, amounts_left(notebook.shelf, taken), lives)
     plan = plan_order(as_left, planned, casts, studio_pot_rates(figures.summaries), clock)
     return PlannedOrder(chosen, notebook, figures, plan, (*plan.figures.problems, *errors))
 

@@ -24,8 +24,9 @@ class PieceFigures(Struct, frozen=True):
     """One entry of ``pieces.yaml``, which may be several pieces alike.
 
     ``before``, ``poured`` and ``casts`` count over all of them together: a round casts each once,
-    so they wear alike. ``casts`` is None where the mat's life is not on the shelf, ``size_mm``
-    where the size is neither measured nor can be derived.
+    so they wear alike. ``life_seen`` is whether bars show the life, else it is a guess. ``casts``
+    is None where the life is neither seen nor on the shelf, ``size_mm`` where the size is neither
+    measured nor can be derived.
     """
 
     piece: str
@@ -33,6 +34,7 @@ class PieceFigures(Struct, frozen=True):
     before: int
     poured: int
     life_each: int | None
+    life_seen: bool
     casts: cut_plans.CastsLeft | None
     size_mm: tuple[float, float] | None
     fits: tuple[cut_plans.MouldFit, ...]
@@ -190,9 +192,9 @@ def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> P
     mat = shelf.mats.get(piece.mat or "")
     if mat is None:
         builder.lacks(f"pieces/{name}: mat", "casts left")
-    elif mat.life is None:
+    life = None if mat is None else shelf.piece_life(str(piece.mat))
+    if mat is not None and life is None:
         builder.lacks(f"mats/{piece.mat}: life", "casts left")
-    life = mat.life if mat is not None else None
     size = _piece_size_mm(shelf, name, piece, mat, builder)
     return PieceFigures(
         piece=name,
@@ -200,6 +202,7 @@ def _piece_figures(context: tuple[Shelf, str, int], builder: FigureBuilder) -> P
         before=before,
         poured=poured,
         life_each=life,
+        life_seen=piece.mat in shelf.lives_seen,
         casts=None if life is None else cut_plans.casts_left(life * alike, before, poured),
         size_mm=size,
         fits=_mould_fits(shelf.moulds, size),

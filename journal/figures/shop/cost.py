@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from statistics import median
+from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -25,6 +26,9 @@ from journal.figures.common.exact import (
     round_half_up,
 )
 from journal.quantities.units import money_step
+
+# How the life of a piece is known: its bars show it, or it is written by guess.
+LifeBy = Literal["seen", "guess"]
 
 # The parts of a cost, in the order in which they are shown and in which a tie
 # for a left-over cent is settled.
@@ -340,7 +344,8 @@ class CostSheet(Struct, frozen=True):
     a bar, so the column on the page adds up. ``missing`` are the parts of unknown cost: those
     have in ``a_bar`` and ``batch`` what is known of them, None for nothing, and the totals are
     rounded down, so that they say at least. ``gaps`` are of a bar. ``why`` are the reasons that
-    there is no price or break-even. ``wholesale`` is the price of a bar to a shop.
+    there is no price or break-even. ``wholesale`` is the price of a bar to a shop;
+    ``mat_life_by`` what the mat's share goes by, None without a mat of known life.
     """
 
     bars: int
@@ -359,6 +364,7 @@ class CostSheet(Struct, frozen=True):
     wholesale_share: float | None = None
     wholesale: Decimal | None = None
     sets: tuple[SetPrice, ...] = ()
+    mat_life_by: LifeBy | None = None
 
     @property
     def wholesale_contribution(self) -> Decimal | None:

@@ -142,7 +142,7 @@ def derive_cost(context: RecipeContext, builder: FigureBuilder) -> cost_sheets.C
         builder.lacks("journal.yaml: margin", "price")
     if settings.fixed_costs is None:
         builder.lacks("journal.yaml: fixed_costs", "break-even")
-    return cost_sheets.cost_sheet(
+    sheet = cost_sheets.cost_sheet(
         cost_sheets.BatchCost(context.bars, tuple(parts), tuple(so_far), tuple(gaps)),
         currency=settings.currency,
         margin=settings.margin,
@@ -154,6 +154,7 @@ def derive_cost(context: RecipeContext, builder: FigureBuilder) -> cost_sheets.C
             if (each := context.shelf.packaging[name].each or 1) > 1
         ],
     )
+    return replace(sheet, mat_life_by=_mat_life_by(context))
 
 
 def _merged_gaps(gaps: Sequence[CostGap]) -> Iterator[CostGap]:
@@ -295,13 +296,22 @@ def _tool_costs(context: RecipeContext, cut: CutPlan | None) -> Iterator[Fractio
     mat = context.shelf.mats.get(context.recipe.mat or "")
     if mat is None:
         return
-    for key in ("price", "life"):
-        if getattr(mat, key) is None:
+    life = context.shelf.piece_life(str(context.recipe.mat))
+    for key, known in (("price", mat.price), ("life", life)):
+        if known is None:
             yield CostGap(part, f"mats/{context.recipe.mat}: {key}", mat.name)
     if cut is None or cut.count == 0:
         yield CostGap(part, "a cut plan of the mat", mat.name)
-    elif mat.price is not None and mat.life:
-        yield cost_sheets.mat_wear(mat.price, cut.count, mat.life, bars_each) * context.bars
+    elif mat.price is not None and life:
+        yield cost_sheets.mat_wear(mat.price, cut.count, life, bars_each) * context.bars
+
+
+def _mat_life_by(context: RecipeContext) -> cost_sheets.LifeBy | None:
+    """What the life of a piece of the recipe's mat goes by; None where there is none."""
+    mat = context.recipe.mat or ""
+    if mat not in context.shelf.mats or context.shelf.piece_life(mat) is None:
+        return None
+    return "seen" if mat in context.shelf.lives_seen else "guess"
 
 
 def tidying_minutes(design: Design, variant: str) -> list[float]:
@@ -529,6 +539,7 @@ def _cost_json(sheet: cost_sheets.CostSheet) -> dict[str, Any]:
         **{
             name: None if name in sheet.missing else money(part) for name, part in sheet.a_bar.parts
         },
+        "mat_life_by": sheet.mat_life_by,
         "total": None if sheet.missing else money(sheet.a_bar.total),
         "at_least": money(sheet.a_bar.total),
         "missing": [

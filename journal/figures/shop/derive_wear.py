@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import dataclasses
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
@@ -20,6 +22,8 @@ from journal.records.models.write_up import Design
 # Casts that are told together.
 BAND = 10
 TORN = "torn"
+# Of a casting life in 64-bit numbers: 25 casts come out as 24.999999999999996.
+ROUNDING = 1e-9
 
 
 class CastSeen(Struct, frozen=True):
@@ -54,12 +58,14 @@ class WearBand(Struct, frozen=True):
 class MatWear(Struct, frozen=True):
     """The wear of the pieces of one mat: bars by casts, the trend, and the life as guessed.
 
-    ``a_cast`` is what a cast costs by the life that was seen, ``guessed`` by the other; None where
-    that, the price or a cut plan is not known.
+    ``life_seen`` is what costs and casts left go by; None where the bars do not show it. ``a_cast``
+    is what a cast costs by it, ``guessed`` by the other; None where that, the price or a cut plan
+    is not known.
     """
 
     bands: tuple[WearBand, ...]
     trend: WearTrend | None
+    life_seen: int | None
     life_guessed: int | None
     most_casts: int
     a_cast: Decimal | None
@@ -130,6 +136,39 @@ def wear_of_mats(
             templates  of each mat and mould, for the pieces that a sheet gives
     Gives:  by mat; pieces alike are cast on in turn, so that they wear alike
     """
+    a_sheet = {
+        mat: plan.count
+        for (mat, _), of_pair in templates.items()
+        for one in of_pair
+        if one.figure.value is not None and (plan := one.figure.value.plan) is not None
+    }
+    return {
+        mat: _wear(shelf.mats[mat], casts, a_sheet.get(mat, 0), settings.currency)
+        for mat, casts in sorted(_casts_by_mat(shelf, seen).items())
+    }
+
+
+def lives_seen(shelf: Shelf, seen: Iterable[tuple[str, Iterable[CastSeen]]]) -> dict[str, int]:
+    """Casts that a piece of each mat lasts, of mats whose bars show that relief goes down.
+
+    ``seen`` are the casts of each design, by its id. It is the lower end of the interval: a piece
+    that is costed as worn too soon loses no money.
+    """
+    lives = {
+        mat: _life_seen(_trend(casts)) for mat, casts in sorted(_casts_by_mat(shelf, seen).items())
+    }
+    return {mat: life for mat, life in lives.items() if life is not None}
+
+
+def shelf_as_worn(shelf: Shelf, lives: Mapping[str, int]) -> Shelf:
+    """The shelf with the lives of its mats' pieces that were seen, as of ``lives_seen``."""
+    return dataclasses.replace(shelf, lives_seen=lives)
+
+
+def _casts_by_mat(
+    shelf: Shelf, seen: Iterable[tuple[str, Iterable[CastSeen]]]
+) -> dict[str, list[_AtCasts]]:
+    """The casts of all designs by the mat of their piece, each with those before it."""
     by_piece: dict[str, list[tuple[str, CastSeen]]] = {}
     for design, casts in seen:
         for one in casts:
@@ -139,16 +178,24 @@ def wear_of_mats(
         mat = shelf.pieces[name].mat if name in shelf.pieces else None
         if mat is not None and mat in shelf.mats:
             by_mat.setdefault(mat, []).extend(_in_turn(shelf, name, of_piece))
-    a_sheet = {
-        mat: plan.count
-        for (mat, _), of_pair in templates.items()
-        for one in of_pair
-        if one.figure.value is not None and (plan := one.figure.value.plan) is not None
-    }
-    return {
-        mat: _wear(shelf.mats[mat], casts, a_sheet.get(mat, 0), settings.currency)
-        for mat, casts in sorted(by_mat.items())
-    }
+    return by_mat
+
+
+def _trend(casts: Iterable[_AtCasts]) -> WearTrend | None:
+    """The trend of relief over the casts of one mat, each design on each piece by itself."""
+    groups: dict[tuple[str, str], list[tuple[float, float]]] = {}
+    for design, before, one in casts:
+        if one.reliefs:
+            mean = sum(one.reliefs) / len(one.reliefs)
+            groups.setdefault((design, one.piece), []).append((before, mean))
+    return wear_trend(list(groups.values()))
+
+
+def _life_seen(trend: WearTrend | None) -> int | None:
+    """Whole casts that a piece lasts at the least; None where no wear is seen."""
+    if trend is None or not trend.is_seen or trend.lasts[1] is None:
+        return None
+    return max(1, math.floor(trend.lasts[1] + ROUNDING))
 
 
 def _in_turn(
@@ -163,32 +210,29 @@ def _in_turn(
         had += one.casts
 
 
-def _wear(mat: Mat, casts: Iterable[_AtCasts], a_sheet: int, currency: str) -> MatWear:
+def _wear(mat: Mat, casts: Sequence[_AtCasts], a_sheet: int, currency: str) -> MatWear:
     """The wear of one mat's pieces, of which a sheet gives so many."""
     bands: dict[int, list[CastSeen]] = {}
-    groups: dict[tuple[str, str], list[tuple[float, float]]] = {}
     most = 0.0
-    for design, before, one in casts:
+    for _, before, one in casts:
         bands.setdefault(int(before) // BAND, []).append(one)
         most = max(most, before + 1)
-        if one.reliefs:
-            mean = sum(one.reliefs) / len(one.reliefs)
-            groups.setdefault((design, one.piece), []).append((before, mean))
-    trend = wear_trend(list(groups.values()))
-    lasts = trend.lasts[0] if trend is not None else None
+    trend = _trend(casts)
+    life = _life_seen(trend)
 
-    def a_cast(life: float | None) -> Decimal | None:
+    def a_cast(life: int | None) -> Decimal | None:
         """What a cast costs by a life in casts."""
-        if mat.price is None or not a_sheet or life is None or life < 1:
+        if mat.price is None or not a_sheet or life is None:
             return None
-        return round_money(mat_wear(mat.price, a_sheet, int(life)), currency)
+        return round_money(mat_wear(mat.price, a_sheet, life), currency)
 
     return MatWear(
         tuple(_band(number, ones) for number, ones in sorted(bands.items())),
         trend,
+        life,
         mat.life,
         int(most),
-        a_cast(lasts),
+        a_cast(life),
         a_cast(mat.life),
     )
 

@@ -341,7 +341,10 @@ KINDS: Mapping[str, ThingKind] = {
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """All records of the shelf by kind and id; ``written`` has the trees of the files, by kind."""
+    """All records of the shelf by kind and id; ``written`` has the trees of the files, by kind.
+
+    ``lives_seen`` are the casts that a piece of a mat lasts, where its bars show that.
+    """
 
     bases: Mapping[str, Base] = field(default_factory=dict)
     fragrances: Mapping[str, Fragrance] = field(default_factory=dict)
@@ -354,6 +357,7 @@ class Shelf:
     leftovers: Mapping[str, Leftover] = field(default_factory=dict)
     written: Mapping[str, WrittenTable] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()  # kinds whose file cannot be read: anything may be there
+    lives_seen: Mapping[str, int] = field(default_factory=dict)
     # Ids of the pieces of each mat, in the order of the shelf: a studio comes to have hundreds.
     pieces_of_mat: Mapping[str, tuple[str, ...]] = field(init=False, repr=False)
 
@@ -364,6 +368,10 @@ class Shelf:
                 names.setdefault(piece.mat, []).append(name)
         of_mat = {mat: tuple(of_one) for mat, of_one in names.items()}
         object.__setattr__(self, "pieces_of_mat", of_mat)
+
+    def piece_life(self, mat: str) -> int | None:
+        """Casts that a piece of a mat lasts: as its bars show, else as written, by guess."""
+        return self.lives_seen.get(mat, self.mats[mat].life)
 
     def of_kind(self, kind: str) -> Mapping[str, ShelfRecord]:
         """All records of one of ``KINDS`` by id."""

@@ -23,6 +23,9 @@ from journal.views.shared.on_page import PageContext
 from journal.views.shared.paper_places import command, has_sheets, label_place
 from journal.views.shared.places import span
 
+# What is told of a mat's life beside the cost of tools.
+_LIFE_BY = {"guess": ", mat by guess", "seen": ", mat by what is seen"}
+
 
 def cost_part(context: DesignContext) -> Section | None:
     """The section of cost and price, in the studio's edition alone; None without a cost."""
@@ -76,9 +79,14 @@ def cost_section(
         more = " +" if amount is not None and name in sheet.missing else ""
         return money(amount) + more
 
+    def head(name: str) -> str:
+        """What a part is called; of tools also what the mat's life goes by."""
+        by = _LIFE_BY.get(sheet.mat_life_by or "", "") if name == "tools" else ""
+        return words.capitalised(name) + by
+
     rows = {
         "materials": tuple(
-            (words.capitalised(name), cell(name, a_bar), cell(name, batch))
+            (head(name), cell(name, a_bar), cell(name, batch))
             for (name, a_bar), (_, batch) in zip(sheet.a_bar.parts, sheet.batch.parts, strict=True)
             if batch != 0
         ),

@@ -13,6 +13,8 @@ from journal.figures.lots.trace import LotHolding, LotKey, LotUse
 from journal.figures.shop.derive_shop import LABEL
 from journal.html import blocks as html
 from journal.html.blocks import PageCell, Section, SideNote, TextRun, Words, number_cell
+from journal.quantities.measuring import AskedAmount, Stuff, measure
+from journal.quantities.show import show_mass
 from journal.records.models.shelf import KINDS
 from journal.records.models.things import ThingRef
 from journal.records.models.write_up import Pour
@@ -196,7 +198,10 @@ def _batch_section(
         blocks += [html.Subhead("Complaints, for the studio alone"), html.BulletList(said)]
     batch = one.batch
     head = f"{batch.code}, {words.short_date(batch.day)}"
-    note = SideNote(kind="Computed", how=context.how("best-before"))
+    note = None
+    if any(until.day is not None for until in one.good_until.values()):
+        says: Words = ("Best before: as long as a bar keeps, or the first date of its lots.",)
+        note = SideNote("", (says,), "Computed", how=context.how("best-before"))
     return html.simple_section(batch_anchor(batch.code), head, *blocks, note=note)
 
 
@@ -269,8 +274,27 @@ def _used_texts(
         for unit, field in TAKEN_FIELDS.items():
             amounts = [getattr(part, field) for part in parts]
             if None not in amounts:
-                yield thing, amount_text(context.units, unit, sum(amounts))
+                yield thing, _used_text(context.units, thing, unit, float(sum(amounts)))
                 break
+
+
+def _used_text(
+    units: words.UnitFormatter, thing: ThingRef, unit: str, amount: float
+) -> words.BothUnits:
+    """How much of a thing was used: what is weighed, by the scale that weighs it."""
+    if unit != "g":
+        return amount_text(units, unit, amount)
+    stuff: Stuff = "base" if thing[0] in ("bases", "leftovers") else "powder"
+    return _weighed_text(units, stuff, amount)
+
+
+def _weighed_text(units: words.UnitFormatter, stuff: Stuff, mass_g: float) -> words.BothUnits:
+    """A mass as a card has it: in ounces only where a scale in ounces tells it well enough."""
+    if mass_g >= 0:
+        measured = measure(AskedAmount(stuff, mass_g), units.tools)
+        if measured.first is not None:
+            return units.measured(measured)
+    return words.BothUnits(words.no_break(show_mass(mass_g, units.steps_g)))
 
 
 def _use_words(context: PageContext, use: LotUse) -> Words:
@@ -300,7 +324,7 @@ def _pots_table(context: PageContext, pour: Pour, pots: Iterable[PotBalance]) ->
     rows = []
     for pot in pots:
         amounts = (pot.melted_g, pot.bars_g, pot.left_g, pot.jug_g)
-        cells = (number_cell(*context.units.mass(mass_g)) for mass_g in amounts)
+        cells = (number_cell(*_weighed_text(context.units, "base", one)) for one in amounts)
         name = words.capitalised(pot.pot)
         noted = "" if pour.melted_g.get(pot.pot) else "as the recipe melts it"
         rows.append((PageCell((name,), noted, head=True), *cells))

@@ -162,8 +162,8 @@ def _casts_part(context: ThingContext) -> Section | None:
     left, says = "", list[Words]()
     if piece.casts is not None:
         left = words.count_text(piece.casts.left, "cast")
-        over = "left: it is worn out" if piece.casts.over else "left, by a life that is a guess"
-        says.append((over,))
+        by = "as the bars of its mat show" if piece.life_seen else "by a life that is a guess"
+        says.append(("left: it is worn out" if piece.casts.over else f"left, {by}",))
     note = SideNote(left, tuple(says), "Counted", how=context.how("pieces"))
     return html.simple_section("casts", "Casts", *blocks, note=note)
 
@@ -182,7 +182,9 @@ def _wear_part(context: ThingContext) -> Section | None:
         rows.append((head, *map(html.number_cell, cells)))
     heads = ("Casts before", "Bars", "Relief", "Lifted", "Torn")
     table = html.simple_table("Bars by the casts that their piece had before", heads, rows)
-    note = SideNote("", (), "Measured", how=context.how("piece-wear"))
+    bars = sum(band.bars for band in wear.bands)
+    says: Words = (f"By what was seen on {words.count_text(bars, 'bar')}.",)
+    note = SideNote("", (says,), "Measured", how=context.how("piece-wear"))
     return html.simple_section(
         "wear",
         "Wear of its pieces",
@@ -207,11 +209,11 @@ def _wear_text(units: words.UnitFormatter, wear: MatWear) -> str:
         return f"{text}; beyond that {guess}." if guess else f"{text}."
     ends = words.range_text(least or "", most or "")
     text = f"A piece loses a mark of relief in about {likely} casts ({ends}): it is done by then."
+    text += f" Costs and casts left go by {wear.life_seen}, to be safe"
+    text += f", not by your guess of {wear.life_guessed}." if wear.life_guessed else "."
     if wear.a_cast is not None:
-        text += f" By that a cast costs {units.money(wear.a_cast)}"
+        text += f" A cast costs {units.money(wear.a_cast)}"
         text += "." if wear.guessed is None else f", not {units.money(wear.guessed)}."
-    if wear.life_guessed:
-        text += f" Your guess was {wear.life_guessed}: write life: {likely}."
     return text
 
 

@@ -10,14 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from long_run import examples
+from piped import piped
 from scipy import stats
-from worked_notebook import read
+from worked_notebook import DESIGN, ORDER, lay_out, leaf, read
 
 from journal.errors import FigureError
 from journal.figures.as_tables import wear_table
 from journal.figures.derive import derive_figures
-from journal.figures.derive_notebook import derive_notebook, studio_pot_rates
+from journal.figures.derive_notebook import OrderPlan, derive_notebook, studio_pot_rates
 from journal.figures.pieces.wear import wear_trend
+from journal.figures.shop.derive_shop import COST
 from journal.figures.shop.derive_template import derive_templates
 from journal.figures.shop.derive_wear import CastSeen, WearBand, casts_seen, wear_of_mats
 
@@ -101,8 +103,10 @@ def test_pieces_alike_are_cast_on_in_turn(tmp_path: Path) -> None:
     assert wear.trend is not None
     assert wear.trend.lasts[0] == pytest.approx(-1 / line.slope)  # 20.8 casts
     assert (wear.life_guessed, wear.most_casts) == (50, 38)
-    # 24.00 for 9 pieces: of 20 casts each 0.13, of 50 each 0.05.
-    assert (wear.a_cast, wear.guessed) == (Decimal("0.13"), Decimal("0.05"))
+    # 24.00 for 9 pieces: of 12 casts each, the fewest, 0.22; of 50 each 0.05.
+    wide = stats.t.ppf(0.975, 3) * line.stderr
+    assert wear.life_seen == int(-1 / (line.slope - wide)) == 12
+    assert (wear.a_cast, wear.guessed) == (Decimal("0.22"), Decimal("0.05"))
 
 
 def test_the_casts_of_a_design(tmp_path: Path) -> None:
@@ -125,3 +129,72 @@ def test_the_casts_of_a_design(tmp_path: Path) -> None:
     assert (row["mat"], row["casts_most"], row["casts_life_guessed"]) == ("leaf", 2, 50)
     assert (row["casts_lasts"], row["cost_a_cast"]) == (None, None)
     assert row["cost_guessed_a_cast"] == 0.05
+
+
+# Five pours of five bars on one piece: of each further pour one bar more has lost a mark, 0.2 of
+# the mean in 5 casts, so that a mark lasts 25 casts, without scatter.
+LEAF = "designs/leaf/design.md"
+HEAD, _, _ = DESIGN.partition("pours:\n")
+ONE_PIECE = (
+    ("shelf/pieces.yaml", "casts_before: 3", "casts_before: 0"),
+    ("shelf/pieces.yaml", "on_hand: 2", "on_hand: 1"),
+)
+
+
+def pours(lost: int) -> str:
+    """The pours of 25 casts; with each pour ``lost`` bars more have a relief of 4, not 5."""
+    rows = ["pours:"]
+    for number, letter in enumerate("ABCDE"):
+        rows += [f"  - date: 2026-03-{number + 1:02}", "    bars:"]
+        for bar in range(5):
+            relief = 4 if bar < number * lost else 5
+            rows.append(f"      - {{bar: {letter}{bar + 1}, piece: leaf-a, relief: {relief}}}")
+    return "\n".join(rows) + "\n---\n"
+
+
+def test_a_bar_costs_by_the_life_that_its_bars_show(tmp_path: Path) -> None:
+    """A piece is done at 25 casts, not at 50: of the mat's 24.00 / 9 a bar takes a 25th."""
+    of_a_piece = Decimal("24.00") / 9
+    known, orders, plans = list[Decimal](), list[Decimal](), list[OrderPlan]()
+    for lost in (1, 0):
+        notebook = read(tmp_path, *ONE_PIECE, more={LEAF: HEAD + pours(lost)})
+        sheet = leaf(notebook).recipe[COST].value
+        assert sheet is not None
+        assert sheet.mat_life_by == ("seen" if lost else "guess")
+        known.append(sheet.known)
+        figures = derive_figures(notebook, models=False)
+        assert figures.designs["leaf"].recipe[COST].value == sheet
+        rates = studio_pot_rates(figures.summaries)
+        together = derive_notebook(notebook, figures.summaries, rates)
+        piece = together.pieces["leaf-a"].value
+        assert piece is not None
+        assert (piece.life_each, piece.left_each, piece.life_seen) == (
+            (25, 0, True) if lost else (50, 25, False)
+        )
+        plans.append(together.orders["dozen"])
+        line = plans[-1].figures.lines[0].figures[COST].value
+        assert line is not None
+        orders.append(line.known)
+    assert known[0] - known[1] == pytest.approx(4 * of_a_piece * Decimal("0.02"))
+    # Of the order's 14 casts none is left on the piece, against 25 by the guess.
+    assert orders[0] - orders[1] == pytest.approx(14 * of_a_piece * Decimal("0.02"))
+    assert [one.figures.wear[0].left for one in plans] == [0, 25]
+    assert [[cut.pieces for cut in one.figures.cut] for one in plans] == [[1], []]
+
+
+def test_a_pour_that_changes_the_life_makes_each_cost_on_the_mat_anew(tmp_path: Path) -> None:
+    """Also that of a design and an order without a pour of their own."""
+    content, kept = tmp_path / "content", tmp_path / "kept"
+    fern = {
+        "designs/fern/design.md": f"{HEAD}---\n".replace("Leaf on brick", "Fern"),
+        "orders/dozen.yaml": ORDER.replace("design: leaf", "design: fern"),
+    }
+    costs = []
+    for lost, says in ((1, b"mat by what is seen"), (0, b"mat by guess")):
+        lay_out(content, *ONE_PIECE, more={LEAF: HEAD + pours(lost), **fern})
+        run = piped(content, kept)
+        assert says in run.made["designs/fern.html"]
+        plan = run.viewed.book.derived.orders["dozen"]
+        costs.append((plan.figures.cost.at_least, plan.figures.wear[0].left))
+    assert costs[0][0] > costs[1][0]
+    assert [left for _, left in costs] == [0, 25]

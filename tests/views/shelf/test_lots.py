@@ -38,6 +38,9 @@ def test_the_record_of_a_batch(notebook: Path) -> None:
         "White shea WS-2503 white and slate 15.4 oz 437 g", "Where the melt went", "Signature",
     ):  # fmt: skip
         assert part in record, part
+    # As on its card: no scale in ounces tells 3.035, and none tells what a jug keeps.
+    assert "3.05 oz 86 g" in record
+    assert not re.search(r"\.\d{3} oz", record)
     # Advice, with its source; what could not be read says so.
     assert "21 U.S.C. 364h (a)" in said
     assert "Article 7; unconfirmed" in said
