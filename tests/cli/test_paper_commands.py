@@ -278,9 +278,10 @@ def test_without_the_printer_it_says_what_to_install(
 
 @pytest.mark.parametrize("arguments", [("sheet", "photo-card"), ("cards", KELP_ON_GREY)])
 def test_what_is_read_is_not_written_into(
-    content: Path, arguments: tuple[str, ...], capsys: pytest.CaptureFixture[str]
-) -> None:
-    pytest.importorskip("weasyprint")
+    content: Path, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setattr("journal.cli.paper.on_paper.pdf_of", None)  # it is told before it is set
     before = sorted(content.rglob("*"))
     assert run(content, *arguments, "--pdf", content / "made.pdf") == 2
     assert run(content, *arguments, "--out", content / "made") == 2
