@@ -116,6 +116,29 @@ def _move_in(disk: Disk, draft: str, root: str, tops: Iterable[str]) -> None:
         raise
 
 
+def check_file(path: Path, away_from: Iterable[Path] = (), *, follow: bool = True) -> str:
+    """Where ``write_file`` writes, before anything is made for it.
+
+    Takes:  as ``write_file``
+    Gives:  the path of the file itself, in a folder that is there
+    Fails:  OutputError if it may not be written there, or something other than a file is there
+    """
+    target = os.path.realpath(path if follow else path.parent)
+    if not follow:
+        target = os.path.join(target, path.name)
+    real_folder(path)
+    for other in away_from:
+        inside = os.path.join(os.path.normcase(os.path.realpath(other)), "")
+        if os.path.normcase(target).startswith(inside):
+            raise OutputError(
+                f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
+            )
+    status = lstat_or_none(target)
+    if status is not None and not stat.S_ISREG(status.st_mode):
+        raise OutputError(f'"{path}" is not a file', "Name another.")
+    return target
+
+
 def write_file(
     path: Path,
     data: bytes,
@@ -137,20 +160,8 @@ def write_file(
             what was there is there still
     """
     disk = disk or Disk()
-    target = os.path.realpath(path if follow else path.parent)
-    if not follow:
-        target = os.path.join(target, path.name)
-    folder = os.path.dirname(target)
-    real_folder(path)
-    for other in away_from:
-        inside = os.path.join(os.path.normcase(os.path.realpath(other)), "")
-        if os.path.normcase(target).startswith(inside):
-            raise OutputError(
-                f'"{path}" lies in "{other}", which is only read', "Name a file elsewhere."
-            )
-    status = lstat_or_none(target)
-    if status is not None and not stat.S_ISREG(status.st_mode):
-        raise OutputError(f'"{path}" is not a file', "Name another.")
+    target = check_file(path, away_from, follow=follow)
+    folder, status = os.path.dirname(target), lstat_or_none(target)
     with explain_os_errors(str(path)), _draft_path(disk, folder, str(path)) as draft:
         disk.write(draft, data)
         if was is not None and status is not None:

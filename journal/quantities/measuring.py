@@ -345,7 +345,7 @@ def times_measured(amount: MeasuredAmount, times: int) -> MeasuredAmount:
 
 def _times(one: Measured, times: int) -> Measured:
     scoops = tuple((spoon, times * filled) for spoon, filled in one.scoops)
-    return Measured(one.unit, times * one.value, scoops)
+    return Measured(one.unit, one.value * times, scoops)
 
 
 def sum_measured(amounts: Sequence[MeasuredAmount], tools: Tools) -> MeasuredAmount:

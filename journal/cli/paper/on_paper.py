@@ -11,7 +11,7 @@ from journal.cli.terminal import print_lines
 from journal.html.blocks import Link, PageFrame, Words
 from journal.html.printing import pdf_of
 from journal.html.theme import Theme, read_theme
-from journal.output import OutputFile, write_file, write_notebook
+from journal.output import OutputFile, check_file, write_file, write_notebook
 from journal.records.codec import digest
 from journal.records.notebook import Notebook
 
@@ -27,7 +27,11 @@ def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
     """Write a page into the PDF that ``--pdf`` names.
 
     The fonts within would be dated with the hour; the same content has the same bytes.
+
+    Fails:  OutputError where it may not be written: at once, not when it has been set
     """
+    away_from = (args.content,)
+    check_file(args.pdf, away_from)
     dated = source_date_epoch() is not None
     if not dated:
         os.environ["SOURCE_DATE_EPOCH"] = "0"
@@ -36,7 +40,7 @@ def write_pdf(args: argparse.Namespace, theme: Theme, html: str) -> None:
     finally:
         if not dated:
             del os.environ["SOURCE_DATE_EPOCH"]
-    write_file(args.pdf, pdf, away_from=(args.content,))
+    write_file(args.pdf, pdf, away_from=away_from)
 
 
 def frame_of(notebook: Notebook, called: str, scripts: tuple[str, ...] = ()) -> PageFrame:

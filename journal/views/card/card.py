@@ -190,6 +190,7 @@ class _Card:
         self._limit = round_limit(context, self._places)
         self._figures: dict[int, CardFigures] = {}
         self._rounds: dict[tuple[int, int], RoundColumn] = {}
+        self._tails: dict[tuple[int, int], str] = {}
         self._version = _version_letters(context)
         self._units = written_units(context, self._places)
 
@@ -286,19 +287,25 @@ class _Card:
 
     def _rounds_tail(self, bars: int) -> str:
         """How many days the rounds take, and what keeps them from being fewer."""
-        say, limit, places = self.say, self._limit, self._places
+        limit, places = self._limit, self._places
         assert limit.bars is not None
-        number = -(-bars // limit.bars)
+        number = fewer = -(-bars // limit.bars)
+        if limit.by == "pieces" and places.owned is not None and places.cavities is not None:
+            most = min(filter(None, (places.cavities * places.bars_each, limit.jug_bars)))
+            fewer = -(-bars // most)
+        # Numbers of bars that take as many rounds, with all pieces too, have the same.
+        if (number, fewer) not in self._tails:
+            self._tails[number, fewer] = self._tail_of(bars, number, fewer)
+        return self._tails[number, fewer]
+
+    def _tail_of(self, bars: int, number: int, fewer: int) -> str:
+        say, limit, places = self.say, self._limit, self._places
         days = days_of_rounds(self._first_round(bars).round, number, USUAL_HOURS)
         takes = say.text("rounds.days", days=days) if days > 1 else ""
         if limit.by != "pieces" or places.owned is None:
             return takes + say.text(f"rounds.by.{limit.by}")
         only = say.text("rounds.by.pieces", pieces=say.several(places.owned, "pieces"))
-        if places.cavities is None:
-            return takes + only
-        most = min(filter(None, (places.cavities * places.bars_each, limit.jug_bars)))
-        fewer = -(-bars // most)
-        if fewer == number:
+        if places.cavities is None or fewer == number:
             return takes + only
         rounds, more = say.several(fewer, "rounds.count"), places.cavities - places.owned
         return takes + only + say.text("rounds.by.more", n=more, rounds=rounds)

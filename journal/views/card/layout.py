@@ -12,7 +12,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache, partial
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
@@ -346,9 +346,12 @@ def _distribute(
     items += [rows] if together and rows else [[row] for row in rows]
     # The best way to part the first so many items: leaves, cost, where the last leaf begins.
     best = [(0, 0.0, 0), *[(len(items) + 1, 0.0, 0)] * len(items)]
+    # Wherever a leaf begins, all but its first stand beneath the same.
+    beneath = [_beneath(one[-1], item, measures) for one, item in pairwise(items)]
     for start in range(len(items)):
         (leaves, cost, _), cost_of_break = best[start], _cost_of_break(items, start)
-        for end, used in enumerate(_heights(items[start:], measures), start + 1):
+        leaf = (_beneath(None, items[start], measures), *beneath[start:])
+        for end, used in enumerate(_heights(leaf), start + 1):
             if used > room and end > start + 1:
                 break
             bare = max(0.0, 1.0 - used / room)
@@ -363,14 +366,22 @@ def _distribute(
     return shares or [[]]
 
 
-def _heights(items: Iterable[Sequence[_Block]], measures: CardMeasures) -> Iterator[float]:
-    """The height in points of the first item, of the first two, …, one beneath another."""
-    used, before = 0.0, list[_Block]()
+def _heights(items: Iterable[Sequence[float]]) -> Iterator[float]:
+    """The height in points of the first item, of the first two, …, from those of their blocks."""
+    used = 0.0
     for item in items:
-        for block in item:
-            used += _gap_above(before, block, measures) + block.height_pt
-            before = [block]
+        for height_pt in item:
+            used += height_pt
         yield used
+
+
+def _beneath(before: _Block | None, item: Sequence[_Block], measures: CardMeasures) -> list[float]:
+    """The height in points of each block with the space above it, beneath what stands before."""
+    heights = []
+    for block in item:
+        heights.append(_gap_above(before, block, measures) + block.height_pt)
+        before = block
+    return heights
 
 
 def _cost_of_break(items: Sequence[Sequence[_Block]], start: int) -> float:
@@ -389,12 +400,12 @@ def _cost_of_break(items: Sequence[Sequence[_Block]], start: int) -> float:
     return {"step": 0.03, "rescue": 0.1}.get(after, 0.0) if before == after else 0.0
 
 
-def _gap_above(before: list[_Block], block: _Block, measures: CardMeasures) -> float:
+def _gap_above(before: _Block | None, block: _Block, measures: CardMeasures) -> float:
     """Space above a block, in points; only blocks that begin a list have any."""
     em = measures.type_pt
     if block.kind in ("watch", "cautions"):
         return 0.45 * em
-    first = not before or before[-1].kind != block.kind
+    first = before is None or before.kind != block.kind
     return 0.3 * em if first and block.kind in ("step", "rescue") else 0.0
 
 

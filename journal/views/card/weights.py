@@ -7,6 +7,7 @@ from functools import partial
 from typing import NamedTuple
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.figures.recipe.derive_layers import DosedFigures
 from journal.html.blocks import TextRun
@@ -74,7 +75,8 @@ def round_column(amounts: RoundAmounts) -> RoundColumn:
     for one in _weighed(amounts):
         layer = one.layer or layer
         if one.amount is not None:
-            amount = one.amount(amounts)
+            # A table has room for one unit.
+            amount = replace(one.amount(amounts), second=None)
             text = _shown(amounts, amount)
             cells.append(_RoundCell(one, layer, amount, one.asked(amounts), text))
             layer = ""
