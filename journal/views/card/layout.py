@@ -344,11 +344,15 @@ def _distribute(
     items: list[list[_Block]] = [[block] for block in blocks]
     together = sum(row.height_pt for row in rows) <= room
     items += [rows] if together and rows else [[row] for row in rows]
+    heights = [_heights_in_item(items, place, measures) for place in range(len(items))]
     # The best way to part the first so many items: leaves, cost, where the last leaf begins.
     best = [(0, 0.0, 0), *[(len(items) + 1, 0.0, 0)] * len(items)]
     for start in range(len(items)):
         (leaves, cost, _), cost_of_break = best[start], _cost_of_break(items, start)
-        for end, used in enumerate(_heights(items[start:], measures), start + 1):
+        used = 0.0
+        for end in range(start + 1, len(items) + 1):
+            for height in heights[end - 1][end == start + 1]:
+                used += height
             if used > room and end > start + 1:
                 break
             bare = max(0.0, 1.0 - used / room)
@@ -363,14 +367,21 @@ def _distribute(
     return shares or [[]]
 
 
-def _heights(items: Iterable[Sequence[_Block]], measures: CardMeasures) -> Iterator[float]:
-    """The height in points of the first item, of the first two, …, one beneath another."""
-    used, before = 0.0, list[_Block]()
-    for item in items:
-        for block in item:
-            used += _gap_above(before, block, measures) + block.height_pt
-            before = [block]
-        yield used
+def _heights_in_item(
+    items: Sequence[Sequence[_Block]], place: int, measures: CardMeasures
+) -> tuple[list[float], list[float]]:
+    """The heights in points of an item's blocks: beneath the item before, and first on a leaf."""
+    item = items[place]
+    both = []
+    for above in (items[place - 1] if place else [], []):
+        before = [*above, *item]
+        both.append(
+            [
+                _gap_above(before[: len(above) + number], block, measures) + block.height_pt
+                for number, block in enumerate(item)
+            ]
+        )
+    return both[0], both[1]
 
 
 def _cost_of_break(items: Sequence[Sequence[_Block]], start: int) -> float:
