@@ -190,6 +190,7 @@ class _Card:
         self._limit = round_limit(context, self._places)
         self._figures: dict[int, CardFigures] = {}
         self._rounds: dict[tuple[int, int], RoundColumn] = {}
+        self._tails: dict[int, str] = {}
         self._version = _version_letters(context)
         self._units = written_units(context, self._places)
 
@@ -286,6 +287,11 @@ class _Card:
 
     def _rounds_tail(self, bars: int) -> str:
         """How many days the rounds take, and what keeps them from being fewer."""
+        if bars not in self._tails:
+            self._tails[bars] = self._tail_of(bars)
+        return self._tails[bars]
+
+    def _tail_of(self, bars: int) -> str:
         say, limit, places = self.say, self._limit, self._places
         assert limit.bars is not None
         number = -(-bars // limit.bars)

@@ -7,6 +7,7 @@ from functools import partial
 from typing import NamedTuple
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from journal.figures.recipe.derive_layers import DosedFigures
 from journal.html.blocks import TextRun
@@ -43,7 +44,10 @@ class _Weighed(NamedTuple):
 
 
 class _RoundCell(NamedTuple):
-    """What a round takes of one thing; ``layer`` heads its row, ``text`` shows its amount."""
+    """What a round takes of one thing; ``layer`` heads its row, ``text`` shows its amount.
+
+    ``amount`` is by the first tool alone: the columns are too narrow for another.
+    """
 
     thing: _Weighed
     layer: str
@@ -74,7 +78,8 @@ def round_column(amounts: RoundAmounts) -> RoundColumn:
     for one in _weighed(amounts):
         layer = one.layer or layer
         if one.amount is not None:
-            amount = one.amount(amounts)
+            measured = one.amount(amounts)
+            amount = measured if measured.first is None else replace(measured, second=None)
             text = _shown(amounts, amount)
             cells.append(_RoundCell(one, layer, amount, one.asked(amounts), text))
             layer = ""
