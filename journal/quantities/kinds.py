@@ -22,7 +22,7 @@ class Amount(Struct, frozen=True):
     """written in drops, so off by up to a factor of two"""
 
 
-class Spoon(Struct, frozen=True):
+class Spoon(Struct, frozen=True, cache_hash=True):
     """A measuring spoon, by the number and the unit that stand on it."""
 
     number: Fraction

@@ -65,7 +65,7 @@ _MOST_ROUNDS: Final = 60
 Scoops = tuple[tuple[Spoon, int], ...]
 
 
-class Tools(Struct, frozen=True):
+class Tools(Struct, frozen=True, cache_hash=True):
     """What a studio measures with: steps of its scales in g, its spoons, and its own system."""
 
     steps_g: tuple[float, ...]
@@ -92,7 +92,7 @@ class AskedAmount(Struct, frozen=True):
         return replace(self, mass_g=mass_g, volume_ml=volume_ml)
 
 
-class Measured(Struct, frozen=True):
+class Measured(Struct, frozen=True, cache_hash=True):
     """What one tool gives: ``value`` in ``unit``, of spoons in mL; exact.
 
     ``scoops`` are the spoons, the largest first, and how often each is filled.

@@ -24,7 +24,7 @@ BleedWidthsByBar = Mapping[str, tuple[tuple[float, float], ...]]
 class RecipeContext(Struct, frozen=True):
     """One recipe to derive figures of: a variant of a design, for so many bars.
 
-    ``figures`` are the figures derived so far, by name.
+    ``figures`` are the figures derived so far, by name; ``resized`` is filled by ``for_bars``.
     """
 
     settings: Settings
@@ -36,11 +36,25 @@ class RecipeContext(Struct, frozen=True):
     memo: Memo = in_process_memo
     photo_widths: BleedWidthsByBar = field(default_factory=dict)
     figures: dict[str, Figure[Any]] = field(default_factory=dict)
+    resized: dict[int, RecipeContext] = field(default_factory=dict)
 
     @property
     def recipe(self) -> Recipe:
         """The recipe itself."""
         return self.variant.recipe
+
+    def for_bars(self, bars: int) -> RecipeContext:
+        """The context of the same recipe for so many bars; made on first use and then kept.
+
+        Problems are reported for the bars that were asked for: other numbers have no others.
+        """
+        if bars == self.bars:
+            return self
+        if bars not in self.resized:
+            self.resized[bars] = RecipeContext(
+                self.settings, self.shelf, self.design, self.variant, bars
+            )
+        return self.resized[bars]
 
     def figure(self, spec: FigureSpec[RecipeContext, Value]) -> Figure[Value]:
         """A figure of the recipe; it is derived on first use and then kept in ``figures``."""

@@ -153,7 +153,7 @@ def drying_of_variant(weighings: Sequence[Weighing], variant: str) -> tuple[Weig
     Source: own rule
     """
     own = tuple(weighing for weighing in weighings if weighing.variant == variant)
-    again = [days for days in weighings_by_bar(own) if len(days) > 1]
+    again = _weighed_again(own)
     enough = len({days[0].pour for days in again}) >= LEAST_POURS_OF_VARIANT
     return own if enough and sum(map(len, again)) >= LEAST_WEIGH_INS else tuple(weighings)
 
@@ -176,7 +176,16 @@ def loss_between(weighings: Sequence[Weighing], from_day: float, day: float) -> 
             and 4.3; Student's t on the means of clusters
     Checked: 100 g, 99 g on day 4 and 98 g on day 16 gives 1 % on day 4, 2.5 % by day 25
     """
-    again = [days for days in weighings_by_bar(weighings) if len(days) > 1]
+    return _loss_of(_weighed_again(weighings), from_day, day)
+
+
+def _weighed_again(weighings: Sequence[Weighing]) -> list[tuple[Weighing, ...]]:
+    """The weigh-ins of each bar that was weighed on two days or more."""
+    return [days for days in weighings_by_bar(weighings) if len(days) > 1]
+
+
+def _loss_of(again: Sequence[tuple[Weighing, ...]], from_day: float, day: float) -> LossAt | None:
+    """``loss_between`` of bars that were weighed again."""
     if sum(map(len, again)) < LEAST_WEIGH_INS:
         return None
     losses: dict[str, list[tuple[float, float, float]]] = {}
@@ -256,12 +265,13 @@ def net_weight(
         raise FigureError("no bar was weighed")
     remarks: list[str] = []
     drying = {name: drying_of_variant(weighings, name) for name in {one[0].variant for one in bars}}
+    again = {name: _weighed_again(own) for name, own in drying.items()}
+    # Most bars were last weighed on one of a few days.
+    last_weighed = dict.fromkeys((days[0].variant, days[-1].day) for days in bars)
     losses: dict[tuple[str, float], LossAt | None] = {
-        (days[0].variant, days[-1].day): loss_between(
-            drying[days[0].variant], days[-1].day, sale_day
-        )
-        for days in bars
-        if days[-1].day < sale_day
+        (variant, day): _loss_of(again[variant], day, sale_day)
+        for variant, day in last_weighed
+        if day < sale_day
     }
     dried = True
     forecast = False

@@ -36,7 +36,7 @@ def masses_by_round(
     before = 0
     for bars in bars_by_round:
         if (bars, before) not in known:
-            full = _masses_for(context, bars)
+            full = recipe_masses(context.for_bars(bars))
             known[bars, before] = _topped_up(context.recipe, full, before) if before else full
         found.append(known[bars, before])
         before = bars
@@ -50,17 +50,6 @@ def scrapings_g(recipe: Recipe, pot: str, bars: int) -> float:
     """
     layers = [layer for layer in recipe.layers if layer.pot_name == pot]
     return bars * (layers[0].overpour or 0.0) if len(layers) == 1 else 0.0
-
-
-def _masses_for(context: RecipeContext, bars: int) -> RecipeMasses:
-    """The masses for a number of bars."""
-    # Problems are reported for all bars; a round has no others.
-    problems = context.problems if bars == context.bars else []
-    return recipe_masses(
-        RecipeContext(
-            context.settings, context.shelf, context.design, context.variant, bars, problems
-        )
-    )
 
 
 def _topped_up(recipe: Recipe, full: RecipeMasses, before: int) -> RecipeMasses:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -74,7 +75,7 @@ class PotIngredient(NamedTuple):
     leftover: bool
 
 
-class RoundAmounts(Struct, frozen=True):
+class RoundAmounts(Struct, frozen=True, dict=True):
     """The amounts of one round of a recipe as they are measured, and as text.
 
     ``units`` are the first units by what is measured, the same in every round of the recipe:
@@ -91,7 +92,7 @@ class RoundAmounts(Struct, frozen=True):
         """Whether ounces and degrees F stand first."""
         return self.context.settings.units == "us"
 
-    @property
+    @cached_property
     def tools(self) -> Tools:
         """What the studio measures with."""
         return studio_tools(self.context.settings)

@@ -198,7 +198,7 @@ class _Card:
         """The steps of the first round of so many bars."""
         first = min(bars, self._limit.bars or bars)
         if first not in self._figures:
-            context = replace_bars(self._context, first)
+            context = self._context.for_bars(first)
             self._figures[first] = derive_card(context, self._places, self._rates, self._dew_min)
         return self._figures[first]
 
@@ -339,15 +339,6 @@ def _scraped(context: RecipeContext) -> bool:
     return any(scrapings_g(context.recipe, layer.pot_name, 1) for layer in context.recipe.layers)
 
 
-def replace_bars(context: RecipeContext, bars: int) -> RecipeContext:
-    """The context of the same recipe for another number of bars."""
-    # Problems are reported for the bars that were asked for; other numbers have no others.
-    problems = context.problems if bars == context.bars else []
-    return RecipeContext(
-        context.settings, context.shelf, context.design, context.variant, bars, problems
-    )
-
-
 def changed_on(design: Design) -> date:
     """The day from which the card is as it is: the last pour, since recipes change with them."""
     return max([design.date, *(pour.date for pour in design.pours)])
@@ -360,7 +351,7 @@ def _version_letters(context: RecipeContext) -> str:
     round: what is on hand, cost, how other pots cooled and the number of bars of this card
     change nothing. The English words are used, so that a card has one version in all languages.
     """
-    written = replace_bars(context, context.recipe.bars)
+    written = context.for_bars(context.recipe.bars)
     places = replace(places_of_recipe(context.shelf, context.recipe), cavities=None, owned=None)
     figures = derive_card(written, replace(places, bars_each=1), NO_RATES)
     amounts = RoundAmounts(written, figures.masses[0])

@@ -44,7 +44,10 @@ class _Weighed(NamedTuple):
 
 
 class _RoundCell(NamedTuple):
-    """What a round takes of one thing; ``layer`` heads its row, ``text`` shows its amount."""
+    """What a round takes of one thing; ``layer`` heads its row, ``text`` shows its amount.
+
+    ``amount`` is by the first tool alone: the columns are too narrow for another.
+    """
 
     thing: _Weighed
     layer: str
@@ -76,7 +79,8 @@ def round_column(amounts: RoundAmounts) -> RoundColumn:
         layer = one.layer or layer
         if one.amount is not None:
             # A table has room for one unit.
-            amount = replace(one.amount(amounts), second=None)
+            measured = one.amount(amounts)
+            amount = measured if measured.first is None else replace(measured, second=None)
             text = _shown(amounts, amount)
             cells.append(_RoundCell(one, layer, amount, one.asked(amounts), text))
             layer = ""
