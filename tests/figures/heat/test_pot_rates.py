@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import statistics
+from itertools import pairwise
+from random import Random
 
 import numpy as np
 import pytest
@@ -149,14 +152,15 @@ def demo_rates() -> list[PotRate]:
 
 
 def test_a_further_pot_mostly_changes_no_card(demo_rates: list[PotRate]) -> None:
-    """Each of the demo's pots is taken for the one that was read last."""
+    """The demo's pots as if read one after the other, in twenty orders: a line that happens to lie
+    beside a limit of rounding says little."""
     assert len(demo_rates) > 20
-    now = coarse_line(rate_line(demo_rates))
-    before = [
-        coarse_line(rate_line([*demo_rates[:place], *demo_rates[place + 1 :]]))
-        for place in range(len(demo_rates))
-    ]
-    assert before.count(now) >= 0.75 * len(before)
+    unchanged = []
+    for seed in range(20):
+        order = Random(seed).sample(demo_rates, len(demo_rates))
+        lines = [coarse_line(rate_line(order[:read])) for read in range(20, len(order) + 1)]
+        unchanged += [before == after for before, after in pairwise(lines)]
+    assert statistics.fmean(unchanged) >= 0.65  # rounded three times as fine: at most 0.64
     # The fine line changes with each.
     assert all(
         rate_line([*demo_rates[:place], *demo_rates[place + 1 :]]) != rate_line(demo_rates)
