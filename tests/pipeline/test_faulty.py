@@ -25,12 +25,13 @@ CLAY_PAGE = f"designs/{KELP_ON_CLAY}.html"
 #: The page on which the pours of an order are tapped: without a plan there is none.
 ORDER_BENCH = "bench/orders/dozen.html"
 #: Files that there is nothing to make of while it has a mistake: its own, of what failed in no
-#: other design, and of an order of it alone. Labels are those of keepers.
+#: other design, of weeks in which no other was poured, and of an order of it alone. Labels are
+#: those of keepers.
 CLAY_MORE = {
     f"cards/{KELP_ON_CLAY}.html", f"sheets/pour-{KELP_ON_CLAY}.html",
     f"batches/{KELP_ON_CLAY}.html", f"bench/{KELP_ON_CLAY}.html",
     f"index/designs/{KELP_ON_CLAY}.js",
-    "failed/torn.html", "failed/faded.html", ORDER_BENCH,
+    "failed/torn.html", "failed/faded.html", "weeks/2025.html", ORDER_BENCH,
 }  # fmt: skip
 
 
