@@ -121,8 +121,8 @@ def leaves(value: object) -> list[object]:
     """The numbers and words that a quantity is made of."""
     if isinstance(value, tuple):
         return list(value)
-    slots = getattr(value, "__slots__", ())
-    return [getattr(value, slot) for slot in slots] if isinstance(slots, tuple) else []
+    fields = getattr(value, "__struct_fields__", getattr(value, "__slots__", ()))
+    return [getattr(value, field) for field in fields] if isinstance(fields, tuple) else []
 
 
 def try_quantity(raw: bytes) -> None:

@@ -510,9 +510,8 @@ def _misspelt_keys(faults: Sequence[Any], model: type[Record]) -> set[tuple[str 
     missing = {entry["loc"] for entry in faults if entry["type"] == "missing"}
     lacking = {path[:-1] for path in missing}
     found = set()
-    for entry in faults:
-        owner, name = entry["loc"][:-1], entry["loc"][-1]
-        if entry["type"] == "extra_forbidden" and owner in lacking:
+    for *owner, name in (one["loc"] for one in faults if one["type"] == "extra_forbidden"):
+        if tuple(owner) in lacking:
             record = _record_at(model, owner)
             meant = _word_meant(str(name), sorted(keys_of(record)), record.__name__.lower())
             found.add((*owner, meant))
