@@ -169,7 +169,7 @@ def _dosed_row(context: DesignContext, dosed: DosedFigures) -> tuple[PageCell, .
 def _card_runs(context: DesignContext) -> Words:
     """Where the same amounts are for another number of bars, and where there is room to write."""
     card = context.book.places.cards[context.design.id]
-    runs: list[TextRun | str] = ["Another number of bars: the ", span(context.here, card, "card")]
+    runs: list[TextRun | str] = ["More bars, other moulds: the ", span(context.here, card, "card")]
     if has_pour_sheet(context.book, context.design):
         sheet = span(context.here, pour_sheet_place(context.design), "pour-day sheet")
         phone = span(context.here, bench_place(context.design), "on a phone")
