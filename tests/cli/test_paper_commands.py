@@ -361,11 +361,13 @@ def test_a_colour_that_is_not_permitted_is_an_error_of_the_label(
 def test_of_another_place_no_label_is_drawn(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Beside one whose rules are known, that one's is; alone, it is said why there is none."""
+    """Beside one whose rules are known, that one's is; either way it is said why there is none."""
     for regions, status in (("[us, Canada]", 0), ("[Canada]", 2)):
         content = lay_out_worked(tmp_path / regions, ("journal.yaml", "[us, eu]", regions))
         assert run(content, "label", "leaf", "--out", tmp_path / "sheets") == status
-    assert "label for Canada cannot be drawn" in capsys.readouterr().err
+        told = " ".join(capsys.readouterr().err.split())
+        assert "label for Canada cannot be drawn: its rules are not known here" in told
+        assert "The design's page has the ingredients." in told
     drawn = (tmp_path / "sheets" / "index.html").read_text("utf-8")
     assert "label-1-us" in drawn
     assert "Canada" not in drawn

@@ -10,6 +10,7 @@ from journal.cli.terminal import counted, print_lines, print_problems
 from journal.cli.used import usable_design
 from journal.errors import Problem, UsageError, errors_in
 from journal.figures.derive import derive_recipe
+from journal.figures.label.regions import REGIONS
 from journal.figures.lots.derive_trace import BatchTrace, derive_trace
 from journal.figures.shop.derive_shop import LABEL
 from journal.html.blocks import PageFrame
@@ -28,8 +29,9 @@ from journal.views.paper.labels import (
     usual_shape,
 )
 from journal.views.shared.over_limit import over_limit_texts
-from journal.views.shared.words import list_text
+from journal.views.shared.words import capitalised, list_text
 
+_PAGE_HAS = "The design's page has the ingredients."
 _CHECK = "A draft: check it against the rules where the bar is sold before you use it."
 
 
@@ -51,12 +53,12 @@ def draft_labels(args: argparse.Namespace) -> int:
         needs = "; ".join(entry.needs for entry in figures[LABEL].missing)
         raise UsageError(f"a label of {args.id} cannot be drafted", f"It lacks: {needs}.")
     words = label_words(design, figures, notebook.settings)
+    unknown = [region for region in notebook.settings.region if region not in REGIONS]
+    without = f"a label for {list_text(unknown)} cannot be drawn: its rules are not known here"
     if not words:
-        where = list_text([*notebook.settings.region])
-        raise UsageError(
-            f"a label for {where} cannot be drawn: its rules are not known here",
-            "The design's page has the ingredients.",
-        )
+        raise UsageError(without, _PAGE_HAS)
+    if unknown:
+        print_lines(f"{capitalised(without)}. {_PAGE_HAS}", stream=sys.stderr)
     if args.batch is not None:
         batch = _batch_named(notebook, args.id, args.batch)
         words = tuple(words_of_batch(batch, one) for one in words)
